@@ -1,0 +1,2 @@
+#![no_std]
+//! The logger without a chip.

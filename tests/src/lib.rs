@@ -1,0 +1,1 @@
+//! What the cross-crate tests share.
