@@ -21,10 +21,6 @@ pub struct Record {
 /// What a record tells. New kinds are added at the end only.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "there is no heap to box the trace into, and records are handled one at a time"
-)]
 pub enum Event {
     /// The logger started.
     Started(Started),
