@@ -1,0 +1,3 @@
+//! Use cases, and the ports through which they reach the logger, the store and the clock.
+
+pub mod ports;

@@ -1,0 +1,231 @@
+//! What the use cases need from the world, in the domain's words. Adapters stand in `logger_link`, `store` and `cli`.
+
+use std::path::PathBuf;
+
+use shared_types::link::{Hello, Live, Refusal};
+use shared_types::log::Settings;
+use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
+use thiserror::Error;
+
+use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::facts::{LogFacts, LogKey};
+
+/// The wall clock and the zone in which the maker's days begin and end.
+pub trait Clock {
+    /// Now.
+    fn now(&self) -> UtcMillis;
+    /// The maker's time zone.
+    fn zone(&self) -> jiff::tz::TimeZone;
+}
+
+/// A logger, on a cable, in a saved file, or simulated.
+pub trait Logger {
+    /// Asks who it is and how it stands.
+    ///
+    /// # Errors
+    /// When it does not answer, or with something else.
+    fn hello(&mut self) -> Result<Hello, LoggerError>;
+    /// Asks for records from a number on.
+    ///
+    /// # Errors
+    /// As `hello`; a refusal when the log is not the one that is there.
+    fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<Batch, LoggerError>;
+    /// Says that everything below a number is safe.
+    ///
+    /// # Errors
+    /// As `hello`.
+    fn acknowledge(&mut self, log: LogId, below: RecordSeq) -> Result<(), LoggerError>;
+    /// Tells it the time.
+    ///
+    /// # Errors
+    /// As `hello`.
+    fn set_clock(&mut self, utc: UtcMillis) -> Result<(), LoggerError>;
+    /// Gives it settings.
+    ///
+    /// # Errors
+    /// As `hello`.
+    fn apply(&mut self, settings: Settings) -> Result<(), LoggerError>;
+    /// Tells it on which machine it sits.
+    ///
+    /// # Errors
+    /// As `hello`.
+    fn fit(&mut self, machine: MachineTag) -> Result<(), LoggerError>;
+    /// Asks what the senses see.
+    ///
+    /// # Errors
+    /// As `hello`.
+    fn live(&mut self) -> Result<Live, LoggerError>;
+    /// Where it is, in words for the maker: a port, a file, "simulated".
+    fn place(&self) -> String;
+}
+
+/// Some records as they came.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Batch {
+    /// The records.
+    pub records: Vec<RawRecord>,
+    /// Where to go on.
+    pub next: RecordSeq,
+    /// Whether there was nothing more.
+    pub end: bool,
+    /// Bytes at the end of the batch that could not be taken apart.
+    pub unreadable_bytes: usize,
+}
+
+/// A record's number and its bytes, whether or not this program can read them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RawRecord {
+    /// Its number.
+    pub seq: RecordSeq,
+    /// Its body: version byte and postcard.
+    pub body: Vec<u8>,
+}
+
+/// Why a logger could not be read.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum LoggerError {
+    /// The port or file cannot be opened.
+    #[error("cannot open {place}")]
+    Open {
+        /// The port or file.
+        place: String,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The connection broke.
+    #[error("lost the connection to {place}")]
+    Lost {
+        /// The port or file.
+        place: String,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// Nothing came back in time.
+    #[error("{place} did not answer")]
+    Silent {
+        /// The port or file.
+        place: String,
+    },
+    /// Something came back that is no logger's answer.
+    #[error("{place} answered with something that is not a logger's message ({what})")]
+    NotALogger {
+        /// The port or file.
+        place: String,
+        /// What came.
+        what: String,
+    },
+    /// The logger speaks a newer link version.
+    #[error("the logger at {place} speaks link version {version}, which this program does not know")]
+    NewerLink {
+        /// The port or file.
+        place: String,
+        /// Its version.
+        version: u8,
+    },
+    /// The logger said no.
+    #[error("the logger refused: {0:?}")]
+    Refused(Refusal),
+    /// A saved file can be read, not talked to.
+    #[error("{place} is a saved log; it cannot be told anything")]
+    ReadOnly {
+        /// The file.
+        place: String,
+    },
+}
+
+/// Where records and entries are kept.
+pub trait Store {
+    /// Adds an entry; returns its number.
+    ///
+    /// # Errors
+    /// When the database does not take it; nothing is kept then.
+    fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError>;
+    /// All entries in the order of arrival, withdrawn ones too.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn entries(&self) -> Result<Vec<Entry>, StoreError>;
+    /// Notes that a logger was heard, and how it stood.
+    ///
+    /// # Errors
+    /// When the database does not take it.
+    fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError>;
+    /// The first record number not yet held of a log.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn first_missing(&self, log: LogKey) -> Result<RecordSeq, StoreError>;
+    /// Keeps records, all or none, and says what was new. On `Ok` they are safe on disk.
+    ///
+    /// # Errors
+    /// When the database does not take them; nothing is kept then.
+    fn keep_records(&mut self, at: UtcMillis, log: LogKey, records: &[RawRecord])
+    -> Result<Kept, StoreError>;
+    /// Everything known of every log.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn logs(&self) -> Result<Vec<LogFacts>, StoreError>;
+}
+
+/// What became of received records.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Kept {
+    /// Seen for the first time.
+    pub new: u64,
+    /// Already there, byte for byte.
+    pub known: u64,
+    /// There with other bytes; both are kept.
+    pub conflicting: u64,
+    /// Among the new ones, those that this program cannot read.
+    pub unreadable: u64,
+}
+
+/// Why the database could not be used.
+#[derive(Debug, Error)]
+#[non_exhaustive]
+pub enum StoreError {
+    /// The file cannot be opened or created.
+    #[error("cannot open the database {}", path.display())]
+    Open {
+        /// The file.
+        path: PathBuf,
+        /// What went wrong.
+        #[source]
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+    /// The file is something else.
+    #[error("{} is not a Needlehours database", path.display())]
+    Foreign {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A newer program wrote it.
+    #[error("{} was written by a newer Needlehours (version {found} of the database, this program knows {known})", path.display())]
+    Newer {
+        /// The file.
+        path: PathBuf,
+        /// Its version.
+        found: u32,
+        /// The newest version this program knows.
+        known: u32,
+    },
+    /// Somebody else is writing.
+    #[error("the database is in use by another run of the program")]
+    Busy,
+    /// No room on the disk.
+    #[error("the disk is full; nothing was changed")]
+    DiskFull,
+    /// Anything else that the database said.
+    #[error("the database could not {doing}")]
+    Failed {
+        /// What was being done.
+        doing: &'static str,
+        /// What went wrong.
+        #[source]
+        source: Box<dyn std::error::Error + Send + Sync>,
+    },
+}

@@ -1,0 +1,23 @@
+//! Exit codes; the README's table is checked against this file.
+
+use std::process::ExitCode;
+
+/// All is well; nothing is due.
+pub const FINE: u8 = 0;
+/// The program could not do what was asked, for a reason that has no code of its own.
+pub const FAILED: u8 = 1;
+/// The command was not understood. (Given by the argument parser.)
+pub const USAGE: u8 = 2;
+/// `due`: at least one care task is due now.
+pub const CARE_IS_DUE: u8 = 3;
+/// The logger was not found, fell silent or refused.
+pub const LOGGER: u8 = 4;
+/// The database could not be opened, read or written.
+pub const DATABASE: u8 = 5;
+/// A file, table or value that was given cannot be used.
+pub const BAD_INPUT: u8 = 6;
+
+/// The code as the process returns it.
+pub fn code(number: u8) -> ExitCode {
+    ExitCode::from(number)
+}

@@ -1,0 +1,81 @@
+//! The command line: one file per command, each from arguments through a use case to a view.
+
+mod exit;
+mod failure;
+mod surroundings;
+
+mod demo;
+mod doctor;
+mod done;
+mod due;
+mod hours;
+mod machine;
+mod plot;
+mod pull;
+mod rug;
+mod speed;
+mod tear;
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+pub use failure::Failure;
+pub use surroundings::Surroundings;
+
+/// Hours, care and cloth of a tufting machine, from what it really did.
+#[derive(Debug, Parser)]
+#[command(name = "needlehours", version, about, max_term_width = 100)]
+struct Arguments {
+    /// The database; a file of your own instead of the usual place.
+    #[arg(long, global = true, env = "NEEDLEHOURS_DB", value_name = "FILE")]
+    db: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Demo(demo::Demo),
+    Pull(pull::Pull),
+    Machine(machine::Machine),
+    Rug(rug::Rug),
+    Hours(hours::Hours),
+    Due(due::Due),
+    Done(done::Done),
+    Tear(tear::Tear),
+    Speed(speed::Speed),
+    Plot(plot::Plot),
+    Doctor(doctor::Doctor),
+}
+
+/// Runs the program with the process's arguments.
+pub fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    match run(arguments) {
+        Ok(code) => code,
+        Err(failure) => {
+            let exit = failure.exit();
+            anstream::eprintln!("{:?}", miette::Report::new(failure));
+            exit
+        }
+    }
+}
+
+fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
+    let around = Surroundings::new(arguments.db);
+    match arguments.command {
+        Command::Demo(command) => command.run(&around),
+        Command::Pull(command) => command.run(&around),
+        Command::Machine(command) => command.run(&around),
+        Command::Rug(command) => command.run(&around),
+        Command::Hours(command) => command.run(&around),
+        Command::Due(command) => command.run(&around),
+        Command::Done(command) => command.run(&around),
+        Command::Tear(command) => command.run(&around),
+        Command::Speed(command) => command.run(&around),
+        Command::Plot(command) => command.run(&around),
+        Command::Doctor(command) => command.run(&around),
+    }
+}

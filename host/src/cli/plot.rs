@@ -1,0 +1,22 @@
+//! `plot`.
+
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::{Failure, Surroundings};
+
+/// Draws pictures.
+#[derive(Debug, Args)]
+pub struct Plot {
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Plot {
+    /// Runs the command.
+    pub fn run(self, _around: &Surroundings) -> Result<ExitCode, Failure> {
+        Err(Failure::other("unbuilt", "this command is not built yet", "Wait for it."))
+    }
+}
