@@ -1,0 +1,3 @@
+//! Stand-ins for hardware, for tests and for the host's demo. Needs std.
+
+pub mod nor;
