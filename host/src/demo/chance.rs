@@ -34,14 +34,19 @@ impl Chance {
 
     /// Milliseconds around a median: log-normal, held between a hundredth and a hundred times the median.
     pub fn around_ms(&mut self, median_ms: f64, sigma: f64) -> u64 {
-        let drawn = LogNormal::new(median_ms.max(1.0).ln(), sigma).map_or(median_ms, |curve| curve.sample(&mut self.0));
+        let drawn = LogNormal::new(median_ms.max(1.0).ln(), sigma)
+            .map_or(median_ms, |curve| curve.sample(&mut self.0));
         whole(drawn.clamp(median_ms / 100.0, median_ms * 100.0))
     }
 }
 
 /// The nearest whole number; zero for what is none.
 pub fn whole(number: f64) -> u64 {
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturates, which is what is meant")]
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "saturates, which is what is meant"
+    )]
     let whole = number.round().max(0.0) as u64;
     whole
 }

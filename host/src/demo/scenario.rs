@@ -33,13 +33,55 @@ impl Commission {
 
 /// In the order in which they are made.
 pub const COMMISSIONS: [Commission; 7] = [
-    Commission { name: "Fox", width_mm: 900, height_mm: 1_200, cloth_lot: "grey roll 1", strokes_per_m2: 130_000 },
-    Commission { name: "Tide", width_mm: 1_400, height_mm: 2_000, cloth_lot: "grey roll 1", strokes_per_m2: 105_000 },
-    Commission { name: "Two Herons", width_mm: 1_200, height_mm: 1_700, cloth_lot: "grey roll 2", strokes_per_m2: 140_000 },
-    Commission { name: "Moth", width_mm: 700, height_mm: 700, cloth_lot: "grey roll 2", strokes_per_m2: 160_000 },
-    Commission { name: "Harbour", width_mm: 1_500, height_mm: 2_000, cloth_lot: "white roll", strokes_per_m2: 110_000 },
-    Commission { name: "Quince", width_mm: 1_000, height_mm: 1_000, cloth_lot: "white roll", strokes_per_m2: 125_000 },
-    Commission { name: "Night Train", width_mm: 1_600, height_mm: 2_300, cloth_lot: "white roll", strokes_per_m2: 115_000 },
+    Commission {
+        name: "Fox",
+        width_mm: 900,
+        height_mm: 1_200,
+        cloth_lot: "grey roll 1",
+        strokes_per_m2: 130_000,
+    },
+    Commission {
+        name: "Tide",
+        width_mm: 1_400,
+        height_mm: 2_000,
+        cloth_lot: "grey roll 1",
+        strokes_per_m2: 105_000,
+    },
+    Commission {
+        name: "Two Herons",
+        width_mm: 1_200,
+        height_mm: 1_700,
+        cloth_lot: "grey roll 2",
+        strokes_per_m2: 140_000,
+    },
+    Commission {
+        name: "Moth",
+        width_mm: 700,
+        height_mm: 700,
+        cloth_lot: "grey roll 2",
+        strokes_per_m2: 160_000,
+    },
+    Commission {
+        name: "Harbour",
+        width_mm: 1_500,
+        height_mm: 2_000,
+        cloth_lot: "white roll",
+        strokes_per_m2: 110_000,
+    },
+    Commission {
+        name: "Quince",
+        width_mm: 1_000,
+        height_mm: 1_000,
+        cloth_lot: "white roll",
+        strokes_per_m2: 125_000,
+    },
+    Commission {
+        name: "Night Train",
+        width_mm: 1_600,
+        height_mm: 2_300,
+        cloth_lot: "white roll",
+        strokes_per_m2: 115_000,
+    },
 ];
 
 /// One evening or morning at the frame.
