@@ -22,7 +22,7 @@ export class Board {
 
   /**
    * @param {object} options
-   * @param {string} options.elf path of the board image
+   * @param {string | ReturnType<typeof readElf>} options.elf path of the board image, or what was read from it
    * @param {number} [options.seed] of what torn flash operations and memory without power hold
    * @param {Partial<typeof WIRING>} [options.wiring]
    * @param {object} [options.flash] see `FlashChip`
@@ -46,6 +46,7 @@ export class Board {
     this.lampEdgesDropped = 0;
     this.resets = [];
     this.instructionsBefore = 0;
+    this.lastCut = null;
     this.machine = null;
     this.#setIdleLevels();
     this.load(elf);
@@ -62,14 +63,14 @@ export class Board {
 
   /** Puts an image into flash; the rest of flash stays. It runs from the next start on. */
   load(elf) {
-    const { segments, symbols } = readElf(elf);
+    const { segments, symbols } = typeof elf === 'string' ? readElf(elf) : elf;
     this.flash.install(segments);
     this.rtt = new RttReader(symbols.get('_SEGGER_RTT'));
   }
 
   /**
-   * Lets `ns` of the world's time pass, or less when `isDone`, a power cut or a halt comes first. A reset starts the machine
-   * again and time goes on. While the board is off only time passes.
+   * Lets `ns` of the world's time pass, or less when `isDone` or a power cut comes first. A reset starts the machine again and
+   * time goes on. While the board is off only time passes.
    */
   run(ns, isDone) {
     const endNs = this.nowNs + ns;
@@ -79,7 +80,7 @@ export class Board {
         return;
       }
       this.machine.run(this.machine.clock.nanos + (endNs - this.nowNs), isDone);
-      if (this.machine.end === null || this.machine.end.kind === 'halt') return;
+      if (this.machine.end === null) return;
       this.#afterEnd();
       if (this.machine === null) return;
     }
@@ -155,23 +156,23 @@ export class Board {
     if (usbPower !== null) this.setLevel(usbPower, this.isUsbPlugged);
   }
 
-  #start({ cause, kept }) {
+  #start({ cause, kept, halted = null }) {
     const machine = (this.machine = new Machine(this));
     const { rp2040, watchdog } = machine;
     if (kept) {
       rp2040.sram.set(kept.sram);
-      this.rtt.forget(rp2040);
       watchdog.scratchData.set(kept.scratch);
       watchdog.reason = kept.reason;
       watchdog.timer.baseValue = kept.count;
     } else {
-      for (let i = 0; i < rp2040.sram.length; i++) rp2040.sram[i] = Math.floor(this.random() * 256);
-      this.rtt.forget(rp2040);
+      const words = new Uint32Array(rp2040.sram.buffer);
+      for (let i = 0; i < words.length; i++) words[i] = this.random() * 2 ** 32;
     }
+    this.rtt.forget(rp2040);
     for (const [pin, level] of this.levels) rp2040.gpio[pin].setInputValue(level);
     rp2040.gpio[this.wiring.lamp].addListener(() => this.#noteLamp(this.isLampOn));
     this.timeline.follow(machine.clock);
-    this.resets.push({ t_ns: this.nowNs, cause });
+    this.resets.push({ t_ns: Math.round(this.nowNs), cause, ...(halted === null ? {} : { halted }) });
   }
 
   #afterEnd() {
@@ -183,7 +184,7 @@ export class Board {
     this.machine = null;
     if (end.kind === 'reset') {
       const kept = { sram: rp2040.sram, scratch: watchdog.scratchData, reason: watchdog.reason, count: watchdog.timer.counter };
-      this.#start({ cause: end.cause, kept });
+      this.#start({ cause: end.cause, kept, halted: machine.halted });
       return;
     }
     this.lastCut = end.where;
@@ -194,10 +195,27 @@ export class Board {
   #noteLamp(isOn) {
     const wasOn = this.lampEdges.at(-1)?.[1] ?? this.lampWasOn ?? false;
     if (isOn === wasOn) return;
-    this.lampEdges.push([this.nowNs, isOn]);
+    this.lampEdges.push([Math.round(this.nowNs), isOn]);
     if (this.lampEdges.length <= LAMP_EDGES_KEPT) return;
     this.lampEdges.shift();
     this.lampEdgesDropped++;
+  }
+
+  /** What the firmware has logged since the last call, as hex; of a board without power, what came out before it went. */
+  takeLog() {
+    if (this.machine !== null) this.rtt.poll(this.machine.rp2040);
+    return this.rtt.take();
+  }
+
+  /** The watchdog as the firmware would read it. @throws {Error} without power */
+  get watchdogState() {
+    const { watchdog } = this.#running();
+    return {
+      enabled: watchdog.enable,
+      left_us: watchdog.enable ? Math.floor(watchdog.timer.counter / 2) : null,
+      reason: ['none', 'timer', 'forced'][watchdog.reason] ?? 'both',
+      scratch: [...watchdog.scratchData],
+    };
   }
 
   /** The lamp's edges since the last call, as [ns, on], and how many older ones there was no room for. */

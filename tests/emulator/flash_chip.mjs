@@ -97,6 +97,22 @@ export class FlashChip {
     for (const { offset, bytes } of segments) this.memory.set(bytes, offset);
   }
 
+  /** The chip's whole contents; writing here is not programming. */
+  get image() {
+    return this.memory.subarray(0, this.sizeBytes);
+  }
+
+  /** @throws {Error} when the image is not exactly as large as the chip */
+  setImage(bytes) {
+    if (bytes.length !== this.sizeBytes) throw new Error(`a flash image has ${this.sizeBytes} bytes, not ${bytes.length}`);
+    this.memory.set(bytes);
+  }
+
+  /** Number of the sector that has been erased most often. */
+  get mostWorn() {
+    return this.sectorErases.reduce((worst, erases, sector) => (erases > this.sectorErases[worst] ? sector : worst), 0);
+  }
+
   /** What the chip shifts out after a serial command, the dummy bytes in front. Unknown commands find the line high. */
   answer([command]) {
     if (command === 0x9f) return this.jedecId;

@@ -12,8 +12,9 @@ const POLL_EVERY = 0x400;
  * One life of the microcontroller, from a reset to the next one or to a power cut. What outlives it (flash, wires, the devices on
  * the bus, scratch registers) is handed in by the board and belongs there.
  *
- * `end` is null while the machine runs, then says why it does not any more:
- * `{kind: 'reset', cause}`, `{kind: 'power', where}` or `{kind: 'halt', reason}`.
+ * `end` is null while this life lasts, then says what ended it: `{kind: 'reset', cause}` or `{kind: 'power', where}`.
+ * `halted` is null until the core stops for good: a panic, a call that silicon would not survive, nothing to boot. Time goes on
+ * then, and a watchdog that has been started still resets the machine.
  */
 export class Machine {
   #cutAtNs = Infinity;
@@ -23,6 +24,7 @@ export class Machine {
   constructor(board) {
     this.board = board;
     this.end = null;
+    this.halted = null;
     this.instructions = 0;
     this.errors = [];
     const rp2040 = (this.rp2040 = new RP2040());
@@ -65,7 +67,7 @@ export class Machine {
     let turns = 0;
     let executed = 0;
     while (clock.nanos < endNs && this.end === null) {
-      if (core.waiting) {
+      if (core.waiting || this.halted !== null) {
         if (isDone?.()) break;
         const next = clock.nextAlarm ? clock.nextAlarm.nanos - clock.nanos : Infinity;
         clock.tick(Math.min(Math.max(next, CYCLE_NS), endNs - clock.nanos));
@@ -133,7 +135,7 @@ export class Machine {
   }
 
   #halt(reason) {
-    this.end ??= { kind: 'halt', reason };
+    this.halted ??= reason;
   }
 
   #shareFlash(memory) {
