@@ -82,7 +82,7 @@ export class Board {
       this.machine.run(this.machine.clock.nanos + (endNs - this.nowNs), isDone);
       if (this.machine.end === null) return;
       this.#afterEnd();
-      if (this.machine === null) return;
+      if (this.machine === null || isDone?.()) return;
     }
   }
 

@@ -32,8 +32,9 @@ export class UsbHost {
     this.#enumerate();
   }
 
-  /** Bytes for the board; they wait until it listens. */
+  /** Bytes for the board; they wait until it listens. @throws {Error} while the cable is out */
   send(bytes) {
+    if (!this.isPlugged) throw new Error('the cable is out');
     for (const byte of bytes) this.#outgoing.push(byte);
     this.#pump();
   }
