@@ -48,6 +48,11 @@ class Device {
     this.#arm(1, false, 0x180, bytes);
   }
 
+  /** Whether the packet on endpoint 1 is still to be taken. */
+  get isWaiting() {
+    return (this.rp2040.readUint32(DPRAM + 0x88) & AVAILABLE) !== 0;
+  }
+
   #serve() {
     const { rp2040 } = this;
     const status = rp2040.readUint32(SIE_STATUS);
@@ -107,6 +112,20 @@ test('closing and opening the port sends the line state', () => {
   device.host.setPortOpen(true);
   device.run(1);
   assert.deepEqual(device.lineStates, [3, 0, 3]);
+});
+
+test('a host that does not read leaves the packet with the board until it reads again', () => {
+  const device = new Device().run(12);
+  device.host.setReading(false);
+  device.sendPacket([1, 2]);
+  device.run(100);
+  assert.deepEqual([device.fromBoard, device.isWaiting], [[], true]);
+  device.host.send([3]);
+  device.run(1);
+  assert.deepEqual(device.received, [[3]]);
+  device.host.setReading(true);
+  device.run(1);
+  assert.deepEqual([device.fromBoard, device.isWaiting], [[1, 2], false]);
 });
 
 test('a board without a cable is not enumerated until it is plugged in', () => {
