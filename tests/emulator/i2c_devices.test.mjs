@@ -34,6 +34,7 @@ test('a read that begins at the angle can be repeated without setting the pointe
   knob.angle = 0x789;
   assert.deepEqual(transfer(rp2040, 0x36, [], 2), [0x07, 0x89]);
   assert.deepEqual(transfer(rp2040, 0x36, [], 4), [0x07, 0x89, 0x07, 0x89]);
+  assert.deepEqual([1, 2, 3].map(() => transfer(rp2040, 0x36, [], 1)), [[0x07], [0x07], [0x07]]);
 });
 
 test('a sensor that is not there, and an address that nobody has, are not acknowledged', () => {
