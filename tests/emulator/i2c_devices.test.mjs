@@ -55,6 +55,17 @@ test('a stuck bus answers nothing until it is freed', () => {
   assert.equal(rp2040.readUint32(0x40044010) & 0xff, 0x20);
 });
 
+test('a driver that gave up twice on a stuck bus is answered once the bus is free', () => {
+  const { rp2040, knob, wires } = bench();
+  wires.isStuck = true;
+  assert.equal(transfer(rp2040, 0x36, [0x0b], 1), undefined);
+  assert.equal(transfer(rp2040, 0x36, [0x0c], 2), undefined);
+  wires.isStuck = false;
+  rp2040.clock.tick(2e6);
+  knob.angle = 0x321;
+  assert.deepEqual(transfer(rp2040, 0x36, [0x0c], 2), [0x03, 0x21]);
+});
+
 test('at 625 clocks high and 625 low a byte takes 90 us, an address before it as long', () => {
   const { rp2040 } = bench();
   rp2040.writeUint32(0x4004401c, 625);
