@@ -162,8 +162,15 @@ impl<F: NorFlash> Logger<F> {
     }
 
     /// Lifetime totals as recorded: the sum of all segments that are safe in flash.
+    #[must_use]
     pub fn totals(&self) -> Totals {
         self.journal.store().totals()
+    }
+
+    /// The faults present.
+    #[must_use]
+    pub const fn faults(&self) -> &Faults {
+        &self.faults
     }
 
     /// Gives the store back, for example to simulate what a cut leaves of the logger: nothing but its flash.
@@ -271,3 +278,16 @@ impl<F: NorFlash> Logger<F> {
         self.journal.write(self.now, record)
     }
 }
+
+#[cfg(all(test, feature = "bench"))]
+#[allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+#[path = "logger_tests.rs"]
+mod tests;
