@@ -58,8 +58,11 @@ struct Table {
 
 impl Table {
     fn new() -> Self {
+        Self::on(Nor::new(8, 3))
+    }
+
+    fn on(chip: Nor) -> Self {
         let (refuses, erases) = (Rc::new(Cell::new(false)), Rc::new(Cell::new(0)));
-        let chip = Nor::new(8, 3);
         let flash = Stubborn { chip, refuses: Rc::clone(&refuses), erases: Rc::clone(&erases) };
         let sector = SECTOR as u32;
         let layout = Layout { settings: 0..2 * sector, log: 2 * sector..8 * sector };
@@ -145,6 +148,8 @@ fn a_press_that_flash_does_not_take_is_not_confirmed_and_not_forgotten() {
     table.rest(25);
     assert_eq!(table.message(), LampMessage::Saved, "now it is safe");
     table.rest(25);
+    assert_eq!(table.message(), LampMessage::LookWhenYouStop, "not healthy at once");
+    table.rest(1_200);
     assert_eq!(table.message(), LampMessage::Dark);
     let events = table.events();
     let presses = events.iter().filter(|it| matches!(it, Event::Press(_))).count();
@@ -314,4 +319,19 @@ fn a_press_in_the_middle_of_running_says_that_the_needle_moved() {
     let edges: u32 = presses[0].trace.steps.iter().map(|step| u32::from(step.edges)).sum();
     assert_eq!(edges, 57);
     assert_eq!((presses[0].trace.steps.len(), presses[0].trace.newest_ms), (6, 300));
+}
+
+#[test]
+fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
+    let mut chip = Nor::new(8, 3);
+    chip.misprogram_one_in(Some(3_000));
+    let mut table = Table::on(chip);
+    for _ in 0..400 {
+        table.run(20);
+        table.rest(12);
+    }
+    assert!(table.logger.store_mut().trouble().failed_writes > 0);
+    let failing = Event::Fault(FaultChange { fault: Fault::FlashWrite, present: true });
+    assert!(table.events().contains(&failing));
+    assert_eq!(table.logger.totals(), Totals { run: RunMillis(400 * 19 * 50), edges: Edges(8_000) });
 }

@@ -99,6 +99,7 @@ pub struct Rig {
     drag_permille: u32,
     lamp_lit: bool,
     last_edge_ms: Option<u64>,
+    power_will_go: bool,
     edges: Vec<u64>,
 }
 
@@ -120,6 +121,7 @@ impl Rig {
             drag_permille: 0,
             lamp_lit: false,
             last_edge_ms: None,
+            power_will_go: false,
             edges: Vec::new(),
             dice,
             setup,
@@ -235,6 +237,7 @@ impl Rig {
         self.pass_until(utc);
         let Some(mut flash) = self.flash.take() else { return true };
         flash.power_on();
+        self.power_will_go = flash_steps.is_some();
         if let Some(steps) = flash_steps {
             flash.cut_after(steps);
         }
@@ -423,8 +426,8 @@ impl Rig {
         {
             powered.logger.clock_reading(now, clock.read(now_ms));
         }
-        // The simulated chip does not fail, so a write that failed means that its power has gone.
-        if powered.logger.faults().has(Fault::FlashWrite) {
+        // With the power about to go, a write that failed means that it has gone.
+        if self.power_will_go && powered.logger.faults().has(Fault::FlashWrite) {
             self.power_cut();
         }
     }
