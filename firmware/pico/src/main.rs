@@ -1,0 +1,114 @@
+//! The logger's board: an RP2040 with a Hall switch, a magnetic encoder, a clock chip, two buttons and a lamp.
+//!
+//! Only pins, buses, flash and USB are here; what is counted, kept and answered is decided in the `firmware` library. Which
+//! wire goes where stands in `WIRING.md` beside this crate.
+#![no_std]
+#![no_main]
+
+mod cable;
+mod flash;
+mod last_words;
+mod layout;
+mod needle;
+mod sampler;
+
+use defmt_rtt as _;
+use embassy_executor::Spawner;
+use embassy_rp::bind_interrupts;
+use embassy_rp::clocks::RoscRng;
+use embassy_rp::flash::Flash;
+use embassy_rp::gpio::{Input, Level, Output, Pull};
+use embassy_rp::i2c::{self, I2c};
+use embassy_rp::peripherals::{I2C0, USB};
+use embassy_rp::pwm::{InputMode, Pwm};
+use embassy_rp::usb::{Driver, InterruptHandler};
+use embassy_rp::watchdog::Watchdog;
+use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
+use embassy_sync::mutex::Mutex;
+use embassy_sync::signal::Signal;
+use embassy_time::{Duration, Instant, Timer};
+use firmware::flash_log::{Layout, StartFacts, Store};
+use firmware::logger::{Logger, StartInfo};
+use shared_types::UptimeMillis;
+use shared_types::log::{FirmwareVersion, StartReason};
+use static_cell::StaticCell;
+
+use crate::flash::Chip;
+use crate::needle::NeedleCounter;
+use crate::sampler::Senses;
+
+bind_interrupts!(struct Interrupts {
+    USBCTRL_IRQ => InterruptHandler<USB>;
+    I2C0_IRQ => i2c::InterruptHandler<I2C0>;
+});
+
+/// The whole logger on this board.
+pub type BoardLogger = Logger<Chip>;
+/// The logger as the two tasks that use it share it. Neither ever awaits while it holds it.
+pub type SharedLogger = Mutex<NoopRawMutex, BoardLogger>;
+
+/// Wakes the sampling loop before its time: an edge, a button, or a clock to be set.
+pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
+
+/// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
+pub const PATIENCE: Duration = Duration::from_secs(8);
+
+/// Milliseconds since power came on or the last reset.
+pub fn uptime() -> UptimeMillis {
+    UptimeMillis(Instant::now().as_millis())
+}
+
+#[embassy_executor::main]
+async fn main(spawner: Spawner) {
+    let p = embassy_rp::init(embassy_rp::config::Config::default());
+    let reason = last_words::start_reason();
+    let mut watchdog = Watchdog::new(p.WATCHDOG);
+    watchdog.start(PATIENCE);
+    wait_if_it_keeps_stopping(&mut watchdog).await;
+
+    let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
+    let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
+    let logger = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason);
+    let id = logger.hello(uptime()).logger;
+    static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
+    let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
+
+    let senses = Senses {
+        needle,
+        bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
+        buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
+        lamp: Output::new(p.PIN_25, Level::Low),
+        watchdog,
+    };
+    let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
+    // Each of these tasks is spawned once, and there is room for one of each.
+    for task in [sampler::keep_sampling(senses, logger), cable::run_device(device), cable::serve(port, logger)] {
+        match task {
+            Ok(task) => spawner.spawn(task),
+            Err(_) => defmt::error!("a task could not be spawned"),
+        }
+    }
+}
+
+/// A firmware that stops again and again right after its start must not push the log out with records of its starts.
+async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
+    for _ in 0..last_words::wait_before_start_s() {
+        Timer::after_secs(1).await;
+        watchdog.feed(PATIENCE);
+    }
+}
+
+fn start_logger(mut chip: Chip, reason: StartReason) -> BoardLogger {
+    let mut random = RoscRng;
+    let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
+    let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
+    let store = Store::open(chip, places, facts);
+    let info = StartInfo {
+        reason,
+        firmware: FirmwareVersion { major: 0, minor: 1, patch: 0 },
+        build: concat!("pico ", env!("CARGO_PKG_VERSION")),
+        random: random.next_u32(),
+    };
+    defmt::info!("started: {}", reason);
+    Logger::start(store, info, uptime())
+}
