@@ -23,7 +23,7 @@ export class Board {
   /**
    * @param {object} options
    * @param {string | ReturnType<typeof readElf>} options.elf path of the board image, or what was read from it
-   * @param {number} [options.seed] of what torn flash operations and memory without power hold
+   * @param {number} [options.seed] of what torn flash operations leave, what memory holds after a power cut, and the firmware's random bits
    * @param {Partial<typeof WIRING>} [options.wiring]
    * @param {object} [options.flash] see `FlashChip`
    * @param {boolean} [options.usb] whether the cable is in
@@ -82,7 +82,7 @@ export class Board {
       this.machine.run(this.machine.clock.nanos + (endNs - this.nowNs), isDone);
       if (this.machine.end === null) return;
       this.#afterEnd();
-      if (this.machine === null) return;
+      if (this.machine === null || isDone?.()) return;
     }
   }
 
@@ -136,8 +136,9 @@ export class Board {
     else this.machine?.usb.unplug();
   }
 
-  send(bytes) {
-    this.#running().usb.send(bytes);
+  /** The computer at the other end of the cable. @throws {Error} without power */
+  get usb() {
+    return this.#running().usb;
   }
 
   /** Whether the lamp is driven high; a lamp without power is dark. */

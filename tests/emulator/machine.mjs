@@ -34,6 +34,7 @@ export class Machine {
     this.#shareFlash(board.flash.memory);
     applyPatches(rp2040, board.options.withoutPatches);
     rp2040.onBreak = (code) => this.#onBreak(code);
+    rp2040.randomBit = () => Number(board.random() < 0.5);
     rp2040.onFlashCommand = (command) => board.flash.answer(command);
     rp2040.onSystemReset = () => this.#reset('system');
     this.watchdog = machineParts(rp2040).watchdog;

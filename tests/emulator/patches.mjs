@@ -15,6 +15,7 @@ const I2C = { mask: 0x30, rxThreshold: 0x38, txThreshold: 0x3c, rxFull: 1 << 2, 
 const PAD_RESET_VALUE = 0x56;
 const PWM_CHANNEL_BYTES = 0x14;
 const PWM_CHANNELS_END = 0xa0;
+const RANDOMBIT = 0x1c;
 const SSI = { ctrlr0: 0x00, ssienr: 0x08, sr: 0x28, dr0: 0x60, rxNotEmpty: 1 << 3, eepromRead: 3 };
 const USB_SIE_STATUS = 0x50;
 const USB_SUSPENDED = 1 << 4;
@@ -223,6 +224,18 @@ export function patchFlashCommands(rp2040) {
   };
 }
 
+/**
+ * Silicon: RANDOMBIT of the ring oscillator gives a random bit (datasheet 2.17.5). The package reads all ones there, so that every
+ * number drawn by the firmware is the same. Here `rp2040.randomBit()` gives the bit.
+ */
+export function patchRandomBit(rp2040) {
+  const { ringOscillator } = machineParts(rp2040);
+  const { readUint32 } = ringOscillator;
+  ringOscillator.readUint32 = function (offset) {
+    return offset === RANDOMBIT && rp2040.randomBit ? rp2040.randomBit() : readUint32.call(this, offset);
+  };
+}
+
 /** All patches by name, in the order in which they are applied. */
 export const PATCHES = [
   { name: 'pwm_edge_input', apply: patchPwmEdgeInput },
@@ -237,6 +250,7 @@ export const PATCHES = [
   { name: 'system_reset', apply: patchSystemReset },
   { name: 'watchdog_fires_once', apply: patchWatchdogFiresOnce },
   { name: 'flash_commands', apply: patchFlashCommands },
+  { name: 'random_bit', apply: patchRandomBit },
 ];
 
 /**
@@ -255,5 +269,6 @@ export function applyPatches(rp2040, without = []) {
 
 /** The peripherals that the package reaches only through its address map. */
 export function machineParts(rp2040) {
-  return { ssi: rp2040.peripherals[0x18000], watchdog: rp2040.peripherals[0x40058], pads: rp2040.peripherals[0x4001c] };
+  const { 0x18000: ssi, 0x40058: watchdog, 0x40060: ringOscillator } = rp2040.peripherals;
+  return { ssi, watchdog, ringOscillator };
 }

@@ -141,6 +141,14 @@ const CLAIMS = {
       assert.deepEqual([1, 2, 3].map(() => rp2040.readUint8(SSI + 0x60)), [0xef, 0x40, 0x15]);
     },
   },
+  random_bit: {
+    claim: 'the ring oscillator gives the bits that the board draws',
+    check(rp2040) {
+      const drawn = [0, 1, 1, 0];
+      rp2040.randomBit = () => drawn.shift();
+      assert.deepEqual([1, 2, 3, 4].map(() => rp2040.readUint32(0x4006001c) & 1), [0, 1, 1, 0]);
+    },
+  },
 };
 
 for (const { name } of PATCHES) {

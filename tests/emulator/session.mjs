@@ -124,15 +124,10 @@ function setClock(board, { set, present, stopped, battery, drift_ppm: driftPpm }
 }
 
 const CABLE = {
-  send: { takes: ['hex'], perform: (board, { hex }) => board.send(hexBytes(hex)) },
+  send: { takes: ['hex'], perform: (board, { hex }) => board.usb.send(hexBytes(hex)) },
   usb: { takes: ['plugged'], perform: (board, { plugged }) => board.setUsbPlugged(required(plugged, 'plugged')) },
-  port: {
-    takes: ['open'],
-    perform: (board, { open }) => {
-      if (board.machine === null) throw new Error('the board has no power');
-      board.machine.usb.setPortOpen(required(open, 'open'));
-    },
-  },
+  port: { takes: ['open'], perform: (board, { open }) => board.usb.setPortOpen(required(open, 'open')) },
+  host_reads: { takes: ['on'], perform: (board, { on }) => board.usb.setReading(required(on, 'on')) },
 };
 
 const POWER = {

@@ -15,6 +15,8 @@ const DTR_AND_RTS = 0b11;
  */
 export class UsbHost {
   #armedBytes = 0;
+  #heldBuffer = null;
+  #isReading = true;
   #outgoing = [];
   #cdc;
 
@@ -28,12 +30,13 @@ export class UsbHost {
     this.onReceive = onReceive;
     this.isPlugged = isPlugged;
     this.isOpen = false;
-    this.#keepBuffersWhileUnplugged();
+    this.#keepBuffersThatNobodyTakes();
     this.#enumerate();
   }
 
-  /** Bytes for the board; they wait until it listens. */
+  /** Bytes for the board; they wait until it listens. @throws {Error} while the cable is out */
   send(bytes) {
+    if (!this.isPlugged) throw new Error('the cable is out');
     for (const byte of bytes) this.#outgoing.push(byte);
     this.#pump();
   }
@@ -43,6 +46,17 @@ export class UsbHost {
     if (!this.#isEnumerated) throw new Error('the board has not been enumerated');
     this.#cdc.cdcSetControlLineState(isOpen ? DTR_AND_RTS : 0);
     this.isOpen = isOpen;
+  }
+
+  /**
+   * Whether the computer takes what the board sends on its serial port. A computer whose program does not read stops taking
+   * packets while the port stays open; the packet that waits then arrives when it reads again.
+   */
+  setReading(isReading) {
+    this.#isReading = isReading;
+    const held = this.#heldBuffer;
+    this.#heldBuffer = null;
+    if (isReading && held !== null) this.usb.DPRAMUpdated(held, this.rp2040.usbDPRAMView.getUint32(held, true));
   }
 
   plug() {
@@ -60,6 +74,7 @@ export class UsbHost {
     this.isOpen = false;
     this.#outgoing = [];
     this.#armedBytes = 0;
+    this.#heldBuffer = null;
     this.rp2040.clock.createAlarm(() => this.#suspend()).schedule(SUSPEND_AFTER_NS);
   }
 
@@ -99,12 +114,15 @@ export class UsbHost {
     return true;
   }
 
-  #keepBuffersWhileUnplugged() {
+  #keepBuffersThatNobodyTakes() {
     const { usb } = this;
     const updated = usb.DPRAMUpdated;
     usb.DPRAMUpdated = (offset, value) => {
       const isBuffer = offset >= EP0_IN_BUFFER && offset <= EP15_OUT_BUFFER;
-      if (this.isPlugged || !isBuffer) updated.call(usb, offset, value);
+      const isSerialIn = this.#cdc.inEndpoint > 0 && offset === EP0_IN_BUFFER + 8 * this.#cdc.inEndpoint;
+      if (isBuffer && !this.isPlugged) return;
+      if (isSerialIn && !this.#isReading) this.#heldBuffer = offset;
+      else updated.call(usb, offset, value);
     };
   }
 }
