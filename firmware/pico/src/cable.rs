@@ -12,11 +12,9 @@ use embassy_rp::usb::Driver;
 use embassy_time::{Duration, with_timeout};
 use embassy_usb::class::cdc_acm::{CdcAcmClass, State};
 use embassy_usb::{Builder, Config, UsbDevice};
-use firmware::link_server::LinkServer;
+use firmware::link_server::{LinkServer, REPLY_BYTES};
 use heapless::String;
 use shared_types::LoggerId;
-use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
-use shared_types::link::frame::{FrameReader, encode_frame};
 use static_cell::StaticCell;
 
 use crate::sampler::SET_CHIP;
@@ -50,8 +48,7 @@ pub fn plug(driver: Driver<'static, USB>, id: LoggerId) -> (Device, Port) {
     config.serial_number = Some(serial.as_str());
     config.max_power = MOST_CURRENT_MA;
     let [about_device, about_bus] = DESCRIPTORS.init([[0; 256]; 2]);
-    let mut builder =
-        Builder::new(driver, config, about_device, about_bus, &mut [], CONTROL.init([0; 64]));
+    let mut builder = Builder::new(driver, config, about_device, about_bus, &mut [], CONTROL.init([0; 64]));
     let port = CdcAcmClass::new(&mut builder, STATE.init(State::new()), PACKET_BYTES);
     (builder.build(), port)
 }
@@ -62,72 +59,45 @@ pub async fn run_device(mut device: Device) {
     device.run().await;
 }
 
-/// Answers requests for ever.
+/// Answers requests for ever, one at a time: after each the sampling loop has its turn.
 #[embassy_executor::task]
 pub async fn serve(mut port: Port, logger: &'static SharedLogger) {
-    static BUFFERS: StaticCell<(FrameReader, Replies)> = StaticCell::new();
-    let (reader, replies) = BUFFERS.init((FrameReader::new(), Replies::new()));
+    static SERVER: StaticCell<LinkServer> = StaticCell::new();
+    static REPLY: StaticCell<[u8; REPLY_BYTES + 1]> = StaticCell::new();
+    let (server, reply) = (SERVER.init(LinkServer::new()), REPLY.init([0; REPLY_BYTES + 1]));
     let mut packet = [0; PACKET_BYTES as usize];
+    let mut is_torn = false;
     loop {
         port.wait_connection().await;
-        reader.reset();
+        server.hang_up();
         defmt::info!("the cable is in");
         while let Ok(count) = port.read_packet(&mut packet).await {
             for &byte in packet.iter().take(count) {
-                match reader.push(byte) {
-                    Some(Ok(message)) => replies.answer(message, &mut port, logger).await,
-                    Some(Err(error)) => defmt::warn!("dropped a frame: {}", error),
-                    None => {}
-                }
+                let Some(length) = take(server, byte, reply, logger).await else { continue };
+                yield_now().await;
+                // The zero in front of the frame is there for the one that was torn.
+                let frame = reply.get(usize::from(!is_torn)..=length).unwrap_or_default();
+                is_torn = send(&mut port, frame).await.is_err();
             }
         }
     }
 }
 
-struct Replies {
-    server: LinkServer,
-    message: [u8; MAX_MESSAGE],
-    // A zero that may go ahead, the frame, its closing zero.
-    frame: [u8; MAX_FRAME + 2],
-    is_torn: bool,
-}
-
-impl Replies {
-    const fn new() -> Self {
-        Self {
-            server: LinkServer::new(),
-            message: [0; MAX_MESSAGE],
-            frame: [0; MAX_FRAME + 2],
-            is_torn: false,
-        }
+/// Takes one byte; where it completes a request, gives the length of the reply, which stands behind a zero in `reply`.
+async fn take(
+    server: &mut LinkServer,
+    byte: u8,
+    reply: &mut [u8],
+    logger: &'static SharedLogger,
+) -> Option<usize> {
+    let mut logger = logger.lock().await;
+    let now = uptime();
+    let outcome = server.take(&mut logger, now, byte, reply.get_mut(1..)?)?;
+    if let Some(utc) = outcome.set_chip {
+        SET_CHIP.signal((utc, now));
+        WAKE.signal(());
     }
-
-    /// Serves one request, then lets the sampling loop have its turn.
-    async fn answer(&mut self, request: &[u8], port: &mut Port, logger: &'static SharedLogger) {
-        let reply = {
-            let mut logger = logger.lock().await;
-            let now = uptime();
-            let outcome = self.server.handle(&mut logger, now, request, &mut self.message);
-            if let Some(utc) = outcome.set_chip {
-                SET_CHIP.signal((utc, now));
-                WAKE.signal(());
-            }
-            outcome.reply
-        };
-        yield_now().await;
-        let Some((zero, rest)) = self.frame.split_first_mut() else { return };
-        *zero = 0;
-        let length = match encode_frame(reply, rest) {
-            Ok(frame) => frame.len(),
-            Err(error) => {
-                defmt::error!("a reply does not fit: {}", error);
-                return;
-            }
-        };
-        let start = usize::from(!self.is_torn);
-        let frame = self.frame.get(start..=length).unwrap_or_default();
-        self.is_torn = send(port, frame).await.is_err();
-    }
+    (outcome.reply_len > 0).then_some(outcome.reply_len)
 }
 
 /// The host went away or stopped reading.

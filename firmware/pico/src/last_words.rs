@@ -38,7 +38,11 @@ pub fn start_reason() -> StartReason {
 /// How long to wait before anything is written, in seconds: zero unless the firmware keeps stopping.
 pub fn wait_before_start_s() -> u32 {
     let resets = pac::WATCHDOG.scratch2().read();
-    if resets <= QUICK_RESETS { 0 } else { 1_u32.checked_shl(resets - QUICK_RESETS).unwrap_or(LONGEST_WAIT_S).min(LONGEST_WAIT_S) }
+    if resets <= QUICK_RESETS {
+        0
+    } else {
+        1_u32.checked_shl(resets - QUICK_RESETS).unwrap_or(LONGEST_WAIT_S).min(LONGEST_WAIT_S)
+    }
 }
 
 /// The firmware has run well for a while: the next stop counts as the first again.

@@ -13,7 +13,7 @@ mod needle;
 mod sampler;
 
 use defmt_rtt as _;
-use embassy_executor::Spawner;
+use embassy_executor::{SpawnError, SpawnToken, Spawner};
 use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
@@ -27,10 +27,12 @@ use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
 use embassy_sync::mutex::Mutex;
 use embassy_sync::signal::Signal;
 use embassy_time::{Duration, Instant, Timer};
-use firmware::flash_log::{Layout, StartFacts, Store};
 use firmware::logger::{Logger, StartInfo};
-use shared_types::UptimeMillis;
+use firmware::store::{Layout, StartFacts, Store};
+use heapless::String;
+use shared_types::limits::MAX_BUILD_NAME;
 use shared_types::log::{FirmwareVersion, StartReason};
+use shared_types::{LoggerId, UptimeMillis};
 use static_cell::StaticCell;
 
 use crate::flash::Chip;
@@ -53,6 +55,11 @@ pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
 pub const PATIENCE: Duration = Duration::from_secs(8);
 
+/// This firmware's version, as in the manifest.
+const VERSION: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
+const BUILD: &str = concat!("pico ", env!("CARGO_PKG_VERSION"));
+const _: () = assert!(BUILD.len() <= MAX_BUILD_NAME, "the build's name must fit");
+
 /// Milliseconds since power came on or the last reset.
 pub fn uptime() -> UptimeMillis {
     UptimeMillis(Instant::now().as_millis())
@@ -68,8 +75,7 @@ async fn main(spawner: Spawner) {
 
     let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
     let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
-    let logger = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason);
-    let id = logger.hello(uptime()).logger;
+    let (logger, id) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason);
     static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
     let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
 
@@ -81,12 +87,16 @@ async fn main(spawner: Spawner) {
         watchdog,
     };
     let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
-    // Each of these tasks is spawned once, and there is room for one of each.
-    for task in [sampler::keep_sampling(senses, logger), cable::run_device(device), cable::serve(port, logger)] {
-        match task {
-            Ok(task) => spawner.spawn(task),
-            Err(_) => defmt::error!("a task could not be spawned"),
-        }
+    start(spawner, sampler::keep_sampling(senses, logger));
+    start(spawner, cable::run_device(device));
+    start(spawner, cable::serve(port, logger));
+}
+
+/// Starts a task. It fails only for a second task of one kind, and there is one of each.
+fn start<S>(spawner: Spawner, task: Result<SpawnToken<S>, SpawnError>) {
+    match task {
+        Ok(task) => spawner.spawn(task),
+        Err(error) => defmt::error!("a task was not started: {}", error),
     }
 }
 
@@ -98,17 +108,17 @@ async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
     }
 }
 
-fn start_logger(mut chip: Chip, reason: StartReason) -> BoardLogger {
+fn start_logger(mut chip: Chip, reason: StartReason) -> (BoardLogger, LoggerId) {
     let mut random = RoscRng;
     let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
     let store = Store::open(chip, places, facts);
+    let id = store.logger();
     let info = StartInfo {
         reason,
-        firmware: FirmwareVersion { major: 0, minor: 1, patch: 0 },
-        build: concat!("pico ", env!("CARGO_PKG_VERSION")),
-        random: random.next_u32(),
+        firmware: VERSION,
+        build: String::try_from(BUILD).unwrap_or_default(),
+        random: random.next_u64(),
     };
-    defmt::info!("started: {}", reason);
-    Logger::start(store, info, uptime())
+    (Logger::start(store, info, uptime()), id)
 }

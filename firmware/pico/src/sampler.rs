@@ -163,8 +163,7 @@ pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
             senses.lamp.set_level(is_lit.into());
             pace.note(needle.count, buttons, is_lit);
             if logger.wants_clock(now) {
-                let reading =
-                    if bus_is_alive { read_clock(&mut senses.bus) } else { ClockReading::Silent };
+                let reading = if bus_is_alive { read_clock(&mut senses.bus) } else { ClockReading::Silent };
                 logger.clock_reading(now, reading);
             }
         }
