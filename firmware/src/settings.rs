@@ -99,7 +99,7 @@ impl Slots {
             place = Some(next);
             // A place that is passed over may hold a torn slot of the order that it would have had.
             self.order = self.order.saturating_add(1);
-            if next % SLOTS_PER_SECTOR == 0 {
+            if next.is_multiple_of(SLOTS_PER_SECTOR) {
                 let start = self.address(next);
                 flash.erase(start, start + SECTOR_SIZE)?;
             }

@@ -273,6 +273,13 @@ impl<F: NorFlash> Store<F> {
         Ok(())
     }
 
+    /// Looks at the flash, for what a test bench wants to know of it.
+    #[cfg(feature = "bench")]
+    #[must_use]
+    pub const fn flash(&self) -> &F {
+        &self.flash
+    }
+
     /// Gives the flash back.
     #[must_use]
     pub fn into_flash(self) -> F {

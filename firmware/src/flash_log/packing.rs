@@ -84,10 +84,6 @@ impl Base {
 
 /// One entry, taken apart.
 #[derive(Clone, Debug, PartialEq, Eq)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "there is no heap to put the longer one on, and only one lives at a time"
-)]
 pub(crate) enum Packed {
     Record(Record),
     /// Everything below is acknowledged.

@@ -34,10 +34,6 @@ pub(crate) struct Walk {
 
 /// What stands at a place.
 #[derive(Debug)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "there is no heap to put the longer one on, and only one lives at a time"
-)]
 pub(crate) enum Found {
     Record(RecordSeq, Record),
     Acknowledged(RecordSeq),
