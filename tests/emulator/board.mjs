@@ -9,7 +9,7 @@ import { RttReader } from './rtt.mjs';
 import { Timeline } from './timeline.mjs';
 
 /** How the board is wired; each number is a GPIO. The needle's line goes to all of its pins. `null` for a pin that is not there. */
-export const WIRING = { needle: [15, 14], careButton: 16, tearButton: 17, lamp: 25, usbPower: 24 };
+export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp: 25, usbPower: 24 };
 
 const LAMP_EDGES_KEPT = 100_000;
 
@@ -152,8 +152,8 @@ export class Board {
   }
 
   #setIdleLevels() {
-    const { needle, careButton, tearButton, usbPower } = this.wiring;
-    for (const pin of [...needle, careButton, tearButton]) if (pin !== null) this.setLevel(pin, true);
+    const { needle, clothButton, careButton, usbPower } = this.wiring;
+    for (const pin of [...needle, clothButton, careButton]) if (pin !== null) this.setLevel(pin, true);
     if (usbPower !== null) this.setLevel(usbPower, this.isUsbPlugged);
   }
 
