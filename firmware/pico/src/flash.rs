@@ -10,6 +10,7 @@ use embassy_rp::peripherals::FLASH;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
+use shared_types::LoggerId;
 
 use crate::layout::FLASH_BYTES;
 
@@ -36,11 +37,11 @@ impl Chip {
     }
 
     /// The number that the chip's maker gave it; none when it has none (all zeros or all ones).
-    pub fn unique_id(&mut self) -> Option<u64> {
+    pub fn unique_id(&mut self) -> Option<LoggerId> {
         let mut id = [0; 8];
         self.0.blocking_unique_id(&mut id).ok()?;
         let id = u64::from_be_bytes(id);
-        (id != 0 && id != u64::MAX).then_some(id)
+        (id != 0 && id != u64::MAX).then_some(LoggerId(id))
     }
 }
 

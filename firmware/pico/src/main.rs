@@ -55,6 +55,9 @@ pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
 pub const PATIENCE: Duration = Duration::from_secs(8);
 
+/// Half-periods of 100 ms of the lamp before a logger without working flash tries again.
+const BLINKS: u32 = 600;
+
 /// This firmware's version, as in the manifest.
 const VERSION: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
 const BUILD: &str = concat!("pico ", env!("CARGO_PKG_VERSION"));
@@ -75,7 +78,10 @@ async fn main(spawner: Spawner) {
 
     let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
     let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
-    let (logger, id) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason);
+    let lamp = Output::new(p.PIN_25, Level::Low);
+    let Some((logger, id)) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason) else {
+        return blink_and_start_again(lamp, watchdog).await;
+    };
     static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
     let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
 
@@ -83,7 +89,7 @@ async fn main(spawner: Spawner) {
         needle,
         bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
-        lamp: Output::new(p.PIN_25, Level::Low),
+        lamp,
         watchdog,
     };
     let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
@@ -108,11 +114,18 @@ async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
     }
 }
 
-fn start_logger(mut chip: Chip, reason: StartReason) -> (BoardLogger, LoggerId) {
+/// None when the flash keeps nothing: a logger without it has nowhere to put an hour.
+fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, LoggerId)> {
     let mut random = RoscRng;
     let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
-    let store = Store::open(chip, places, facts);
+    let store = match Store::open(chip, places, facts) {
+        Ok(store) => store,
+        Err(error) => {
+            defmt::error!("no store: {}", error);
+            return None;
+        }
+    };
     let id = store.logger();
     let info = StartInfo {
         reason,
@@ -120,5 +133,15 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> (BoardLogger, LoggerId) 
         build: String::try_from(BUILD).unwrap_or_default(),
         random: random.next_u64(),
     };
-    (Logger::start(store, info, uptime()), id)
+    Some((Logger::start(store, info, uptime()), id))
+}
+
+/// Asks for help in the rhythm of *stop now* for a while, then tries again.
+async fn blink_and_start_again(mut lamp: Output<'static>, mut watchdog: Watchdog) {
+    for _ in 0..BLINKS {
+        Timer::after_millis(100).await;
+        lamp.toggle();
+        watchdog.feed(PATIENCE);
+    }
+    watchdog.trigger_reset();
 }

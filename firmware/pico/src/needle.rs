@@ -21,7 +21,7 @@ static STAMPS: CriticalSectionMutex<Cell<Option<(UptimeMillis, UptimeMillis)>>> 
 static ABOVE_THE_REST: InterruptExecutor = InterruptExecutor::new();
 
 // An interrupt that no peripheral uses, so that edges are stamped while the rest of the firmware computes.
-#[expect(unsafe_code, reason = "the executor asks for it: only this interrupt may poll it")]
+#[allow(unsafe_code, reason = "the executor asks for it: this interrupt, and nothing else, may poll it")]
 #[interrupt]
 unsafe fn SWI_IRQ_1() {
     // SAFETY: called from its own interrupt alone, which `Needle::new` lets through only when it starts the executor.

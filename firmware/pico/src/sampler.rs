@@ -168,10 +168,11 @@ pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
             }
         }
         clock_order = SET_CHIP.try_take().map(|(utc, at)| ClockOrder { utc, at }).or(clock_order);
-        if bus_is_alive && let Some(order) = clock_order.take_if(|order| order.is_at_whole_second()) {
-            if let Err(error) = set_clock(&mut senses.bus, order.utc_now()) {
-                defmt::warn!("the clock chip was not set: {}", error);
-            }
+        if bus_is_alive
+            && let Some(order) = clock_order.take_if(|order| order.is_at_whole_second())
+            && let Err(error) = set_clock(&mut senses.bus, order.utc_now())
+        {
+            defmt::warn!("the clock chip was not set: {}", error);
         }
         senses.watchdog.feed(PATIENCE);
         if Instant::now() > Instant::MIN + RUNS_WELL {
