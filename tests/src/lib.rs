@@ -1,1 +1,5 @@
 //! What the cross-crate tests share.
+
+pub mod board_image;
+pub mod emulator;
+pub mod uf2;
