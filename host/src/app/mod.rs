@@ -1,3 +1,10 @@
 //! Use cases, and the ports through which they reach the logger, the store and the clock.
 
+pub mod book;
+pub mod dates;
+pub mod hours;
+pub mod machine;
+pub mod plot;
 pub mod ports;
+pub mod refused;
+pub mod rug;
