@@ -3,4 +3,5 @@
 
 pub mod entries;
 pub mod facts;
+pub mod stats;
 pub mod when;
