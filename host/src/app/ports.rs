@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use shared_types::link::{Hello, Live, Refusal};
 use shared_types::log::Settings;
-use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
+use shared_types::{LogId, MachineTag, RecordSeq, Totals, UtcMillis};
 use thiserror::Error;
 
 use crate::core::entries::{Entry, EntryBody, EntryId};
@@ -57,6 +57,14 @@ pub trait Logger {
     fn live(&mut self) -> Result<Live, LoggerError>;
     /// Where it is, in words for the maker: a port, a file, "simulated".
     fn place(&self) -> String;
+    /// Whether it is a saved log: it cannot be told anything, and what it lacks the logger may still have.
+    fn is_saved(&self) -> bool {
+        false
+    }
+    /// Bytes that came over the link so far, frames and all; zero where nobody counts.
+    fn bytes_received(&self) -> u64 {
+        0
+    }
 }
 
 /// Some records as they came.
@@ -169,6 +177,37 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn logs(&self) -> Result<Vec<LogFacts>, StoreError>;
+    /// Notes that the logger itself has no records from `from` to below `below`, so that they are not asked for again.
+    ///
+    /// # Errors
+    /// When the database does not take it.
+    fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError>;
+    /// How loggers with a readable log stood whenever they were heard, in that order.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn heard(&self) -> Result<Vec<Heard>, StoreError>;
+}
+
+/// How a logger stood when it was heard.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Heard {
+    /// When, by the computer's clock.
+    pub at: UtcMillis,
+    /// Where.
+    pub place: String,
+    /// Which logger and log.
+    pub key: LogKey,
+    /// The oldest number that was still there.
+    pub oldest: RecordSeq,
+    /// The number that the next record would have got.
+    pub next: RecordSeq,
+    /// Lifetime totals when its log was formatted.
+    pub formatted_with: Totals,
+    /// Lifetime totals then.
+    pub totals: Totals,
+    /// Its firmware, for example "0.1.0".
+    pub firmware: String,
 }
 
 /// What became of received records.
@@ -182,6 +221,12 @@ pub struct Kept {
     pub conflicting: u64,
     /// Among the new ones, those that this program cannot read.
     pub unreadable: u64,
+    /// Run time and edges of the segments among the new ones.
+    pub run_and_edges: Totals,
+    /// The lowest new number.
+    pub new_from: Option<RecordSeq>,
+    /// The highest new number.
+    pub new_to: Option<RecordSeq>,
 }
 
 /// Why the database could not be used.
