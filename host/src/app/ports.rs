@@ -65,6 +65,21 @@ pub trait Logger {
     fn bytes_received(&self) -> u64 {
         0
     }
+    /// What came and could not be used so far.
+    fn skipped(&self) -> Skipped {
+        Skipped::default()
+    }
+}
+
+/// What came from a logger or a file and could not be used; none of it was taken for a record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Skipped {
+    /// Frames that were damaged or no message of a logger.
+    pub damaged_frames: u64,
+    /// Whole messages of another logger or log, or before the file said whose records it holds.
+    pub foreign_frames: u64,
+    /// Whether the last frame of a file stops in the middle.
+    pub cut_short: bool,
 }
 
 /// Some records as they came.
