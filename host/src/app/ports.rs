@@ -71,6 +71,17 @@ pub trait Logger {
     }
 }
 
+/// One port of the computer.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct PortSeen {
+    /// Its name, as `--port` takes it.
+    pub port: String,
+    /// How the device on it calls itself, where it does.
+    pub device: Option<String>,
+    /// Whether the device says that it is a logger.
+    pub is_logger: bool,
+}
+
 /// What came from a logger or a file and could not be used; none of it was taken for a record.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
 pub struct Skipped {
@@ -202,6 +213,35 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn heard(&self) -> Result<Vec<Heard>, StoreError>;
+    /// What is held of one log, in sums.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn holding(&self, log: LogKey) -> Result<Holding, StoreError>;
+}
+
+/// What is held of one log, in sums.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Holding {
+    /// Numbers held.
+    pub records: u64,
+    /// Run time and edges of all segments held.
+    pub counted: Totals,
+    /// Numbers missing below the furthest that the logger was ever heard to have written.
+    pub gaps: Vec<Gap>,
+    /// Numbers of which two records with different bytes were received.
+    pub conflicting: u64,
+    /// Records kept that this program cannot read.
+    pub unreadable: u64,
+}
+
+/// Record numbers that are missing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Gap {
+    /// The first.
+    pub from: RecordSeq,
+    /// The last, included.
+    pub to: RecordSeq,
 }
 
 /// How a logger stood when it was heard.

@@ -1,8 +1,9 @@
 //! Which ports there are, and which of them is a logger. Nothing is ever written to a port to find that out: it is told
 //! by what the device says of itself on the bus.
 
-use serde::Serialize;
 use serialport::{SerialPortInfo, SerialPortType};
+
+use crate::app::ports::PortSeen;
 
 /// Vendor number of the shared range for makers and tests (pid.codes).
 pub const VENDOR: u16 = 0x1209;
@@ -10,17 +11,6 @@ pub const VENDOR: u16 = 0x1209;
 pub const PRODUCT: u16 = 0x0001;
 /// How the logger calls itself on the bus; the number alone is shared with other people's experiments.
 pub const PRODUCT_NAME: &str = "Needlehours logger";
-
-/// One port.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct PortSeen {
-    /// Its name, as `--port` takes it.
-    pub port: String,
-    /// How the device on it calls itself, where it does.
-    pub device: Option<String>,
-    /// Whether the device says that it is a logger.
-    pub is_logger: bool,
-}
 
 /// What to do when the maker named no port.
 #[derive(Clone, Debug, PartialEq, Eq)]
