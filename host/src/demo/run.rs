@@ -151,8 +151,8 @@ fn sit_down(
 
 fn compare(played: &Played, store: &Database, records: u64, pulls: u64) -> Result<StudioReport, DemoError> {
     let clock = StudioClock::at(played.ended_at);
-    let hours = hours::report(store, &clock, None, None)?;
-    let speed = tears::speed(store, None, SpeedBy::Knob, Level::default())?;
+    let hours = hours::report(store, &clock, None, None)?.hours;
+    let speed = tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
     let (mut run_time_ms, mut strokes, mut not_recorded_ms) = (0, 0, 0);
     for machine in hours.all() {
         run_time_ms += machine.total.run_time_ms - machine.not_recorded.run_time_ms;
