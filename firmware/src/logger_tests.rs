@@ -3,8 +3,8 @@ use crate::bench::nor::{Nor, NorError, SECTOR};
 use crate::bench::rig::{Rig, RigSetup};
 use crate::store::{Layout, StartFacts};
 use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
-use shared_types::RecordSeq;
 use shared_types::log::{Limits, Segment};
+use shared_types::{RecordSeq, UtcMillis};
 use std::cell::Cell;
 use std::rc::Rc;
 use std::vec::Vec;
@@ -208,15 +208,28 @@ fn the_sector_to_come_is_erased_only_while_the_needle_stands() {
     let mut table = Table::new();
     table.rest(20);
     let mut while_running = 0;
-    for _ in 0..4_000 {
+    for _ in 0..150 {
+        // Two hundred seconds of running write twenty segments.
         let before = table.erases.get();
-        table.run(20);
+        table.run(4_000);
         while_running += table.erases.get() - before;
         table.rest(12);
     }
     assert_eq!(while_running, 0);
     assert!(table.erases.get() > 8, "the log did go round: {} erases", table.erases.get());
-    assert_eq!(table.logger.totals().edges, Edges(80_000));
+    assert_eq!(table.logger.totals().edges, Edges(600_000));
+}
+
+#[test]
+fn the_clock_is_not_read_while_the_needle_moves() {
+    let mut table = Table::new();
+    assert!(table.logger.wants_clock(UptimeMillis(table.now)));
+    table.logger.clock_reading(UptimeMillis(table.now), ClockReading::Utc(UtcMillis(0)));
+    assert!(!table.logger.wants_clock(UptimeMillis(table.now)));
+    table.run(72_100);
+    assert!(!table.logger.wants_clock(UptimeMillis(table.now)), "an hour has passed, but it runs");
+    table.rest(12);
+    assert!(table.logger.wants_clock(UptimeMillis(table.now)));
 }
 
 #[test]
@@ -302,7 +315,7 @@ fn a_press_in_the_middle_of_running_says_that_the_needle_moved() {
     let mut table = Table::new();
     table.run(40);
     for _ in 0..20 {
-        let at = table.now + 50;
+        let at = table.now + 20;
         table.sample(50, 1, Some((at, at)), [true, false]);
     }
     let presses: Vec<_> = table
@@ -315,10 +328,11 @@ fn a_press_in_the_middle_of_running_says_that_the_needle_moved() {
         .collect();
     assert_eq!(presses.len(), 1);
     assert_eq!((presses[0].kind, presses[0].still_ms), (PressKind::Tear, 0));
-    // 40 samples of 50 ms before, the press told after 800 ms (17 more samples): 57 edges in 2,800 ms.
+    // 40 samples of 50 ms before; the press is told with the 17th sample after, 800 ms after the first. The last of 57 edges comes
+    // 30 ms earlier in its sample than the first did: 2,770 ms.
     let edges: u32 = presses[0].trace.steps.iter().map(|step| u32::from(step.edges)).sum();
     assert_eq!(edges, 57);
-    assert_eq!((presses[0].trace.steps.len(), presses[0].trace.newest_ms), (6, 300));
+    assert_eq!((presses[0].trace.steps.len(), presses[0].trace.newest_ms), (6, 270));
 }
 
 #[test]
