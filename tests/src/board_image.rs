@@ -47,7 +47,10 @@ pub fn board_image() -> &'static Path {
             .current_dir(tree.join("firmware/pico"))
             .status()
             .unwrap_or_else(|error| panic!("cannot run cargo: {error}; install Rust with rustup"));
-        assert!(status.success(), "the board image does not build: run `cargo build --release` in firmware/pico");
+        assert!(
+            status.success(),
+            "the board image does not build: run `cargo build --release` in firmware/pico"
+        );
         target_dir.join(TARGET).join("release/needlehours-pico")
     })
 }
@@ -126,7 +129,8 @@ impl Contents {
     /// When it is not an ELF file that can be read.
     #[must_use]
     pub fn read(path: &Path) -> Self {
-        let bytes = std::fs::read(path).unwrap_or_else(|error| panic!("cannot read {}: {error}", path.display()));
+        let bytes =
+            std::fs::read(path).unwrap_or_else(|error| panic!("cannot read {}: {error}", path.display()));
         let file = object::File::parse(&*bytes).expect("the board image is an ELF file");
         let is_loaded = |flags: SectionFlags| matches!(flags, SectionFlags::Elf { sh_flags } if sh_flags & u64::from(elf::SHF_ALLOC) != 0);
         let sections: BTreeMap<String, u64> = file
@@ -139,8 +143,10 @@ impl Contents {
             .filter(|section| is_loaded(section.flags()) && section.address() >= MEMORY_START)
             .map(|section| section.size())
             .sum();
-        let symbols =
-            file.symbols().filter_map(|symbol| Some((symbol.name().ok()?.to_owned(), symbol.address()))).collect();
+        let symbols = file
+            .symbols()
+            .filter_map(|symbol| Some((symbol.name().ok()?.to_owned(), symbol.address())))
+            .collect();
         let pieces = flash_pieces(&bytes);
         let flash_bytes = pieces.iter().map(|piece| piece.bytes.len() as u64).sum();
         Self { sections, flash_bytes, memory_bytes, symbols, pieces }

@@ -108,7 +108,8 @@ impl Emulator {
         writeln!(self.to, "{operation}").expect("the emulator takes operations");
         let mut line = String::new();
         self.from.read_line(&mut line).expect("the emulator answers");
-        let answer: Value = serde_json::from_str(&line).unwrap_or_else(|_| panic!("the emulator ended at {operation}"));
+        let answer: Value =
+            serde_json::from_str(&line).unwrap_or_else(|_| panic!("the emulator ended at {operation}"));
         assert!(answer.get("error").is_none(), "{operation}: {answer}");
         assert!(answer.get("halted").is_none(), "the board has stopped: {answer}");
         self.received.extend(from_hex(answer["rx"].as_str().unwrap_or_default()));
@@ -188,6 +189,18 @@ impl Emulator {
         self.perform(&json!({ "op": "send", "hex": to_hex(bytes) }));
     }
 
+    /// Puts a request on the cable and does not wait for the reply.
+    ///
+    /// # Panics
+    /// When the cable is out.
+    pub fn send_request(&mut self, request: &Request) {
+        let mut message = [0; MAX_MESSAGE];
+        let mut frame = [0; MAX_FRAME + 1];
+        let message = encode_message(request, &mut message).expect("a request fits");
+        let frame = encode_frame(message, &mut frame).expect("a frame fits").to_vec();
+        self.send(&frame);
+    }
+
     /// Takes what the board has sent.
     pub fn take_received(&mut self) -> Vec<u8> {
         std::mem::take(&mut self.received)
@@ -198,11 +211,7 @@ impl Emulator {
     /// # Panics
     /// When no reply comes within five seconds of machine time, or one that cannot be read.
     pub fn ask<T>(&mut self, request: &Request, read: impl FnOnce(Reply<'_>) -> T) -> T {
-        let mut message = [0; MAX_MESSAGE];
-        let mut frame = [0; MAX_FRAME + 1];
-        let message = encode_message(request, &mut message).expect("a request fits");
-        let frame = encode_frame(message, &mut frame).expect("a frame fits").to_vec();
-        self.send(&frame);
+        self.send_request(request);
         let mut reader = FrameReader::new();
         loop {
             for byte in self.take_received() {
@@ -255,7 +264,12 @@ impl Emulator {
         }
     }
 
-    fn read_batch(&mut self, log: LogId, from: RecordSeq, into: &mut Vec<(RecordSeq, Record)>) -> (RecordSeq, bool) {
+    fn read_batch(
+        &mut self,
+        log: LogId,
+        from: RecordSeq,
+        into: &mut Vec<(RecordSeq, Record)>,
+    ) -> (RecordSeq, bool) {
         self.ask(&Request::ReadFrom { log, from }, |reply| {
             let Reply::Records(batch) = reply else { panic!("not records: {reply:?}") };
             for record in link_records(batch.records) {
@@ -299,7 +313,10 @@ fn require_emulator() {
             .current_dir(&folder)
             .status()
             .unwrap_or_else(|error| panic!("cannot run npm: {error}; install Node.js 20 or newer, with npm"));
-        assert!(status.success(), "the emulator's package cannot be installed: run `npm ci` in tests/emulator");
+        assert!(
+            status.success(),
+            "the emulator's package cannot be installed: run `npm ci` in tests/emulator"
+        );
     });
 }
 

@@ -70,14 +70,20 @@ mod tests {
             assert_eq!((word(block, 0), word(block, 4)), (0x0A32_4655, 0x9E5D_5157));
             assert_eq!(word(block, 8), 0x2000, "the family number is there");
             assert_eq!(word(block, 12), 0x1000_0100 + 0x100 * u32::try_from(number).unwrap());
-            assert_eq!((word(block, 16), word(block, 20), word(block, 24)), (256, u32::try_from(number).unwrap(), 2));
+            assert_eq!(
+                (word(block, 16), word(block, 20), word(block, 24)),
+                (256, u32::try_from(number).unwrap(), 2)
+            );
             assert_eq!(word(block, 28), 0xE48B_FF56);
             assert_eq!(word(block, 508), 0x0AB1_6F30);
             assert!(block[32 + 256..508].iter().all(|&byte| byte == 0));
         }
         assert!(file[32..288].iter().all(|&byte| byte == 0xA5));
         assert!(file[512 + 32..512 + 32 + 0x80].iter().all(|&byte| byte == 0xA5));
-        assert!(file[512 + 32 + 0x80..512 + 288].iter().all(|&byte| byte == 0xFF), "what is not named stays erased");
+        assert!(
+            file[512 + 32 + 0x80..512 + 288].iter().all(|&byte| byte == 0xFF),
+            "what is not named stays erased"
+        );
     }
 
     #[test]

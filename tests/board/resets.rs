@@ -1,0 +1,1 @@
+//! What resets leave behind.
