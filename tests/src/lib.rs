@@ -1,1 +1,3 @@
 //! What the cross-crate tests share.
+
+pub mod power_cut;

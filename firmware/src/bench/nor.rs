@@ -280,6 +280,8 @@ impl Nor {
     fn half_erase(&mut self, start: usize) {
         let way = self.dice.below(4);
         let likely = self.dice.unit();
+        // From many weak bits to one or two: few enough for the sector to look blank for a while.
+        let weak_one_in = 40 << self.dice.below(8);
         let border = usize::try_from(self.dice.below(SECTOR as u64)).unwrap_or(0);
         for place in 0..SECTOR {
             let address = start + place;
@@ -297,7 +299,7 @@ impl Nor {
                 // Some bits are erased already.
                 1 => (old | raised, !old & self.dice.byte() & self.dice.byte()),
                 // It looks erased, but some bits are weak.
-                2 => (0xFF, if self.dice.one_in(40) { 1 << self.dice.below(8) } else { 0 }),
+                2 => (0xFF, if self.dice.one_in(weak_one_in) { 1 << self.dice.below(8) } else { 0 }),
                 // One part is erased, the other not at all.
                 _ if place < border => (0xFF, 0),
                 _ => (old, 0),
