@@ -77,8 +77,8 @@ fn a_start_reads_headers_and_one_sector() {
 
 #[test]
 fn the_librarys_queue_needs_its_scrub_in_the_same_torture() {
-    let with = rival::torture(800, 4, 100, true);
-    let without = rival::torture(800, 4, 100, false);
+    let with = rival::torture(800, 4, 100, true, true);
+    let without = rival::torture(800, 4, 100, false, true);
     println!("library with scrub {with:?}, without {without:?}");
     assert!(without.lost + without.failed + without.bricked > 0, "the torture does not bite");
 }

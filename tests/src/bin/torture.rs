@@ -38,8 +38,13 @@ fn main() -> ExitCode {
     report("one bit flipped", flips(seed, cuts, Safeguards::default()));
     println!("\nthe library's queue, 8 pages, bursts alone");
     println!("{:<34}{:>8} {:>6} {:>13} {:>7}", "", "cuts", "lost", "failed_writes", "bricked");
-    for (name, scrubbed) in [("4-byte words", false), ("4-byte words and scrub", true)] {
-        let tally = rival::torture(seed, cuts.div_ceil(CUTS_PER_LIFE), CUTS_PER_LIFE, scrubbed);
+    let rivals = [
+        ("4-byte words", false, true),
+        ("4-byte words and scrub", true, true),
+        ("the same, no weak bits", true, false),
+    ];
+    for (name, scrubbed, weak_bits) in rivals {
+        let tally = rival::torture(seed, cuts.div_ceil(CUTS_PER_LIFE), CUTS_PER_LIFE, scrubbed, weak_bits);
         println!("{name:<34}{:>8} {:>6} {:>13} {:>7}", tally.cuts, tally.lost, tally.failed, tally.bricked);
     }
     compare(seed);

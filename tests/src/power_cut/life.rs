@@ -1,6 +1,6 @@
 //! One life: cut after cut at random moments, several deep, with work in between.
 
-use firmware::bench::nor::{Dice, Nor, NorError};
+use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorError};
 use firmware::flash_log::safeguards::Safeguards;
 use firmware::store::{Store, StoreError};
 use shared_types::RecordSeq;
@@ -61,8 +61,7 @@ pub fn live(plan: &Plan, seed: u64) -> Tally {
     }
     nor.misprogram_one_in(plan.misprogram_one_in);
     for _ in 0..plan.cuts {
-        let steps = life.next_cut();
-        nor.cut_after(steps);
+        life.next_cut(&mut nor);
         nor = life.run(nor);
         nor.power_on();
         life.oracle.tally.cuts += 1;
@@ -83,12 +82,14 @@ struct Life {
 }
 
 impl Life {
-    /// Mostly a good while, often at once, so that starts and starts after starts are cut too.
-    fn next_cut(&mut self) -> u64 {
+    /// Mostly a good while, often at once, so that starts and starts after starts are cut too, and often in an erase,
+    /// which is where a chip spends most of its time.
+    fn next_cut(&mut self, nor: &mut Nor) {
         match self.dice.below(8) {
-            0 => self.dice.below(20),
-            1 | 2 => self.dice.below(600),
-            _ => self.dice.below(6_000),
+            0 => nor.cut_after(self.dice.below(20)),
+            1 | 2 => nor.cut_after(self.dice.below(600)),
+            3 | 4 => nor.cut_in_erase(self.dice.below(ERASE_STEPS)),
+            _ => nor.cut_after(self.dice.below(6_000)),
         }
     }
 

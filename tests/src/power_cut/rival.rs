@@ -1,13 +1,14 @@
 //! The same work on a library's queue, with what it needs to survive: 4-byte words, and a scrub of half-erased pages
 //! before it is read. A record goes in as the link would send it, with its number in front.
 
+use std::collections::BTreeMap;
 use std::future::Future;
 use std::ops::Range;
 use std::pin::pin;
 use std::task::{Context, Poll, Waker};
 
 use embedded_storage_async::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, ReadNorFlash};
-use firmware::bench::nor::{Dice, Nor, NorCounts, NorError, SECTOR};
+use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorCounts, NorError, SECTOR};
 use sequential_storage::Error;
 use sequential_storage::cache::page_pointers::ArrayPagePointers;
 use sequential_storage::cache::page_states::ArrayPageStates;
@@ -91,6 +92,10 @@ impl<'nor, const PAGES: usize> Queue<'nor, PAGES> {
         Ok(Self { queue, next: found.last().map_or(0, |last| last + 1), found })
     }
 
+    fn chip(&mut self) -> &Nor {
+        self.queue.flash().0
+    }
+
     fn push(&mut self, record: &Record) -> Result<u32, Error<NorError>> {
         let mut bytes = [0; 256];
         let used = postcard::to_slice(&(self.next, record), &mut bytes).expect("a record fits 256 bytes");
@@ -128,7 +133,7 @@ fn scrub(nor: &mut Nor, region: Range<u32>) -> Result<(), NorError> {
 pub struct RivalTally {
     /// Times the power went.
     pub cuts: u64,
-    /// Promised records that are gone, though newer than the oldest that stands, or newer than all.
+    /// Promised records that are gone, though the page that they were written to was never erased since.
     pub lost: u64,
     /// Writes refused though the power was on.
     pub failed: u64,
@@ -136,21 +141,25 @@ pub struct RivalTally {
     pub bricked: u64,
 }
 
-/// Lives of a queue of eight pages.
+/// Lives of a queue of eight pages, with or without the scrub, on a chip with or without weak bits.
 #[must_use]
-pub fn torture(seed: u64, lives: u64, cuts: u64, scrubbed: bool) -> RivalTally {
+pub fn torture(seed: u64, lives: u64, cuts: u64, scrubbed: bool, weak_bits: bool) -> RivalTally {
     let mut tally = RivalTally::default();
     for life in 0..lives {
         let mut dice = Dice::new(seed ^ (life << 32));
         let mut nor = Nor::new(8, dice.roll());
+        if !weak_bits {
+            nor.leave_no_weak_bits();
+        }
         let mut work = Work::new(dice.roll());
-        let mut promised: Option<u32> = None;
+        let mut promised = Promises::new();
         for _ in 0..cuts {
-            nor.cut_after(match dice.below(8) {
-                0 => dice.below(20),
-                1 | 2 => dice.below(600),
-                _ => dice.below(6_000),
-            });
+            match dice.below(8) {
+                0 => nor.cut_after(dice.below(20)),
+                1 | 2 => nor.cut_after(dice.below(600)),
+                3 | 4 => nor.cut_in_erase(dice.below(ERASE_STEPS)),
+                _ => nor.cut_after(dice.below(6_000)),
+            }
             tally.cuts += 1;
             let opened = one_power_on(&mut nor, &mut work, &mut promised, scrubbed, &mut tally);
             nor.power_on();
@@ -163,11 +172,14 @@ pub fn torture(seed: u64, lives: u64, cuts: u64, scrubbed: bool) -> RivalTally {
     tally
 }
 
+/// Where each promised record was written, and how often that page had been erased by then.
+type Promises = BTreeMap<u32, (usize, u32)>;
+
 /// False when the queue cannot be opened.
 fn one_power_on(
     nor: &mut Nor,
     work: &mut Work,
-    promised: &mut Option<u32>,
+    promised: &mut Promises,
     scrubbed: bool,
     tally: &mut RivalTally,
 ) -> bool {
@@ -176,12 +188,17 @@ fn one_power_on(
         Err(Error::Storage { .. }) => return true,
         Err(_) => return false,
     };
-    let holes: u32 = queue.found.windows(2).map(|pair| pair[1].saturating_sub(pair[0] + 1)).sum();
-    let behind = promised.map_or(0, |promised| (promised + 1).saturating_sub(queue.next));
-    tally.lost += u64::from(holes + behind);
+    let missing: Vec<u32> =
+        promised.keys().filter(|seq| queue.found.binary_search(seq).is_err()).copied().collect();
+    for (page, erases) in missing.iter().filter_map(|seq| promised.remove(seq)) {
+        tally.lost += u64::from(queue.chip().erases_of(page) == erases);
+    }
     loop {
         match queue.push(&work.next(BootId(1))) {
-            Ok(seq) => *promised = Some(seq),
+            Ok(seq) => {
+                let page = queue.chip().last_programmed_sector() as usize;
+                promised.insert(seq, (page, queue.chip().erases_of(page)));
+            }
             Err(Error::Storage { .. }) => return true,
             Err(_) => {
                 tally.failed += 1;
@@ -198,7 +215,7 @@ pub fn bytes_per_burst(seed: u64) -> f64 {
     let mut work = Work::new(seed);
     let mut queue = Queue::<16>::open(&mut nor, true).expect("a blank chip opens");
     // Fourteen pages and no wrap: pages begun, less the one that is not full.
-    while queue.queue.flash().0.bytes()[14 * SECTOR] == 0xFF {
+    while queue.chip().bytes()[14 * SECTOR] == 0xFF {
         queue.push(&work.next(BootId(1))).expect("no cut here");
     }
     14.0 * SECTOR as f64 / work.bursts as f64
@@ -211,7 +228,7 @@ pub fn boot_cost(seed: u64) -> NorCounts {
     let mut work = Work::new(seed);
     {
         let mut queue = Queue::<470>::open(&mut nor, true).expect("a blank chip opens");
-        while queue.queue.flash().0.bytes()[469 * SECTOR] == 0xFF {
+        while queue.chip().bytes()[469 * SECTOR] == 0xFF {
             queue.push(&work.next(BootId(1))).expect("no cut here");
         }
     }
