@@ -2,6 +2,9 @@
 
 mod exit;
 mod failure;
+mod refused;
+mod rug_size;
+mod shown;
 mod surroundings;
 
 mod demo;
