@@ -2,9 +2,12 @@
 
 pub mod book;
 pub mod dates;
+pub mod doctor;
+pub mod fit;
 pub mod hours;
 pub mod machine;
 pub mod plot;
 pub mod ports;
+pub mod pull;
 pub mod refused;
 pub mod rug;
