@@ -154,10 +154,8 @@ fn by_hand(sums: &[HandSum]) -> String {
 
 fn open_sessions(sessions: &[SessionLine], zone: &TimeZone) -> Option<String> {
     let newest = sessions.last()?;
-    let mut lines = vec![format!(
-        "{} not counted to any rug:",
-        words::count_of(sessions, "session", "sessions")
-    )];
+    let mut lines =
+        vec![format!("{} not counted to any rug:", words::count_of(sessions, "session", "sessions"))];
     lines.push(super::rug::session_table(sessions.iter().rev().take(LISTED_SESSIONS), zone));
     if sessions.len() > LISTED_SESSIONS {
         lines.push(format!(

@@ -87,7 +87,11 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         WorkChange::Paused => "rests",
         WorkChange::Finished => "is finished",
     };
-    let mut text = format!("{} {what} since {}.", outcome.rug, words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone));
+    let mut text = format!(
+        "{} {what} since {}.",
+        outcome.rug,
+        words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone)
+    );
     if let [first, ..] = outcome.also_on_the_frame.as_slice() {
         text.push_str(&format!(
             "\n{} on the frame too. While more than one is, running is counted to none of them until you say whose it \
