@@ -51,7 +51,7 @@ fn machine(hours: &MachineHours) -> String {
     if let Some(before) = hours.before_logger_run_time_ms {
         lines.push(format!(
             "Before the logger: about {}, by the owner's estimate; not in these sums.",
-            words::duration(before)
+            words::run_time(before)
         ));
     }
     if !hours.by_hand.is_empty() {
@@ -69,8 +69,8 @@ fn heading(hours: &MachineHours) -> String {
     };
     format!(
         "{name}: {} of running, {}",
-        words::duration(hours.total.run_time_ms),
-        words::plural(hours.total.strokes, "stroke")
+        words::run_time(hours.total.run_time_ms),
+        words::count(hours.total.strokes, "stroke", "strokes")
     )
 }
 
@@ -97,7 +97,7 @@ fn sums(hours: &MachineHours) -> String {
         ]);
     }
     for (name, sum) in [
-        ("care: dry runs and tests", hours.care),
+        ("care (dry runs)", hours.care),
         ("counted to nobody", hours.unassigned),
         ("date not known", hours.undated),
     ] {
@@ -109,9 +109,9 @@ fn sums(hours: &MachineHours) -> String {
     let lost = hours.not_recorded;
     if lost.run_time_ms > 0 || lost.edges > 0 {
         table.row([
-            "counted, but not recorded".to_owned(),
-            words::duration(lost.run_time_ms),
-            words::count(lost.strokes),
+            "not recorded".to_owned(),
+            words::run_time(lost.run_time_ms),
+            words::thousands(lost.strokes),
         ]);
     }
     let [run, strokes, sessions] = figures(hours.total);
@@ -120,11 +120,11 @@ fn sums(hours: &MachineHours) -> String {
 }
 
 fn figures(sum: Sum) -> [String; 3] {
-    [words::duration(sum.run_time_ms), words::count(sum.strokes), words::count(sum.sessions)]
+    [words::run_time(sum.run_time_ms), words::thousands(sum.strokes), words::thousands(sum.sessions)]
 }
 
 fn some_duration(ms: u64) -> String {
-    if ms == 0 { "-".to_owned() } else { words::duration(ms) }
+    if ms == 0 { "-".to_owned() } else { words::run_time(ms) }
 }
 
 fn assumed_note(hours: &MachineHours) -> Option<String> {
@@ -146,7 +146,7 @@ fn by_hand(sums: &[HandSum]) -> String {
             sum.rug.clone().unwrap_or_else(|| "no rug named".to_owned()),
             some_duration(sum.run_time_ms),
             some_duration(sum.tufting_time_ms),
-            words::count(sum.entries),
+            words::thousands(sum.entries),
         ]);
     }
     table.text()
@@ -154,10 +154,8 @@ fn by_hand(sums: &[HandSum]) -> String {
 
 fn open_sessions(sessions: &[SessionLine], zone: &TimeZone) -> Option<String> {
     let newest = sessions.last()?;
-    let mut lines = vec![format!(
-        "{} not counted to any rug:",
-        words::plural(u64::try_from(sessions.len()).unwrap_or(u64::MAX), "session")
-    )];
+    let mut lines =
+        vec![format!("{} not counted to any rug:", words::count_of(sessions, "session", "sessions"))];
     lines.push(super::rug::session_table(sessions.iter().rev().take(LISTED_SESSIONS), zone));
     if sessions.len() > LISTED_SESSIONS {
         lines.push(format!(
@@ -178,20 +176,20 @@ fn cautions(hours: &HoursReport) -> Vec<String> {
         let jumps = u64::try_from(hours.clock_jumps.len()).unwrap_or(u64::MAX);
         told.push(format!(
             "A clock was wrong: it jumped {}. All readings are kept; dates near the jumps may be off, hours are not.",
-            words::plural(jumps, "time")
+            words::count(jumps, "time", "times")
         ));
     }
     told.extend(hours.fitting_conflicts.iter().map(|conflict| format!("Please check: {conflict}.")));
     if hours.unreadable_records > 0 {
         told.push(format!(
             "{} from a newer logger cannot be read by this program; they are kept, and their hours show as not recorded.",
-            words::plural(hours.unreadable_records, "record")
+            words::count(hours.unreadable_records, "record", "records")
         ));
     }
     if hours.conflicting_records > 0 {
         told.push(format!(
             "{} came twice with different contents; the first is used, both are kept: needlehours doctor",
-            words::plural(hours.conflicting_records, "record")
+            words::count(hours.conflicting_records, "record", "records")
         ));
     }
     told
@@ -201,14 +199,14 @@ fn cautions(hours: &HoursReport) -> Vec<String> {
 #[must_use]
 pub fn added(hours: &HandHours, zone: &TimeZone) -> String {
     let mut what = Vec::new();
-    what.extend(hours.run.map(|run| format!("{} of running", words::duration(run.0))));
-    what.extend(hours.tufting_ms.map(|ms| format!("{} at the frame", words::duration(ms))));
+    what.extend(hours.run.map(|run| format!("{} of running", words::run_time(run.0))));
+    what.extend(hours.tufting_ms.map(|ms| format!("{} at the frame", words::run_time(ms))));
     let whose = hours.rug.as_ref().map_or_else(String::new, |rug| format!(" for {rug}"));
     let mut text = format!(
         "Written down: {}{whose}, machine {}, {}.",
         words::all_of(&what),
         hours.machine.0,
-        words::moment(hours.at.0, zone)
+        words::clock(hours.at, zone)
     );
     if hours.run.is_none() {
         text.push_str(" Time at the frame does not count towards care; only running does.");

@@ -92,7 +92,7 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
         "Machine {}: {} of a magnet make {}. This holds for everything recorded so far, too.",
         set.machine.0,
         if set.edges == 1 { "1 pass".to_owned() } else { format!("{} passes", set.edges) },
-        words::plural(u64::from(set.strokes), "stroke")
+        words::count(u64::from(set.strokes), "stroke", "strokes")
     )
 }
 

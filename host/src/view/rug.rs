@@ -27,7 +27,7 @@ pub fn list(list: &RugList) -> String {
             words::rug_state(rug.state).to_owned(),
             size(rug),
             rug.cloth_lot.clone().unwrap_or_default(),
-            words::duration(rug.run_time_ms),
+            words::run_time(rug.run_time_ms),
         ]);
     }
     table.text()
@@ -65,8 +65,8 @@ pub fn session_table<'list>(
         table.row([
             session.session.to_string(),
             words::session_start(session, zone),
-            words::duration(session.run_time_ms),
-            words::count(session.strokes),
+            words::run_time(session.run_time_ms),
+            words::thousands(session.strokes),
             whose.join("; "),
         ]);
     }
@@ -87,7 +87,11 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         WorkChange::Paused => "rests",
         WorkChange::Finished => "is finished",
     };
-    let mut text = format!("{} {what} since {}.", outcome.rug, words::moment(outcome.at_utc_ms, zone));
+    let mut text = format!(
+        "{} {what} since {}.",
+        outcome.rug,
+        words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone)
+    );
     if let [first, ..] = outcome.also_on_the_frame.as_slice() {
         text.push_str(&format!(
             "\n{} on the frame too. While more than one is, running is counted to none of them until you say whose it \
@@ -104,13 +108,13 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
 /// Sessions were moved.
 #[must_use]
 pub fn assigned(outcome: &Assigned, to: &str) -> String {
-    let sessions = words::plural(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session");
-    format!("{sessions}, {} of running, now counted to {to}.", words::duration(outcome.run_time_ms))
+    let sessions = words::count(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session", "sessions");
+    format!("{sessions}, {} of running, now counted to {to}.", words::run_time(outcome.run_time_ms))
 }
 
 /// Sessions were confirmed.
 #[must_use]
 pub fn confirmed(outcome: &Assigned) -> String {
-    let sessions = words::plural(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session");
-    format!("Confirmed: {sessions}, {} of running.", words::duration(outcome.run_time_ms))
+    let sessions = words::count(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session", "sessions");
+    format!("Confirmed: {sessions}, {} of running.", words::run_time(outcome.run_time_ms))
 }

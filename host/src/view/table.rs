@@ -72,7 +72,7 @@ mod tests {
         let text = table.text();
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines.len(), 4);
-        assert_eq!(lines.first().map(|line| line.trim()), Some("rug      strokes  state"));
+        assert_eq!(lines.first().map(|line| line.trim()), Some("rug       strokes   state"));
         assert!(lines.iter().all(|line| line.trim_end() == *line), "{text}");
         let column_end = |line: &str, word: &str| line.find(word).map(|start| start + word.len());
         assert_eq!(

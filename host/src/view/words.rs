@@ -3,43 +3,50 @@
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use shared_types::UtcMillis;
 
 use crate::core::attribution::Basis;
 use crate::core::bands::KnobBand;
 use crate::core::session_list::{CountedTo, PartLine, SessionLine};
 use crate::core::studio::RugState;
+use crate::core::when::When;
 
-/// A length of time, rounded down: "3 h 20 min", "12 min", "45 s".
+/// Run time as "3 h 20 min", "12 min" or "40 s"; rounded down.
 #[must_use]
-pub fn duration(ms: u64) -> String {
-    let seconds = ms / 1_000;
-    let (hours, minutes) = (seconds / 3_600, seconds / 60 % 60);
-    match (hours, minutes) {
+pub fn run_time(ms: u64) -> String {
+    let (seconds, minutes) = (ms / 1_000, ms / 60_000);
+    match (minutes / 60, minutes % 60) {
         (0, 0) => format!("{seconds} s"),
-        (0, _) => format!("{minutes} min"),
-        (_, 0) => format!("{} h", count(hours)),
-        _ => format!("{} h {minutes} min", count(hours)),
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{} h", thousands(hours)),
+        (hours, minutes) => format!("{} h {minutes} min", thousands(hours)),
     }
 }
 
-/// A count with its thousands set apart: "1,234,567".
+/// A count with its noun: "1 tear", "3 tears".
 #[must_use]
-pub fn count(number: u64) -> String {
+pub fn count(number: u64, one: &str, many: &str) -> String {
+    format!("{} {}", thousands(number), if number == 1 { one } else { many })
+}
+
+/// How many things a list holds, with their noun.
+#[must_use]
+pub fn count_of<T>(list: &[T], one: &str, many: &str) -> String {
+    count(u64::try_from(list.len()).unwrap_or(u64::MAX), one, many)
+}
+
+/// A number with its thousands apart: 1,234,567.
+#[must_use]
+pub fn thousands(number: u64) -> String {
     let digits = number.to_string();
-    let mut grouped = String::new();
+    let mut apart = String::new();
     for (place, digit) in digits.chars().enumerate() {
         if place > 0 && (digits.len() - place).is_multiple_of(3) {
-            grouped.push(',');
+            apart.push(',');
         }
-        grouped.push(digit);
+        apart.push(digit);
     }
-    grouped
-}
-
-/// "1 session", "3 sessions".
-#[must_use]
-pub fn plural(number: u64, one: &str) -> String {
-    if number == 1 { format!("1 {one}") } else { format!("{} {one}s", count(number)) }
+    apart
 }
 
 /// "Fox", "Fox and Bear", "Fox, Bear and Owl".
@@ -52,68 +59,47 @@ pub fn all_of(words: &[String]) -> String {
     }
 }
 
-const MONTHS: [&str; 12] = [
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-];
-
-/// "Wed 4 March 2026".
-#[must_use]
-pub fn day(day: Date) -> String {
-    let weekday = match day.weekday() {
-        jiff::civil::Weekday::Monday => "Mon",
-        jiff::civil::Weekday::Tuesday => "Tue",
-        jiff::civil::Weekday::Wednesday => "Wed",
-        jiff::civil::Weekday::Thursday => "Thu",
-        jiff::civil::Weekday::Friday => "Fri",
-        jiff::civil::Weekday::Saturday => "Sat",
-        jiff::civil::Weekday::Sunday => "Sun",
-    };
-    format!("{weekday} {}", bare_day(day))
-}
-
-fn bare_day(day: Date) -> String {
-    let month = usize::try_from(day.month() - 1).ok().and_then(|index| MONTHS.get(index)).unwrap_or(&"");
-    format!("{} {month} {}", day.day(), day.year())
-}
-
-/// "4 March 2026", or "4 March 2026 to 9 March 2026".
+/// "4 Mar 2026", or "4 Mar 2026 to 9 Mar 2026".
 #[must_use]
 pub fn days(first: Option<Date>, last: Option<Date>) -> String {
+    let day = |day: Date| day.strftime("%-d %b %Y").to_string();
     match (first, last) {
-        (Some(first), Some(last)) if first != last => format!("{} to {}", bare_day(first), bare_day(last)),
-        (Some(only), _) | (None, Some(only)) => bare_day(only),
+        (Some(first), Some(last)) if first != last => format!("{} to {}", day(first), day(last)),
+        (Some(only), _) | (None, Some(only)) => day(only),
         (None, None) => "date not known".to_owned(),
     }
 }
 
-/// "Wed 4 March 2026, 18:30"; nothing for a moment that no calendar can name.
+/// A moment as "Mon 2 Mar 2026 09:05", with its limits where it is not known better.
 #[must_use]
-pub fn moment(utc_ms: i64, zone: &TimeZone) -> String {
-    let Ok(at) = Timestamp::from_millisecond(utc_ms) else { return String::new() };
-    let local = at.to_zoned_datetime(zone.clone()).datetime();
-    format!("{}, {:02}:{:02}", day(local.date()), local.hour(), local.minute())
+pub fn moment(when: When, zone: &TimeZone) -> String {
+    match when {
+        When::Dated(at) => clock(at, zone),
+        When::Between { earliest, latest } => {
+            format!("between {} and {}", clock(earliest, zone), clock(latest, zone))
+        }
+        When::Undated => "at a time that is not known".to_owned(),
+    }
+}
+
+/// A known moment.
+#[must_use]
+pub fn clock(at: UtcMillis, zone: &TimeZone) -> String {
+    Timestamp::from_millisecond(at.0).map_or_else(
+        |_| "at a time that is not known".to_owned(),
+        |at| at.to_zoned_datetime(zone.clone()).strftime("%a %-d %b %Y %H:%M").to_string(),
+    )
 }
 
 /// When a session began: a moment, a day, two limits, or "date not known".
 #[must_use]
 pub fn session_start(session: &SessionLine, zone: &TimeZone) -> String {
-    match (session.starts_earliest_utc_ms, session.starts_latest_utc_ms) {
-        (Some(earliest), Some(latest)) if earliest == latest => moment(earliest, zone),
-        (Some(earliest), Some(latest)) => match session.day {
-            Some(on) => day(on),
-            None => format!("between {} and {}", moment(earliest, zone), moment(latest, zone)),
-        },
+    match (session.starts_earliest_utc_ms, session.starts_latest_utc_ms, session.day) {
+        (Some(earliest), Some(latest), _) if earliest == latest => clock(UtcMillis(earliest), zone),
+        (Some(_), Some(_), Some(day)) => day.strftime("%a %-d %b %Y").to_string(),
+        (Some(earliest), Some(latest), None) => {
+            moment(When::Between { earliest: UtcMillis(earliest), latest: UtcMillis(latest) }, zone)
+        }
         _ => "date not known".to_owned(),
     }
 }
@@ -177,7 +163,7 @@ mod tests {
     use jiff::tz::offset;
 
     #[test]
-    fn lengths_of_time_are_rounded_down_and_leave_out_what_is_zero() {
+    fn run_times_are_rounded_down_and_leave_out_what_is_zero() {
         let said = [
             (0, "0 s"),
             (59_999, "59 s"),
@@ -185,30 +171,27 @@ mod tests {
             (3_599_999, "59 min"),
             (3_600_000, "1 h"),
             (12_000_000, "3 h 20 min"),
-            (3_600_000_000 * 2, "2,000 h"),
+            (7_200_000_000, "2,000 h"),
         ];
         for (ms, words) in said {
-            assert_eq!(duration(ms), words);
+            assert_eq!(run_time(ms), words);
         }
     }
 
     #[test]
     fn thousands_are_set_apart() {
-        assert_eq!([0, 999, 1_000, 1_234_567].map(count), ["0", "999", "1,000", "1,234,567"]);
-        assert_eq!(
-            [0, 1, 2_000].map(|number| plural(number, "stroke")),
-            ["0 strokes", "1 stroke", "2,000 strokes"]
-        );
+        assert_eq!([0, 999, 1_000, 1_234_567].map(thousands), ["0", "999", "1,000", "1,234,567"]);
+        let strokes = [0, 1, 2_000].map(|number| count(number, "stroke", "strokes"));
+        assert_eq!(strokes, ["0 strokes", "1 stroke", "2,000 strokes"]);
     }
 
     #[test]
-    fn days_and_moments_are_words() {
-        // 4 March 2026 is a Wednesday; 20,516 days after 1970-01-01.
-        assert_eq!(day(date(2026, 3, 4)), "Wed 4 March 2026");
-        let zone = TimeZone::fixed(offset(2));
-        assert_eq!(moment((20_516 * 24 + 16) * 3_600_000, &zone), "Wed 4 March 2026, 18:00");
-        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 9))), "4 March 2026 to 9 March 2026");
-        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 4))), "4 March 2026");
+    fn moments_are_told_on_the_makers_clock() {
+        // 2026-03-04 is a Wednesday, 20,516 days after 1970-01-01; two hours east of UTC.
+        let at = UtcMillis((20_516 * 24 + 16) * 3_600_000);
+        assert_eq!(clock(at, &TimeZone::fixed(offset(2))), "Wed 4 Mar 2026 18:00");
+        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 9))), "4 Mar 2026 to 9 Mar 2026");
+        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 4))), "4 Mar 2026");
         assert_eq!(days(None, None), "date not known");
     }
 

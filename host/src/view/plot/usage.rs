@@ -15,7 +15,7 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
     let bars = usage.bars.iter().map(|bar| Bar {
         name: name(bar),
         parts_ms: bar.bands.iter().map(|band| band.run_time_ms).collect(),
-        total: words::duration(bar.run_time_ms),
+        total: words::run_time(bar.run_time_ms),
     });
     let knob_unknown = usage
         .bars
@@ -31,8 +31,8 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         axis: "motor running".to_owned(),
         source: format!(
             "Measured: {} in {}, {}.",
-            words::plural(usage.bursts, "run"),
-            words::plural(usage.sessions, "session"),
+            words::count(usage.bursts, "run", "runs"),
+            words::count(usage.sessions, "session", "sessions"),
             words::days(usage.first_day, usage.last_day)
         ),
     };
@@ -78,7 +78,7 @@ mod tests {
         assert!(picture.starts_with("<svg "));
         assert!(picture.contains("Fox &amp; &lt;Hen&gt;"));
         for words in
-            ["Machine time per rug", "2 h", "motor running (", "1,234 runs in 17 sessions, 4 March 2026"]
+            ["Machine time per rug", "2 h", "motor running (", "1,234 runs in 17 sessions, 4 Mar 2026"]
         {
             assert!(picture.contains(words), "{words} is missing");
         }
