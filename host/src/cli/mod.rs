@@ -1,7 +1,10 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
+mod asked;
 mod exit;
 mod failure;
+mod moment;
+mod show;
 mod surroundings;
 
 mod demo;
