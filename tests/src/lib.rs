@@ -2,5 +2,5 @@
 
 pub mod board_image;
 pub mod emulator;
-pub mod uf2;
 pub mod power_cut;
+pub mod uf2;

@@ -20,8 +20,15 @@ fn assert_true(seed: u64, what: &str, studio: &StudioReport) {
     assert_eq!(studio.near_misses, truth.near_misses, "seed {seed} {what}: near-misses");
     let lost = truth.run_time_ms.checked_sub(run_time_ms + not_recorded_ms);
     let lost = lost.unwrap_or_else(|| panic!("seed {seed} {what}: more run time than there was: {studio:?}"));
-    assert!(lost <= AT_RISK_MS * cuts_mid_burst, "seed {seed} {what}: {lost} ms lost in {cuts_mid_burst} cuts");
-    assert_eq!(u64::try_from(studio.lost_in_cuts_ms), Ok(lost), "seed {seed} {what}: the report says another loss");
+    assert!(
+        lost <= AT_RISK_MS * cuts_mid_burst,
+        "seed {seed} {what}: {lost} ms lost in {cuts_mid_burst} cuts"
+    );
+    assert_eq!(
+        u64::try_from(studio.lost_in_cuts_ms),
+        Ok(lost),
+        "seed {seed} {what}: the report says another loss"
+    );
     assert!(strokes <= truth.strokes, "seed {seed} {what}: more strokes than there were");
     if lost == 0 && not_recorded_ms == 0 {
         assert_eq!(strokes, truth.strokes, "seed {seed} {what}: strokes");
@@ -34,7 +41,10 @@ fn what_was_recorded_and_what_was_lost_in_cuts_make_up_the_truth() {
         let report = played(seed);
         assert_true(seed, "with the clock chip", &report.with_clock);
         assert_true(seed, "without it", &report.without_clock);
-        assert_eq!(report.with_clock.truth, report.without_clock.truth, "seed {seed}: the two makers did different things");
+        assert_eq!(
+            report.with_clock.truth, report.without_clock.truth,
+            "seed {seed}: the two makers did different things"
+        );
     }
 }
 

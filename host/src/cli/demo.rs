@@ -69,7 +69,10 @@ impl Demo {
             due: view::due::due(&due, false, &zone),
             speed: view::tears::speed(&speed),
         };
-        anstream::println!("{}", view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database));
+        anstream::println!(
+            "{}",
+            view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database)
+        );
         Ok(())
     }
 }
@@ -77,17 +80,23 @@ impl Demo {
 fn draw(store: &Database, clock: &StudioClock, picture: &Path) -> Result<(), Failure> {
     let usage = app::plot::usage(store, clock, None)?;
     let drawn = view::plot::usage::svg(&usage).map_err(|error| {
-        Failure::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.").because(error)
+        Failure::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.")
+            .because(error)
     })?;
     std::fs::write(picture, drawn).map_err(|error| {
-        Failure::other("plot::write", format!("cannot write {}", picture.display()), "Name another folder with --dir.")
-            .because(error)
+        Failure::other(
+            "plot::write",
+            format!("cannot write {}", picture.display()),
+            "Name another folder with --dir.",
+        )
+        .because(error)
     })
 }
 
 fn print_json(report: &DemoReport) -> Result<(), Failure> {
     let object = view::json::object(report).map_err(|error| {
-        Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.").because(error)
+        Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.")
+            .because(error)
     })?;
     anstream::println!("{object}");
     Ok(())
@@ -97,7 +106,9 @@ impl From<FolderError> for Failure {
     fn from(error: FolderError) -> Self {
         let remedy = match &error {
             FolderError::NotOurs { .. } => "Name another folder with --dir. Nothing was changed.",
-            FolderError::Unwritable { .. } => "Check that you may write there, or name another folder with --dir.",
+            FolderError::Unwritable { .. } => {
+                "Check that you may write there, or name another folder with --dir."
+            }
         };
         Self::bad_input("demo::folder", error.to_string(), remedy).because(error)
     }

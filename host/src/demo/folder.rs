@@ -8,7 +8,8 @@ use thiserror::Error;
 
 /// Says whose the folder is.
 const NOTE: &str = "made-up-studio.txt";
-const NOTE_TEXT: &str = "Everything in this folder is made up by `needlehours demo`, which replaces it when it runs again.\n";
+const NOTE_TEXT: &str =
+    "Everything in this folder is made up by `needlehours demo`, which replaces it when it runs again.\n";
 
 /// The files of one demo.
 #[derive(Clone, Debug)]
@@ -69,7 +70,9 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
             name.push(ending);
             let file = PathBuf::from(name);
             match fs::remove_file(&file) {
-                Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(unwritable(&file)(error)),
+                Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                    return Err(unwritable(&file)(error));
+                }
                 _ => {}
             }
         }

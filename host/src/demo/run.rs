@@ -116,7 +116,11 @@ pub enum DemoError {
 ///
 /// # Errors
 /// When a database does not take the records, or a pull fails, which the demo's links never should.
-pub fn run(seed: u64, with_clock: &mut Database, without_clock: &mut Database) -> Result<DemoReport, DemoError> {
+pub fn run(
+    seed: u64,
+    with_clock: &mut Database,
+    without_clock: &mut Database,
+) -> Result<DemoReport, DemoError> {
     let (first, ended_at) = studio(seed, true, with_clock)?;
     let (second, _) = studio(seed, false, without_clock)?;
     Ok(DemoReport { seed, ended_at_utc_ms: ended_at.0, with_clock: first, without_clock: second })

@@ -30,7 +30,7 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
          Try next: needlehours --db {database} hours",
         seed = report.seed,
         pulls = report.with_clock.pulls,
-        records = words::count(report.with_clock.records),
+        records = words::thousands(report.with_clock.records),
         hours = hours.trim_end(),
         due = due.trim_end(),
         speed = speed.trim_end(),
@@ -48,20 +48,16 @@ fn truth(studio: &StudioReport) -> String {
          The plug was pulled {} while the needle ran, which cost {} in all (ten seconds each at most).\n\
          The maker had {} and {}; the log tells of {} and {}.",
         exact(truth.run_time_ms),
-        words::count(truth.strokes),
+        words::thousands(truth.strokes),
         exact(studio.run_time_ms),
-        words::count(studio.strokes),
-        words::plural(studio.cuts_mid_burst, "time"),
+        words::thousands(studio.strokes),
+        words::count(studio.cuts_mid_burst, "time", "times"),
         exact(studio.lost_in_cuts_ms.unsigned_abs()),
-        words::plural(truth.tears, "tear"),
-        near_misses(truth.near_misses),
-        words::plural(studio.tears, "tear"),
-        near_misses(studio.near_misses),
+        words::count(truth.tears, "tear", "tears"),
+        words::count(truth.near_misses, "near-miss", "near-misses"),
+        words::count(studio.tears, "tear", "tears"),
+        words::count(studio.near_misses, "near-miss", "near-misses"),
     )
-}
-
-fn near_misses(number: u64) -> String {
-    if number == 1 { "1 near-miss".to_owned() } else { format!("{number} near-misses") }
 }
 
 fn without_clock(studio: &StudioReport) -> String {
@@ -73,7 +69,7 @@ fn without_clock(studio: &StudioReport) -> String {
 
 /// To the second: "24 h 3 min 12 s".
 fn exact(ms: u64) -> String {
-    match (words::duration(ms), ms / 1_000 % 60) {
+    match (words::run_time(ms), ms / 1_000 % 60) {
         (whole, seconds) if ms >= 60_000 && seconds > 0 => format!("{whole} {seconds} s"),
         (whole, _) => whole,
     }

@@ -2,6 +2,7 @@
 
 pub mod demo;
 pub mod doctor;
+pub mod due;
 pub mod hours;
 pub mod json;
 pub mod machine;
@@ -9,4 +10,5 @@ pub mod plot;
 pub mod pull;
 pub mod rug;
 pub mod table;
+pub mod tears;
 pub mod words;

@@ -123,7 +123,8 @@ fn only_run_minutes_by_hand_reach_care() {
             knob_per_mille: None,
         })
     };
-    let history = gathered(&entries(vec![by_hand(Some(MINUTE), None), by_hand(None, Some(90 * MINUTE))]), &[]);
+    let history =
+        gathered(&entries(vec![by_hand(Some(MINUTE), None), by_hand(None, Some(90 * MINUTE))]), &[]);
     assert_eq!(history.run_since(minutes_in(-1)).by_hand_ms, MINUTE);
     assert_eq!(history.run_since(minutes_in(1)).by_hand_ms, 0);
 }

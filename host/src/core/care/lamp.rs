@@ -45,11 +45,8 @@ mod tests {
 
     fn due(name: &str, ran_ms: u64, applies: bool) -> Due {
         let task = task(name).unwrap();
-        let last = LastDone {
-            evidence: Evidence::Entered,
-            moment: Moment::dated(UtcMillis(0)),
-            finding: None,
-        };
+        let last =
+            LastDone { evidence: Evidence::Entered, moment: Moment::dated(UtcMillis(0)), finding: None };
         let planned = PlannedTask { task, limits: task.start, limits_by_maker: false, last, applies };
         let run = RunSince { at_least_ms: ran_ms, at_most_ms: ran_ms, ..RunSince::default() };
         judge(planned, Used { run, ..Used::default() })
@@ -60,8 +57,7 @@ mod tests {
     #[test]
     fn the_lamp_gets_absolute_totals_of_what_comes_first() {
         // Oiling every 4 h, 1 h ago: due in 3, overdue in 5. Needle every 10 h, 8 h ago: due in 2, overdue in 7.
-        let limits =
-            lamp_limits(&[due("oiling", HOUR_MS, true), due("needle", 8 * HOUR_MS, true)], TOTALS);
+        let limits = lamp_limits(&[due("oiling", HOUR_MS, true), due("needle", 8 * HOUR_MS, true)], TOTALS);
         assert_eq!(limits.look_at, Some(RunMillis(1002 * HOUR_MS)));
         assert_eq!(limits.stop_at, Some(RunMillis(1005 * HOUR_MS)));
         assert_eq!((limits.retension_at, limits.retension_every), (None, None));

@@ -8,4 +8,5 @@ pub mod report;
 pub mod schedule;
 
 pub use lamp::lamp_limits;
-pub use report::{DueReport, due_report};
+pub use plan::CareTask;
+pub use report::{DueReport, due_report, dues};

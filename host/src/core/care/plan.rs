@@ -86,6 +86,9 @@ pub const CAUTIONS: &[&str] = &[
     "The machine's own manual comes first, and a qualified electrician for anything electric.",
 ];
 
+/// What is said of all start values.
+pub const START_VALUES: &str = "start values from trade practice; the machine's own manual comes first";
+
 const fn hours(run: u64) -> TaskLimits {
     TaskLimits { run_time_ms: Some(run * HOUR_MS), days: None, idle_days: None, sessions: None }
 }

@@ -1,44 +1,70 @@
 //! What `due` shows: every task as it stands, and what the maker is still to be asked.
 
+use std::cmp::Reverse;
+
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
 use super::history::History;
-use super::plan::{BelongsTo, CAUTIONS, Source, TaskLimits, tasks_for};
+use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
 use crate::core::ledger::Ledger;
+use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio};
 use crate::core::when::When;
 
-/// How the care of one machine stands.
+/// How the care of the machines stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueReport {
-    /// The machine's number.
-    pub machine: MachineTag,
-    /// Its name.
-    pub machine_name: String,
     /// When this was worked out.
     pub as_of: UtcMillis,
     /// Whether any task is due now.
     pub is_anything_due: bool,
-    /// The most pressing first.
+    /// The most pressing first, whichever machine it is of.
     pub tasks: Vec<TaskReport>,
+    /// The machines.
+    pub machines: Vec<MachineLine>,
     /// Care presses of which it is not known what was done.
-    pub questions: Vec<OpenQuestion>,
-    /// The owner's estimate of what ran before any logger; in none of the numbers above.
-    pub before_logger_run_time_ms: Option<u64>,
+    pub questions: Vec<Question>,
     /// What to mind before any care.
     pub cautions: Vec<&'static str>,
     /// Where the start values come from.
     pub start_values: &'static str,
 }
 
+/// A machine whose care is told.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MachineLine {
+    /// Its number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The owner's estimate of what ran before any logger; in none of the numbers of its tasks.
+    pub before_logger_run_time_ms: Option<u64>,
+}
+
+/// A care press of which it is not known what was done.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Question {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The press.
+    #[serde(flatten)]
+    pub press: OpenQuestion,
+}
+
 /// One task.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TaskReport {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
     /// Its name.
     pub task: &'static str,
     /// What is done.
@@ -87,16 +113,16 @@ pub struct TaskReport {
     pub caution: Option<&'static str>,
 }
 
-/// Works out how the care of a machine stands. The list is for the lamp, the report for the maker; both hold the same numbers.
+/// Judges every task of a machine, the most pressing first, and lists what is still to be asked.
 #[must_use]
-pub fn due_report(
+pub fn dues(
     entries: &[Entry],
     studio: &Studio,
     ledger: &Ledger<'_>,
     machine: &MachineCard,
     now: UtcMillis,
     zone: &TimeZone,
-) -> (DueReport, Vec<Due>) {
+) -> (Vec<Due>, Vec<OpenQuestion>) {
     let history = History::of(studio, ledger, machine.tag, zone);
     let notes = CareNotes::of(entries, studio, ledger, machine.tag);
     let planned: Vec<PlannedTask> = tasks_for(machine.pile)
@@ -107,24 +133,54 @@ pub fn due_report(
             PlannedTask { task, limits, limits_by_maker, last, applies }
         })
         .collect();
-    let dues = schedule(&planned, &history, now);
-    let report = DueReport {
-        machine: machine.tag,
-        machine_name: machine.name.clone(),
-        as_of: now,
-        is_anything_due: dues.iter().any(Due::is_due),
-        tasks: dues.iter().map(task_report).collect(),
-        questions: notes.open_questions(),
-        before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
-        cautions: CAUTIONS.to_vec(),
-        start_values: "start values from trade practice; the machine's manual comes first",
-    };
-    (report, dues)
+    (schedule(&planned, &history, now), notes.open_questions())
 }
 
-fn task_report(due: &Due) -> TaskReport {
+/// Works out how the care of some machines stands.
+#[must_use]
+pub fn due_report(
+    entries: &[Entry],
+    studio: &Studio,
+    ledger: &Ledger<'_>,
+    machines: &[&MachineCard],
+    now: UtcMillis,
+    zone: &TimeZone,
+) -> DueReport {
+    let (mut tasks, mut questions) = (Vec::new(), Vec::new());
+    for machine in machines {
+        let (dues, open) = dues(entries, studio, ledger, machine, now, zone);
+        tasks.extend(dues.iter().map(|due| task_report(due, machine)));
+        questions.extend(open.into_iter().map(|press| Question {
+            machine: machine.tag,
+            machine_name: machine.name.clone(),
+            press,
+        }));
+    }
+    // Each machine's tasks are in this order already; a stable sort merges them.
+    tasks.sort_by_key(|task| Reverse((task.state, task.used_per_mille)));
+    DueReport {
+        as_of: now,
+        is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
+        tasks,
+        machines: machines
+            .iter()
+            .map(|machine| MachineLine {
+                machine: machine.tag,
+                machine_name: machine.name.clone(),
+                before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
+            })
+            .collect(),
+        questions,
+        cautions: CAUTIONS.to_vec(),
+        start_values: START_VALUES,
+    }
+}
+
+fn task_report(due: &Due, machine: &MachineCard) -> TaskReport {
     let PlannedTask { task, limits, limits_by_maker, last, .. } = due.planned;
     TaskReport {
+        machine: machine.tag,
+        machine_name: machine.name.clone(),
         task: task.name,
         what: task.what,
         state: due.state,
@@ -136,7 +192,7 @@ fn task_report(due: &Due) -> TaskReport {
         not_recorded_ms: due.used.run.not_recorded_ms,
         by_hand_run_time_ms: due.used.run.by_hand_ms,
         sessions_since: due.used.sessions,
-        days_since: crate::core::stats::number(due.used.time_ms) / crate::core::stats::number(DAY_MS),
+        days_since: number(due.used.time_ms) / number(DAY_MS),
         remaining_run_time_ms: due.remaining_run_ms(),
         remaining_days: due.remaining_time_ms().map(days),
         last_done_by: last.evidence,

@@ -15,11 +15,7 @@ use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};
 const LOG: LogKey = LogKey { logger: LoggerId(1), log: LogId(1) };
 
 fn planned(limits: TaskLimits) -> PlannedTask {
-    let last = LastDone {
-        evidence: Evidence::Entered,
-        moment: Moment::dated(UtcMillis(0)),
-        finding: None,
-    };
+    let last = LastDone { evidence: Evidence::Entered, moment: Moment::dated(UtcMillis(0)), finding: None };
     PlannedTask { task: task("oiling").unwrap(), limits, limits_by_maker: false, last, applies: true }
 }
 
@@ -48,12 +44,8 @@ fn a_task_falls_due_at_its_limit_to_the_millisecond(#[case] ms: u64, #[case] sta
 
 #[test]
 fn whichever_limit_comes_first_decides() {
-    let limits = TaskLimits {
-        run_time_ms: Some(4 * HOUR_MS),
-        days: Some(30),
-        idle_days: Some(14),
-        sessions: Some(5),
-    };
+    let limits =
+        TaskLimits { run_time_ms: Some(4 * HOUR_MS), days: Some(30), idle_days: Some(14), sessions: Some(5) };
     let used = Used { time_ms: 10 * DAY_MS, rest_ms: 14 * DAY_MS, sessions: 4, ..ran(HOUR_MS) };
     let due = judge(planned(limits), used);
     assert_eq!((due.state, due.decided_by), (DueState::Due, Some(LimitKind::IdleDays)));

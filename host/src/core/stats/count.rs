@@ -17,7 +17,7 @@ pub fn count_limits(events: u64, level: Level) -> Estimate {
 /// Events per unit of exposure, with exact limits; nothing without exposure.
 #[must_use]
 pub fn rate(observed: Observed, level: Level) -> Estimate {
-    if !(observed.exposure > 0.0) {
+    if observed.exposure.is_nan() || observed.exposure <= 0.0 {
         return Estimate::default();
     }
     let count = count_limits(observed.events, level);
