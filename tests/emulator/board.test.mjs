@@ -20,11 +20,11 @@ const boardWith = (steps, tail, options = {}) => new Board({ elf: tinyProgram(st
 const causes = (board) => board.resets.map(({ cause }) => cause);
 const scratch0 = (board) => board.watchdogState.scratch[0];
 
-/** Erases sector 16 through the ROM, as a driver in RAM would. */
-function eraseThroughRom(board) {
+/** Erases sectors from 16 on through the ROM, as a driver in RAM would. */
+function eraseThroughRom(board, sectors = 1) {
   const { rp2040 } = board.machine;
   const { core } = rp2040;
-  [core.registers[0], core.registers[1], core.LR, core.PC, core.PM] = [16 * SECTOR_BYTES, SECTOR_BYTES, 0x20000101, 0x400, true];
+  [core.registers[0], core.registers[1], core.LR, core.PC, core.PM] = [16 * SECTOR_BYTES, sectors * SECTOR_BYTES, 0x20000101, 0x400, true];
   rp2040.onBreak(ROM_FUNCTIONS.indexOf('RE') + 1);
 }
 
@@ -199,17 +199,16 @@ test('the power can be cut in an erase, which leaves noise in the sector and the
   assert.ok(sector.some((byte) => byte !== 0) && sector.some((byte) => byte !== 0xff));
 });
 
-test('strokes and the watchdog go on while the flash is busy; the chip finishes its erase', () => {
+test('strokes and the watchdog go on while the flash is busy; the chip finishes that sector and the next is not begun', () => {
   const board = boardWith([], LOOP_FOR_EVER);
-  const sector = board.flash.image.subarray(16 * SECTOR_BYTES, 17 * SECTOR_BYTES);
-  sector.fill(0);
+  const [sector, next] = [16, 17].map((n) => board.flash.image.subarray(n * SECTOR_BYTES, (n + 1) * SECTOR_BYTES).fill(0));
   board.needle.strokes({ count: 4, hz: 100 });
   for (const { literals: [address, value] } of START_WATCHDOG) board.machine.rp2040.writeUint32(address, value);
-  eraseThroughRom(board);
+  eraseThroughRom(board, 2);
   assert.equal(board.needle.given, 4);
   board.run(1);
   assert.deepEqual(causes(board), ['power', 'watchdog']);
-  assert.ok(sector.every((byte) => byte === 0xff));
+  assert.ok(sector.every((byte) => byte === 0xff) && next.every((byte) => byte === 0));
 });
 
 test('a new image takes its own sectors and leaves the rest of flash', () => {

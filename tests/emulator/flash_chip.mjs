@@ -127,8 +127,9 @@ export class FlashChip {
   }
 
   #check(offset, length, unit) {
-    if (offset % unit !== 0 || length % unit !== 0) throw new Error(`flash operation at ${offset}, ${length} bytes: not in units of ${unit}`);
-    if (offset + length > this.sizeBytes) throw new Error(`flash operation at ${offset}, ${length} bytes: off the chip`);
+    const what = `flash operation at ${offset}, ${length} bytes`;
+    if (offset % unit !== 0 || length % unit !== 0) throw new Error(`${what}: not in units of ${unit}`);
+    if (offset + length > this.sizeBytes) throw new Error(`${what}: off the chip`);
   }
 
   #leaveTornErase(sector, done) {

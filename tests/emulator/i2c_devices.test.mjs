@@ -34,6 +34,7 @@ test('a read that begins at the angle can be repeated without setting the pointe
   knob.angle = 0x789;
   assert.deepEqual(transfer(rp2040, 0x36, [], 2), [0x07, 0x89]);
   assert.deepEqual(transfer(rp2040, 0x36, [], 4), [0x07, 0x89, 0x07, 0x89]);
+  assert.deepEqual([1, 2, 3].map(() => transfer(rp2040, 0x36, [], 1)), [[0x07], [0x07], [0x07]]);
 });
 
 test('a sensor that is not there, and an address that nobody has, are not acknowledged', () => {
@@ -52,6 +53,17 @@ test('a stuck bus answers nothing until it is freed', () => {
   wires.isStuck = false;
   rp2040.clock.tick(2e6);
   assert.equal(rp2040.readUint32(0x40044010) & 0xff, 0x20);
+});
+
+test('a driver that gave up twice on a stuck bus is answered once the bus is free', () => {
+  const { rp2040, knob, wires } = bench();
+  wires.isStuck = true;
+  assert.equal(transfer(rp2040, 0x36, [0x0b], 1), undefined);
+  assert.equal(transfer(rp2040, 0x36, [0x0c], 2), undefined);
+  wires.isStuck = false;
+  rp2040.clock.tick(2e6);
+  knob.angle = 0x321;
+  assert.deepEqual(transfer(rp2040, 0x36, [0x0c], 2), [0x03, 0x21]);
 });
 
 test('at 625 clocks high and 625 low a byte takes 90 us, an address before it as long', () => {

@@ -8,6 +8,14 @@ const SECOND_STAGE = 0x10000000;
 const CYCLE_NS = 1e9 / 125e6;
 const POLL_EVERY = 0x400;
 
+/** The package's reset also fills the flash, twice for each start; here flash belongs to the board. */
+class Microcontroller extends RP2040 {
+  reset() {
+    this.core.reset();
+    this.pwm.reset();
+  }
+}
+
 /**
  * One life of the microcontroller, from a reset to the next one or to a power cut. What outlives it (flash, wires, the devices on
  * the bus, scratch registers) is handed in by the board and belongs there.
@@ -27,7 +35,7 @@ export class Machine {
     this.halted = null;
     this.instructions = 0;
     this.errors = [];
-    const rp2040 = (this.rp2040 = new RP2040());
+    const rp2040 = (this.rp2040 = new Microcontroller());
     this.clock = rp2040.clock;
     rp2040.logger = this.#logger();
     rp2040.loadBootrom(makeBootRom());

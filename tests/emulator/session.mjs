@@ -145,7 +145,10 @@ const FLASH = {
   load_flash: { takes: ['path'], perform: (board, { path }) => board.flash.setImage(readFileSync(required(path, 'path'))) },
   read_flash: {
     takes: ['at', 'len'],
-    perform: (board, { at, len }) => ({ hex: Buffer.from(board.flash.image.subarray(required(at, 'at'), at + required(len, 'len'))).toString('hex') }),
+    perform: (board, { at, len }) => {
+      const bytes = board.flash.image.subarray(required(at, 'at'), at + required(len, 'len'));
+      return { hex: Buffer.from(bytes).toString('hex') };
+    },
   },
   write_flash: {
     takes: ['at', 'hex'],

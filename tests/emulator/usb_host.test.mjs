@@ -25,6 +25,7 @@ class Device {
   received = [];
   lineStates = [];
   isAwake = true;
+  busResets = 0;
 
   constructor({ isPlugged = true } = {}) {
     this.rp2040 = new RP2040();
@@ -57,6 +58,7 @@ class Device {
     const { rp2040 } = this;
     const status = rp2040.readUint32(SIE_STATUS);
     if (status & SUSPENDED) this.isAwake = false;
+    if (status & BUS_RESET) this.busResets++;
     for (const bit of [BUS_RESET, SUSPENDED]) if (status & bit) rp2040.writeUint32(SIE_STATUS, bit);
     if (status & SETUP_RECEIVED) {
       rp2040.writeUint32(SIE_STATUS, SETUP_RECEIVED);
@@ -130,7 +132,7 @@ test('a host that does not read leaves the packet with the board until it reads 
 
 test('a board without a cable is not enumerated until it is plugged in', () => {
   const device = new Device({ isPlugged: false }).run(30);
-  assert.deepEqual([device.host.isOpen, device.lineStates], [false, []]);
+  assert.deepEqual([device.host.isOpen, device.busResets], [false, 0]);
   assert.throws(() => device.host.setPortOpen(true), /not been enumerated/);
   device.host.plug();
   device.run(12);
@@ -147,7 +149,7 @@ test('pulling the cable suspends the bus after 3 ms, nothing gets through, and p
   device.sendPacket([9]);
   assert.throws(() => device.host.send([5]), /cable is out/);
   device.run(20);
-  assert.deepEqual([device.fromBoard, device.received], [[], []]);
+  assert.deepEqual([device.fromBoard, device.received, device.isWaiting], [[], [], true]);
   device.host.plug();
   device.run(14);
   assert.deepEqual([device.host.isOpen, device.lineStates, device.isAwake], [true, [3, 3], true]);
