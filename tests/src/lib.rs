@@ -3,3 +3,4 @@
 pub mod board_image;
 pub mod emulator;
 pub mod uf2;
+pub mod power_cut;

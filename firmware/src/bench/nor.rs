@@ -13,8 +13,9 @@ use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashEr
 
 /// Bytes that one erase erases.
 pub const SECTOR: usize = 4096;
-/// Steps in one erase, at each of which the power can go.
-pub const ERASE_STEPS: u64 = 16;
+/// Steps in one erase, at each of which the power can go. An erase takes as long as programming some thousand bytes;
+/// this is enough for many cuts to fall into it.
+pub const ERASE_STEPS: u64 = 256;
 
 /// Why the chip did not do it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -123,8 +124,10 @@ pub struct Nor {
     last_program: u32,
     counts: NorCounts,
     cut_after: Option<u64>,
+    cut_in_erase: Option<u64>,
     is_on: bool,
     misprogram_one_in: Option<u64>,
+    leaves_weak_bits: bool,
     dice: Dice,
 }
 
@@ -140,8 +143,10 @@ impl Nor {
             last_program: 0,
             counts: NorCounts::default(),
             cut_after: None,
+            cut_in_erase: None,
             is_on: true,
             misprogram_one_in: None,
+            leaves_weak_bits: true,
             dice: Dice::new(seed),
         }
     }
@@ -151,19 +156,32 @@ impl Nor {
         self.cut_after = Some(steps);
     }
 
+    /// The power will go after so many steps of the next erase.
+    pub const fn cut_in_erase(&mut self, steps: u64) {
+        self.cut_in_erase = Some(steps);
+    }
+
     /// Whether the power is on.
     #[must_use]
     pub const fn is_on(&self) -> bool {
         self.is_on
     }
 
-    /// Power comes (back) on and stays; weak bits settle one way or the other for this time.
+    /// Power comes (back) on and stays; weak bits settle one way or the other for this time. Warmth and voltage move all
+    /// of them alike, so often they all read as erased, or all as programmed.
     pub fn power_on(&mut self) {
         self.is_on = true;
         self.cut_after = None;
+        self.cut_in_erase = None;
+        let mood = self.dice.below(3);
         for (address, mask) in &self.weak {
+            let reads = match mood {
+                0 => 0xFF,
+                1 => 0x00,
+                _ => self.dice.byte(),
+            };
             if let Some(byte) = self.bytes.get_mut(*address) {
-                *byte = (*byte & !mask) | (self.dice.byte() & mask);
+                *byte = (*byte & !mask) | (reads & mask);
             }
         }
     }
@@ -171,6 +189,11 @@ impl Nor {
     /// From now on about one byte in so many is not programmed, and the chip does not say so. None: a good chip.
     pub const fn misprogram_one_in(&mut self, bytes: Option<u64>) {
         self.misprogram_one_in = bytes;
+    }
+
+    /// From now on what a cut leaves is junk, but reads the same every time: a kinder chip.
+    pub const fn leave_no_weak_bits(&mut self) {
+        self.leaves_weak_bits = false;
     }
 
     /// Flips one bit, as age or radiation would.
@@ -249,7 +272,7 @@ impl Nor {
     }
 
     fn weaken(&mut self, address: usize, mask: u8) {
-        if mask != 0 {
+        if mask != 0 && self.leaves_weak_bits {
             *self.weak.entry(address).or_insert(0) |= mask;
         }
     }
@@ -280,6 +303,8 @@ impl Nor {
     fn half_erase(&mut self, start: usize) {
         let way = self.dice.below(4);
         let likely = self.dice.unit();
+        // From many weak bits to one or two: few enough for the sector to look blank for a while.
+        let weak_one_in = 40 << self.dice.below(8);
         let border = usize::try_from(self.dice.below(SECTOR as u64)).unwrap_or(0);
         for place in 0..SECTOR {
             let address = start + place;
@@ -297,7 +322,7 @@ impl Nor {
                 // Some bits are erased already.
                 1 => (old | raised, !old & self.dice.byte() & self.dice.byte()),
                 // It looks erased, but some bits are weak.
-                2 => (0xFF, if self.dice.one_in(40) { 1 << self.dice.below(8) } else { 0 }),
+                2 => (0xFF, if self.dice.one_in(weak_one_in) { 1 << self.dice.below(8) } else { 0 }),
                 // One part is erased, the other not at all.
                 _ if place < border => (0xFF, 0),
                 _ => (old, 0),
@@ -349,6 +374,9 @@ impl NorFlash for Nor {
                 if let Some(count) = counters.get_mut(sector) {
                     *count += 1;
                 }
+            }
+            if let Some(steps) = self.cut_in_erase.take() {
+                self.cut_after = Some(steps);
             }
             for _ in 0..ERASE_STEPS {
                 if !self.step() {

@@ -253,13 +253,16 @@ impl FlashLog {
         Ok(written?)
     }
 
+    /// The next number, past those whose sectors failed; once round the ring, they get another chance.
+    const fn number_to_try(&self) -> u32 {
+        let number = self.last_tried.saturating_add(1);
+        if number - self.head.number < self.ring.sectors { number } else { self.head.number.saturating_add(1) }
+    }
+
     /// Begins the next sector that takes a header.
     fn open_next<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
         for _ in 0..ATTEMPTS {
-            let number = self.last_tried.saturating_add(1);
-            if number - self.head.number >= self.ring.sectors {
-                break;
-            }
+            let number = self.number_to_try();
             let ready = self.clean == Some(number)
                 || self.ring.is_clean(flash, number)?
                 || self.make_clean(flash, number)?;
@@ -285,7 +288,6 @@ impl FlashLog {
             }
             self.failed_writes = self.failed_writes.saturating_add(1);
         }
-        self.last_tried = self.head.number;
         Err(StoreError::NotKept)
     }
 
@@ -338,8 +340,8 @@ impl FlashLog {
 
     /// Erases the next sector while there is time; true when it did.
     pub(crate) fn prepare<F: NorFlash>(&mut self, flash: &mut F) -> Result<bool, StoreError<F::Error>> {
-        let number = self.last_tried.saturating_add(1);
-        if number - self.head.number >= self.ring.sectors || self.clean == Some(number) {
+        let number = self.number_to_try();
+        if self.clean == Some(number) {
             return Ok(false);
         }
         if self.ring.is_clean(flash, number)? {
