@@ -136,4 +136,9 @@ mod tests {
         assert_eq!(by_coarse, by_fine);
         assert!((55..=112).contains(&by_coarse.len()), "{} controls in 20,000 s", by_coarse.len());
     }
+
+    #[test]
+    fn an_absurd_run_time_passes_a_moment_and_does_not_take_for_ever() {
+        assert!(ControlDraw::new(1).passes(u64::MAX) || ControlDraw::new(2).passes(u64::MAX));
+    }
 }

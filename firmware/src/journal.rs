@@ -52,10 +52,7 @@ impl<F: NorFlash> Journal<F> {
         if self.is_unreadable() {
             return false;
         }
-        let boot = self.store.boot();
-        while let Some(record) = self.waiting.front_mut() {
-            // A record that waited for a log to be formatted gets its boot's number only now.
-            record.boot = boot;
+        while let Some(record) = self.waiting.front() {
             if self.store.append(record).is_err() {
                 self.failed_at = Some(now);
                 return false;

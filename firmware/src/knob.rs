@@ -137,7 +137,7 @@ impl Knob {
         }
         if let KnobReading::Seen { angle, gain, .. } = reading {
             self.gain = gain.or(self.gain);
-            if fault.is_none() && self.fault.is_none() {
+            if fault.is_none() {
                 self.angle = Some(angle);
             }
         }

@@ -121,7 +121,8 @@ pub fn after_retension(limits: Limits, total: RunMillis) -> Limits {
 
 /// Whether an angle lies in the arc that runs upwards from `from` to `to`, over the wrap where `to` is smaller.
 fn is_above(ceiling: Ceiling, angle: RawAngle) -> bool {
-    let upwards = |to: RawAngle| (to.steps() + RawAngle::STEPS - ceiling.from.steps()) % RawAngle::STEPS;
+    // Wrapping and masking, because a setting that came over the link may hold more than twelve bits.
+    let upwards = |to: RawAngle| RawAngle::new(to.steps().wrapping_sub(ceiling.from.steps())).steps();
     upwards(angle) <= upwards(ceiling.to)
 }
 

@@ -180,3 +180,15 @@ fn read_from<'batch, F: NorFlash>(
     let records = batch.get(..used).unwrap_or_default();
     Ok(RecordBatch { log, next: end.next, end: end.reached_end, records })
 }
+
+#[cfg(all(test, feature = "bench"))]
+#[allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    reason = "a test may stop at the first surprise"
+)]
+#[path = "link_tests.rs"]
+mod tests;

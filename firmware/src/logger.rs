@@ -27,6 +27,9 @@ use crate::trace::TraceRing;
 
 mod orders;
 
+/// A flash that did not keep what was written is called healthy again after this long. Milliseconds.
+const FLASH_QUIET_MS: u64 = 60_000;
+
 /// What the board knows when it starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StartInfo {
@@ -74,6 +77,8 @@ pub struct Logger<F: NorFlash> {
     edges_since_start: u32,
     clock_asked_at: Option<UptimeMillis>,
     confirmed_presses: u32,
+    failed_writes: u32,
+    flash_failed_at: Option<UptimeMillis>,
     prepared: bool,
 }
 
@@ -100,6 +105,8 @@ impl<F: NorFlash> Logger<F> {
             edges_since_start: 0,
             clock_asked_at: None,
             confirmed_presses: 0,
+            failed_writes: 0,
+            flash_failed_at: None,
             prepared: false,
         };
         let started = Started {
@@ -162,8 +169,21 @@ impl<F: NorFlash> Logger<F> {
     }
 
     /// Lifetime totals as recorded: the sum of all segments that are safe in flash.
+    #[must_use]
     pub fn totals(&self) -> Totals {
         self.journal.store().totals()
+    }
+
+    /// Whether a burst is under way: the board must look at least every `SAMPLE_MS`.
+    #[must_use]
+    pub const fn is_running(&self) -> bool {
+        self.bursts.is_running()
+    }
+
+    /// The faults present.
+    #[must_use]
+    pub const fn faults(&self) -> &Faults {
+        &self.faults
     }
 
     /// Gives the store back, for example to simulate what a cut leaves of the logger: nothing but its flash.
@@ -255,7 +275,15 @@ impl<F: NorFlash> Logger<F> {
     /// What the writes of this look have shown: whether flash takes them, whether old records had to go, whether a press
     /// has become safe.
     fn watch_the_flash(&mut self, now: UptimeMillis) {
-        self.note_fault(now, Fault::FlashWrite, self.journal.is_failing());
+        // The store writes elsewhere what did not read back; that it had to is worth knowing all the same.
+        let failed_writes = self.journal.store().trouble().failed_writes;
+        if self.journal.is_failing() || failed_writes != self.failed_writes {
+            self.failed_writes = failed_writes;
+            self.flash_failed_at = Some(now);
+        }
+        let quiet = |at: UptimeMillis| now.0.saturating_sub(at.0) >= FLASH_QUIET_MS;
+        self.flash_failed_at = self.flash_failed_at.filter(|at| !quiet(*at));
+        self.note_fault(now, Fault::FlashWrite, self.flash_failed_at.is_some());
         self.note_fault(now, Fault::LogOverrun, self.journal.store().overran());
         let saved = self.journal.saved_presses();
         if saved != self.confirmed_presses {
@@ -271,3 +299,16 @@ impl<F: NorFlash> Logger<F> {
         self.journal.write(self.now, record)
     }
 }
+
+#[cfg(all(test, feature = "bench"))]
+#[allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+#[path = "logger_tests.rs"]
+mod tests;

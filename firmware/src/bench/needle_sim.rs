@@ -224,4 +224,17 @@ mod tests {
         assert_eq!(needle.truth().all.run.0, first + second);
         assert_eq!(needle.truth().powered_bursts, 2);
     }
+
+    #[test]
+    fn time_that_spans_a_change_of_power_is_not_the_loggers() {
+        let mut needle = NeedleSim::new(5);
+        let mut edges = Vec::new();
+        needle.advance(5_000, 15_000, true, 0, &mut edges);
+        let before = edges.len();
+        needle.power_changed();
+        needle.advance(5_000, 15_000, true, 0, &mut edges);
+        let missing = edges[before] - edges[before - 1];
+        assert_eq!(needle.truth().all.run.0 - needle.truth().powered.run.0, missing);
+        assert_eq!(needle.truth().powered_bursts, 2);
+    }
 }

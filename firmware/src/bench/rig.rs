@@ -7,7 +7,7 @@ use std::vec::Vec;
 
 use heapless::String;
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
-use shared_types::log::{FirmwareVersion, PressKind, StartReason};
+use shared_types::log::{Fault, FirmwareVersion, PressKind, StartReason};
 use shared_types::{LoggerId, RawAngle, UptimeMillis, UtcMillis};
 
 use super::clock_sim::ClockSim;
@@ -99,6 +99,7 @@ pub struct Rig {
     drag_permille: u32,
     lamp_lit: bool,
     last_edge_ms: Option<u64>,
+    power_will_go: bool,
     edges: Vec<u64>,
 }
 
@@ -120,6 +121,7 @@ impl Rig {
             drag_permille: 0,
             lamp_lit: false,
             last_edge_ms: None,
+            power_will_go: false,
             edges: Vec::new(),
             dice,
             setup,
@@ -144,6 +146,12 @@ impl Rig {
     #[must_use]
     pub const fn truth(&self) -> &Truth {
         self.needle.truth()
+    }
+
+    /// Whether the logger has power.
+    #[must_use]
+    pub const fn is_powered(&self) -> bool {
+        self.powered.is_some()
     }
 
     /// The logger, while it has power.
@@ -216,15 +224,29 @@ impl Rig {
     /// Gives the logger power at real time `utc`, or now where that has passed. Returns whether it started: it does not where
     /// the flash was set to fail during the start.
     pub fn power_on(&mut self, utc: UtcMillis) -> bool {
+        self.start_on_flash(utc, None)
+    }
+
+    /// As [`Rig::power_on`], but the power will go by itself after so many steps of the flash chip: bytes programmed and parts of
+    /// sectors erased. Returns false when it went during the start.
+    pub fn power_on_until(&mut self, utc: UtcMillis, flash_steps: u64) -> bool {
+        self.start_on_flash(utc, Some(flash_steps))
+    }
+
+    fn start_on_flash(&mut self, utc: UtcMillis, flash_steps: Option<u64>) -> bool {
         self.pass_until(utc);
         let Some(mut flash) = self.flash.take() else { return true };
         flash.power_on();
+        self.power_will_go = flash_steps.is_some();
+        if let Some(steps) = flash_steps {
+            flash.cut_after(steps);
+        }
         let random = self.dice.roll();
         let facts = StartFacts { chip_id: Some(self.setup.chip_id), random };
         match Store::open_on_bench(flash, layout(self.setup.log_sectors), facts, Safeguards::default()) {
             Ok(store) => {
                 self.start(store, random);
-                true
+                self.is_powered()
             }
             Err((_, flash)) => {
                 self.flash = Some(flash);
@@ -403,6 +425,10 @@ impl Rig {
             && powered.logger.wants_clock(now)
         {
             powered.logger.clock_reading(now, clock.read(now_ms));
+        }
+        // With the power about to go, a write that failed means that it has gone.
+        if self.power_will_go && powered.logger.faults().has(Fault::FlashWrite) {
+            self.power_cut();
         }
     }
 
