@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use shared_types::link::{Hello, Live, Refusal};
 use shared_types::log::Settings;
-use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
+use shared_types::{LogId, MachineTag, RecordSeq, Totals, UtcMillis};
 use thiserror::Error;
 
 use crate::core::entries::{Entry, EntryBody, EntryId};
@@ -57,6 +57,40 @@ pub trait Logger {
     fn live(&mut self) -> Result<Live, LoggerError>;
     /// Where it is, in words for the maker: a port, a file, "simulated".
     fn place(&self) -> String;
+    /// Whether it is a saved log: it cannot be told anything, and what it lacks the logger may still have.
+    fn is_saved(&self) -> bool {
+        false
+    }
+    /// Bytes that came over the link so far, frames and all; zero where nobody counts.
+    fn bytes_received(&self) -> u64 {
+        0
+    }
+    /// What came and could not be used so far.
+    fn skipped(&self) -> Skipped {
+        Skipped::default()
+    }
+}
+
+/// One port of the computer.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct PortSeen {
+    /// Its name, as `--port` takes it.
+    pub port: String,
+    /// How the device on it calls itself, where it does.
+    pub device: Option<String>,
+    /// Whether the device says that it is a logger.
+    pub is_logger: bool,
+}
+
+/// What came from a logger or a file and could not be used; none of it was taken for a record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Skipped {
+    /// Frames that were damaged or no message of a logger.
+    pub damaged_frames: u64,
+    /// Whole messages of another logger or log, or before the file said whose records it holds.
+    pub foreign_frames: u64,
+    /// Whether the last frame of a file stops in the middle.
+    pub cut_short: bool,
 }
 
 /// Some records as they came.
@@ -169,6 +203,66 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn logs(&self) -> Result<Vec<LogFacts>, StoreError>;
+    /// Notes that the logger itself has no records from `from` to below `below`, so that they are not asked for again.
+    ///
+    /// # Errors
+    /// When the database does not take it.
+    fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError>;
+    /// How loggers with a readable log stood whenever they were heard, in that order.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn heard(&self) -> Result<Vec<Heard>, StoreError>;
+    /// What is held of one log, in sums.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn holding(&self, log: LogKey) -> Result<Holding, StoreError>;
+}
+
+/// What is held of one log, in sums.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Holding {
+    /// Numbers held.
+    pub records: u64,
+    /// Run time and edges of all segments held.
+    pub counted: Totals,
+    /// Numbers missing below the furthest that the logger was ever heard to have written.
+    pub gaps: Vec<Gap>,
+    /// Numbers of which two records with different bytes were received.
+    pub conflicting: u64,
+    /// Records kept that this program cannot read.
+    pub unreadable: u64,
+}
+
+/// Record numbers that are missing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Gap {
+    /// The first.
+    pub from: RecordSeq,
+    /// The last, included.
+    pub to: RecordSeq,
+}
+
+/// How a logger stood when it was heard.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Heard {
+    /// When, by the computer's clock.
+    pub at: UtcMillis,
+    /// Where.
+    pub place: String,
+    /// Which logger and log.
+    pub key: LogKey,
+    /// The oldest number that was still there.
+    pub oldest: RecordSeq,
+    /// The number that the next record would have got.
+    pub next: RecordSeq,
+    /// Lifetime totals when its log was formatted.
+    pub formatted_with: Totals,
+    /// Lifetime totals then.
+    pub totals: Totals,
+    /// Its firmware, for example "0.1.0".
+    pub firmware: String,
 }
 
 /// What became of received records.
@@ -182,6 +276,12 @@ pub struct Kept {
     pub conflicting: u64,
     /// Among the new ones, those that this program cannot read.
     pub unreadable: u64,
+    /// Run time and edges of the segments among the new ones.
+    pub run_and_edges: Totals,
+    /// The lowest new number.
+    pub new_from: Option<RecordSeq>,
+    /// The highest new number.
+    pub new_to: Option<RecordSeq>,
 }
 
 /// Why the database could not be used.

@@ -1,13 +1,44 @@
 //! The database: one SQLite file. All SQL of the program stands in this folder.
+//!
+//! Raw records and the maker's entries are only ever added, which triggers in the database enforce; everything else is
+//! derived from them. The journal is a write-ahead log, so reading goes on while a pull writes, and a plain copy of
+//! the main file may miss the newest rows: copy through SQLite.
 
-use std::path::Path;
+mod derive;
+mod entries;
+mod facts;
+mod failure;
+mod hellos;
+mod holding;
+mod lock;
+mod migrate;
+mod records;
 
-use crate::app::ports::StoreError;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+use shared_types::link::Hello;
+use shared_types::{RecordSeq, UtcMillis};
+
+use crate::app::ports::{Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::facts::{LogFacts, LogKey};
+use derive::Reading;
+use failure::failed;
+pub use lock::PullLock;
+
+/// Longer than one commit on a slow disk, shorter than a maker's patience.
+const PATIENCE: Duration = Duration::from_secs(1);
 
 /// The maker's database.
 #[derive(Debug)]
 pub struct Database {
-    _connection: rusqlite::Connection,
+    connection: Connection,
+    path: PathBuf,
+    reading: Reading,
+    copied_to: Option<PathBuf>,
 }
 
 impl Database {
@@ -16,8 +47,136 @@ impl Database {
     /// # Errors
     /// When it cannot be opened, is no database of this program, or comes from a newer one.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let connection = rusqlite::Connection::open(path)
-            .map_err(|source| StoreError::Open { path: path.to_owned(), source: Box::new(source) })?;
-        Ok(Self { _connection: connection })
+        Self::open_with(path, migrate::MIGRATIONS, Reading::default())
+    }
+
+    fn open_with(path: &Path, steps: &[&str], reading: Reading) -> Result<Self, StoreError> {
+        let unopened =
+            |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open { path: path.to_owned(), source };
+        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
+            fs::create_dir_all(folder).map_err(|source| unopened(source.into()))?;
+        }
+        let mut connection = Connection::open(path).map_err(|source| unopened(source.into()))?;
+        connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
+        let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
+        let found = migrate::inspect(&connection, path, known)?;
+        prepare(&connection)?;
+        let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
+        derive::refresh(&mut connection, &reading)?;
+        connection.set_prepared_statement_cache_capacity(64);
+        Ok(Self { connection, path: path.to_owned(), reading, copied_to })
+    }
+
+    /// The file.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The copy that was made because opening changed the database to a newer version.
+    #[must_use]
+    pub fn copied_to(&self) -> Option<&Path> {
+        self.copied_to.as_deref()
+    }
+
+    /// Takes the right to pull into this database, until the lock is dropped.
+    ///
+    /// # Errors
+    /// `Busy` when another run is pulling.
+    pub fn lock_for_pull(&self) -> Result<PullLock, StoreError> {
+        lock::take(&self.path)
+    }
+
+    /// Lets SQLite look through the whole file. Empty: all is well; otherwise what it found.
+    ///
+    /// # Errors
+    /// When it cannot even be looked at.
+    pub fn look_for_damage(&self) -> Result<Vec<String>, StoreError> {
+        let look = || -> rusqlite::Result<Vec<String>> {
+            self.connection
+                .prepare("PRAGMA integrity_check(20)")?
+                .query_map((), |row| row.get::<_, String>(0))?
+                .filter(|line| line.as_ref().ok().is_none_or(|line| line != "ok"))
+                .collect()
+        };
+        look().map_err(failed("be checked"))
+    }
+
+    fn change<T>(
+        &mut self,
+        doing: &'static str,
+        work: impl FnOnce(&Transaction<'_>, &Reading) -> rusqlite::Result<T>,
+    ) -> Result<T, StoreError> {
+        let transaction = self
+            .connection
+            .transaction_with_behavior(TransactionBehavior::Immediate)
+            .map_err(failed(doing))?;
+        let outcome = work(&transaction, &self.reading).map_err(failed(doing))?;
+        transaction.commit().map_err(failed(doing))?;
+        Ok(outcome)
+    }
+}
+
+/// Sets what cannot be set inside a transaction. Only after the file is known to be ours or empty.
+fn prepare(connection: &Connection) -> Result<(), StoreError> {
+    connection
+        .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0))
+        .map_err(failed("set its journal"))?;
+    // FULL: a commit is on the disk before the logger is told so.
+    connection
+        .execute_batch(
+            "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA recursive_triggers = ON;
+             PRAGMA trusted_schema = OFF; PRAGMA cache_size = -32768;",
+        )
+        .map_err(failed("set how it writes"))
+}
+
+impl Store for Database {
+    fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
+        self.change("keep the entry", |transaction, _| entries::add(transaction, entered_at, body))
+    }
+
+    fn entries(&self) -> Result<Vec<Entry>, StoreError> {
+        entries::all(&self.connection).map_err(failed("read the entries"))
+    }
+
+    fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError> {
+        self.change("note that the logger was heard", |transaction, _| {
+            hellos::note(transaction, at, hello, place)
+        })
+    }
+
+    fn first_missing(&self, log: LogKey) -> Result<RecordSeq, StoreError> {
+        records::first_missing(&self.connection, log).map_err(failed("find where to go on"))
+    }
+
+    fn keep_records(
+        &mut self,
+        at: UtcMillis,
+        log: LogKey,
+        records: &[RawRecord],
+    ) -> Result<Kept, StoreError> {
+        self.change("keep the records", |transaction, reading| {
+            records::keep(transaction, reading, at, log, records)
+        })
+    }
+
+    fn logs(&self) -> Result<Vec<LogFacts>, StoreError> {
+        facts::all(&self.connection, &self.reading).map_err(failed("read the records"))
+    }
+
+    fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError> {
+        self.change("note what is gone", |transaction, _| {
+            let id = records::log_id(transaction, log)?;
+            records::note_gone(transaction, id, from, below)
+        })
+    }
+
+    fn heard(&self) -> Result<Vec<Heard>, StoreError> {
+        hellos::all(&self.connection).map_err(failed("read which loggers were heard"))
+    }
+
+    fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {
+        holding::of(&self.connection, log).map_err(failed("sum up the records"))
     }
 }

@@ -1,0 +1,133 @@
+//! What is derived from raw records when they arrive, and again whenever the deriving changes.
+
+use rusqlite::{Connection, Transaction, TransactionBehavior};
+use shared_types::log::{Event, Record, RecordError, Segment, decode_body};
+use shared_types::{BootId, RawAngle, UptimeMillis};
+
+use super::failure::failed;
+use crate::app::ports::StoreError;
+
+/// Grows when the same records are to be derived differently.
+const DERIVED_VERSION: u32 = 1;
+
+/// How records are read, and under which name. Derived tables made under another name are made anew.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    /// Program version and derived version.
+    pub name: String,
+    /// Reads one body.
+    pub read: fn(&[u8]) -> Result<Record, RecordError>,
+}
+
+impl Default for Reading {
+    fn default() -> Self {
+        // The program's version is part of the name, so that no release that reads more records can forget it.
+        Self { name: format!("{}/{DERIVED_VERSION}", env!("CARGO_PKG_VERSION")), read: decode_body }
+    }
+}
+
+/// What became of one record.
+#[derive(Clone, Copy, Debug)]
+pub enum Derived {
+    /// It is a segment.
+    Segment(Segment),
+    /// It is something else.
+    Event,
+    /// This program cannot read it.
+    Unreadable,
+}
+
+/// Derives from one record that is used (variant 0).
+///
+/// # Errors
+/// As SQLite.
+pub fn derive(
+    connection: &Connection,
+    reading: &Reading,
+    log_id: i64,
+    seq: u32,
+    body: &[u8],
+) -> rusqlite::Result<Derived> {
+    match (reading.read)(body) {
+        Ok(Record { boot: BootId(boot), at: UptimeMillis(at), event: Event::Segment(segment) }) => {
+            connection
+                .prepare_cached(
+                    "INSERT INTO segment (log_id, seq, boot, at_ms, run_ms, edges, angle, continues)
+                     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                )?
+                .execute((
+                    log_id,
+                    seq,
+                    boot,
+                    at.cast_signed(),
+                    segment.run.0.cast_signed(),
+                    segment.edges,
+                    segment.angle.map(RawAngle::steps),
+                    segment.continues,
+                ))?;
+            Ok(Derived::Segment(segment))
+        }
+        Ok(record) => {
+            connection
+                .prepare_cached("INSERT INTO event (log_id, seq, kind) VALUES (?1, ?2, ?3)")?
+                .execute((log_id, seq, kind(&record.event)))?;
+            Ok(Derived::Event)
+        }
+        Err(why) => {
+            connection
+                .prepare_cached("INSERT INTO unreadable (log_id, seq, why) VALUES (?1, ?2, ?3)")?
+                .execute((log_id, seq, why.to_string()))?;
+            Ok(Derived::Unreadable)
+        }
+    }
+}
+
+const fn kind(event: &Event) -> &'static str {
+    match event {
+        Event::Started(_) => "started",
+        Event::Segment(_) => "segment",
+        Event::Press(_) => "press",
+        Event::Control(_) => "control",
+        Event::Anchor(_) => "anchor",
+        Event::Settings(_) => "settings",
+        Event::Fault(_) => "fault",
+        Event::Fitted(_) => "fitted",
+    }
+}
+
+/// Throws the derived tables away and makes them anew, if another program made them.
+///
+/// # Errors
+/// When the database does not take it; the old tables stay then.
+pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, StoreError> {
+    let made_by = |connection: &Connection| {
+        connection
+            .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get::<_, String>(0))
+            .map_err(failed("read by whom its summaries were made"))
+    };
+    if made_by(connection)? == reading.name {
+        return Ok(false);
+    }
+    let transaction = connection
+        .transaction_with_behavior(TransactionBehavior::Immediate)
+        .map_err(failed("begin to renew its summaries"))?;
+    rebuild(&transaction, reading).and_then(|()| transaction.commit()).map_err(failed("renew its summaries"))?;
+    Ok(true)
+}
+
+fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Result<()> {
+    transaction.execute_batch("DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable;")?;
+    let mut records = transaction
+        .prepare("SELECT log_id, seq, body FROM raw_record WHERE variant = 0 ORDER BY log_id, seq")?;
+    let mut rows = records.query(())?;
+    while let Some(row) = rows.next()? {
+        let body = row.get_ref(2)?.as_blob()?;
+        derive(transaction, reading, row.get(0)?, row.get(1)?, body)?;
+    }
+    transaction.execute(
+        "INSERT INTO derived (only, made_by) VALUES (1, ?1)
+         ON CONFLICT (only) DO UPDATE SET made_by = excluded.made_by",
+        (&reading.name,),
+    )?;
+    Ok(())
+}

@@ -1,0 +1,169 @@
+//! Raw records: kept once per content, never changed, and known by their number where a pull goes on.
+
+use rusqlite::{Connection, OptionalExtension};
+use shared_types::{Edges, RecordSeq, UtcMillis};
+
+use super::derive::{Derived, Reading, derive};
+use crate::app::ports::{Kept, RawRecord};
+use crate::core::facts::LogKey;
+
+/// The row of a log, made when there is none.
+///
+/// # Errors
+/// As SQLite.
+pub fn log_id(connection: &Connection, key: LogKey) -> rusqlite::Result<i64> {
+    if let Some(id) = known_log_id(connection, key)? {
+        return Ok(id);
+    }
+    connection
+        .prepare_cached("INSERT INTO log (logger, log) VALUES (?1, ?2)")?
+        .insert((key.logger.0.cast_signed(), key.log.0))
+}
+
+/// The row of a log, if there is one.
+///
+/// # Errors
+/// As SQLite.
+pub fn known_log_id(connection: &Connection, key: LogKey) -> rusqlite::Result<Option<i64>> {
+    connection
+        .prepare_cached("SELECT id FROM log WHERE logger = ?1 AND log = ?2")?
+        .query_row((key.logger.0.cast_signed(), key.log.0), |row| row.get(0))
+        .optional()
+}
+
+/// Keeps records inside the caller's transaction.
+///
+/// # Errors
+/// As SQLite.
+pub fn keep(
+    connection: &Connection,
+    reading: &Reading,
+    at: UtcMillis,
+    key: LogKey,
+    records: &[RawRecord],
+) -> rusqlite::Result<Kept> {
+    let id = log_id(connection, key)?;
+    let mut kept = Kept::default();
+    let mut insert = connection.prepare_cached(
+        "INSERT INTO raw_record (log_id, seq, variant, received_at, body) VALUES (?1, ?2, 0, ?3, ?4)
+         ON CONFLICT DO NOTHING",
+    )?;
+    for record in records {
+        if insert.execute((id, record.seq.0, at.0, &record.body))? == 0 {
+            if keep_beside(connection, id, at, record)? {
+                kept.conflicting += 1;
+            } else {
+                kept.known += 1;
+            }
+            continue;
+        }
+        kept.new += 1;
+        match derive(connection, reading, id, record.seq.0, &record.body)? {
+            Derived::Segment(segment) => {
+                kept.run_and_edges = kept.run_and_edges.plus(segment.run, Edges(segment.edges.into()));
+            }
+            Derived::Event => {}
+            Derived::Unreadable => kept.unreadable += 1,
+        }
+        kept.new_from = Some(kept.new_from.map_or(record.seq, |from| from.min(record.seq)));
+        kept.new_to = Some(kept.new_to.map_or(record.seq, |to| to.max(record.seq)));
+    }
+    settle(connection, id)?;
+    Ok(kept)
+}
+
+/// Keeps a record whose number is taken, unless the same bytes are already there. True: it was kept.
+fn keep_beside(
+    connection: &Connection,
+    log_id: i64,
+    at: UtcMillis,
+    record: &RawRecord,
+) -> rusqlite::Result<bool> {
+    let is_known: bool = connection
+        .prepare_cached(
+            "SELECT EXISTS (SELECT 1 FROM raw_record WHERE log_id = ?1 AND seq = ?2 AND body = ?3)",
+        )?
+        .query_row((log_id, record.seq.0, &record.body), |row| row.get(0))?;
+    if !is_known {
+        connection
+            .prepare_cached(
+                "INSERT INTO raw_record (log_id, seq, variant, received_at, body)
+                 SELECT ?1, ?2, max(variant) + 1, ?3, ?4 FROM raw_record WHERE log_id = ?1 AND seq = ?2",
+            )?
+            .execute((log_id, record.seq.0, at.0, &record.body))?;
+    }
+    Ok(!is_known)
+}
+
+/// Notes that the logger no longer has a range of numbers.
+///
+/// # Errors
+/// As SQLite.
+pub fn note_gone(
+    connection: &Connection,
+    log_id: i64,
+    from: RecordSeq,
+    below: RecordSeq,
+) -> rusqlite::Result<()> {
+    if from < below {
+        connection
+            .prepare_cached("INSERT OR IGNORE INTO gone (log_id, from_seq, below_seq) VALUES (?1, ?2, ?3)")?
+            .execute((log_id, from.0, below.0))?;
+        settle(connection, log_id)?;
+    }
+    Ok(())
+}
+
+/// Moves the mark of a log over everything that is held or gone. It only ever moves up.
+fn settle(connection: &Connection, log_id: i64) -> rusqlite::Result<()> {
+    let before: u32 = connection
+        .prepare_cached("SELECT settled FROM log WHERE id = ?1")?
+        .query_row((log_id,), |row| row.get(0))?;
+    let mut settled = before;
+    loop {
+        let reached = held_up_to(connection, log_id, settled)?;
+        let gone: Option<u32> = connection
+            .prepare_cached(
+                "SELECT max(below_seq) FROM gone WHERE log_id = ?1 AND from_seq <= ?2 AND below_seq > ?2",
+            )?
+            .query_row((log_id, reached), |row| row.get(0))?;
+        settled = gone.unwrap_or(reached);
+        if gone.is_none() {
+            break;
+        }
+    }
+    if settled != before {
+        connection
+            .prepare_cached("UPDATE log SET settled = ?2 WHERE id = ?1")?
+            .execute((log_id, settled))?;
+    }
+    Ok(())
+}
+
+/// The first number from `from` on that is not held.
+fn held_up_to(connection: &Connection, log_id: i64, from: u32) -> rusqlite::Result<u32> {
+    let mut held = connection.prepare_cached(
+        "SELECT seq FROM raw_record WHERE log_id = ?1 AND seq >= ?2 AND variant = 0 ORDER BY seq",
+    )?;
+    let mut rows = held.query((log_id, from))?;
+    let mut reached = from;
+    while let Some(row) = rows.next()? {
+        if row.get::<_, u32>(0)? != reached {
+            break;
+        }
+        reached = reached.saturating_add(1);
+    }
+    Ok(reached)
+}
+
+/// Where a pull goes on.
+///
+/// # Errors
+/// As SQLite.
+pub fn first_missing(connection: &Connection, key: LogKey) -> rusqlite::Result<RecordSeq> {
+    let settled = connection
+        .prepare_cached("SELECT settled FROM log WHERE logger = ?1 AND log = ?2")?
+        .query_row((key.logger.0.cast_signed(), key.log.0), |row| row.get(0))
+        .optional()?;
+    Ok(RecordSeq(settled.unwrap_or(0)))
+}
