@@ -1,7 +1,6 @@
 //! Plays the studio twice, with the clock chip and without, into fresh databases, and holds the answers against the truth.
 
 use std::cell::Cell;
-use std::path::Path;
 
 use firmware::bench::rig::Rig;
 use jiff::tz::TimeZone;
@@ -13,7 +12,7 @@ use super::studio::{Played, play};
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::pull::{PullError, PullReport, PullWish, pull};
 use crate::app::request::RequestError;
-use crate::app::{care, hours, tears};
+use crate::app::{hours, tears};
 use crate::core::entries::EntryBody;
 use crate::core::stats::Level;
 use crate::core::tears::SpeedBy;
