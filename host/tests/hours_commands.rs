@@ -79,6 +79,18 @@ fn hours_per_rug_add_up_on_screen_and_in_json() {
 }
 
 #[test]
+fn one_rug_is_shown_without_the_rest_of_the_machine() {
+    let studio = a_studio();
+    studio.ok(&["rug", "new", "Bear"]);
+    let text = studio.ok(&["hours", "--rug", "fox"]);
+    assert!(text.starts_with("Fox:\n") && text.contains("1,082") && !text.contains("not recorded"), "{text}");
+    assert_eq!(studio.ok(&["hours", "--rug", "Bear"]), "No machine hours have been counted to Bear yet.\n");
+    let hours = studio.json(&["hours", "--rug", "Bear", "--json"]);
+    assert_eq!(hours["only_rug"], "Bear");
+    assert_eq!(hours["machines"][0]["total"]["run_time_ms"], 144_000, "the machine's own sum stays whole");
+}
+
+#[test]
 fn a_session_can_be_given_away_taken_back_and_confirmed() {
     let studio = a_studio();
     studio.ok(&["rug", "assign", "Fox", "--session", "3"]);
