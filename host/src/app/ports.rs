@@ -65,6 +65,32 @@ pub trait Logger {
     fn bytes_received(&self) -> u64 {
         0
     }
+    /// What came and could not be used so far.
+    fn skipped(&self) -> Skipped {
+        Skipped::default()
+    }
+}
+
+/// One port of the computer.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct PortSeen {
+    /// Its name, as `--port` takes it.
+    pub port: String,
+    /// How the device on it calls itself, where it does.
+    pub device: Option<String>,
+    /// Whether the device says that it is a logger.
+    pub is_logger: bool,
+}
+
+/// What came from a logger or a file and could not be used; none of it was taken for a record.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Skipped {
+    /// Frames that were damaged or no message of a logger.
+    pub damaged_frames: u64,
+    /// Whole messages of another logger or log, or before the file said whose records it holds.
+    pub foreign_frames: u64,
+    /// Whether the last frame of a file stops in the middle.
+    pub cut_short: bool,
 }
 
 /// Some records as they came.
@@ -187,6 +213,35 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn heard(&self) -> Result<Vec<Heard>, StoreError>;
+    /// What is held of one log, in sums.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn holding(&self, log: LogKey) -> Result<Holding, StoreError>;
+}
+
+/// What is held of one log, in sums.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Holding {
+    /// Numbers held.
+    pub records: u64,
+    /// Run time and edges of all segments held.
+    pub counted: Totals,
+    /// Numbers missing below the furthest that the logger was ever heard to have written.
+    pub gaps: Vec<Gap>,
+    /// Numbers of which two records with different bytes were received.
+    pub conflicting: u64,
+    /// Records kept that this program cannot read.
+    pub unreadable: u64,
+}
+
+/// Record numbers that are missing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Gap {
+    /// The first.
+    pub from: RecordSeq,
+    /// The last, included.
+    pub to: RecordSeq,
 }
 
 /// How a logger stood when it was heard.

@@ -25,6 +25,11 @@ impl Failure {
         Self { exit: exit::BAD_INPUT, code, what: what.into(), remedy: remedy.into(), source: None }
     }
 
+    /// A logger that was not found, fell silent or refused.
+    pub fn logger(code: &'static str, what: impl Into<String>, remedy: impl Into<String>) -> Self {
+        Self { exit: exit::LOGGER, code, what: what.into(), remedy: remedy.into(), source: None }
+    }
+
     /// Anything else that failed.
     pub fn other(code: &'static str, what: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self { exit: exit::FAILED, code, what: what.into(), remedy: remedy.into(), source: None }
@@ -35,6 +40,11 @@ impl Failure {
     pub fn because(mut self, source: impl Into<Box<dyn Error + Send + Sync>>) -> Self {
         self.source = Some(source.into());
         self
+    }
+
+    /// What to try.
+    pub fn remedy(&self) -> &str {
+        &self.remedy
     }
 
     /// The exit code of the process.

@@ -4,7 +4,10 @@ mod asked;
 mod exit;
 mod failure;
 mod moment;
+mod refused;
+mod rug_size;
 mod show;
+mod shown;
 mod surroundings;
 
 mod demo;

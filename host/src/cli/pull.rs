@@ -1,14 +1,42 @@
 //! `pull`.
 
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::time::Duration;
 
 use clap::Args;
+use indicatif::{ProgressBar, ProgressStyle};
+use shared_types::MachineTag;
 
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, exit};
+use crate::app::ports::{Logger, LoggerError, PortSeen};
+use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
+use crate::core::entries::MachineAdded;
+use crate::logger_link::discovery::{self, Choice};
+use crate::logger_link::recorder::Recording;
+use crate::logger_link::saved::SavedLog;
+use crate::logger_link::serial;
+use crate::view;
 
 /// Reads a logger, or a log file saved earlier, and keeps every record.
 #[derive(Debug, Args)]
 pub struct Pull {
+    /// The port on which the logger is; needed only when it is not found by itself.
+    #[arg(long, value_name = "PORT", conflicts_with = "file")]
+    port: Option<String>,
+    /// A log saved earlier, instead of a logger.
+    #[arg(long, value_name = "FILE")]
+    file: Option<PathBuf>,
+    /// Also saves what the logger sends into a new file.
+    #[arg(long, value_name = "FILE", conflicts_with = "file")]
+    save: Option<PathBuf>,
+    /// The number of the machine on which the logger sits; needed when there are several or when it was moved.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
+    machine: Option<u32>,
+    /// No progress and no words, unless something is wrong.
+    #[arg(long)]
+    quiet: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -16,7 +44,163 @@ pub struct Pull {
 
 impl Pull {
     /// Runs the command.
-    pub fn run(self, _around: &Surroundings) -> Result<ExitCode, Failure> {
-        Err(Failure::other("unbuilt", "this command is not built yet", "Wait for it."))
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        if let Some(file) = &self.file {
+            let mut saved = SavedLog::open(file).map_err(|error| unread(file, error))?;
+            return self.keep(around, &mut saved, |_| Ok(()));
+        }
+        let port = match &self.port {
+            Some(port) => port.clone(),
+            None => the_only_logger()?,
+        };
+        let mut logger = serial::open(&port)?;
+        if let Some(path) = &self.save {
+            logger.record_to(Recording::begin(path).map_err(|error| unsaved(path, error))?);
+        }
+        let save = self.save.clone();
+        self.keep(around, &mut logger, |logger| match &save {
+            Some(path) => logger.finish_recording().map_err(|error| unsaved(path, error)),
+            None => Ok(()),
+        })
     }
+
+    fn keep<L: Logger>(
+        &self,
+        around: &Surroundings,
+        logger: &mut L,
+        finish: impl FnOnce(&mut L) -> Result<(), Failure>,
+    ) -> Result<ExitCode, Failure> {
+        let mut database = around.open_database()?;
+        let lock = database.lock_for_pull()?;
+        let bar = self.bar();
+        let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: None };
+        let outcome =
+            pull(logger, &mut database, around.clock(), &wish, &mut |progress| show(&bar, progress));
+        bar.finish_and_clear();
+        drop(lock);
+        // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
+        let saved = finish(logger);
+        let report = outcome.map_err(failure)?;
+        self.say(&report)?;
+        saved?;
+        Ok(exit::code(exit::FINE))
+    }
+
+    fn bar(&self) -> ProgressBar {
+        if self.json || self.quiet {
+            return ProgressBar::hidden();
+        }
+        // Drawn on standard error, and by itself only on a terminal.
+        let bar = ProgressBar::new(0);
+        if let Ok(style) = ProgressStyle::with_template("{bar:30} {pos} of {len} records, {msg} ({eta})") {
+            bar.set_style(style);
+        }
+        bar.enable_steady_tick(Duration::from_millis(200));
+        bar
+    }
+
+    fn say(&self, report: &PullReport) -> Result<(), Failure> {
+        if self.json {
+            let object = view::json::object(report).map_err(|error| {
+                Failure::other(
+                    "json::write",
+                    "the report cannot be written as JSON",
+                    "Run it without --json.",
+                )
+                .because(error)
+            })?;
+            anstream::println!("{object}");
+        } else if !self.quiet || !report.warnings.is_empty() {
+            anstream::println!("{}", view::pull::text(report));
+        }
+        Ok(())
+    }
+}
+
+fn show(bar: &ProgressBar, progress: Progress) {
+    bar.set_length(progress.of);
+    bar.set_position(progress.records);
+    bar.set_message(format!("{} kB", progress.bytes / 1_000));
+}
+
+fn the_only_logger() -> Result<String, Failure> {
+    let ports = discovery::ports().map_err(|error| {
+        Failure::other("port::list", "the ports cannot be listed", "Name the port with --port.")
+            .because(error)
+    })?;
+    match discovery::choose(ports) {
+        Choice::One(port) => Ok(port),
+        Choice::Several(ports) => Err(Failure::bad_input(
+            "port::several",
+            format!("several loggers are connected: {}", ports.join(", ")),
+            "Name one of them with --port.",
+        )),
+        Choice::None(ports) => Err(Failure::logger(
+            "port::none",
+            format!("no logger was found{}", listed(&ports)),
+            "Plug it in with a cable that carries data; if it is there, name its port with --port. `needlehours doctor` tells more.",
+        )),
+    }
+}
+
+fn listed(ports: &[PortSeen]) -> String {
+    if ports.is_empty() {
+        return "; this computer has no port in use".to_owned();
+    }
+    let names: Vec<&str> = ports.iter().map(|port| port.port.as_str()).collect();
+    format!("; the ports that are there are {}", names.join(", "))
+}
+
+fn unread(path: &Path, error: LoggerError) -> Failure {
+    match error {
+        LoggerError::NewerLink { .. } => error.into(),
+        error => Failure::bad_input(
+            "pull::file",
+            format!("{} cannot be read as a saved log", path.display()),
+            "Name a file that `needlehours pull --save` made; if it is one, it is damaged at its beginning.",
+        )
+        .because(error),
+    }
+}
+
+fn unsaved(path: &Path, error: std::io::Error) -> Failure {
+    let what = format!("cannot save the log to {}", path.display());
+    let remedy = if error.kind() == ErrorKind::AlreadyExists {
+        "A saved log is never written over: name a file that is not there yet."
+    } else {
+        "Check that the folder exists and has room. What was pulled is in the database all the same."
+    };
+    Failure::bad_input("pull::save", what, remedy).because(error)
+}
+
+fn failure(error: PullError) -> Failure {
+    let what = error.to_string();
+    match error {
+        PullError::Logger(error) => error.into(),
+        PullError::Store(error) => error.into(),
+        PullError::BrokeOff { source, .. } => Failure::logger(
+            "pull::broke_off",
+            what,
+            "Plug the cable in again and pull once more; it goes on where it stopped.",
+        )
+        .because(source),
+        PullError::UnreadableLog => Failure::logger(
+            "pull::unreadable_log",
+            what,
+            "Run `needlehours doctor`; a newer firmware may be able to read it.",
+        ),
+        PullError::WhichMachine { machines } | PullError::NoSuchMachine { machines, .. } => {
+            Failure::bad_input(
+                "pull::machine",
+                what,
+                format!("Name one of these with --machine N: {}.", named(&machines)),
+            )
+        }
+    }
+}
+
+fn named(machines: &[MachineAdded]) -> String {
+    let names: Vec<String> =
+        machines.iter().map(|machine| format!("{} ({})", machine.machine.0, machine.name)).collect();
+    names.join(", ")
 }

@@ -70,6 +70,12 @@ impl Fittings {
         self.machine_of(log, RecordSeq(u32::MAX))
     }
 
+    /// Whether anything was ever said about a log.
+    #[must_use]
+    pub fn was_fitted(&self, log: LogKey) -> bool {
+        self.by_log.contains_key(&log)
+    }
+
     /// The logs that were ever on a machine.
     pub fn logs_of(&self, machine: MachineTag) -> impl Iterator<Item = LogKey> + '_ {
         self.by_log

@@ -157,6 +157,29 @@ impl HoursReport {
         }
     }
 
+    /// Machine run time of a commission on all machines, in milliseconds.
+    #[must_use]
+    pub fn run_time_of(&self, rug: &str) -> u64 {
+        let of_rug = self.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug);
+        of_rug.fold(0, |sum, hours| sum.saturating_add(hours.total.run_time_ms))
+    }
+
+    /// Only one machine, or only one commission (by its name as ordered) beside each machine's own sums.
+    #[must_use]
+    pub fn narrowed(mut self, machine: Option<MachineTag>, rug: Option<&str>) -> Self {
+        if let Some(tag) = machine {
+            self.machines.retain(|hours| hours.machine == Some(tag.0));
+            self.no_machine = None;
+        }
+        if let Some(name) = rug {
+            for hours in self.machines.iter_mut().chain(&mut self.no_machine) {
+                hours.rugs.retain(|rug| rug.rug == name);
+                hours.by_hand.retain(|sum| sum.rug.as_deref() == Some(name));
+            }
+        }
+        self
+    }
+
     /// All machines and, last, no machine.
     pub fn all(&self) -> impl Iterator<Item = &MachineHours> {
         self.machines.iter().chain(&self.no_machine)

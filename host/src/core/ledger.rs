@@ -7,7 +7,7 @@ use super::attribution::{Attribution, Attributor};
 use super::bursts::{self, Burst};
 use super::facts::LogFacts;
 use super::studio::Studio;
-use super::timeline::Timeline;
+use super::timeline::{HeardAt, Timeline};
 use super::when::When;
 
 /// A burst and what is known of it.
@@ -45,13 +45,19 @@ impl<'facts> Ledger<'facts> {
     /// Dates and attributes everything.
     #[must_use]
     pub fn of(studio: &Studio, logs: &'facts [LogFacts]) -> Self {
-        Self { logs: logs.iter().map(|facts| LedgerLog::of(studio, facts)).collect() }
+        Self::of_heard(studio, logs, &[])
+    }
+
+    /// Dates and attributes everything; when loggers were heard limits what no clock reading dates.
+    #[must_use]
+    pub fn of_heard(studio: &Studio, logs: &'facts [LogFacts], heard: &[HeardAt]) -> Self {
+        Self { logs: logs.iter().map(|facts| LedgerLog::of(studio, facts, heard)).collect() }
     }
 }
 
 impl<'facts> LedgerLog<'facts> {
-    fn of(studio: &Studio, facts: &'facts LogFacts) -> Self {
-        let timeline = Timeline::of(facts);
+    fn of(studio: &Studio, facts: &'facts LogFacts, heard: &[HeardAt]) -> Self {
+        let timeline = Timeline::of_heard(facts, heard);
         let joined = bursts::join(&facts.segments);
         let attributor = Attributor::of(studio, facts, &joined);
         let lines = joined

@@ -11,7 +11,7 @@ use serde::Serialize;
 use shared_types::log::ClockSource;
 use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
 
-use super::facts::{Happening, LogFacts};
+use super::facts::{Happening, LogFacts, LogKey};
 use super::when::When;
 
 /// Readings that differ by no more than this tell the same time. Milliseconds; less than the gap that ends a session.
@@ -60,6 +60,17 @@ pub struct ClockJump {
     pub by_ms: i64,
 }
 
+/// A logger was heard: what its records below `next` tell of had happened by then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HeardAt {
+    /// Which log.
+    pub log: LogKey,
+    /// The number that its next record would have got.
+    pub next: RecordSeq,
+    /// When, by the computer's clock.
+    pub at: UtcMillis,
+}
+
 /// Dates every moment of one log, as far as its clock readings allow.
 #[derive(Clone, Debug, Default)]
 pub struct Timeline {
@@ -91,9 +102,15 @@ struct Mark {
 }
 
 impl Timeline {
-    /// Builds the timeline of one log.
+    /// Builds the timeline of one log from its own clock readings.
     #[must_use]
     pub fn of(log: &LogFacts) -> Self {
+        Self::of_heard(log, &[])
+    }
+
+    /// Builds the timeline of one log; the times at which it was heard are latest limits where nothing better is known.
+    #[must_use]
+    pub fn of_heard(log: &LogFacts, heard: &[HeardAt]) -> Self {
         let mut boots = boots_in_order(log);
         let mut marks = marks_in_order(log, &boots);
         let jumps = jumps_between(&marks);
@@ -102,6 +119,7 @@ impl Timeline {
         let distrusted = marks.iter().filter(|mark| !mark.trusted).map(|mark| mark.reading).collect();
         place_readings(&mut boots, &marks);
         limit_boots(&mut boots, &marks);
+        limit_by_hearing(&mut boots, log, heard);
         Self { boots, jumps, distrusted }
     }
 
@@ -362,6 +380,39 @@ fn limit_boots(boots: &mut BTreeMap<BootId, Boot>, marks: &[Mark]) {
         boot.offset_min = split.checked_sub(1).and_then(|index| trusted.get(index)).map(|mark| mark.offset);
         boot.offset_max = trusted.get(split).map(|mark| mark.offset);
     }
+}
+
+/// Lowers each boot's latest limit to what was heard of it or of a later boot, unless that contradicts its earliest.
+fn limit_by_hearing(boots: &mut BTreeMap<BootId, Boot>, log: &LogFacts, heard: &[HeardAt]) {
+    let mut limits: BTreeMap<BootId, i64> = BTreeMap::new();
+    for hearing in heard.iter().filter(|hearing| hearing.log == log.key && hearing.at >= FIRST_PLAUSIBLE) {
+        let Some((boot, until)) = newest_below(log, hearing.next) else { continue };
+        let Some(powered) = boots.get(&boot).map(|placed| placed.powered_before.saturating_add(until)) else {
+            continue;
+        };
+        let limit = hearing.at.0.saturating_sub(powered);
+        limits.entry(boot).and_modify(|least| *least = (*least).min(limit)).or_insert(limit);
+    }
+    let mut least: Option<i64> = None;
+    for (id, boot) in boots.iter_mut().rev() {
+        least = least.into_iter().chain(limits.get(id).copied()).min();
+        let Some(limit) = least else { continue };
+        let fits = boot.offset_min.is_none_or(|min| min <= limit);
+        if fits && boot.offset_max.is_none_or(|max| limit < max) {
+            boot.offset_max = Some(limit);
+        }
+    }
+}
+
+/// Boot and uptime at the end of the newest record below a number.
+fn newest_below(log: &LogFacts, next: RecordSeq) -> Option<(BootId, i64)> {
+    let segments = log.segments.partition_point(|segment| segment.seq < next);
+    let events = log.events.partition_point(|event| event.seq < next);
+    let segment = segments.checked_sub(1).and_then(|index| log.segments.get(index));
+    let event = events.checked_sub(1).and_then(|index| log.events.get(index));
+    let of_segment =
+        segment.map(|segment| (segment.boot, signed(segment.at.0.saturating_add(segment.run.0))));
+    of_segment.max(event.map(|event| (event.boot, signed(event.at.0))))
 }
 
 #[cfg(test)]

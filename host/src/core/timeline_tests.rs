@@ -183,6 +183,29 @@ fn a_chip_a_few_minutes_off_still_dates_its_boots() {
 }
 
 #[test]
+fn what_was_heard_had_happened_by_then() {
+    // Boot 1 is dated; boot 2 ran for an hour without a reading and was heard at 14:00, up to record 19.
+    let log = LogFacts {
+        events: vec![anchor(1, 1, 0, MONDAY_8, ClockChip)],
+        segments: vec![
+            segment(10, 2, 0, 60_000, 9),
+            segment(19, 2, 3_540_000, 60_000, 9),
+            segment(20, 3, 0, 1, 1),
+        ],
+        ..empty_log()
+    };
+    let heard = |at| super::HeardAt { log: log.key, next: RecordSeq(20), at: UtcMillis(at) };
+    let when =
+        |heard: &[super::HeardAt], boot| Timeline::of_heard(&log, heard).when(BootId(boot), UptimeMillis(0));
+    assert_eq!(when(&[], 2), When::Undated);
+    // An hour of running must fit in before 14:00, so boot 2 began at 13:00 at the latest.
+    assert_eq!(when(&[heard(MONDAY_8 + 6 * HOUR)], 2), between(MONDAY_8, MONDAY_8 + 5 * HOUR));
+    assert_eq!(when(&[heard(MONDAY_8 + 6 * HOUR)], 3), When::Undated, "boot 3 was not there yet");
+    // A computer whose clock says that it was heard before it can have happened limits nothing.
+    assert_eq!(when(&[heard(MONDAY_8 - 6 * HOUR)], 2), When::Undated);
+}
+
+#[test]
 fn the_largest_numbers_do_no_harm() {
     let log = LogFacts {
         events: vec![anchor(1, 1, u64::MAX, i64::MAX, Host), anchor(2, 2, u64::MAX, i64::MIN, Host)],

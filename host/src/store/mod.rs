@@ -9,6 +9,8 @@ mod entries;
 mod facts;
 mod failure;
 mod hellos;
+mod holding;
+mod lock;
 mod migrate;
 mod records;
 
@@ -20,11 +22,12 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
-use crate::app::ports::{Heard, Kept, RawRecord, Store, StoreError};
+use crate::app::ports::{Heard, Holding, Kept, RawRecord, Store, StoreError};
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::facts::{LogFacts, LogKey};
 use derive::Reading;
 use failure::failed;
+pub use lock::PullLock;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -48,8 +51,10 @@ impl Database {
     }
 
     fn open_with(path: &Path, steps: &[&str], reading: Reading) -> Result<Self, StoreError> {
-        let unopened =
-            |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open { path: path.to_owned(), source };
+        let unopened = |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open {
+            path: path.to_owned(),
+            source,
+        };
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             fs::create_dir_all(folder).map_err(|source| unopened(source.into()))?;
         }
@@ -74,6 +79,29 @@ impl Database {
     #[must_use]
     pub fn copied_to(&self) -> Option<&Path> {
         self.copied_to.as_deref()
+    }
+
+    /// Takes the right to pull into this database, until the lock is dropped.
+    ///
+    /// # Errors
+    /// `Busy` when another run is pulling.
+    pub fn lock_for_pull(&self) -> Result<PullLock, StoreError> {
+        lock::take(&self.path)
+    }
+
+    /// Lets SQLite look through the whole file. Empty: all is well; otherwise what it found.
+    ///
+    /// # Errors
+    /// When it cannot even be looked at.
+    pub fn look_for_damage(&self) -> Result<Vec<String>, StoreError> {
+        let look = || -> rusqlite::Result<Vec<String>> {
+            self.connection
+                .prepare("PRAGMA integrity_check(20)")?
+                .query_map((), |row| row.get::<_, String>(0))?
+                .filter(|line| line.as_ref().ok().is_none_or(|line| line != "ok"))
+                .collect()
+        };
+        look().map_err(failed("be checked"))
     }
 
     fn change<T>(
@@ -148,5 +176,9 @@ impl Store for Database {
 
     fn heard(&self) -> Result<Vec<Heard>, StoreError> {
         hellos::all(&self.connection).map_err(failed("read which loggers were heard"))
+    }
+
+    fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {
+        holding::of(&self.connection, log).map_err(failed("sum up the records"))
     }
 }

@@ -1,0 +1,221 @@
+//! What the doctor found, in plain words, with what to try.
+
+use shared_types::log::Fault;
+
+use super::pull::span;
+use crate::app::doctor::{DatabaseSeen, DatabaseState, DoctorReport, LogHeld, LoggerAnswer, LoggerSeen};
+use crate::app::ports::PortSeen;
+
+/// The report as lines for the maker.
+#[must_use]
+pub fn text(report: &DoctorReport) -> String {
+    let mut lines = Vec::new();
+    ports(report, &mut lines);
+    logger(report, &mut lines);
+    database(&report.database, &mut lines);
+    let is_fine = !report.has_logger_trouble() && !report.has_database_trouble();
+    lines.push(if is_fine {
+        "Nothing is wrong.".to_owned()
+    } else {
+        "See the lines that begin with Try.".to_owned()
+    });
+    lines.join("\n")
+}
+
+fn ports(report: &DoctorReport, lines: &mut Vec<String>) {
+    if let Some(why) = &report.ports_unknown_because {
+        lines.push(format!("Ports: the system does not tell ({why})."));
+        lines.push(tip("name the port yourself with --port."));
+        return;
+    }
+    if report.ports.is_empty() {
+        lines.push("Ports: none.".to_owned());
+        return;
+    }
+    lines.push("Ports:".to_owned());
+    lines.extend(report.ports.iter().map(port));
+}
+
+fn port(port: &PortSeen) -> String {
+    let device = port.device.as_deref().unwrap_or("says nothing of itself");
+    if port.is_logger { format!("  {}: a logger", port.port) } else { format!("  {}: {device}", port.port) }
+}
+
+fn tip(what: &str) -> String {
+    format!("  Try: {what}")
+}
+
+fn logger(report: &DoctorReport, lines: &mut Vec<String>) {
+    match &report.logger {
+        LoggerSeen::NotFound => {
+            lines.push("Logger: none found.".to_owned());
+            lines.push(tip(
+                "plug it in with a cable that carries data, not only power; if it is there, name its port with --port.",
+            ));
+        }
+        LoggerSeen::Several { ports } => {
+            lines.push(format!("Logger: {} are connected.", ports.len()));
+            lines.push(tip(&format!(
+                "name one with --port, for example --port {}.",
+                ports.first().map_or("", String::as_str)
+            )));
+        }
+        LoggerSeen::NoRight { port, group } => {
+            lines.push(format!("Logger: at {port}, but you may not open this port."));
+            lines.push(tip(&no_right(group.as_deref())));
+        }
+        LoggerSeen::Failed { port, why } => {
+            lines.push(format!("Logger: at {port}, but {why}."));
+            lines.push(tip("unplug it and plug it in again; close other programs that may hold the port."));
+        }
+        LoggerSeen::Answers(answer) => answers(answer, lines),
+    }
+}
+
+/// The exact words that give the right, for the group that the port belongs to.
+fn no_right(group: Option<&str>) -> String {
+    let group = group.unwrap_or("dialout");
+    format!(
+        "run `sudo usermod -a -G {group} $USER` and log in again; or put this line into \
+         /etc/udev/rules.d/70-needlehours.rules and plug the logger in again: \
+         SUBSYSTEM==\"tty\", ATTRS{{idVendor}}==\"1209\", ATTRS{{idProduct}}==\"0001\", TAG+=\"uaccess\", ENV{{ID_MM_DEVICE_IGNORE}}=\"1\""
+    )
+}
+
+fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
+    lines.push(format!(
+        "Logger: {} at {} answers, firmware {}, {} of running in its life.",
+        answer.logger,
+        answer.port,
+        answer.firmware,
+        span(answer.run_time_ms.0)
+    ));
+    match &answer.log {
+        None => {
+            lines.push("Its log: it cannot read its own log, and writes nothing over it.".to_owned());
+            lines.push(tip("pull what was saved before; a newer firmware may be able to read it."));
+        }
+        Some(log) => {
+            let waiting = log.next.0.saturating_sub(log.acknowledged.0.max(log.oldest.0));
+            lines.push(format!("Its log: fine; {waiting} records were not pulled by anybody yet."));
+        }
+    }
+    lines.push(match answer.machine {
+        Some(machine) => format!("It was told that it sits on machine {}.", machine.0),
+        None => "It was not told yet on which machine it sits; the first pull does that.".to_owned(),
+    });
+    if !answer.knob_is_read {
+        lines.push("The knob is not read at this moment.".to_owned());
+    }
+    if !answer.faults.contains(&Fault::ClockSilent) && !answer.faults.contains(&Fault::ClockLost) {
+        lines.push("Its clock: runs.".to_owned());
+    }
+    for &fault in &answer.faults {
+        let (what, try_this) = fault_words(fault);
+        lines.push(format!("Fault: {what}."));
+        lines.push(tip(try_this));
+    }
+    if !answer.unknown_faults.is_empty() {
+        lines.push("Fault: one that this program does not know.".to_owned());
+        lines.push(tip("install a newer Needlehours."));
+    }
+}
+
+const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
+    match fault {
+        Fault::MagnetMissing => (
+            "the knob's sensor sees no magnet",
+            "with the machine unplugged, look whether the knob's magnet fell off.",
+        ),
+        Fault::MagnetTooWeak => {
+            ("the knob's magnet is too weak or too far away", "bring the sensor nearer to the magnet.")
+        }
+        Fault::MagnetTooStrong => {
+            ("the knob's magnet is too strong or too near", "move the sensor a little away from the magnet.")
+        }
+        Fault::KnobSilent => (
+            "the knob's sensor does not answer",
+            "unplug everything and look at the four wires to the knob's sensor. Strokes are counted all the same.",
+        ),
+        Fault::ClockSilent => (
+            "the clock chip does not answer, or there is none",
+            "look at its wires; without a clock hours stay exact, but their days are known less well.",
+        ),
+        Fault::ClockLost => (
+            "the clock stood still; its battery is flat or new",
+            "put in a new battery; the next pull sets the clock.",
+        ),
+        Fault::ImplausibleRate => (
+            "more strokes were counted than a hand machine can make",
+            "look at the needle sensor's wires and at how far it stands from its magnet.",
+        ),
+        Fault::LogOverrun => (
+            "the oldest records made room for new ones before they were pulled",
+            "pull more often; the lost hours are still in the total.",
+        ),
+        Fault::FlashWrite => (
+            "something was not kept as it was written",
+            "pull now; if it comes again, the board is worn out.",
+        ),
+    }
+}
+
+fn database(seen: &DatabaseSeen, lines: &mut Vec<String>) {
+    match seen {
+        DatabaseSeen::Missing { path } => {
+            lines
+                .push(format!("Database: none yet at {}; the first pull or entry makes it.", path.display()));
+        }
+        DatabaseSeen::Failed { path, why, remedy } => {
+            lines.push(format!("Database: {} cannot be used: {why}.", path.display()));
+            lines.push(format!("  Try: {remedy}"));
+        }
+        DatabaseSeen::Opens(state) => opens(state, lines),
+    }
+}
+
+fn opens(state: &DatabaseState, lines: &mut Vec<String>) {
+    lines.push(format!(
+        "Database: {} opens; machines: {}, entries: {}.",
+        state.path.display(),
+        state.machines,
+        state.entries
+    ));
+    if !state.damage.is_empty() {
+        lines.push("Its file is damaged:".to_owned());
+        lines.extend(state.damage.iter().map(|line| format!("  {line}")));
+        lines.push(tip("copy the file away now, then pull into a new one with --db; the logger gives everything again that it still has."));
+    }
+    for log in &state.logs {
+        held(log, lines);
+    }
+}
+
+fn held(log: &LogHeld, lines: &mut Vec<String>) {
+    lines.push(format!("Kept of logger {}: {} records.", log.logger, log.records));
+    if log.machine.is_none() {
+        lines.push("  It is not known on which machine it sits.".to_owned());
+        lines.push(tip("pull with --machine N."));
+    }
+    if log.conflicting > 0 {
+        lines.push(format!(
+            "  {} came twice with different content; both are kept, the first is used.",
+            log.conflicting
+        ));
+        lines.push(tip("tell the maker of the firmware; no hour is counted twice."));
+    }
+    if log.unreadable > 0 {
+        lines.push(format!("  {} are of a kind that this program does not know.", log.unreadable));
+        lines.push(tip("install a newer Needlehours; they are kept."));
+    }
+    if log.missing > 0 {
+        lines.push(format!(
+            "  {} are missing; {} of running is known from the totals only.",
+            log.missing,
+            span(log.not_recorded_ms.0)
+        ));
+        lines.push(tip(
+            "pull, or read a log saved earlier with --file; what the logger has overwritten is gone.",
+        ));
+    }
+}
