@@ -4,3 +4,4 @@ pub mod doctor;
 pub mod fit;
 pub mod ports;
 pub mod pull;
+pub mod pull_report;

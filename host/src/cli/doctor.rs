@@ -41,8 +41,12 @@ impl Doctor {
         };
         if self.json {
             let object = view::json::object(&report).map_err(|error| {
-                Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.")
-                    .because(error)
+                Failure::other(
+                    "json::write",
+                    "the report cannot be written as JSON",
+                    "Run it without --json.",
+                )
+                .because(error)
             })?;
             anstream::println!("{object}");
         } else {

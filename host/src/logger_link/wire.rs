@@ -106,10 +106,11 @@ impl<T: Read + Write> Wire<T> {
             let (_, room) = bytes.split_first_mut()?;
             encode_frame(message, room).ok().map(<[u8]>::len)
         });
-        let sending = framed.and_then(|length| bytes.get(..=length)).ok_or_else(|| LoggerError::NotALogger {
-            place: self.place.clone(),
-            what: "the request does not fit into a message".to_owned(),
-        })?;
+        let sending =
+            framed.and_then(|length| bytes.get(..=length)).ok_or_else(|| LoggerError::NotALogger {
+                place: self.place.clone(),
+                what: "the request does not fit into a message".to_owned(),
+            })?;
         if self.needs_draining {
             self.drain()?;
         }
