@@ -4,7 +4,7 @@ use serde::Serialize;
 use shared_types::log::Limits;
 use shared_types::{MachineTag, RunMillis, Totals, UtcMillis};
 
-use super::ports::{Clock, Store};
+use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine, machines};
 use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, tasks_for};
 use crate::core::care::{CareTask, DueReport, due_report, dues, lamp_limits};
@@ -32,11 +32,11 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
 /// # Errors
 /// When the database cannot be read.
 pub fn lamp(
-    store: &impl Store,
+    store: &(impl Store + ?Sized),
     clock: &impl Clock,
     tag: MachineTag,
     totals: Totals,
-) -> Result<Limits, RequestError> {
+) -> Result<Limits, StoreError> {
     let (entries, logs) = (store.entries()?, store.logs()?);
     let studio = Studio::of(&entries);
     let ledger = Ledger::of(&studio, &logs);

@@ -1,6 +1,7 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
 mod asked;
+mod confirm;
 mod exit;
 mod failure;
 mod moment;

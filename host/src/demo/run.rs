@@ -6,13 +6,14 @@ use firmware::bench::rig::Rig;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::UtcMillis;
+use shared_types::link::Hello;
 use thiserror::Error;
 
 use super::studio::{Played, play};
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::pull::{PullError, PullReport, PullWish, pull};
 use crate::app::request::RequestError;
-use crate::app::{hours, tears};
+use crate::app::{care, hours, tears};
 use crate::core::entries::EntryBody;
 use crate::core::stats::Level;
 use crate::core::tears::SpeedBy;
@@ -149,7 +150,11 @@ fn sit_down(
     }
     let clock = StudioClock::at(at);
     let mut logger = simulated("the simulated logger", |bytes: &[u8]| rig.link(bytes), Loss::default());
-    Ok(pull(&mut logger, store, &clock, &PullWish::default(), &mut |_| ())?)
+    let lamp_limits = |store: &dyn Store, hello: &Hello, machine| {
+        care::lamp(store, &clock, machine, hello.totals).map(Some)
+    };
+    let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits) };
+    Ok(pull(&mut logger, store, &clock, &wish, &mut |_| ())?)
 }
 
 fn compare(played: &Played, store: &Database, records: u64, pulls: u64) -> Result<StudioReport, DemoError> {
