@@ -36,12 +36,21 @@ pub struct Cable {
 }
 
 impl Cable {
-    /// Plugs the board into a new pseudo-terminal. It comes out by itself when the board loses its power.
+    /// Plugs the board into a new pseudo-terminal.
     ///
     /// # Panics
     /// When the system gives no pseudo-terminal.
     #[must_use]
     pub fn plug(board: Emulator) -> Self {
+        Self::plug_for(board, usize::MAX)
+    }
+
+    /// As [`Self::plug`], but takes the power away, and the cable out, once the board has sent this many bytes.
+    ///
+    /// # Panics
+    /// As [`Self::plug`].
+    #[must_use]
+    pub fn plug_for(board: Emulator, bytes: usize) -> Self {
         let (mut board_end, program_end) = TTYPort::pair().expect("a pseudo-terminal");
         board_end.set_timeout(LISTEN).expect("a time limit");
         let path = program_end.name().expect("a pseudo-terminal has a path");
@@ -53,7 +62,7 @@ impl Cable {
         let is_pulled = Arc::new(AtomicBool::new(false));
         let pulled = Arc::clone(&is_pulled);
         let carrier = std::thread::spawn(move || {
-            let board = carry(board, board_end, &pulled);
+            let board = carry(board, board_end, &pulled, bytes);
             drop(kept_open);
             board
         });
@@ -77,7 +86,7 @@ impl Cable {
     }
 }
 
-fn carry(mut board: Emulator, mut end: TTYPort, is_pulled: &AtomicBool) -> Emulator {
+fn carry(mut board: Emulator, mut end: TTYPort, is_pulled: &AtomicBool, mut bytes_left: usize) -> Emulator {
     let mut bytes = [0; 1024];
     while !is_pulled.load(Ordering::Relaxed) {
         match end.read(&mut bytes) {
@@ -85,9 +94,13 @@ fn carry(mut board: Emulator, mut end: TTYPort, is_pulled: &AtomicBool) -> Emula
             Err(error) if error.kind() == ErrorKind::TimedOut => {}
             Err(error) => panic!("the board's end of the pseudo-terminal: {error}"),
         }
-        let answer = board.perform(&json!({ "op": "run_until_rx", "ns": TURN_NS, "delimiter": null }));
-        end.write_all(&board.take_received()).expect("the pseudo-terminal takes bytes");
-        if answer["powered"] == false {
+        board.perform(&json!({ "op": "run_until_rx", "ns": TURN_NS, "delimiter": null }));
+        let mut sent = board.take_received();
+        sent.truncate(bytes_left);
+        bytes_left -= sent.len();
+        end.write_all(&sent).expect("the pseudo-terminal takes bytes");
+        if bytes_left == 0 {
+            board.perform(&json!({ "op": "power_off" }));
             break;
         }
     }
