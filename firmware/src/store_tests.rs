@@ -192,3 +192,34 @@ fn the_longest_record_fits_when_the_sector_is_nearly_full() {
     let last = all(&mut store).pop();
     assert_eq!(last, Some((199, record)));
 }
+
+#[test]
+fn a_log_whose_settings_are_gone_is_taken_up_again() {
+    let mut store = open(Nor::new(5, 1));
+    let logger = store.logger();
+    for number in 0..10 {
+        store.append(&segment(number)).unwrap();
+    }
+    let mut nor = open(store.into_flash()).into_flash();
+    nor.load(0, &[0xFF; 0x2000]);
+    let mut store = Store::open(nor, SMALL, StartFacts { chip_id: None, random: 77 }).unwrap();
+    assert_eq!(store.logger(), logger);
+    // The log knows of boot 1 only, whose records it holds.
+    assert!(store.boot() > BootId(1));
+    assert_eq!(all(&mut store).len(), 10);
+    assert_eq!(store.totals().edges, Edges(900));
+}
+
+#[test]
+fn a_log_that_has_vanished_from_under_its_settings_is_replaced_by_another() {
+    let mut store = open(Nor::new(5, 1));
+    store.append(&segment(0)).unwrap();
+    let LogState::Ready { log: first, .. } = store.log_state() else { panic!("no log") };
+    let mut nor = open(store.into_flash()).into_flash();
+    nor.load(0x2000, &[0xFF; 0x3000]);
+    let store = open(nor);
+    let LogState::Ready { log: second, formatted_with, .. } = store.log_state() else { panic!("no log") };
+    assert_ne!(first, second);
+    // The totals stand in the settings' slots too: 6 s and 90 edges were counted before the second start.
+    assert_eq!((formatted_with.run, store.totals().edges), (RunMillis(6_000), Edges(90)));
+}

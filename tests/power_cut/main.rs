@@ -1,6 +1,7 @@
 //! Whatever was promised is there after the power went, at any moment, again and again.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
+mod making;
 mod safeguards;
 
 use firmware::flash_log::safeguards::Safeguards;

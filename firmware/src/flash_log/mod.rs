@@ -256,7 +256,11 @@ impl FlashLog {
     /// The next number, past those whose sectors failed; once round the ring, they get another chance.
     const fn number_to_try(&self) -> u32 {
         let number = self.last_tried.saturating_add(1);
-        if number - self.head.number < self.ring.sectors { number } else { self.head.number.saturating_add(1) }
+        if number - self.head.number < self.ring.sectors {
+            number
+        } else {
+            self.head.number.saturating_add(1)
+        }
     }
 
     /// Begins the next sector that takes a header.

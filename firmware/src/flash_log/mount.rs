@@ -4,10 +4,10 @@ use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Event;
 use shared_types::{Edges, LogId};
 
-use super::entry::{MAX_ENTRY, MIN_RECORD, PADDING};
-use super::ring::{Ring, holds, last_written};
+use super::entry::{MIN_RECORD, PADDING};
+use super::ring::{CHUNK, Ring, holds, last_written};
 use super::safeguards::Safeguard;
-use super::sector::{ENTRIES_END, Header};
+use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 use super::walk::{Found, Walk};
 use super::{FlashLog, StoreError};
 
@@ -114,12 +114,15 @@ impl FlashLog {
                 flash.write(address + ENTRIES_END, &header)?;
             }
         }
-        let mut bytes = [0; MAX_ENTRY];
-        if let Some((offset, length)) = walk.last
-            && let Some(entry) = bytes.get_mut(..length)
-        {
-            flash.read(address + offset, entry)?;
-            flash.write(address + offset, entry)?;
+        // The last entry, and any padding behind it.
+        let mut at = address + walk.last.map_or(ENTRIES_AT, |(offset, _)| offset);
+        let mut bytes = [0; CHUNK];
+        while at < address + walk.offset {
+            let wanted = usize::try_from(address + walk.offset - at).unwrap_or(CHUNK).min(CHUNK);
+            let Some(settled) = bytes.get_mut(..wanted) else { break };
+            flash.read(at, settled)?;
+            flash.write(at, settled)?;
+            at = at.saturating_add(u32::try_from(wanted).unwrap_or(u32::MAX));
         }
         if !self.closed && self.offset < ENTRIES_END {
             self.closed = !self.ring.put(flash, address + self.offset, &[PADDING])?;

@@ -9,7 +9,7 @@ use super::sector::{
 };
 
 /// Bytes looked at in one go.
-const CHUNK: usize = 64;
+pub(crate) const CHUNK: usize = 64;
 
 /// The sectors of the log. The sector of number n is the (n - 1) mod `sectors`-th, so that no number can stand in two.
 #[derive(Clone, Copy, Debug)]

@@ -244,7 +244,10 @@ pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<
             missing: holding.gaps.iter().map(|gap| u64::from(gap.to.0 - gap.from.0) + 1).sum(),
             not_recorded_ms: RunMillis(counted.saturating_sub(before).saturating_sub(holding.counted.run.0)),
             last_heard_at: of_log().map(|heard| heard.at).max().unwrap_or_default(),
-            machine: known.of_log(key).map(|fitting| fitting.machine).filter(|&machine| machine != fit::NOWHERE),
+            machine: known
+                .of_log(key)
+                .map(|fitting| fitting.machine)
+                .filter(|&machine| machine != fit::NOWHERE),
         });
     }
     Ok(DatabaseState {

@@ -145,7 +145,11 @@ pub fn decide(known: &Known, question: Question) -> Decision {
     }
     if let Some(before) = known.of_logger(key.logger).filter(|&machine| machine != NOWHERE) {
         // A log formatted anew; the logger itself stays where it was.
-        return if told == NOWHERE || told == before { fit(before, RecordSeq(0), None) } else { Decision::Ask };
+        return if told == NOWHERE || told == before {
+            fit(before, RecordSeq(0), None)
+        } else {
+            Decision::Ask
+        };
     }
     match known.machines.as_slice() {
         [] => {

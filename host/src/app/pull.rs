@@ -287,7 +287,8 @@ fn compare(
         warnings.push(Warning::NewerRecords { version: hello.record_version });
     }
     let of_logger = || heard.iter().filter(|heard| heard.key.logger == key.logger);
-    let mut other_logs: Vec<_> = of_logger().map(|heard| heard.key.log).filter(|&log| log != key.log).collect();
+    let mut other_logs: Vec<_> =
+        of_logger().map(|heard| heard.key.log).filter(|&log| log != key.log).collect();
     other_logs.sort_unstable();
     other_logs.dedup();
     if !other_logs.is_empty() && !of_logger().any(|heard| heard.key.log == key.log) {
@@ -424,7 +425,8 @@ impl Pull<'_> {
                 }
             };
             read += batch.records.len() as u64;
-            self.report.payload_bytes += batch.records.iter().map(|record| record.body.len() as u64).sum::<u64>();
+            self.report.payload_bytes +=
+                batch.records.iter().map(|record| record.body.len() as u64).sum::<u64>();
             self.unreadable_bytes += batch.unreadable_bytes as u64;
             let is_end = batch.end;
             if !self.report.from_saved_log {
@@ -481,13 +483,13 @@ impl Pull<'_> {
         let holding = self.store.holding(self.key)?;
         let heard = self.store.heard()?;
         let of_log = || heard.iter().filter(|heard| heard.key == self.key);
-        let (formatted_run, formatted_edges) =
-            of_log().next().map_or((RunMillis(0), Edges(0)), |first| (first.formatted_with.run, first.formatted_with.edges));
+        let (formatted_run, formatted_edges) = of_log()
+            .next()
+            .map_or((RunMillis(0), Edges(0)), |first| (first.formatted_with.run, first.formatted_with.edges));
         let run = of_log().map(|heard| heard.totals.run).max().unwrap_or(hello.totals.run);
         let edges = of_log().map(|heard| heard.totals.edges).max().unwrap_or(hello.totals.edges);
         let report = &mut self.report;
-        report.not_recorded_ms =
-            run.0.saturating_sub(formatted_run.0).saturating_sub(holding.counted.run.0);
+        report.not_recorded_ms = run.0.saturating_sub(formatted_run.0).saturating_sub(holding.counted.run.0);
         report.not_recorded_edges =
             edges.0.saturating_sub(formatted_edges.0).saturating_sub(holding.counted.edges.0);
         report.gaps = holding.gaps;

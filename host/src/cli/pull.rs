@@ -10,7 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 
 use super::{Failure, Surroundings, exit};
-use crate::app::ports::{Logger, PortSeen};
+use crate::app::ports::{Logger, LoggerError, PortSeen};
 use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
 use crate::core::entries::MachineAdded;
 use crate::logger_link::discovery::{self, Choice};
@@ -46,7 +46,7 @@ impl Pull {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         if let Some(file) = &self.file {
-            let mut saved = SavedLog::open(file)?;
+            let mut saved = SavedLog::open(file).map_err(|error| unread(file, error))?;
             return self.keep(around, &mut saved, |_| Ok(()));
         }
         let port = match &self.port {
@@ -74,7 +74,8 @@ impl Pull {
         let lock = database.lock_for_pull()?;
         let bar = self.bar();
         let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: None };
-        let outcome = pull(logger, &mut database, around.clock(), &wish, &mut |progress| show(&bar, progress));
+        let outcome =
+            pull(logger, &mut database, around.clock(), &wish, &mut |progress| show(&bar, progress));
         bar.finish_and_clear();
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
@@ -101,8 +102,12 @@ impl Pull {
     fn say(&self, report: &PullReport) -> Result<(), Failure> {
         if self.json {
             let object = view::json::object(report).map_err(|error| {
-                Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.")
-                    .because(error)
+                Failure::other(
+                    "json::write",
+                    "the report cannot be written as JSON",
+                    "Run it without --json.",
+                )
+                .because(error)
             })?;
             anstream::println!("{object}");
         } else if !self.quiet || !report.warnings.is_empty() {
@@ -120,7 +125,8 @@ fn show(bar: &ProgressBar, progress: Progress) {
 
 fn the_only_logger() -> Result<String, Failure> {
     let ports = discovery::ports().map_err(|error| {
-        Failure::other("port::list", "the ports cannot be listed", "Name the port with --port.").because(error)
+        Failure::other("port::list", "the ports cannot be listed", "Name the port with --port.")
+            .because(error)
     })?;
     match discovery::choose(ports) {
         Choice::One(port) => Ok(port),
@@ -143,6 +149,18 @@ fn listed(ports: &[PortSeen]) -> String {
     }
     let names: Vec<&str> = ports.iter().map(|port| port.port.as_str()).collect();
     format!("; the ports that are there are {}", names.join(", "))
+}
+
+fn unread(path: &Path, error: LoggerError) -> Failure {
+    match error {
+        LoggerError::NewerLink { .. } => error.into(),
+        error => Failure::bad_input(
+            "pull::file",
+            format!("{} cannot be read as a saved log", path.display()),
+            "Name a file that `needlehours pull --save` made; if it is one, it is damaged at its beginning.",
+        )
+        .because(error),
+    }
 }
 
 fn unsaved(path: &Path, error: std::io::Error) -> Failure {
@@ -171,11 +189,13 @@ fn failure(error: PullError) -> Failure {
             what,
             "Run `needlehours doctor`; a newer firmware may be able to read it.",
         ),
-        PullError::WhichMachine { machines } | PullError::NoSuchMachine { machines, .. } => Failure::bad_input(
-            "pull::machine",
-            what,
-            format!("Name one of these with --machine N: {}.", named(&machines)),
-        ),
+        PullError::WhichMachine { machines } | PullError::NoSuchMachine { machines, .. } => {
+            Failure::bad_input(
+                "pull::machine",
+                what,
+                format!("Name one of these with --machine N: {}.", named(&machines)),
+            )
+        }
     }
 }
 

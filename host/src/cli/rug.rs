@@ -2,21 +2,208 @@
 
 use std::process::ExitCode;
 
-use clap::Args;
+use clap::{Args, Subcommand};
 
+use super::rug_size;
+use super::shown::{self, date};
 use super::{Failure, Surroundings};
+use crate::app::dates::Given;
+use crate::app::ports::{Clock, Store};
+use crate::app::rug::{self, Choice, NewRug};
+use crate::core::entries::{Owner, RugName, WorkChange};
+use crate::core::session_list::SessionName;
+use crate::view;
 
-/// Commissions: order, start, pause, finish.
+/// Commissions: what was ordered, what is on the frame, whose the sessions are.
 #[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub struct Rug {
+    #[command(subcommand)]
+    command: Option<RugCommand>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
 }
 
+#[derive(Debug, Subcommand)]
+enum RugCommand {
+    New(New),
+    /// It goes on the frame; from now on running is counted to it.
+    Start(Work),
+    /// It comes off the frame, or rests.
+    Pause(Work),
+    /// Its tufting is done.
+    Finish(Work),
+    List(List),
+    Sessions(Sessions),
+    Assign(Assign),
+    Confirm(Confirm),
+}
+
+/// Enter a commission.
+#[derive(Debug, Args)]
+struct New {
+    /// Its name, for example Fox.
+    name: String,
+    /// Width and height, for example 80x120cm.
+    #[arg(long, value_name = "SIZE", value_parser = rug_size::parse)]
+    size: Option<(u32, u32)>,
+    /// The piece or roll of cloth, as you mark it.
+    #[arg(long, value_name = "MARK")]
+    cloth: Option<String>,
+    /// When it was ordered. Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+}
+
+#[derive(Debug, Args)]
+struct Work {
+    /// Which rug.
+    name: String,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or yesterday. Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// Only on this machine. Left out: on all.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+}
+
+/// List the commissions.
+#[derive(Debug, Args)]
+struct List {
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// List the sessions, and whose they are.
+#[derive(Debug, Args)]
+struct Sessions {
+    /// Only those that are not counted to any rug.
+    #[arg(long)]
+    open: bool,
+    /// Only those that wait for your yes.
+    #[arg(long)]
+    assumed: bool,
+    /// Only those of this rug.
+    #[arg(long, value_name = "NAME")]
+    rug: Option<String>,
+    /// Only those of this day.
+    #[arg(long, value_name = "DATE")]
+    day: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Give sessions to a rug, to care, or back to nobody.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("whose").required(true).args(["name", "care", "nobody"]))]
+#[command(group = clap::ArgGroup::new("which").required(true).multiple(true).args(["session", "day", "open"]))]
+struct Assign {
+    /// To this rug.
+    name: Option<String>,
+    /// They were dry runs or tests.
+    #[arg(long)]
+    care: bool,
+    /// Back to nobody.
+    #[arg(long)]
+    nobody: bool,
+    /// The session's number, as `needlehours hours` and `needlehours rug sessions` show it; may be repeated.
+    #[arg(long, value_name = "NUMBER")]
+    session: Vec<SessionName>,
+    /// All sessions that began on this day.
+    #[arg(long, value_name = "DATE")]
+    day: Option<String>,
+    /// Only what is not counted to any rug yet.
+    #[arg(long)]
+    open: bool,
+}
+
+/// Say yes to what was assumed.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("which").required(true).multiple(true).args(["name", "session", "day", "all"]))]
+struct Confirm {
+    /// All assumed sessions of this rug.
+    name: Option<String>,
+    /// The session's number; may be repeated.
+    #[arg(long, value_name = "NUMBER")]
+    session: Vec<SessionName>,
+    /// All sessions that began on this day.
+    #[arg(long, value_name = "DATE")]
+    day: Option<String>,
+    /// Everything that is assumed.
+    #[arg(long)]
+    all: bool,
+}
+
 impl Rug {
     /// Runs the command.
-    pub fn run(self, _around: &Surroundings) -> Result<ExitCode, Failure> {
-        Err(Failure::other("unbuilt", "this command is not built yet", "Wait for it."))
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        let clock = around.clock();
+        match self.command {
+            None => list(&store, clock, self.json),
+            Some(RugCommand::List(List { json })) => list(&store, clock, json || self.json),
+            Some(RugCommand::New(new)) => {
+                let at = date(new.when.as_deref(), clock)?;
+                let new = NewRug { name: new.name, size_mm: new.size, cloth_lot: new.cloth, at };
+                let name = rug::order(&mut store, clock, new)?;
+                shown::words(&view::rug::ordered(&name.0))
+            }
+            Some(RugCommand::Start(work)) => change(&mut store, clock, work, WorkChange::Started),
+            Some(RugCommand::Pause(work)) => change(&mut store, clock, work, WorkChange::Paused),
+            Some(RugCommand::Finish(work)) => change(&mut store, clock, work, WorkChange::Finished),
+            Some(RugCommand::Sessions(Sessions { open, assumed, rug, day, json })) => {
+                let choice = Choice { named: Vec::new(), day: day_of(day, clock)?, rug, open, assumed };
+                let list = rug::sessions(&store, clock, &choice)?;
+                shown::report(json, &list, || view::rug::sessions(&list, &clock.zone()))
+            }
+            Some(RugCommand::Assign(assign)) => {
+                let (owner, to) = match assign.name {
+                    Some(name) => (Owner::Rug(RugName(name.clone())), name),
+                    None if assign.care => (Owner::Care, "care".to_owned()),
+                    None => (Owner::Nobody, "nobody".to_owned()),
+                };
+                let day = day_of(assign.day, clock)?;
+                let choice = Choice { named: assign.session, day, open: assign.open, ..Choice::default() };
+                let outcome = rug::assign(&mut store, clock, owner, &choice)?;
+                shown::words(&view::rug::assigned(&outcome, &to))
+            }
+            Some(RugCommand::Confirm(confirm)) => {
+                let day = day_of(confirm.day, clock)?;
+                let choice = Choice { named: confirm.session, day, rug: confirm.name, ..Choice::default() };
+                let outcome = rug::confirm(&mut store, clock, &choice)?;
+                shown::words(&view::rug::confirmed(&outcome))
+            }
+        }
+    }
+}
+
+fn list(store: &impl Store, clock: &impl Clock, json: bool) -> Result<ExitCode, Failure> {
+    let list = rug::list(store, clock)?;
+    shown::report(json, &list, || view::rug::list(&list))
+}
+
+fn change(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    work: Work,
+    change: WorkChange,
+) -> Result<ExitCode, Failure> {
+    let at = date(work.when.as_deref(), clock)?;
+    let outcome = rug::change_work(store, clock, &work.name, change, work.machine, at)?;
+    shown::words(&view::rug::work_changed(&outcome, change, &clock.zone()))
+}
+
+fn day_of(text: Option<String>, clock: &impl Clock) -> Result<Option<jiff::civil::Date>, Failure> {
+    match date(text.as_deref(), clock)? {
+        None => Ok(None),
+        Some(Given::Day(day)) => Ok(Some(day)),
+        Some(Given::Moment(_)) => Err(Failure::bad_input(
+            "date::day",
+            "a day is wanted here, without a time",
+            "Write it as 2026-03-04, today or yesterday; to name one session, use --session.",
+        )),
     }
 }

@@ -1,6 +1,24 @@
 //! What follows from the records and the maker's entries. No input, no output, no clock: "now" is an argument.
 #![warn(missing_docs)]
 
+pub mod attribution;
+pub mod bands;
+pub mod bursts;
+pub mod care;
 pub mod entries;
 pub mod facts;
+pub mod fittings;
+pub mod hours;
+pub mod knob;
+pub mod ledger;
+pub mod not_recorded;
+pub mod session_list;
+pub mod sessions;
+pub mod stats;
+pub mod studio;
+pub mod tears;
+#[cfg(test)]
+mod test_facts;
+pub mod timeline;
+pub mod usage;
 pub mod when;

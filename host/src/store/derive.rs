@@ -111,7 +111,9 @@ pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, S
     let transaction = connection
         .transaction_with_behavior(TransactionBehavior::Immediate)
         .map_err(failed("begin to renew its summaries"))?;
-    rebuild(&transaction, reading).and_then(|()| transaction.commit()).map_err(failed("renew its summaries"))?;
+    rebuild(&transaction, reading)
+        .and_then(|()| transaction.commit())
+        .map_err(failed("renew its summaries"))?;
     Ok(true)
 }
 

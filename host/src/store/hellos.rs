@@ -15,8 +15,7 @@ use crate::core::facts::LogKey;
 pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) -> rusqlite::Result<()> {
     let settings = serde_json::to_string(&hello.settings)
         .map_err(|error| rusqlite::Error::ToSqlConversionFailure(Box::new(error)))?;
-    let firmware =
-        format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch);
+    let firmware = format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch);
     let ready = match hello.log {
         LogState::Ready { log, oldest, next, acknowledged, formatted_with } => {
             let id = log_id(connection, LogKey { logger: hello.logger, log })?;
@@ -55,7 +54,8 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
     Ok(())
 }
 
-const COLUMNS: &str = "heard_at, place, logger, log, oldest, next, formatted_with_run_ms, formatted_with_edges,
+const COLUMNS: &str =
+    "heard_at, place, logger, log, oldest, next, formatted_with_run_ms, formatted_with_edges,
      total_run_ms, total_edges, firmware";
 
 /// Every hello of every logger with a readable log, oldest first.

@@ -17,8 +17,10 @@ pub struct PullLock {
 /// # Errors
 /// `Busy` when somebody else has it.
 pub fn take(database: &Path) -> Result<PullLock, StoreError> {
-    let failed =
-        |source: std::io::Error| StoreError::Failed { doing: "be locked for a pull", source: Box::new(source) };
+    let failed = |source: std::io::Error| StoreError::Failed {
+        doing: "be locked for a pull",
+        source: Box::new(source),
+    };
     let mut name = database.file_name().unwrap_or_default().to_owned();
     name.push(".pulling");
     let file = OpenOptions::new()

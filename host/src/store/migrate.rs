@@ -106,6 +106,8 @@ fn back_up(connection: &Connection, path: &Path, version: u32) -> Result<PathBuf
         numbered.push(format!("-{number}"));
         copy = path.with_file_name(numbered);
     }
-    connection.backup(MAIN_DB, &copy, None::<fn(Progress)>).map_err(failed("make a copy before the change"))?;
+    connection
+        .backup(MAIN_DB, &copy, None::<fn(Progress)>)
+        .map_err(failed("make a copy before the change"))?;
     Ok(copy)
 }

@@ -51,8 +51,10 @@ impl Database {
     }
 
     fn open_with(path: &Path, steps: &[&str], reading: Reading) -> Result<Self, StoreError> {
-        let unopened =
-            |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open { path: path.to_owned(), source };
+        let unopened = |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open {
+            path: path.to_owned(),
+            source,
+        };
         if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
             fs::create_dir_all(folder).map_err(|source| unopened(source.into()))?;
         }

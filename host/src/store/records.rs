@@ -133,9 +133,7 @@ fn settle(connection: &Connection, log_id: i64) -> rusqlite::Result<()> {
         }
     }
     if settled != before {
-        connection
-            .prepare_cached("UPDATE log SET settled = ?2 WHERE id = ?1")?
-            .execute((log_id, settled))?;
+        connection.prepare_cached("UPDATE log SET settled = ?2 WHERE id = ?1")?.execute((log_id, settled))?;
     }
     Ok(())
 }

@@ -14,7 +14,11 @@ pub fn text(report: &DoctorReport) -> String {
     logger(report, &mut lines);
     database(&report.database, &mut lines);
     let is_fine = !report.has_logger_trouble() && !report.has_database_trouble();
-    lines.push(if is_fine { "Nothing is wrong.".to_owned() } else { "See the lines that begin with Try.".to_owned() });
+    lines.push(if is_fine {
+        "Nothing is wrong.".to_owned()
+    } else {
+        "See the lines that begin with Try.".to_owned()
+    });
     lines.join("\n")
 }
 
@@ -51,7 +55,10 @@ fn logger(report: &DoctorReport, lines: &mut Vec<String>) {
         }
         LoggerSeen::Several { ports } => {
             lines.push(format!("Logger: {} are connected.", ports.len()));
-            lines.push(tip(&format!("name one with --port, for example --port {}.", ports.first().map_or("", String::as_str))));
+            lines.push(tip(&format!(
+                "name one with --port, for example --port {}.",
+                ports.first().map_or("", String::as_str)
+            )));
         }
         LoggerSeen::NoRight { port, group } => {
             lines.push(format!("Logger: at {port}, but you may not open this port."));
@@ -116,9 +123,10 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
 
 const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
     match fault {
-        Fault::MagnetMissing => {
-            ("the knob's sensor sees no magnet", "with the machine unplugged, look whether the knob's magnet fell off.")
-        }
+        Fault::MagnetMissing => (
+            "the knob's sensor sees no magnet",
+            "with the machine unplugged, look whether the knob's magnet fell off.",
+        ),
         Fault::MagnetTooWeak => {
             ("the knob's magnet is too weak or too far away", "bring the sensor nearer to the magnet.")
         }
@@ -133,9 +141,10 @@ const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
             "the clock chip does not answer, or there is none",
             "look at its wires; without a clock hours stay exact, but their days are known less well.",
         ),
-        Fault::ClockLost => {
-            ("the clock stood still; its battery is flat or new", "put in a new battery; the next pull sets the clock.")
-        }
+        Fault::ClockLost => (
+            "the clock stood still; its battery is flat or new",
+            "put in a new battery; the next pull sets the clock.",
+        ),
         Fault::ImplausibleRate => (
             "more strokes were counted than a hand machine can make",
             "look at the needle sensor's wires and at how far it stands from its magnet.",
@@ -144,16 +153,18 @@ const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
             "the oldest records made room for new ones before they were pulled",
             "pull more often; the lost hours are still in the total.",
         ),
-        Fault::FlashWrite => {
-            ("something was not kept as it was written", "pull now; if it comes again, the board is worn out.")
-        }
+        Fault::FlashWrite => (
+            "something was not kept as it was written",
+            "pull now; if it comes again, the board is worn out.",
+        ),
     }
 }
 
 fn database(seen: &DatabaseSeen, lines: &mut Vec<String>) {
     match seen {
         DatabaseSeen::Missing { path } => {
-            lines.push(format!("Database: none yet at {}; the first pull or entry makes it.", path.display()));
+            lines
+                .push(format!("Database: none yet at {}; the first pull or entry makes it.", path.display()));
         }
         DatabaseSeen::Failed { path, why, remedy } => {
             lines.push(format!("Database: {} cannot be used: {why}.", path.display()));
@@ -187,7 +198,10 @@ fn held(log: &LogHeld, lines: &mut Vec<String>) {
         lines.push(tip("pull with --machine N."));
     }
     if log.conflicting > 0 {
-        lines.push(format!("  {} came twice with different content; both are kept, the first is used.", log.conflicting));
+        lines.push(format!(
+            "  {} came twice with different content; both are kept, the first is used.",
+            log.conflicting
+        ));
         lines.push(tip("tell the maker of the firmware; no hour is counted twice."));
     }
     if log.unreadable > 0 {
@@ -200,6 +214,8 @@ fn held(log: &LogHeld, lines: &mut Vec<String>) {
             log.missing,
             span(log.not_recorded_ms.0)
         ));
-        lines.push(tip("pull, or read a log saved earlier with --file; what the logger has overwritten is gone."));
+        lines.push(tip(
+            "pull, or read a log saved earlier with --file; what the logger has overwritten is gone.",
+        ));
     }
 }

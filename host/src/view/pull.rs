@@ -10,7 +10,10 @@ pub fn text(report: &PullReport) -> String {
     let mut lines = Vec::new();
     let source = if report.from_saved_log { "saved log" } else { "logger" };
     lines.push(match report.new_records {
-        0 => format!("Nothing new: the {source} at {} holds no record that was not kept already.", report.place),
+        0 => format!(
+            "Nothing new: the {source} at {} holds no record that was not kept already.",
+            report.place
+        ),
         1 => format!("Kept 1 new record from the {source} at {}.", report.place),
         new => format!("Kept {new} new records from the {source} at {}.", report.place),
     });
@@ -50,7 +53,10 @@ pub fn text(report: &PullReport) -> String {
         lines.push(format!("{} damaged pieces were passed over.", skipped.damaged_frames));
     }
     if skipped.foreign_frames > 0 {
-        lines.push(format!("{} pieces belong to something else and were passed over.", skipped.foreign_frames));
+        lines.push(format!(
+            "{} pieces belong to something else and were passed over.",
+            skipped.foreign_frames
+        ));
     }
     if skipped.cut_short {
         lines.push("The file stops in the middle of a piece; what stood before it is kept.".to_owned());

@@ -19,7 +19,7 @@ struct Promise {
 }
 
 /// Remembers every promise.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Oracle {
     promised: BTreeMap<u32, Promise>,
     /// Every content that a number ever stood for.
@@ -39,27 +39,6 @@ pub struct Oracle {
     pub may_miss: Option<u32>,
     /// What went wrong so far.
     pub tally: Tally,
-}
-
-impl Default for Oracle {
-    fn default() -> Self {
-        Self {
-            promised: BTreeMap::new(),
-            known: HashMap::new(),
-            open_ended: Vec::new(),
-            highest: None,
-            boot: 0,
-            run_floor: 0,
-            edges_floor: 0,
-            run_ceiling: 0,
-            settings: Settings::default(),
-            tried_settings: None,
-            acknowledged: 0,
-            identity: None,
-            may_miss: None,
-            tally: Tally::default(),
-        }
-    }
 }
 
 fn running(record: &Record) -> (u64, u64) {

@@ -1,0 +1,48 @@
+//! What the store holds, read once for one answer.
+
+use super::ports::{Store, StoreError};
+use crate::core::facts::LogFacts;
+use crate::core::ledger::Ledger;
+use crate::core::studio::Studio;
+use crate::core::timeline::HeardAt;
+
+/// The maker's entries and the loggers' records.
+#[derive(Debug)]
+pub struct Book {
+    /// The entries as they stand.
+    pub studio: Studio,
+    /// The logs.
+    pub logs: Vec<LogFacts>,
+    /// When loggers were heard.
+    pub heard: Vec<HeardAt>,
+}
+
+impl Book {
+    /// Reads everything.
+    ///
+    /// # Errors
+    /// When the store cannot be read.
+    pub fn read(store: &impl Store) -> Result<Self, StoreError> {
+        let heard = store.heard()?.into_iter();
+        Ok(Self {
+            studio: Studio::of(&store.entries()?),
+            logs: store.logs()?,
+            heard: heard.map(|heard| HeardAt { log: heard.key, next: heard.next, at: heard.at }).collect(),
+        })
+    }
+
+    /// Dates and attributes all running.
+    #[must_use]
+    pub fn ledger(&self) -> Ledger<'_> {
+        Ledger::of_heard(&self.studio, &self.logs, &self.heard)
+    }
+
+    /// Whether nothing was ever entered or pulled.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.studio.machines.is_empty()
+            && self.studio.rugs.is_empty()
+            && self.studio.hand_hours.is_empty()
+            && self.logs.iter().all(|log| log.segments.is_empty() && log.last_totals.edges.0 == 0)
+    }
+}

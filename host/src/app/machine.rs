@@ -1,0 +1,282 @@
+//! Entering machines: number and name, the knob's end marks, edges to strokes, which logger sits where.
+
+use serde::Serialize;
+use shared_types::{LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis};
+
+use super::book::Book;
+use super::dates::Given;
+use super::ports::{Clock, Store};
+use super::refused::Refused;
+use crate::core::entries::{EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
+use crate::core::facts::LogFacts;
+use crate::core::studio::{MachineCard, Studio};
+
+/// Longest name of a machine or rug, in characters.
+pub const LONGEST_NAME: usize = 60;
+/// The end marks of a knob are at least this far apart, in steps of a turn (about 18 degrees); a real knob turns
+/// through more than half a turn.
+const SHORTEST_TRAVEL: u16 = 205;
+/// No crank has more magnets, and no gear train counts more edges per stroke.
+const MOST_EDGES: u32 = 1_000;
+/// The longest estimate that a hand machine can have behind it, in hours.
+const MOST_HOURS_BEFORE: u32 = 50_000;
+
+/// A machine to be entered.
+#[derive(Clone, Debug)]
+pub struct NewMachine {
+    /// Its name.
+    pub name: String,
+    /// What it makes.
+    pub pile: Pile,
+    /// The owner's estimate of run time so far, in hours.
+    pub hours_before: Option<u32>,
+    /// Since when it is in the studio; none: from today on.
+    pub since: Option<Given>,
+}
+
+/// Enters a machine; returns its number.
+///
+/// # Errors
+/// When the name is empty, too long or taken, the estimate is beyond any machine's life, or the store fails.
+pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, Refused> {
+    let name = checked_name("the machine's name", &new.name)?;
+    if let Some(hours) = new.hours_before.filter(|hours| *hours > MOST_HOURS_BEFORE) {
+        return Err(Refused::OutOfRange {
+            what: "the estimate of hours before",
+            range: "0 to 50000",
+            given: hours.to_string(),
+        });
+    }
+    let entries = store.entries()?;
+    // Withdrawn machines keep their numbers: old records may name them.
+    let highest = entries.iter().filter_map(|entry| match &entry.body {
+        EntryBody::MachineAdded(added) => Some(added.machine.0),
+        _ => None,
+    });
+    let machine = MachineTag(highest.max().unwrap_or(0).saturating_add(1));
+    let body = EntryBody::MachineAdded(MachineAdded {
+        machine,
+        name,
+        pile: new.pile,
+        before_logger: new.hours_before.map(|hours| RunMillis(u64::from(hours) * 3_600_000)),
+        since: new.since.map_or_else(|| clock.now(), |since| since.start(clock)),
+    });
+    store.add_entry(clock.now(), &body)?;
+    Ok(machine)
+}
+
+/// A name without blanks around it.
+///
+/// # Errors
+/// When it is empty or longer than [`LONGEST_NAME`].
+pub fn checked_name(what: &'static str, name: &str) -> Result<String, Refused> {
+    let name = name.trim();
+    if name.is_empty() || name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
+        let given = format!("\"{}\"", name.escape_debug());
+        return Err(Refused::OutOfRange { what, range: "1 to 60 letters", given });
+    }
+    Ok(name.to_owned())
+}
+
+/// The machine that is meant: the one named, or the only one.
+///
+/// # Errors
+/// When there is none, several, or none of that number.
+pub fn choose(studio: &Studio, asked: Option<u32>) -> Result<&MachineCard, Refused> {
+    let known = || studio.machines.iter().map(|machine| (machine.tag, machine.name.clone())).collect();
+    match (asked.map(MachineTag), studio.machines.as_slice()) {
+        (_, []) => Err(Refused::NoMachine),
+        (Some(asked), machines) => machines
+            .iter()
+            .find(|machine| machine.tag == asked)
+            .ok_or_else(|| Refused::UnknownMachine { asked, known: known() }),
+        (None, [only]) => Ok(only),
+        (None, _) => Err(Refused::WhichMachine { known: known() }),
+    }
+}
+
+/// Enters the angles at the ends of the knob's travel, 0 to 4095. Holds for all records, old ones too.
+///
+/// # Errors
+/// When an angle is beyond 4095, the marks are too close together, or the machine is not clear.
+pub fn calibrate(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    ends: KnobEnds,
+) -> Result<KnobMarks, Refused> {
+    let studio = Studio::of(&store.entries()?);
+    let machine = choose(&studio, machine)?.tag;
+    let angle = |what, steps: u32| match u16::try_from(steps) {
+        Ok(steps) if steps < RawAngle::STEPS => Ok(RawAngle::new(steps)),
+        _ => Err(Refused::OutOfRange { what, range: "0 to 4095", given: steps.to_string() }),
+    };
+    let slow = angle("the angle at the slow end", ends.slow)?;
+    let fast = angle("the angle at the fast end", ends.fast)?;
+    if slow.distance(fast) < SHORTEST_TRAVEL {
+        return Err(Refused::OutOfRange {
+            what: "the distance between the two ends",
+            range: "at least 205 steps (18 degrees)",
+            given: format!("{} steps", slow.distance(fast)),
+        });
+    }
+    let marks = KnobMarks { machine, slow, fast, rising: !ends.falling };
+    store.add_entry(clock.now(), &EntryBody::KnobMarked(marks))?;
+    Ok(marks)
+}
+
+/// The ends of a knob's travel as they were read.
+#[derive(Clone, Copy, Debug)]
+pub struct KnobEnds {
+    /// The angle at the slow end, in steps of a turn.
+    pub slow: u32,
+    /// The angle at the fast end, in steps of a turn.
+    pub fast: u32,
+    /// Whether the angle falls from slow to fast.
+    pub falling: bool,
+}
+
+/// Enters how many edges make how many strokes. Holds for all records, old ones too.
+///
+/// # Errors
+/// When a number is not 1 to 1000, or the machine is not clear.
+pub fn set_ratio(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    edges: u32,
+    strokes: u32,
+) -> Result<EdgeRatio, Refused> {
+    let studio = Studio::of(&store.entries()?);
+    let machine = choose(&studio, machine)?.tag;
+    for (what, number) in [("the number of edges", edges), ("the number of strokes", strokes)] {
+        if !(1..=MOST_EDGES).contains(&number) {
+            return Err(Refused::OutOfRange { what, range: "1 to 1000", given: number.to_string() });
+        }
+    }
+    let ratio = EdgeRatio { machine, edges, strokes };
+    store.add_entry(clock.now(), &EntryBody::EdgeRatioSet(ratio))?;
+    Ok(ratio)
+}
+
+/// Enters that a logger sits on a machine, from one of its records on; without one, from the first record when it
+/// was never fitted, else from the next one that it will write.
+///
+/// # Errors
+/// When the machine or the logger is not clear, or the store fails.
+pub fn fit(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    logger: Option<LoggerId>,
+    from: Option<RecordSeq>,
+) -> Result<Fitting, Refused> {
+    let book = Book::read(store)?;
+    let machine = choose(&book.studio, machine)?.tag;
+    let log = choose_log(&book.logs, logger)?;
+    let first = if book.studio.fittings.was_fitted(log.key) { log.last_next } else { RecordSeq(0) };
+    let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from: from.unwrap_or(first) };
+    store.add_entry(clock.now(), &EntryBody::LoggerFitted(fitting))?;
+    Ok(fitting)
+}
+
+/// The newest log of the logger that is meant: the one named, or the only one.
+fn choose_log(logs: &[LogFacts], asked: Option<LoggerId>) -> Result<&LogFacts, Refused> {
+    let mut known: Vec<LoggerId> = logs.iter().map(|log| log.key.logger).collect();
+    known.sort_unstable();
+    known.dedup();
+    let logger = match (asked, known.as_slice()) {
+        (_, []) => return Err(Refused::NoLogger),
+        (Some(asked), _) => asked,
+        (None, [only]) => *only,
+        (None, _) => return Err(Refused::WhichLogger { known }),
+    };
+    // Logs come in the order in which they were first heard.
+    match logs.iter().rfind(|log| log.key.logger == logger) {
+        Some(log) => Ok(log),
+        None => Err(Refused::UnknownLogger { asked: logger, known }),
+    }
+}
+
+/// One machine in the list.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MachineLine {
+    /// Its number.
+    pub machine: u32,
+    /// Its name.
+    pub name: String,
+    /// What it makes.
+    pub pile: Pile,
+    /// Since when it is in the studio, in milliseconds UTC.
+    pub since_utc_ms: i64,
+    /// The owner's estimate of run time before any logger was fitted, in milliseconds.
+    pub before_logger_run_time_ms: Option<u64>,
+    /// Edges that make `strokes` strokes.
+    pub edges: u32,
+    /// Strokes that `edges` edges make.
+    pub strokes: u32,
+    /// The knob's end marks, if they were read.
+    pub knob_marks: Option<MarksLine>,
+    /// The loggers that sit on it now, by identity in hexadecimal.
+    pub loggers: Vec<String>,
+}
+
+/// The knob's end marks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct MarksLine {
+    /// Angle at the slow end, in steps of 4096 to a turn.
+    pub slow_steps: u16,
+    /// Angle at the fast end, in steps of 4096 to a turn.
+    pub fast_steps: u16,
+    /// Whether the angle grows from slow to fast.
+    pub rising: bool,
+}
+
+/// The answer of `machine list`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MachineList {
+    /// The machines in the order of their numbers.
+    pub machines: Vec<MachineLine>,
+    /// Loggers that sit on no machine, by identity in hexadecimal.
+    pub loggers_on_no_machine: Vec<String>,
+}
+
+/// Lists the machines.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn list(store: &impl Store) -> Result<MachineList, Refused> {
+    let book = Book::read(store)?;
+    let on = |machine: Option<MachineTag>| {
+        let mut loggers: Vec<String> = book
+            .logs
+            .iter()
+            .filter(|log| book.studio.fittings.machine_now(log.key) == machine)
+            .map(|log| format!("{:016x}", log.key.logger.0))
+            .collect();
+        loggers.dedup();
+        loggers
+    };
+    let line = |machine: &MachineCard| {
+        let (edges, strokes) = machine.ratio.parts();
+        MachineLine {
+            machine: machine.tag.0,
+            name: machine.name.clone(),
+            pile: machine.pile,
+            since_utc_ms: machine.since.0,
+            before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
+            edges,
+            strokes,
+            knob_marks: machine.marks.map(|marks| MarksLine {
+                slow_steps: marks.slow.steps(),
+                fast_steps: marks.fast.steps(),
+                rising: marks.rising,
+            }),
+            loggers: on(Some(machine.tag)),
+        }
+    };
+    Ok(MachineList {
+        machines: book.studio.machines.iter().map(line).collect(),
+        loggers_on_no_machine: on(None),
+    })
+}

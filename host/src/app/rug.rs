@@ -1,0 +1,315 @@
+//! Commissions: taken, begun, rested, ended; and whose the sessions are.
+
+use jiff::civil::Date;
+use serde::Serialize;
+use shared_types::MachineTag;
+
+use super::book::Book;
+use super::dates::Given;
+use super::machine::{checked_name, choose};
+use super::ports::{Clock, Store};
+use super::refused::Refused;
+use crate::core::entries::{
+    BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, WorkChange,
+};
+use crate::core::session_list::{self, CountedTo, SessionLine, SessionName};
+use crate::core::studio::{RugState, Studio};
+
+/// The largest side of a rug, in millimetres.
+const LONGEST_SIDE_MM: u32 = 20_000;
+
+/// A commission to be entered.
+#[derive(Clone, Debug, Default)]
+pub struct NewRug {
+    /// Its name.
+    pub name: String,
+    /// Width and height in millimetres.
+    pub size_mm: Option<(u32, u32)>,
+    /// The piece or roll of cloth.
+    pub cloth_lot: Option<String>,
+    /// When it was taken; none: now.
+    pub at: Option<Given>,
+}
+
+/// Enters a commission.
+///
+/// # Errors
+/// When the name is empty, too long or taken, a side is zero or beyond 20 m, or the store fails.
+pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, Refused> {
+    let name = checked_name("the rug's name", &new.name)?;
+    let studio = Studio::of(&store.entries()?);
+    if let Ok(rug) = studio.rug(&name) {
+        return Err(Refused::RugExists(rug.order.rug.0.clone()));
+    }
+    let sides = new.size_mm.into_iter().flat_map(|(width, height)| [width, height]);
+    for side in sides {
+        if !(1..=LONGEST_SIDE_MM).contains(&side) {
+            let given = format!("{side} mm");
+            return Err(Refused::OutOfRange { what: "each side of the rug", range: "1 mm to 20 m", given });
+        }
+    }
+    let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
+    let rug = RugName(name);
+    let body = EntryBody::RugOrdered(RugOrdered {
+        rug: rug.clone(),
+        width_mm: new.size_mm.map(|(width, _)| width),
+        height_mm: new.size_mm.map(|(_, height)| height),
+        cloth_lot,
+        at: new.at.map_or_else(|| clock.now(), |at| at.start(clock)),
+    });
+    store.add_entry(clock.now(), &body)?;
+    Ok(rug)
+}
+
+/// What became of a change of work.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct WorkOutcome {
+    /// The commission, as it was ordered.
+    pub rug: String,
+    /// When the change holds from, in milliseconds UTC.
+    pub at_utc_ms: i64,
+    /// Other commissions that are on the frame at that moment; running then is counted to none of them.
+    pub also_on_the_frame: Vec<String>,
+}
+
+/// Enters that work on a commission began, rested or ended. A day without a time means its beginning for a start and
+/// its end for the others.
+///
+/// # Errors
+/// When there is no such commission or machine, or the store fails.
+pub fn change_work(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    name: &str,
+    change: WorkChange,
+    machine: Option<u32>,
+    at: Option<Given>,
+) -> Result<WorkOutcome, Refused> {
+    let studio = Studio::of(&store.entries()?);
+    let rug = studio.rug(name)?.order.rug.clone();
+    let machine = machine.map(|asked| choose(&studio, Some(asked)).map(|machine| machine.tag)).transpose()?;
+    let at = at.map_or_else(
+        || clock.now(),
+        |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },
+    );
+    let body = EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at });
+    store.add_entry(clock.now(), &body)?;
+    let active = |machine: Option<MachineTag>, other: &crate::core::studio::Rug| {
+        other.active_periods(machine).iter().any(|(from, to)| *from <= at && to.is_none_or(|to| at < to))
+    };
+    let machines: Vec<Option<MachineTag>> = match machine {
+        Some(machine) => vec![Some(machine)],
+        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
+    };
+    let also_on_the_frame = studio
+        .rugs
+        .iter()
+        .filter(|other| other.order.rug != rug && change == WorkChange::Started)
+        .filter(|other| machines.iter().any(|machine| active(*machine, other)))
+        .map(|other| other.order.rug.0.clone())
+        .collect();
+    Ok(WorkOutcome { rug: rug.0, at_utc_ms: at.0, also_on_the_frame })
+}
+
+/// One commission in the list.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RugLine {
+    /// Its name.
+    pub rug: String,
+    /// How it stands.
+    pub state: RugState,
+    /// Width in millimetres.
+    pub width_mm: Option<u32>,
+    /// Height in millimetres.
+    pub height_mm: Option<u32>,
+    /// The piece or roll of cloth.
+    pub cloth_lot: Option<String>,
+    /// When it was taken, in milliseconds UTC.
+    pub ordered_utc_ms: i64,
+    /// Machine run time counted to it on all machines, in milliseconds.
+    pub run_time_ms: u64,
+}
+
+/// The answer of `rug list`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RugList {
+    /// In the order in which they were taken.
+    pub rugs: Vec<RugLine>,
+}
+
+/// Lists the commissions.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, Refused> {
+    let book = Book::read(store)?;
+    let hours = crate::core::hours::HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
+    let rugs = book.studio.rugs.iter().map(|rug| {
+        let order = &rug.order;
+        RugLine {
+            rug: order.rug.0.clone(),
+            state: rug.state(),
+            width_mm: order.width_mm,
+            height_mm: order.height_mm,
+            cloth_lot: order.cloth_lot.clone(),
+            ordered_utc_ms: order.at.0,
+            run_time_ms: hours.run_time_of(&order.rug.0),
+        }
+    });
+    Ok(RugList { rugs: rugs.collect() })
+}
+
+/// The answer of `rug sessions`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct SessionList {
+    /// The oldest first.
+    pub sessions: Vec<SessionLine>,
+}
+
+/// Which sessions are meant; everything that is given must fit.
+#[derive(Clone, Debug, Default)]
+pub struct Choice {
+    /// These numbers; none: all.
+    pub named: Vec<SessionName>,
+    /// Only those of this local day.
+    pub day: Option<Date>,
+    /// Only those of which something is counted to this commission.
+    pub rug: Option<String>,
+    /// Only those of which something is counted to nobody, or cannot be counted.
+    pub open: bool,
+    /// Only those of which something is assumed.
+    pub assumed: bool,
+}
+
+/// Lists the sessions that fit.
+///
+/// # Errors
+/// When a named session or commission does not exist, or the store cannot be read.
+pub fn sessions(store: &impl Store, clock: &impl Clock, choice: &Choice) -> Result<SessionList, Refused> {
+    let book = Book::read(store)?;
+    Ok(SessionList { sessions: choose_sessions(&book, clock, choice)? })
+}
+
+fn choose_sessions(book: &Book, clock: &impl Clock, choice: &Choice) -> Result<Vec<SessionLine>, Refused> {
+    let all = session_list::all(&book.studio, &book.ledger(), &clock.zone());
+    let rug = match &choice.rug {
+        Some(name) => Some(book.studio.rug(name)?.order.rug.0.clone()),
+        None => None,
+    };
+    let mut chosen: Vec<SessionLine> = if choice.named.is_empty() {
+        all
+    } else {
+        choice.named.iter().map(|name| only_one(&all, *name)).collect::<Result<_, _>>()?
+    };
+    chosen.retain(|line| {
+        choice.day.is_none_or(|day| line.day == Some(day))
+            && rug.as_ref().is_none_or(|rug| line.parts.iter().any(|part| part.rug.as_ref() == Some(rug)))
+            && (!choice.open || line.is_open())
+            && (!choice.assumed || line.is_assumed())
+    });
+    Ok(chosen)
+}
+
+fn only_one(all: &[SessionLine], asked: SessionName) -> Result<SessionLine, Refused> {
+    let found: Vec<&SessionLine> = session_list::named(all, asked).collect();
+    match found.as_slice() {
+        [] => Err(Refused::UnknownSession(asked)),
+        [one] => Ok((*one).clone()),
+        several => {
+            Err(Refused::WhichSession { asked, known: several.iter().map(|line| line.session).collect() })
+        }
+    }
+}
+
+/// What was moved or confirmed.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Assigned {
+    /// How many sessions it touched.
+    pub sessions: usize,
+    /// Machine run time in them, in milliseconds.
+    pub run_time_ms: u64,
+}
+
+/// Gives whole sessions to a commission, to care, or back to nobody. With `open`, only the stretches that are counted
+/// to nobody or cannot be counted.
+///
+/// # Errors
+/// When the commission or a session does not exist, or none fits; then nothing was changed.
+pub fn assign(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    owner: Owner,
+    choice: &Choice,
+) -> Result<Assigned, Refused> {
+    let book = Book::read(store)?;
+    let owner = match owner {
+        Owner::Rug(name) => Owner::Rug(book.studio.rug(&name.0)?.order.rug.clone()),
+        other => other,
+    };
+    let chosen = choose_sessions(&book, clock, choice)?;
+    if chosen.is_empty() {
+        return Err(Refused::NoSession("none is left to assign"));
+    }
+    let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
+    for line in &chosen {
+        let body = |first, last| {
+            let (logger, log) = (line.log.logger, line.log.log);
+            let owner = owner.clone();
+            EntryBody::BurstsAssigned(BurstsAssigned {
+                logger,
+                log,
+                from: first,
+                to: last,
+                owner,
+                certainty: Certainty::Explicit,
+            })
+        };
+        if choice.open {
+            let open = |part: &&session_list::PartLine| {
+                matches!(part.counted_to, CountedTo::Nobody | CountedTo::Undated)
+            };
+            for part in line.parts.iter().filter(open) {
+                store.add_entry(clock.now(), &body(part.first, part.last))?;
+                outcome.run_time_ms += part.run_time_ms;
+            }
+        } else {
+            store.add_entry(clock.now(), &body(line.first, line.last))?;
+            outcome.run_time_ms += line.run_time_ms;
+        }
+    }
+    Ok(outcome)
+}
+
+/// Says yes to what was assumed in the sessions that fit.
+///
+/// # Errors
+/// When a session or commission does not exist, or nothing in them is assumed; then nothing was changed.
+pub fn confirm(store: &mut impl Store, clock: &impl Clock, choice: &Choice) -> Result<Assigned, Refused> {
+    let book = Book::read(store)?;
+    let mut chosen = choose_sessions(&book, clock, choice)?;
+    chosen.retain(SessionLine::is_assumed);
+    if chosen.is_empty() {
+        return Err(Refused::NoSession("nothing in them is waiting for a yes"));
+    }
+    let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
+    for line in &chosen {
+        for part in &line.parts {
+            let Some(rug) =
+                part.rug.clone().filter(|_| part.because == crate::core::attribution::Basis::Assumed)
+            else {
+                continue;
+            };
+            let body = EntryBody::BurstsAssigned(BurstsAssigned {
+                logger: line.log.logger,
+                log: line.log.log,
+                from: part.first,
+                to: part.last,
+                owner: Owner::Rug(RugName(rug)),
+                certainty: Certainty::Confirmed,
+            });
+            store.add_entry(clock.now(), &body)?;
+            outcome.run_time_ms += part.run_time_ms;
+        }
+    }
+    Ok(outcome)
+}

@@ -1,0 +1,245 @@
+//! Whose bursts are whose: what the maker moved or confirmed, else a dry run after care, else the commission that was
+//! active at that time, else nobody's.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use shared_types::log::PressKind;
+use shared_types::{MachineTag, RecordSeq, UtcMillis};
+
+use super::bursts::Burst;
+use super::entries::{Certainty, Owner};
+use super::facts::{Happening, LogFacts, LogKey};
+use super::studio::{RugIndex, Studio};
+use super::when::When;
+
+/// A dry run starts at most this long after the care button was pressed, in milliseconds.
+pub const DRY_RUN_STARTS_WITHIN_MS: u64 = 120_000;
+/// A dry run lasts at most this long, in milliseconds.
+pub const DRY_RUN_LASTS_AT_MOST_MS: u64 = 90_000;
+
+/// To whom a burst is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Holder {
+    /// A commission.
+    Rug(RugIndex),
+    /// Dry runs and test runs.
+    Care,
+    /// Nobody; see [`Attribution::basis`] for why.
+    Unassigned,
+    /// It cannot be told, because it cannot be told when the burst was.
+    Undated,
+}
+
+/// Why a burst is counted as it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Basis {
+    /// The maker moved it.
+    Explicit,
+    /// The maker said yes.
+    Confirmed,
+    /// The only commission that was active then, or a dry run after the care button.
+    Assumed,
+    /// No commission was active then.
+    NothingActive,
+    /// More than one commission was active then.
+    SeveralActive,
+    /// The maker named a commission that there is not (any more).
+    RugIsGone,
+    /// It may have been in or out of a commission's time.
+    TimeUncertain,
+}
+
+/// To whom a burst is counted, and why.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Attribution {
+    /// To whom.
+    pub holder: Holder,
+    /// Why.
+    pub basis: Basis,
+}
+
+/// Attributes the bursts of one log.
+#[derive(Debug)]
+pub struct Attributor {
+    claims: Claims,
+    active: BTreeMap<Option<MachineTag>, ActiveTimes>,
+    dry_runs: Vec<RecordSeq>,
+}
+
+impl Attributor {
+    /// Prepares what the maker said about one log and its machines. `bursts` are all of the log's, in order.
+    #[must_use]
+    pub fn of(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Self {
+        let machines = studio.machines.iter().map(|machine| Some(machine.tag)).chain([None]);
+        Self {
+            claims: Claims::of(studio, log.key),
+            active: machines.map(|machine| (machine, ActiveTimes::of(studio, machine))).collect(),
+            dry_runs: dry_runs(studio, log, bursts),
+        }
+    }
+
+    /// To whom a burst is counted.
+    #[must_use]
+    pub fn attribute(&self, burst: &Burst, machine: Option<MachineTag>, when: When) -> Attribution {
+        if let Some(claimed) = self.claims.at(burst.first) {
+            return claimed;
+        }
+        if self.dry_runs.binary_search(&burst.first).is_ok() {
+            return Attribution { holder: Holder::Care, basis: Basis::Assumed };
+        }
+        // A machine that was never entered has no commissions of its own, only those for every machine.
+        match self.active.get(&machine).or_else(|| self.active.get(&None)) {
+            Some(times) => times.attribute(when),
+            None => Attribution { holder: Holder::Unassigned, basis: Basis::NothingActive },
+        }
+    }
+}
+
+/// The first burst after each press of the care button, where it comes soon and is short.
+fn dry_runs(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Vec<RecordSeq> {
+    log.events
+        .iter()
+        .filter(|event| matches!(&event.what, Happening::Press(press) if press.kind == PressKind::CareDone))
+        .filter(|event| !studio.withdrawn_presses.contains(&(log.key, event.seq)))
+        .filter_map(|event| {
+            let next = bursts.get(bursts.partition_point(|burst| burst.first < event.seq))?;
+            let soon = next.boot == event.boot
+                && next.at >= event.at
+                && next.at.0 - event.at.0 <= DRY_RUN_STARTS_WITHIN_MS;
+            (soon && next.run.0 <= DRY_RUN_LASTS_AT_MOST_MS).then_some(next.first)
+        })
+        .collect()
+}
+
+/// Ranges of record numbers that the maker gave to somebody, without overlap.
+#[derive(Debug, Default)]
+struct Claims {
+    from: BTreeMap<u32, (u32, Attribution)>,
+}
+
+impl Claims {
+    /// Lays the confirmed ones down first and the explicit ones over them, each in the order of entry, so that an
+    /// explicit one always wins and among equals the later one.
+    fn of(studio: &Studio, log: LogKey) -> Self {
+        let mut claims = Self::default();
+        for certainty in [Certainty::Confirmed, Certainty::Explicit] {
+            let of_log = studio.assignments.iter().filter(|claim| {
+                claim.certainty == certainty && claim.logger == log.logger && claim.log == log.log
+            });
+            for claim in of_log {
+                let basis = match certainty {
+                    Certainty::Explicit => Basis::Explicit,
+                    Certainty::Confirmed => Basis::Confirmed,
+                };
+                let attribution = match &claim.owner {
+                    Owner::Care => Attribution { holder: Holder::Care, basis },
+                    Owner::Nobody => Attribution { holder: Holder::Unassigned, basis },
+                    Owner::Rug(name) => match studio.rug_index(name) {
+                        Some(index) => Attribution { holder: Holder::Rug(index), basis },
+                        None => Attribution { holder: Holder::Unassigned, basis: Basis::RugIsGone },
+                    },
+                };
+                claims.lay(claim.from.0, claim.to.0, attribution);
+            }
+        }
+        claims
+    }
+
+    fn lay(&mut self, from: u32, to: u32, attribution: Attribution) {
+        if from > to {
+            return;
+        }
+        let covered: Vec<u32> = self
+            .from
+            .range(..=to)
+            .rev()
+            .take_while(|(_, (end, _))| *end >= from)
+            .map(|(start, _)| *start)
+            .collect();
+        for start in covered {
+            let Some((end, before)) = self.from.remove(&start) else { continue };
+            if let Some(left_end) = from.checked_sub(1).filter(|_| start < from) {
+                self.from.insert(start, (left_end, before));
+            }
+            if let Some(right_start) = to.checked_add(1).filter(|_| end > to) {
+                self.from.insert(right_start, (end, before));
+            }
+        }
+        self.from.insert(from, (to, attribution));
+    }
+
+    fn at(&self, seq: RecordSeq) -> Option<Attribution> {
+        let (_, (end, attribution)) = self.from.range(..=seq.0).next_back()?;
+        (*end >= seq.0).then_some(*attribution)
+    }
+}
+
+/// Who was active, from each change on until the next.
+#[derive(Debug)]
+struct ActiveTimes {
+    slots: Vec<(UtcMillis, Active)>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Active {
+    Nobody,
+    One(RugIndex),
+    Several,
+}
+
+impl ActiveTimes {
+    fn of(studio: &Studio, machine: Option<MachineTag>) -> Self {
+        let mut changes: Vec<(UtcMillis, bool, RugIndex)> = Vec::new();
+        for (index, rug) in studio.rugs.iter().enumerate() {
+            for (start, end) in rug.active_periods(machine) {
+                changes.push((start, true, RugIndex(index)));
+                changes.extend(end.map(|end| (end, false, RugIndex(index))));
+            }
+        }
+        changes.sort_by_key(|(at, ..)| *at);
+        let mut now: Vec<RugIndex> = Vec::new();
+        let mut slots: Vec<(UtcMillis, Active)> = Vec::new();
+        for at_once in changes.chunk_by(|one, next| one.0 == next.0) {
+            // Ends come first, so that a rug that pauses and starts at the same moment stays.
+            for (_, _, rug) in at_once.iter().filter(|(_, starts, _)| !starts) {
+                now.retain(|active| active != rug);
+            }
+            now.extend(at_once.iter().filter(|(_, starts, _)| *starts).map(|(_, _, rug)| *rug));
+            let active = match now.as_slice() {
+                [] => Active::Nobody,
+                [one] => Active::One(*one),
+                _ => Active::Several,
+            };
+            slots.extend(at_once.first().map(|(at, ..)| (*at, active)));
+        }
+        Self { slots }
+    }
+
+    fn attribute(&self, when: When) -> Attribution {
+        let (earliest, latest) = match when {
+            When::Dated(at) => (at, at),
+            When::Between { earliest, latest } => (earliest, latest),
+            When::Undated => return Attribution { holder: Holder::Undated, basis: Basis::TimeUncertain },
+        };
+        let first = self.slots.partition_point(|(from, _)| *from <= earliest);
+        let last = self.slots.partition_point(|(from, _)| *from <= latest);
+        let before_all = (first == 0).then_some(Active::Nobody);
+        let during = self.slots.get(first.saturating_sub(1)..last).unwrap_or_default();
+        let mut kinds = before_all.into_iter().chain(during.iter().map(|(_, active)| *active));
+        let start = kinds.next().unwrap_or(Active::Nobody);
+        if kinds.any(|active| active != start) {
+            return Attribution { holder: Holder::Undated, basis: Basis::TimeUncertain };
+        }
+        match start {
+            Active::One(rug) => Attribution { holder: Holder::Rug(rug), basis: Basis::Assumed },
+            Active::Nobody => Attribution { holder: Holder::Unassigned, basis: Basis::NothingActive },
+            Active::Several => Attribution { holder: Holder::Unassigned, basis: Basis::SeveralActive },
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "attribution_tests.rs"]
+mod tests;

@@ -1,0 +1,129 @@
+//! Bands: ranges of the knob's travel or of the stroke rate, into which running is sorted.
+
+use serde::{Serialize, Serializer};
+
+use super::knob::PerMille;
+
+/// A quarter of the knob's travel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum KnobBand {
+    /// 0 to 249 per mille.
+    Slowest,
+    /// 250 to 499 per mille.
+    LowerMiddle,
+    /// 500 to 749 per mille.
+    UpperMiddle,
+    /// 750 to 1000 per mille.
+    Fastest,
+    /// The knob's place is not known: no sensor, a fault, or no end marks.
+    Unknown,
+}
+
+impl KnobBand {
+    /// All bands, slow to fast, the unknown one last.
+    pub const ALL: [Self; 5] =
+        [Self::Slowest, Self::LowerMiddle, Self::UpperMiddle, Self::Fastest, Self::Unknown];
+
+    /// The band of a place.
+    #[must_use]
+    pub const fn of(place: Option<PerMille>) -> Self {
+        match place {
+            None => Self::Unknown,
+            Some(place) => match place.get() {
+                0..250 => Self::Slowest,
+                250..500 => Self::LowerMiddle,
+                500..750 => Self::UpperMiddle,
+                _ => Self::Fastest,
+            },
+        }
+    }
+
+    /// Its place in [`KnobBand::ALL`].
+    #[must_use]
+    pub const fn index(self) -> usize {
+        match self {
+            Self::Slowest => 0,
+            Self::LowerMiddle => 1,
+            Self::UpperMiddle => 2,
+            Self::Fastest => 3,
+            Self::Unknown => 4,
+        }
+    }
+
+    /// Its name in `--json`.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Slowest => "slowest_quarter",
+            Self::LowerMiddle => "lower_middle_quarter",
+            Self::UpperMiddle => "upper_middle_quarter",
+            Self::Fastest => "fastest_quarter",
+            Self::Unknown => "unknown",
+        }
+    }
+}
+
+impl Serialize for KnobBand {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.serialize_str(self.key())
+    }
+}
+
+/// A range of the stroke rate, five strokes per second wide.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct RateBand {
+    /// From this many strokes per second, included.
+    pub from_strokes_per_second: u32,
+    /// To this many strokes per second, excluded; none in the fastest band.
+    pub below_strokes_per_second: Option<u32>,
+}
+
+impl RateBand {
+    /// Width of a band in strokes per second. Hand machines make 5 to 45 (what sellers state), so that a machine
+    /// fills some eight bands at most.
+    pub const WIDTH: u32 = 5;
+    /// From here on there is one band, in strokes per second.
+    pub const OPEN_FROM: u32 = 40;
+
+    /// The band of a rate in thousandths of a stroke per second.
+    #[must_use]
+    pub const fn of(milli_strokes_per_second: u64) -> Self {
+        let mut from = 0;
+        while from < Self::OPEN_FROM && milli_strokes_per_second >= (from + Self::WIDTH) as u64 * 1000 {
+            from += Self::WIDTH;
+        }
+        let below = if from < Self::OPEN_FROM { Some(from + Self::WIDTH) } else { None };
+        Self { from_strokes_per_second: from, below_strokes_per_second: below }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+
+    #[test]
+    fn the_quarters_meet_without_gap_or_overlap() {
+        let band = |per_mille| KnobBand::of(PerMille::new(per_mille));
+        assert_eq!([0, 249].map(band), [KnobBand::Slowest; 2]);
+        assert_eq!([250, 499].map(band), [KnobBand::LowerMiddle; 2]);
+        assert_eq!([500, 749].map(band), [KnobBand::UpperMiddle; 2]);
+        assert_eq!([750, 1000].map(band), [KnobBand::Fastest; 2]);
+        assert_eq!([1001, u16::MAX].map(band), [KnobBand::Unknown; 2]);
+    }
+
+    #[test]
+    fn every_band_knows_its_place() {
+        for (place, band) in KnobBand::ALL.into_iter().enumerate() {
+            assert_eq!(band.index(), place);
+        }
+    }
+
+    #[test]
+    fn rates_fall_into_bands_of_five_and_the_last_one_is_open() {
+        let from = |rate| RateBand::of(rate).from_strokes_per_second;
+        assert_eq!([0, 4_999, 5_000, 39_999, 40_000, 900_000].map(from), [0, 0, 5, 35, 40, 40]);
+        assert_eq!(RateBand::of(12_000).below_strokes_per_second, Some(15));
+        assert_eq!(RateBand::of(40_000).below_strokes_per_second, None);
+    }
+}

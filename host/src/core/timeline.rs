@@ -1,0 +1,420 @@
+//! From boot and uptime to the wall clock.
+//!
+//! Uptime stands still while the logger has no power, so the powered time of all boots before a moment, plus its
+//! uptime, is the least time that must have passed since the first start. What a clock reading adds to that, its
+//! *offset*, is the same for every reading of one boot and never falls from boot to boot. Everything here follows from
+//! that one rule: a reading that breaks it is a jump, a boot without readings lies between the offsets around it.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use shared_types::log::ClockSource;
+use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
+
+use super::facts::{Happening, LogFacts, LogKey};
+use super::when::When;
+
+/// Readings that differ by no more than this tell the same time. Milliseconds; less than the gap that ends a session.
+pub const CLOCKS_AGREE_WITHIN_MS: i64 = 300_000;
+/// Readings of one boot that differ by no more than this are the same clock, drifting. Milliseconds; a chip reads
+/// whole seconds, and setting it takes a moment.
+pub const SAME_CLOCK_WITHIN_MS: i64 = 2_000;
+/// No logger can have been at work earlier: 2024-01-01T00:00:00Z. A clock chip without a battery starts in 2000.
+pub const FIRST_PLAUSIBLE: UtcMillis = UtcMillis(1_704_067_200_000);
+/// Elapsed time divided by this is what two good quartz clocks may drift apart (100 parts in a million).
+const DRIFT_DIVISOR: i64 = 10_000;
+
+/// One reading of a wall clock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Reading {
+    /// The record that holds it.
+    pub seq: RecordSeq,
+    /// The boot.
+    pub boot: BootId,
+    /// Uptime at the reading, in milliseconds.
+    #[serde(rename = "uptime_ms")]
+    pub at: UptimeMillis,
+    /// What the clock said.
+    #[serde(rename = "utc_ms")]
+    pub utc: UtcMillis,
+    /// Which clock.
+    #[serde(serialize_with = "source_in_words")]
+    pub source: ClockSource,
+}
+
+fn source_in_words<S: serde::Serializer>(source: &ClockSource, out: S) -> Result<S::Ok, S::Error> {
+    out.serialize_str(match source {
+        ClockSource::ClockChip => "clock_chip",
+        ClockSource::Host => "host",
+    })
+}
+
+/// Two readings, one after the other, that cannot both be right.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct ClockJump {
+    /// The earlier one.
+    pub before: Reading,
+    /// The later one.
+    pub after: Reading,
+    /// By how much the clock went forward (or, if negative, back) against the time that passed, in milliseconds.
+    pub by_ms: i64,
+}
+
+/// A logger was heard: what its records below `next` tell of had happened by then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HeardAt {
+    /// Which log.
+    pub log: LogKey,
+    /// The number that its next record would have got.
+    pub next: RecordSeq,
+    /// When, by the computer's clock.
+    pub at: UtcMillis,
+}
+
+/// Dates every moment of one log, as far as its clock readings allow.
+#[derive(Clone, Debug, Default)]
+pub struct Timeline {
+    boots: BTreeMap<BootId, Boot>,
+    jumps: Vec<ClockJump>,
+    distrusted: Vec<Reading>,
+}
+
+/// What is known of one boot's place in time.
+#[derive(Clone, Debug, Default)]
+struct Boot {
+    /// Powered time of all boots before, in milliseconds.
+    powered_before: i64,
+    /// Trusted readings: uptime and wall clock, in the order of uptime.
+    readings: Vec<(i64, i64)>,
+    /// The offset cannot be smaller.
+    offset_min: Option<i64>,
+    /// The offset cannot be larger.
+    offset_max: Option<i64>,
+}
+
+/// A reading with its place on the axis of powered time.
+#[derive(Clone, Copy, Debug)]
+struct Mark {
+    reading: Reading,
+    powered: i64,
+    offset: i64,
+    trusted: bool,
+}
+
+impl Timeline {
+    /// Builds the timeline of one log from its own clock readings.
+    #[must_use]
+    pub fn of(log: &LogFacts) -> Self {
+        Self::of_heard(log, &[])
+    }
+
+    /// Builds the timeline of one log; the times at which it was heard are latest limits where nothing better is known.
+    #[must_use]
+    pub fn of_heard(log: &LogFacts, heard: &[HeardAt]) -> Self {
+        let mut boots = boots_in_order(log);
+        let mut marks = marks_in_order(log, &boots);
+        let jumps = jumps_between(&marks);
+        distrust_hosts_outvoted(&mut marks);
+        distrust_chips(&mut marks);
+        let distrusted = marks.iter().filter(|mark| !mark.trusted).map(|mark| mark.reading).collect();
+        place_readings(&mut boots, &marks);
+        limit_boots(&mut boots, &marks);
+        limit_by_hearing(&mut boots, log, heard);
+        Self { boots, jumps, distrusted }
+    }
+
+    /// When the moment was: dated where its boot has a trusted reading, else between the neighbours' limits, else
+    /// undated.
+    #[must_use]
+    pub fn when(&self, boot: BootId, at: UptimeMillis) -> When {
+        let Some(boot) = self.boots.get(&boot) else { return When::Undated };
+        let uptime = signed(at.0);
+        if let Some(utc) = dated(&boot.readings, uptime) {
+            return When::Dated(UtcMillis(utc));
+        }
+        let powered = boot.powered_before.saturating_add(uptime);
+        match (boot.offset_min, boot.offset_max) {
+            (Some(min), Some(max)) if max.saturating_sub(min) >= -CLOCKS_AGREE_WITHIN_MS => When::Between {
+                earliest: UtcMillis(min.min(max).saturating_add(powered)),
+                latest: UtcMillis(min.max(max).saturating_add(powered)),
+            },
+            _ => When::Undated,
+        }
+    }
+
+    /// Readings, one after the other, that cannot both be right. Both are kept.
+    #[must_use]
+    pub fn jumps(&self) -> &[ClockJump] {
+        &self.jumps
+    }
+
+    /// Readings that date nothing, because better ones contradict them or because they name an impossible year.
+    #[must_use]
+    pub fn distrusted(&self) -> &[Reading] {
+        &self.distrusted
+    }
+}
+
+fn signed(ms: u64) -> i64 {
+    i64::try_from(ms).unwrap_or(i64::MAX)
+}
+
+/// Every boot with the powered time before it: the sum of the last known uptimes.
+fn boots_in_order(log: &LogFacts) -> BTreeMap<BootId, Boot> {
+    let mut lengths: BTreeMap<BootId, u64> = BTreeMap::new();
+    let mut reach = |boot: BootId, until: u64| {
+        let length = lengths.entry(boot).or_default();
+        *length = (*length).max(until);
+    };
+    for segment in &log.segments {
+        reach(segment.boot, segment.at.0.saturating_add(segment.run.0));
+    }
+    for event in &log.events {
+        reach(event.boot, event.at.0);
+    }
+    let mut powered = 0_i64;
+    lengths
+        .into_iter()
+        .map(|(boot, length)| {
+            let placed = Boot { powered_before: powered, ..Boot::default() };
+            powered = powered.saturating_add(signed(length));
+            (boot, placed)
+        })
+        .collect()
+}
+
+fn marks_in_order(log: &LogFacts, boots: &BTreeMap<BootId, Boot>) -> Vec<Mark> {
+    let mut marks: Vec<Mark> = log
+        .events
+        .iter()
+        .filter_map(|event| {
+            let Happening::Anchor(anchor) = &event.what else { return None };
+            let boot = boots.get(&event.boot)?;
+            let powered = boot.powered_before.saturating_add(signed(event.at.0));
+            let reading = Reading {
+                seq: event.seq,
+                boot: event.boot,
+                at: event.at,
+                utc: anchor.utc,
+                source: anchor.source,
+            };
+            let offset = anchor.utc.0.saturating_sub(powered);
+            Some(Mark { reading, powered, offset, trusted: anchor.utc >= FIRST_PLAUSIBLE })
+        })
+        .collect();
+    marks.sort_by_key(|mark| (mark.reading.boot, mark.reading.at, mark.reading.seq));
+    marks
+}
+
+/// Whether two readings, `earlier` before `later`, break the rule of the offsets by more than clocks may differ.
+fn contradict(earlier: &Mark, later: &Mark) -> bool {
+    let elapsed = later.powered.saturating_sub(earlier.powered);
+    let tolerance = CLOCKS_AGREE_WITHIN_MS + elapsed / DRIFT_DIVISOR;
+    let rise = later.offset.saturating_sub(earlier.offset);
+    rise < -tolerance || (earlier.reading.boot == later.reading.boot && rise > tolerance)
+}
+
+fn jumps_between(marks: &[Mark]) -> Vec<ClockJump> {
+    marks
+        .iter()
+        .zip(marks.iter().skip(1))
+        .filter(|(before, after)| contradict(before, after))
+        .map(|(before, after)| ClockJump {
+            before: before.reading,
+            after: after.reading,
+            by_ms: after.offset.saturating_sub(before.offset),
+        })
+        .collect()
+}
+
+/// Among the computer's readings, drops the one that contradicts most others as long as it contradicts more than each
+/// of those does. Two that only contradict each other are both kept: nobody can tell which computer was wrong.
+fn distrust_hosts_outvoted(marks: &mut [Mark]) {
+    loop {
+        let hosts: Vec<usize> = marks
+            .iter()
+            .enumerate()
+            .filter(|(_, mark)| mark.trusted && mark.reading.source == ClockSource::Host)
+            .map(|(index, _)| index)
+            .collect();
+        let against = contradictions(marks, &hosts);
+        let Some(worst) = against.iter().max_by_key(|(_, count, _)| *count).filter(|worst| worst.1 > 0)
+        else {
+            return;
+        };
+        let (index, count, strongest_opponent) = *worst;
+        if count <= strongest_opponent {
+            return;
+        }
+        if let Some(mark) = marks.get_mut(index) {
+            mark.trusted = false;
+        }
+    }
+}
+
+/// For each listed reading: its index, how many of the others it contradicts, and the most that one of those does.
+fn contradictions(marks: &[Mark], listed: &[usize]) -> Vec<(usize, usize, usize)> {
+    let readings: Vec<(usize, &Mark)> =
+        listed.iter().filter_map(|&index| marks.get(index).map(|mark| (index, mark))).collect();
+    let mut opponents: Vec<Vec<usize>> = vec![Vec::new(); readings.len()];
+    for (place, (_, earlier)) in readings.iter().enumerate() {
+        for (other, (_, later)) in readings.iter().enumerate().skip(place + 1) {
+            if contradict(earlier, later) {
+                if let Some(list) = opponents.get_mut(place) {
+                    list.push(other);
+                }
+                if let Some(list) = opponents.get_mut(other) {
+                    list.push(place);
+                }
+            }
+        }
+    }
+    let counts: Vec<usize> = opponents.iter().map(Vec::len).collect();
+    readings
+        .iter()
+        .zip(&opponents)
+        .map(|((index, _), list)| {
+            let strongest = list.iter().filter_map(|&other| counts.get(other)).max().copied().unwrap_or(0);
+            (*index, list.len(), strongest)
+        })
+        .collect()
+}
+
+/// A chip that the computer's readings contradict dates nothing, nor does anything else that it said between two
+/// settings or jumps: it is the same wrong clock.
+fn distrust_chips(marks: &mut [Mark]) {
+    let mut start = 0;
+    while start < marks.len() {
+        let end = end_of_chip_run(marks, start);
+        let wrong = (start..end).any(|index| chip_is_contradicted(marks, index));
+        for mark in marks.get_mut(start..end).into_iter().flatten() {
+            mark.trusted &= !wrong;
+        }
+        start = end.max(start + 1);
+    }
+}
+
+/// The end of the run of chip readings that begins at `start`; `start` itself when that is no chip reading.
+fn end_of_chip_run(marks: &[Mark], start: usize) -> usize {
+    let mut end = start;
+    while let Some(mark) = marks.get(end) {
+        if mark.reading.source != ClockSource::ClockChip {
+            break;
+        }
+        let jumped = end > start
+            && end
+                .checked_sub(1)
+                .and_then(|before| marks.get(before))
+                .is_some_and(|before| contradict(before, mark));
+        if jumped {
+            break;
+        }
+        end += 1;
+    }
+    end
+}
+
+fn chip_is_contradicted(marks: &[Mark], index: usize) -> bool {
+    let trusted_host = |mark: &&Mark| mark.trusted && mark.reading.source == ClockSource::Host;
+    let Some(chip) = marks.get(index) else { return false };
+    let before = marks.get(..index).and_then(|earlier| earlier.iter().rev().find(trusted_host));
+    let after = marks.get(index + 1..).and_then(|later| later.iter().find(trusted_host));
+    !chip.trusted
+        || before.is_some_and(|host| contradict(host, chip))
+        || after.is_some_and(|host| contradict(chip, host))
+}
+
+/// Gives each boot its trusted readings. Where the computer and the chip differ by more than drift within one boot,
+/// only the computer's count.
+fn place_readings(boots: &mut BTreeMap<BootId, Boot>, marks: &[Mark]) {
+    for of_boot in marks.chunk_by(|one, next| one.reading.boot == next.reading.boot) {
+        let Some(boot) = of_boot.first().and_then(|mark| boots.get_mut(&mark.reading.boot)) else { continue };
+        let trusted: Vec<&Mark> = of_boot.iter().filter(|mark| mark.trusted).collect();
+        let hosts: Vec<&Mark> =
+            trusted.iter().filter(|mark| mark.reading.source == ClockSource::Host).copied().collect();
+        boot.readings = trusted
+            .into_iter()
+            .filter(|mark| {
+                mark.reading.source == ClockSource::Host
+                    || hosts
+                        .iter()
+                        .all(|host| host.offset.abs_diff(mark.offset) <= same_clock_within(host, mark))
+            })
+            .map(|mark| (signed(mark.reading.at.0), mark.reading.utc.0))
+            .collect();
+    }
+}
+
+fn same_clock_within(one: &Mark, other: &Mark) -> u64 {
+    let elapsed = one.powered.abs_diff(other.powered);
+    SAME_CLOCK_WITHIN_MS.unsigned_abs() + elapsed / DRIFT_DIVISOR.unsigned_abs()
+}
+
+/// The wall clock at an uptime: on the line through the two readings around it, else from the nearest one.
+fn dated(readings: &[(i64, i64)], uptime: i64) -> Option<i64> {
+    let split = readings.partition_point(|(at, _)| *at <= uptime);
+    let before = split.checked_sub(1).and_then(|index| readings.get(index));
+    let after = readings.get(split);
+    let from = |&(at, utc): &(i64, i64)| utc.saturating_add(uptime.saturating_sub(at));
+    match (before, after) {
+        (None, None) => None,
+        (Some(one), None) | (None, Some(one)) => Some(from(one)),
+        (Some(before), Some(after)) => {
+            let elapsed = after.0.saturating_sub(before.0);
+            let told = after.1.saturating_sub(before.1);
+            if told.abs_diff(elapsed) > (SAME_CLOCK_WITHIN_MS + elapsed / DRIFT_DIVISOR).unsigned_abs() {
+                let nearer_before = uptime - before.0 <= after.0 - uptime;
+                return Some(from(if nearer_before { before } else { after }));
+            }
+            let part = i128::from(uptime - before.0) * i128::from(told) / i128::from(elapsed.max(1));
+            Some(before.1.saturating_add(i64::try_from(part).unwrap_or(i64::MAX)))
+        }
+    }
+}
+
+/// Limits every boot's offset by the nearest trusted readings before and after it.
+fn limit_boots(boots: &mut BTreeMap<BootId, Boot>, marks: &[Mark]) {
+    let trusted: Vec<&Mark> = marks.iter().filter(|mark| mark.trusted).collect();
+    for (id, boot) in boots {
+        let split = trusted.partition_point(|mark| mark.reading.boot < *id);
+        boot.offset_min = split.checked_sub(1).and_then(|index| trusted.get(index)).map(|mark| mark.offset);
+        boot.offset_max = trusted.get(split).map(|mark| mark.offset);
+    }
+}
+
+/// Lowers each boot's latest limit to what was heard of it or of a later boot, unless that contradicts its earliest.
+fn limit_by_hearing(boots: &mut BTreeMap<BootId, Boot>, log: &LogFacts, heard: &[HeardAt]) {
+    let mut limits: BTreeMap<BootId, i64> = BTreeMap::new();
+    for hearing in heard.iter().filter(|hearing| hearing.log == log.key && hearing.at >= FIRST_PLAUSIBLE) {
+        let Some((boot, until)) = newest_below(log, hearing.next) else { continue };
+        let Some(powered) = boots.get(&boot).map(|placed| placed.powered_before.saturating_add(until)) else {
+            continue;
+        };
+        let limit = hearing.at.0.saturating_sub(powered);
+        limits.entry(boot).and_modify(|least| *least = (*least).min(limit)).or_insert(limit);
+    }
+    let mut least: Option<i64> = None;
+    for (id, boot) in boots.iter_mut().rev() {
+        least = least.into_iter().chain(limits.get(id).copied()).min();
+        let Some(limit) = least else { continue };
+        let fits = boot.offset_min.is_none_or(|min| min <= limit);
+        if fits && boot.offset_max.is_none_or(|max| limit < max) {
+            boot.offset_max = Some(limit);
+        }
+    }
+}
+
+/// Boot and uptime at the end of the newest record below a number.
+fn newest_below(log: &LogFacts, next: RecordSeq) -> Option<(BootId, i64)> {
+    let segments = log.segments.partition_point(|segment| segment.seq < next);
+    let events = log.events.partition_point(|event| event.seq < next);
+    let segment = segments.checked_sub(1).and_then(|index| log.segments.get(index));
+    let event = events.checked_sub(1).and_then(|index| log.events.get(index));
+    let of_segment =
+        segment.map(|segment| (segment.boot, signed(segment.at.0.saturating_add(segment.run.0))));
+    of_segment.max(event.map(|event| (event.boot, signed(event.at.0))))
+}
+
+#[cfg(test)]
+#[path = "timeline_tests.rs"]
+mod tests;

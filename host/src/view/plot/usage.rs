@@ -1,0 +1,94 @@
+//! Usage per rug, stacked by where the knob stood.
+
+use super::stacked_bars::{Bar, StackedBars};
+use super::theme::PlotError;
+use crate::core::bands::KnobBand;
+use crate::core::session_list::CountedTo;
+use crate::core::usage::{UsageBar, UsageReport};
+use crate::view::words;
+
+/// The picture as an SVG document.
+///
+/// # Errors
+/// When the backend refuses, which it has no reason to.
+pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
+    let bars = usage.bars.iter().map(|bar| Bar {
+        name: name(bar),
+        parts_ms: bar.bands.iter().map(|band| band.run_time_ms).collect(),
+        total: words::run_time(bar.run_time_ms),
+    });
+    let knob_unknown = usage
+        .bars
+        .iter()
+        .any(|bar| bar.bands.iter().any(|band| band.knob == KnobBand::Unknown && band.run_time_ms > 0));
+    let shown = KnobBand::ALL.iter().filter(|band| **band != KnobBand::Unknown || knob_unknown);
+    let picture = StackedBars {
+        title: "Machine time per rug".to_owned(),
+        subtitle: "stacked by where the speed knob stood, from the slow end of its travel to the fast end"
+            .to_owned(),
+        parts: shown.map(|band| words::knob_band(*band).to_owned()).collect(),
+        bars: bars.collect(),
+        axis: "motor running".to_owned(),
+        source: format!(
+            "Measured: {} in {}, {}.",
+            words::count(usage.bursts, "run", "runs"),
+            words::count(usage.sessions, "session", "sessions"),
+            words::days(usage.first_day, usage.last_day)
+        ),
+    };
+    picture.svg()
+}
+
+fn name(bar: &UsageBar) -> String {
+    match bar.counted_to {
+        CountedTo::Rug => bar.rug.clone().unwrap_or_default(),
+        CountedTo::Care => "care".to_owned(),
+        CountedTo::Nobody => "counted to nobody".to_owned(),
+        CountedTo::Undated => "date not known".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::usage::BandUse;
+    use jiff::civil::date;
+
+    /// Invented running: minutes in each band.
+    fn bar(rug: &str, minutes: [u64; 5]) -> UsageBar {
+        let band =
+            |(knob, minutes): (KnobBand, u64)| BandUse { knob, run_time_ms: minutes * 60_000, edges: 0 };
+        UsageBar {
+            counted_to: CountedTo::Rug,
+            rug: Some(rug.to_owned()),
+            run_time_ms: minutes.iter().sum::<u64>() * 60_000,
+            bands: KnobBand::ALL.into_iter().zip(minutes).map(band).collect(),
+        }
+    }
+
+    fn usage(bars: Vec<UsageBar>) -> UsageReport {
+        let day = Some(date(2026, 3, 4));
+        UsageReport { bars, bursts: 1_234, sessions: 17, first_day: day, last_day: day }
+    }
+
+    #[test]
+    fn names_totals_counts_and_units_stand_in_the_picture_and_odd_letters_do_not_break_it() {
+        let picture = svg(&usage(vec![bar("Fox & <Hen>", [60, 30, 20, 10, 0])])).unwrap();
+        assert!(picture.starts_with("<svg "));
+        assert!(picture.contains("Fox &amp; &lt;Hen&gt;"));
+        for words in
+            ["Machine time per rug", "2 h", "motor running (", "1,234 runs in 17 sessions, 4 Mar 2026"]
+        {
+            assert!(picture.contains(words), "{words} is missing");
+        }
+        assert!(!picture.contains("knob not known"), "a part that is nowhere needs no legend");
+    }
+
+    #[test]
+    fn running_without_a_known_knob_is_shown_and_explained() {
+        let picture = svg(&usage(vec![bar("Fox", [0, 0, 0, 0, 45])])).unwrap();
+        assert!(picture.contains("knob not known"));
+        assert!(picture.contains("(minutes)"));
+    }
+}

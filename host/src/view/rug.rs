@@ -1,0 +1,120 @@
+//! `rug` on screen.
+
+use jiff::tz::TimeZone;
+
+use super::table::{Column, Table};
+use super::words;
+use crate::app::rug::{Assigned, RugLine, RugList, SessionList, WorkOutcome};
+use crate::core::entries::WorkChange;
+use crate::core::session_list::SessionLine;
+
+/// The list of commissions.
+#[must_use]
+pub fn list(list: &RugList) -> String {
+    if list.rugs.is_empty() {
+        return "No rug has been entered yet: needlehours rug new NAME --size 80x120cm".to_owned();
+    }
+    let mut table = Table::new(&[
+        Column::Words("rug"),
+        Column::Words("state"),
+        Column::Words("size"),
+        Column::Words("cloth"),
+        Column::Numbers("machine hours"),
+    ]);
+    for rug in &list.rugs {
+        table.row([
+            rug.rug.clone(),
+            words::rug_state(rug.state).to_owned(),
+            size(rug),
+            rug.cloth_lot.clone().unwrap_or_default(),
+            words::run_time(rug.run_time_ms),
+        ]);
+    }
+    table.text()
+}
+
+fn size(rug: &RugLine) -> String {
+    rug.width_mm.zip(rug.height_mm).map_or_else(String::new, |(width, height)| words::size(width, height))
+}
+
+/// A list of sessions.
+#[must_use]
+pub fn sessions(list: &SessionList, zone: &TimeZone) -> String {
+    if list.sessions.is_empty() {
+        return "No session fits.".to_owned();
+    }
+    session_table(list.sessions.iter(), zone)
+}
+
+/// Sessions as a table.
+pub fn session_table<'list>(
+    sessions: impl IntoIterator<Item = &'list SessionLine>,
+    zone: &TimeZone,
+) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("session"),
+        Column::Words("began"),
+        Column::Numbers("running"),
+        Column::Numbers("strokes"),
+        Column::Words("counted to"),
+    ]);
+    for session in sessions {
+        let mut whose: Vec<String> = session.parts.iter().map(words::counted_to).collect();
+        whose.sort();
+        whose.dedup();
+        table.row([
+            session.session.to_string(),
+            words::session_start(session, zone),
+            words::run_time(session.run_time_ms),
+            words::thousands(session.strokes),
+            whose.join("; "),
+        ]);
+    }
+    table.text()
+}
+
+/// A commission was entered.
+#[must_use]
+pub fn ordered(name: &str) -> String {
+    format!("{name} is in the book. When it goes on the frame: needlehours rug start \"{name}\"")
+}
+
+/// Work began, rested or ended.
+#[must_use]
+pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) -> String {
+    let what = match change {
+        WorkChange::Started => "is on the frame",
+        WorkChange::Paused => "rests",
+        WorkChange::Finished => "is finished",
+    };
+    let mut text = format!(
+        "{} {what} since {}.",
+        outcome.rug,
+        words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone)
+    );
+    if let [first, ..] = outcome.also_on_the_frame.as_slice() {
+        text.push_str(&format!(
+            "\n{} on the frame too. While more than one is, running is counted to none of them until you say whose it \
+             was. If it came off: needlehours rug pause \"{first}\"",
+            match outcome.also_on_the_frame.as_slice() {
+                [one] => format!("{one} is"),
+                several => format!("{} are", words::all_of(several)),
+            }
+        ));
+    }
+    text
+}
+
+/// Sessions were moved.
+#[must_use]
+pub fn assigned(outcome: &Assigned, to: &str) -> String {
+    let sessions = words::count(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session", "sessions");
+    format!("{sessions}, {} of running, now counted to {to}.", words::run_time(outcome.run_time_ms))
+}
+
+/// Sessions were confirmed.
+#[must_use]
+pub fn confirmed(outcome: &Assigned) -> String {
+    let sessions = words::count(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session", "sessions");
+    format!("Confirmed: {sessions}, {} of running.", words::run_time(outcome.run_time_ms))
+}

@@ -1,0 +1,83 @@
+//! The one table style: a line under the heads, no boxes, numbers to the right, the same width everywhere.
+
+use comfy_table::{CellAlignment, ContentArrangement, Table as Grid, TableStyle, presets};
+
+/// Widest table in characters; explicit, so that the same report looks the same on every terminal and in a file.
+pub const WIDTH: u16 = 110;
+
+/// One column.
+#[derive(Clone, Copy, Debug)]
+pub enum Column {
+    /// Words, to the left.
+    Words(&'static str),
+    /// Numbers, to the right.
+    Numbers(&'static str),
+}
+
+/// A table that is being filled.
+#[derive(Debug)]
+pub struct Table {
+    grid: Grid,
+    columns: Vec<Column>,
+}
+
+impl Table {
+    /// A table with these columns.
+    #[must_use]
+    pub fn new(columns: &[Column]) -> Self {
+        let mut grid = Grid::new();
+        grid.load_style(STYLE).set_width(WIDTH).set_content_arrangement(ContentArrangement::Dynamic);
+        grid.set_header(columns.iter().map(|column| match column {
+            Column::Words(head) | Column::Numbers(head) => *head,
+        }));
+        Self { grid, columns: columns.to_vec() }
+    }
+
+    /// Adds a row; missing cells at its end stay empty.
+    pub fn row<C: Into<String>>(&mut self, cells: impl IntoIterator<Item = C>) {
+        self.grid.add_row(cells.into_iter().map(Into::into).collect::<Vec<String>>());
+    }
+
+    /// Whether there is a row.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.grid.is_empty()
+    }
+
+    /// The table as text, without a line break at its end and without blanks at the ends of its lines.
+    #[must_use]
+    pub fn text(mut self) -> String {
+        for (index, column) in self.columns.iter().enumerate() {
+            if let (Column::Numbers(_), Some(shown)) = (column, self.grid.column_mut(index)) {
+                shown.set_cell_alignment(CellAlignment::Right);
+            }
+        }
+        self.grid.trim_fmt()
+    }
+}
+
+const STYLE: TableStyle =
+    presets::NOTHING.header_separator(comfy_table::LineStyle::none().fill('-').junction('-'));
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_stand_to_the_right_and_lines_end_without_blanks() {
+        let mut table =
+            Table::new(&[Column::Words("rug"), Column::Numbers("strokes"), Column::Words("state")]);
+        table.row(["Fox", "1,200", "resting"]);
+        table.row(["Harbour", "7"]);
+        let text = table.text();
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines.len(), 4);
+        assert_eq!(lines.first().map(|line| line.trim()), Some("rug       strokes   state"));
+        assert!(lines.iter().all(|line| line.trim_end() == *line), "{text}");
+        let column_end = |line: &str, word: &str| line.find(word).map(|start| start + word.len());
+        assert_eq!(
+            column_end(lines.get(2).unwrap_or(&""), "1,200"),
+            column_end(lines.get(3).unwrap_or(&""), "7")
+        );
+    }
+}
