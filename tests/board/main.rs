@@ -14,6 +14,7 @@ mod counting;
 mod cuts;
 mod faults;
 mod image;
+mod pull;
 mod resets;
 mod senses;
 

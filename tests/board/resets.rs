@@ -35,9 +35,9 @@ fn point_the_vector_at_the_trap(board: &mut Emulator) {
     write(board, PINS_VECTOR, &[FLASH_START + TRAP + 1]);
 }
 
-/// A loop that never ends: `b .`
+/// A loop that never ends, with a `wfe` in it so that it is quick to emulate: `wfe; b .-2`.
 fn lay_a_loop(board: &mut Emulator) {
-    write(board, TRAP, &[0x46C0_E7FE]);
+    write(board, TRAP, &[0xE7FD_BF20]);
     point_the_vector_at_the_trap(board);
 }
 
