@@ -1,2 +1,28 @@
 #![no_std]
-//! The logger without a chip.
+#![warn(missing_docs)]
+//! The logger without a chip: edges, angles and button levels in; records out, kept through every power cut.
+//!
+//! The board reads its senses in its own way, blocking or not, and hands the readings to [`logger::Logger`]; the link's bytes go
+//! through [`link_server::LinkServer`]. Nothing here waits, allocates, panics or knows what time it is: all is computed with
+//! uptime.
+
+#[cfg(any(test, feature = "bench"))]
+extern crate std;
+
+#[cfg(feature = "bench")]
+pub mod bench;
+pub mod burst;
+pub mod buttons;
+pub mod clock;
+pub mod control;
+pub mod faults;
+pub mod flash_log;
+mod journal;
+pub mod knob;
+pub mod lamp;
+pub mod link_server;
+pub mod logger;
+pub mod needle;
+pub mod settings;
+pub mod store;
+pub mod trace;

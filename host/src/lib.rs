@@ -6,6 +6,7 @@
 pub mod app;
 pub mod cli;
 pub mod core;
+pub mod demo;
 pub mod logger_link;
 pub mod store;
 pub mod view;

@@ -1,1 +1,6 @@
 //! What the cross-crate tests share.
+
+pub mod board_image;
+pub mod emulator;
+pub mod power_cut;
+pub mod uf2;

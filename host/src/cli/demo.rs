@@ -1,14 +1,33 @@
 //! `demo`.
 
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Args;
+use shared_types::UtcMillis;
 
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, exit};
+use crate::app;
+use crate::app::ports::Clock;
+use crate::core::stats::Level;
+use crate::core::tears::SpeedBy;
+use crate::demo::folder::{self, DemoFolder, FolderError};
+use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
+use crate::store::Database;
+use crate::view;
 
 /// Shows the whole way without any hardware, in a studio that is made up.
+///
+/// A made-up maker works for three months on a simulated machine that carries the real logger firmware. Your own database is
+/// not touched.
 #[derive(Debug, Args)]
 pub struct Demo {
+    /// The folder for the demo's databases and pictures.
+    #[arg(long, value_name = "DIR", default_value = "needlehours-demo")]
+    dir: PathBuf,
+    /// Another number makes other three months.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    seed: u64,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -17,6 +36,94 @@ pub struct Demo {
 impl Demo {
     /// Runs the command.
     pub fn run(self, _around: &Surroundings) -> Result<ExitCode, Failure> {
-        Err(Failure::other("unbuilt", "this command is not built yet", "Wait for it."))
+        let folder = folder::prepare(&self.dir)?;
+        let mut with_clock = Database::open(&folder.database)?;
+        let mut without_clock = Database::open(&folder.without_clock)?;
+        if !self.json {
+            anstream::eprintln!("Three months in a made-up studio go by ...");
+        }
+        let report = run::run(self.seed, &mut with_clock, &mut without_clock)?;
+        let clock = StudioClock::at(UtcMillis(report.ended_at_utc_ms));
+        draw(&with_clock, &clock, &folder.usage_picture)?;
+        if self.json {
+            print_json(&report)?;
+        } else {
+            self.print_words(&report, &folder, &with_clock, &clock)?;
+        }
+        Ok(exit::code(exit::FINE))
+    }
+
+    fn print_words(
+        &self,
+        report: &DemoReport,
+        folder: &DemoFolder,
+        store: &Database,
+        clock: &StudioClock,
+    ) -> Result<(), Failure> {
+        let zone = clock.zone();
+        let hours = app::hours::report(store, clock, None, None)?;
+        let due = app::care::due(store, clock, None)?;
+        let speed = app::tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
+        let answers = view::demo::Answers {
+            hours: view::hours::text(&hours, &zone),
+            due: view::due::due(&due, false, &zone),
+            speed: view::tears::speed(&speed),
+        };
+        anstream::println!(
+            "{}",
+            view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database)
+        );
+        Ok(())
+    }
+}
+
+fn draw(store: &Database, clock: &StudioClock, picture: &Path) -> Result<(), Failure> {
+    let usage = app::plot::usage(store, clock, None)?;
+    let drawn = view::plot::usage::svg(&usage).map_err(|error| {
+        Failure::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.")
+            .because(error)
+    })?;
+    std::fs::write(picture, drawn).map_err(|error| {
+        Failure::other(
+            "plot::write",
+            format!("cannot write {}", picture.display()),
+            "Name another folder with --dir.",
+        )
+        .because(error)
+    })
+}
+
+fn print_json(report: &DemoReport) -> Result<(), Failure> {
+    let object = view::json::object(report).map_err(|error| {
+        Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.")
+            .because(error)
+    })?;
+    anstream::println!("{object}");
+    Ok(())
+}
+
+impl From<FolderError> for Failure {
+    fn from(error: FolderError) -> Self {
+        let remedy = match &error {
+            FolderError::NotOurs { .. } => "Name another folder with --dir. Nothing was changed.",
+            FolderError::Unwritable { .. } => {
+                "Check that you may write there, or name another folder with --dir."
+            }
+        };
+        Self::bad_input("demo::folder", error.to_string(), remedy).because(error)
+    }
+}
+
+impl From<DemoError> for Failure {
+    fn from(error: DemoError) -> Self {
+        match error {
+            DemoError::Store(error) => error.into(),
+            other => Self::other(
+                "demo::broke",
+                "the demo did not come to its end",
+                "This should not happen; report it together with the seed.",
+            )
+            .because(other),
+        }
     }
 }

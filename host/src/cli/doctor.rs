@@ -1,6 +1,6 @@
 //! `doctor`.
 
-use std::fs::{self, OpenOptions};
+use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -9,7 +9,7 @@ use clap::Args;
 
 use super::{Failure, Surroundings, exit};
 use crate::app::doctor::{DatabaseSeen, DoctorReport, LoggerSeen, ask, examine};
-use crate::app::ports::{PortSeen, StoreError};
+use crate::app::ports::{LoggerError, PortSeen, StoreError};
 use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::serial;
 use crate::store::Database;
@@ -68,26 +68,16 @@ impl Doctor {
             (None, Choice::Several(ports)) => return LoggerSeen::Several { ports },
             (None, Choice::None(_)) => return LoggerSeen::NotFound,
         };
-        if is_forbidden(&port) {
-            let group = group_of(Path::new(&port));
-            return LoggerSeen::NoRight { port, group };
-        }
         let answer = serial::open(&port).and_then(|mut logger| ask(&mut logger));
         match answer {
             Ok(answer) => LoggerSeen::Answers(Box::new(answer)),
+            Err(LoggerError::Open { source, .. }) if source.kind() == ErrorKind::PermissionDenied => {
+                let group = group_of(Path::new(&port));
+                LoggerSeen::NoRight { port, group }
+            }
             Err(error) => LoggerSeen::Failed { port, why: chain(&error) },
         }
     }
-}
-
-/// Whether the system refuses this user the port. Only asked of the port that is about to be opened anyway.
-fn is_forbidden(port: &str) -> bool {
-    cfg!(unix)
-        && OpenOptions::new()
-            .read(true)
-            .write(true)
-            .open(port)
-            .is_err_and(|error| error.kind() == ErrorKind::PermissionDenied)
 }
 
 /// The name of the group that a device file belongs to.

@@ -1,9 +1,12 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
+mod asked;
 mod exit;
 mod failure;
+mod moment;
 mod refused;
 mod rug_size;
+mod show;
 mod shown;
 mod surroundings;
 

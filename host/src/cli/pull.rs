@@ -10,7 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 
 use super::{Failure, Surroundings, exit};
-use crate::app::ports::{Logger, PortSeen};
+use crate::app::ports::{Logger, LoggerError, PortSeen};
 use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
 use crate::core::entries::MachineAdded;
 use crate::logger_link::discovery::{self, Choice};
@@ -46,7 +46,7 @@ impl Pull {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         if let Some(file) = &self.file {
-            let mut saved = SavedLog::open(file)?;
+            let mut saved = SavedLog::open(file).map_err(|error| unread(file, error))?;
             return self.keep(around, &mut saved, |_| Ok(()));
         }
         let port = match &self.port {
@@ -149,6 +149,18 @@ fn listed(ports: &[PortSeen]) -> String {
     }
     let names: Vec<&str> = ports.iter().map(|port| port.port.as_str()).collect();
     format!("; the ports that are there are {}", names.join(", "))
+}
+
+fn unread(path: &Path, error: LoggerError) -> Failure {
+    match error {
+        LoggerError::NewerLink { .. } => error.into(),
+        error => Failure::bad_input(
+            "pull::file",
+            format!("{} cannot be read as a saved log", path.display()),
+            "Name a file that `needlehours pull --save` made; if it is one, it is damaged at its beginning.",
+        )
+        .because(error),
+    }
 }
 
 fn unsaved(path: &Path, error: std::io::Error) -> Failure {

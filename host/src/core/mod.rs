@@ -4,6 +4,7 @@
 pub mod attribution;
 pub mod bands;
 pub mod bursts;
+pub mod care;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
@@ -13,7 +14,9 @@ pub mod ledger;
 pub mod not_recorded;
 pub mod session_list;
 pub mod sessions;
+pub mod stats;
 pub mod studio;
+pub mod tears;
 #[cfg(test)]
 mod test_facts;
 pub mod timeline;

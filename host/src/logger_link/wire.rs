@@ -33,6 +33,9 @@ impl Patience {
     pub const CABLE: Self = Self { attempt: Duration::from_secs(2), attempts: 3 };
 }
 
+/// The longest answer takes a tenth of a second at 115,200 baud; a device that talks on and on is none of ours.
+const LONGEST_ATTEMPT: Duration = Duration::from_secs(4);
+
 /// A logger at the other end of a byte stream.
 ///
 /// The stream's reads must give up after a short time with [`ErrorKind::TimedOut`] or [`ErrorKind::WouldBlock`]; the
@@ -136,7 +139,7 @@ impl<T: Read + Write> Wire<T> {
     }
 
     fn attempt<R>(&mut self, pick: &impl Fn(Reply<'_>) -> Option<R>) -> Result<Attempt<R>, LoggerError> {
-        let deadline = Instant::now() + self.patience.attempt;
+        let started = Instant::now();
         let mut trouble = None;
         let mut chunk = [0_u8; 256];
         loop {
@@ -173,8 +176,15 @@ impl<T: Read + Write> Wire<T> {
                     Err(error) => trouble = Some(error.to_string()),
                 }
             }
-            let is_broken = came.is_empty() && trouble.is_some();
-            if is_broken || Instant::now() >= deadline {
+            // After something damaged, quiet means that nothing better is coming. What is still arriving gets longer,
+            // but a device that never falls silent does not get for ever.
+            let waited = started.elapsed();
+            let is_over = if came.is_empty() {
+                trouble.is_some() || waited >= self.patience.attempt
+            } else {
+                waited >= LONGEST_ATTEMPT
+            };
+            if is_over {
                 return Ok(Attempt::Failed(trouble));
             }
         }
@@ -182,7 +192,7 @@ impl<T: Read + Write> Wire<T> {
 
     /// Reads until it is quiet, so that a late answer is not taken for the next one.
     fn drain(&mut self) -> Result<(), LoggerError> {
-        let deadline = Instant::now() + self.patience.attempt;
+        let started = Instant::now();
         let mut chunk = [0_u8; 256];
         loop {
             match self.stream.read(&mut chunk) {
@@ -191,7 +201,7 @@ impl<T: Read + Write> Wire<T> {
                 Err(error) if is_only_quiet(&error) => break,
                 Err(error) => return Err(self.lost(error)),
             }
-            if Instant::now() >= deadline {
+            if started.elapsed() >= LONGEST_ATTEMPT {
                 break;
             }
         }

@@ -156,6 +156,24 @@ pub fn size(width_mm: u32, height_mm: u32) -> String {
     format!("{} x {} cm", side(width_mm), side(height_mm))
 }
 
+/// A number with two figures that count, for sentences that begin with "about".
+#[must_use]
+pub fn about(number: f64) -> String {
+    if !number.is_finite() {
+        return "very many".to_owned();
+    }
+    if number < 9.95 {
+        return format!("{number:.1}").trim_end_matches(".0").to_owned();
+    }
+    let unit = 10_f64.powi(digits_before_point(number).saturating_sub(2).max(0));
+    let rounded = format!("{:.0}", (number / unit).round() * unit);
+    rounded.parse::<u64>().map_or(rounded, thousands)
+}
+
+fn digits_before_point(number: f64) -> i32 {
+    i32::try_from(format!("{number:.0}").len()).unwrap_or(0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -208,5 +226,12 @@ mod tests {
     fn sizes_are_centimetres() {
         assert_eq!(size(800, 1_200), "80 x 120 cm");
         assert_eq!(size(805, 1_200), "80.5 x 120 cm");
+    }
+
+    #[test]
+    fn counts_are_rounded_to_two_figures_that_count() {
+        let spoken = [0.42, 5.0, 12.4, 99.6, 12_345.0, 987_654.0].map(about);
+        assert_eq!(spoken, ["0.4", "5", "12", "100", "12,000", "990,000"]);
+        assert_eq!(about(f64::INFINITY), "very many");
     }
 }

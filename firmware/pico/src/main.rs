@@ -1,0 +1,147 @@
+//! The logger's board: an RP2040 with a Hall switch, a magnetic encoder, a clock chip, two buttons and a lamp.
+//!
+//! Only pins, buses, flash and USB are here; what is counted, kept and answered is decided in the `firmware` library. Which
+//! wire goes where stands in `WIRING.md` beside this crate.
+#![no_std]
+#![no_main]
+
+mod cable;
+mod flash;
+mod last_words;
+mod layout;
+mod needle;
+mod sampler;
+
+use defmt_rtt as _;
+use embassy_executor::{SpawnError, SpawnToken, Spawner};
+use embassy_rp::bind_interrupts;
+use embassy_rp::clocks::RoscRng;
+use embassy_rp::flash::Flash;
+use embassy_rp::gpio::{Input, Level, Output, Pull};
+use embassy_rp::i2c::{self, I2c};
+use embassy_rp::peripherals::{I2C0, USB};
+use embassy_rp::pwm::{InputMode, Pwm};
+use embassy_rp::usb::{Driver, InterruptHandler};
+use embassy_rp::watchdog::Watchdog;
+use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
+use embassy_sync::mutex::Mutex;
+use embassy_sync::signal::Signal;
+use embassy_time::{Duration, Instant, Timer};
+use firmware::logger::{Logger, StartInfo};
+use firmware::store::{Layout, StartFacts, Store};
+use heapless::String;
+use shared_types::limits::MAX_BUILD_NAME;
+use shared_types::log::{FirmwareVersion, StartReason};
+use shared_types::{LoggerId, UptimeMillis};
+use static_cell::StaticCell;
+
+use crate::flash::Chip;
+use crate::needle::NeedleCounter;
+use crate::sampler::Senses;
+
+bind_interrupts!(struct Interrupts {
+    USBCTRL_IRQ => InterruptHandler<USB>;
+    I2C0_IRQ => i2c::InterruptHandler<I2C0>;
+});
+
+/// The whole logger on this board.
+pub type BoardLogger = Logger<Chip>;
+/// The logger as the two tasks that use it share it. Neither ever awaits while it holds it.
+pub type SharedLogger = Mutex<NoopRawMutex, BoardLogger>;
+
+/// Wakes the sampling loop before its time: an edge, a button, or a clock to be set.
+pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
+
+/// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
+pub const PATIENCE: Duration = Duration::from_secs(8);
+
+/// Half-periods of 100 ms of the lamp before a logger without working flash tries again.
+const BLINKS: u32 = 600;
+
+/// This firmware's version, as in the manifest.
+const VERSION: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
+const BUILD: &str = concat!("pico ", env!("CARGO_PKG_VERSION"));
+const _: () = assert!(BUILD.len() <= MAX_BUILD_NAME, "the build's name must fit");
+
+/// Milliseconds since power came on or the last reset.
+pub fn uptime() -> UptimeMillis {
+    UptimeMillis(Instant::now().as_millis())
+}
+
+#[embassy_executor::main]
+async fn main(spawner: Spawner) {
+    let p = embassy_rp::init(embassy_rp::config::Config::default());
+    let reason = last_words::start_reason();
+    let mut watchdog = Watchdog::new(p.WATCHDOG);
+    watchdog.start(PATIENCE);
+    wait_if_it_keeps_stopping(&mut watchdog).await;
+
+    let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
+    let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
+    let lamp = Output::new(p.PIN_25, Level::Low);
+    let Some((logger, id)) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason) else {
+        return blink_and_start_again(lamp, watchdog).await;
+    };
+    static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
+    let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
+
+    let senses = Senses {
+        needle,
+        bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
+        buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
+        lamp,
+        watchdog,
+    };
+    let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
+    start(spawner, sampler::keep_sampling(senses, logger));
+    start(spawner, cable::run_device(device));
+    start(spawner, cable::serve(port, logger));
+}
+
+/// Starts a task. It fails only for a second task of one kind, and there is one of each.
+fn start<S>(spawner: Spawner, task: Result<SpawnToken<S>, SpawnError>) {
+    match task {
+        Ok(task) => spawner.spawn(task),
+        Err(error) => defmt::error!("a task was not started: {}", error),
+    }
+}
+
+/// A firmware that stops again and again right after its start must not push the log out with records of its starts.
+async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
+    for _ in 0..last_words::wait_before_start_s() {
+        Timer::after_secs(1).await;
+        watchdog.feed(PATIENCE);
+    }
+}
+
+/// None when the flash keeps nothing: a logger without it has nowhere to put an hour.
+fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, LoggerId)> {
+    let mut random = RoscRng;
+    let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
+    let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
+    let store = match Store::open(chip, places, facts) {
+        Ok(store) => store,
+        Err(error) => {
+            defmt::error!("no store: {}", error);
+            return None;
+        }
+    };
+    let id = store.logger();
+    let info = StartInfo {
+        reason,
+        firmware: VERSION,
+        build: String::try_from(BUILD).unwrap_or_default(),
+        random: random.next_u64(),
+    };
+    Some((Logger::start(store, info, uptime()), id))
+}
+
+/// Asks for help in the rhythm of *stop now* for a while, then tries again.
+async fn blink_and_start_again(mut lamp: Output<'static>, mut watchdog: Watchdog) {
+    for _ in 0..BLINKS {
+        Timer::after_millis(100).await;
+        lamp.toggle();
+        watchdog.feed(PATIENCE);
+    }
+    watchdog.trigger_reset();
+}

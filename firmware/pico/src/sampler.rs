@@ -1,0 +1,185 @@
+//! The sampling loop: looks at everything, tells the logger, sets the lamp, feeds the watchdog.
+//!
+//! What can surprise: a two-wire bus whose lines are held down hangs a blocking transfer for ever. The knob is read
+//! asynchronously with a time limit; the clock chip, whose driver blocks, is only spoken to right after the knob's
+//! transfer has come to an end, with or without an answer, which a dead bus does not allow.
+
+use embassy_futures::select::{select, select3};
+use embassy_rp::gpio::{Input, Output};
+use embassy_rp::i2c::{Async, I2c};
+use embassy_rp::peripherals::I2C0;
+use embassy_rp::watchdog::Watchdog;
+use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
+use embassy_sync::signal::Signal;
+use embassy_time::{Duration, Instant, Timer, with_timeout};
+use firmware::clock::{ClockReading, read_clock, set_clock};
+use firmware::knob::{KnobReading, read_knob_async};
+use firmware::logger::Sample;
+use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
+use shared_types::{UptimeMillis, UtcMillis};
+
+use crate::needle::NeedleCounter;
+use crate::{PATIENCE, SharedLogger, WAKE, last_words, uptime};
+
+/// Between samples while the needle moves, or has just moved, and while the lamp speaks.
+const WHILE_RUNNING: Duration = Duration::from_millis(SAMPLE_MS as u64);
+/// Between samples while a finger is on a button.
+const WHILE_PRESSED: Duration = Duration::from_millis(20);
+/// Between samples while nothing happens: short enough to meet the start of every flash of the lamp, 100 ms long.
+const WHILE_IDLE: Duration = Duration::from_millis(90);
+/// The lamp's longest rhythm, with a margin: lit within this time means that it speaks.
+const LAMP_SPEAKS: Duration = Duration::from_millis(2_500);
+/// A finger is on a button this long after its level changed.
+const FINGER_STAYS: Duration = Duration::from_millis(100);
+/// The needle counts as moving for this long after an edge.
+const NEEDLE_MOVES: Duration = Duration::from_millis(IDLE_GAP_MS as u64 + 2 * SAMPLE_MS as u64);
+/// Reading the knob takes 0.6 ms at 100 kHz; past this the bus is dead.
+const BUS_PATIENCE: Duration = Duration::from_millis(10);
+/// The gain of the knob's sensor hardly changes: it is asked at every 32nd reading.
+const GAIN_EVERY: u32 = 32;
+/// After this much good running a stop is not one of a row any more.
+const RUNS_WELL: Duration = Duration::from_secs(60);
+
+/// The clock chip's new time, and at which uptime it was that time. A later order replaces an earlier one.
+pub static SET_CHIP: Signal<CriticalSectionRawMutex, (UtcMillis, UptimeMillis)> = Signal::new();
+
+/// Everything the loop looks at and moves.
+pub struct Senses {
+    pub needle: NeedleCounter,
+    pub bus: I2c<'static, I2C0, Async>,
+    /// Pressed when low.
+    pub buttons: [Input<'static>; 2],
+    pub lamp: Output<'static>,
+    pub watchdog: Watchdog,
+}
+
+impl Senses {
+    /// Reads the knob; the flag says whether the bus is alive, whatever the sensor is.
+    async fn read_knob(&mut self, turn: u32) -> (KnobReading, bool) {
+        let with_gain = turn.is_multiple_of(GAIN_EVERY);
+        match with_timeout(BUS_PATIENCE, read_knob_async(&mut self.bus, with_gain)).await {
+            Ok(reading) => (reading, true),
+            Err(_) => (KnobReading::Silent, false),
+        }
+    }
+
+    fn pressed(&self) -> [bool; 2] {
+        let [first, second] = &self.buttons;
+        [first.is_low(), second.is_low()]
+    }
+
+    /// Waits for `pace`, or less: until a button moves, and until [`WAKE`] unless the needle is known to move.
+    async fn rest(&mut self, pace: Duration, is_running: bool) {
+        let [first, second] = &mut self.buttons;
+        let buttons = select(first.wait_for_any_edge(), second.wait_for_any_edge());
+        // Either way round a time limit that passes and an event that comes mean the same: look again.
+        if is_running {
+            select(Timer::after(pace), buttons).await;
+        } else {
+            select3(Timer::after(pace), buttons, WAKE.wait()).await;
+        }
+    }
+}
+
+/// How soon to look again.
+#[derive(Default)]
+struct Pace {
+    count: u16,
+    pressed: [bool; 2],
+    moved_at: Option<Instant>,
+    finger_at: Option<Instant>,
+    lit_at: Option<Instant>,
+}
+
+impl Pace {
+    fn note(&mut self, count: u16, pressed: [bool; 2], is_lit: bool) {
+        let now = Instant::now();
+        if count != self.count {
+            self.moved_at = Some(now);
+        }
+        if pressed != self.pressed {
+            self.finger_at = Some(now);
+        }
+        if is_lit {
+            self.lit_at = Some(now);
+        }
+        (self.count, self.pressed) = (count, pressed);
+    }
+
+    fn is_running(&self) -> bool {
+        is_within(self.moved_at, NEEDLE_MOVES)
+    }
+
+    fn next(&self) -> Duration {
+        if self.pressed != [false; 2] || is_within(self.finger_at, FINGER_STAYS) {
+            WHILE_PRESSED
+        } else if self.is_running() || is_within(self.lit_at, LAMP_SPEAKS) {
+            WHILE_RUNNING
+        } else {
+            WHILE_IDLE
+        }
+    }
+}
+
+fn is_within(moment: Option<Instant>, span: Duration) -> bool {
+    moment.is_some_and(|moment| moment.elapsed() < span)
+}
+
+/// A clock chip to be set. It counts whole seconds from the moment it is written, so that moment is the start of one.
+struct ClockOrder {
+    utc: UtcMillis,
+    at: UptimeMillis,
+}
+
+impl ClockOrder {
+    fn utc_now(&self) -> UtcMillis {
+        let passed = uptime().0.saturating_sub(self.at.0);
+        UtcMillis(self.utc.0.saturating_add_unsigned(passed))
+    }
+
+    fn until_whole_second(&self) -> Duration {
+        Duration::from_millis(1_000 - self.utc_now().0.rem_euclid(1_000).unsigned_abs())
+    }
+
+    fn is_at_whole_second(&self) -> bool {
+        self.utc_now().0.rem_euclid(1_000) < WHILE_PRESSED.as_millis().cast_signed()
+    }
+}
+
+/// Samples for ever.
+#[embassy_executor::task]
+pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
+    let mut pace = Pace::default();
+    let mut clock_order = None;
+    let mut turn = 0_u32;
+    loop {
+        let (knob, bus_is_alive) = senses.read_knob(turn).await;
+        {
+            let mut logger = logger.lock().await;
+            let now = uptime();
+            let needle = senses.needle.sample();
+            let buttons = senses.pressed();
+            let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
+            senses.lamp.set_level(is_lit.into());
+            pace.note(needle.count, buttons, is_lit);
+            if logger.wants_clock(now) {
+                let reading = if bus_is_alive { read_clock(&mut senses.bus) } else { ClockReading::Silent };
+                logger.clock_reading(now, reading);
+            }
+        }
+        clock_order = SET_CHIP.try_take().map(|(utc, at)| ClockOrder { utc, at }).or(clock_order);
+        if bus_is_alive
+            && let Some(order) = clock_order.take_if(|order| order.is_at_whole_second())
+            && let Err(error) = set_clock(&mut senses.bus, order.utc_now())
+        {
+            defmt::warn!("the clock chip was not set: {}", error);
+        }
+        senses.watchdog.feed(PATIENCE);
+        if Instant::now() > Instant::MIN + RUNS_WELL {
+            last_words::forget_resets();
+        }
+        turn = turn.wrapping_add(1);
+        let until_order = clock_order.as_ref().map_or(WHILE_IDLE, ClockOrder::until_whole_second);
+        senses.rest(pace.next().min(until_order), pace.is_running()).await;
+    }
+}

@@ -1,0 +1,181 @@
+//! Runs of the needle: bursts, cut into segments.
+//!
+//! A burst runs from its first edge to its last, and a pause of [`IDLE_GAP_MS`] ends it. A segment ends with the burst, when
+//! the knob has moved, or when it has run long enough to be worth writing. The next segment starts at the last edge of
+//! the one before, so the run times and the edges of all segments add up to those of the needle, whatever closed them.
+//!
+//! Contract with the board: a look at least every `SAMPLE_MS` while the needle moves, and one at the latest
+//! [`IDLE_GAP_MS`] after a last edge. A pause inside one sample cannot be seen.
+
+use shared_types::limits::{IDLE_GAP_MS, KNOB_STEP, SEGMENT_CLOSE_MS};
+use shared_types::log::Segment;
+use shared_types::{RawAngle, RunMillis, UptimeMillis};
+
+use crate::needle::Moved;
+
+/// Whatever the settings say, smaller moves than this are the sensor's own noise. Steps of a 12-bit turn.
+pub const LEAST_KNOB_STEP: u16 = 6;
+
+const _: () = assert!(LEAST_KNOB_STEP < KNOB_STEP, "the start value must be above the noise");
+
+/// A segment that is complete.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ClosedSegment {
+    /// Where it starts: its first edge, or the last edge of the segment before when it continues.
+    pub start: UptimeMillis,
+    /// What is recorded of it.
+    pub segment: Segment,
+}
+
+/// What one look brought.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Advance {
+    /// Segments that this look closed, oldest first.
+    pub closed: [Option<ClosedSegment>; 2],
+    /// By how much the run time grew, in milliseconds.
+    pub ran_ms: u64,
+    /// By how many edges.
+    pub edges: u32,
+    /// Whether the first of these edges began a burst.
+    pub begins: bool,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Open {
+    start: UptimeMillis,
+    last: UptimeMillis,
+    edges: u32,
+    angle: Option<RawAngle>,
+    continues: bool,
+}
+
+impl Open {
+    const fn run_ms(&self) -> u64 {
+        self.last.0.saturating_sub(self.start.0)
+    }
+
+    /// A continuation that no edge followed is no segment.
+    fn close(&self) -> Option<ClosedSegment> {
+        (self.edges > 0).then_some(ClosedSegment {
+            start: self.start,
+            segment: Segment {
+                run: RunMillis(self.run_ms()),
+                edges: self.edges,
+                angle: self.angle,
+                continues: self.continues,
+            },
+        })
+    }
+
+    const fn go_on(&mut self, angle: Option<RawAngle>) {
+        self.start = self.last;
+        self.edges = 0;
+        self.angle = angle;
+        self.continues = true;
+    }
+
+    fn knob_moved(&self, angle: Option<RawAngle>, knob_step: u16) -> bool {
+        match (self.angle, angle) {
+            (Some(then), Some(now)) => then.distance(now) > knob_step.max(LEAST_KNOB_STEP),
+            (None, None) => false,
+            _ => true,
+        }
+    }
+}
+
+/// Cuts the needle's motion into segments.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Bursts {
+    open: Option<Open>,
+    last_edge: Option<UptimeMillis>,
+}
+
+impl Bursts {
+    /// A needle that stands still.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { open: None, last_edge: None }
+    }
+
+    /// Takes the edges since the last look, and the knob's angle at the end of it.
+    ///
+    /// Where the knob has moved, these edges belong to the new angle.
+    pub fn look(
+        &mut self,
+        now: UptimeMillis,
+        moved: Option<Moved>,
+        angle: Option<RawAngle>,
+        knob_step: u16,
+    ) -> Advance {
+        let mut advance = Advance::default();
+        let next_edge = moved.map_or(now, |moved| moved.first_at);
+        if let Some(open) = self.open.as_mut() {
+            if next_edge.0.saturating_sub(open.last.0) >= u64::from(IDLE_GAP_MS) {
+                advance.closed[0] = open.close();
+                self.open = None;
+            } else if open.knob_moved(angle, knob_step) {
+                advance.closed[0] = open.close();
+                if open.edges > 0 {
+                    open.go_on(angle);
+                } else {
+                    open.angle = angle;
+                }
+            }
+        }
+        if let Some(moved) = moved {
+            self.add(moved, angle, &mut advance);
+        }
+        advance
+    }
+
+    fn add(&mut self, moved: Moved, angle: Option<RawAngle>, advance: &mut Advance) {
+        advance.begins = self.open.is_none();
+        advance.edges = moved.edges;
+        let open = self.open.get_or_insert(Open {
+            start: moved.first_at,
+            last: moved.first_at,
+            edges: 0,
+            angle,
+            continues: false,
+        });
+        advance.ran_ms = moved.last_at.0.saturating_sub(open.last.0);
+        open.last = moved.last_at;
+        open.edges = open.edges.saturating_add(moved.edges);
+        self.last_edge = Some(open.last);
+        if open.run_ms() >= u64::from(SEGMENT_CLOSE_MS) {
+            advance.closed[1] = open.close();
+            open.go_on(angle);
+        }
+    }
+
+    /// Run time of the segment that is still open, in milliseconds.
+    #[must_use]
+    pub fn open_run_ms(&self) -> u64 {
+        self.open.map_or(0, |open| open.run_ms())
+    }
+
+    /// Whether a burst is under way.
+    #[must_use]
+    pub const fn is_running(&self) -> bool {
+        self.open.is_some()
+    }
+
+    /// How long the needle has stood still, in milliseconds; none when it has not moved since the start.
+    #[must_use]
+    pub fn still_ms(&self, now: UptimeMillis) -> Option<u64> {
+        self.last_edge.map(|last| now.0.saturating_sub(last.0))
+    }
+}
+
+#[cfg(test)]
+#[allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+#[path = "burst_tests.rs"]
+mod tests;

@@ -1,0 +1,212 @@
+//! One sector's entries, one after the other, with a flipped bit put right where that is certain.
+//!
+//! Every entry leans on those before it, so the first that cannot be read ends what is readable of its sector.
+
+use embedded_storage::nor_flash::NorFlash;
+use shared_types::RecordSeq;
+use shared_types::log::Record;
+
+use super::entry::{MAX_ENTRY, Shape, is_sound, shape};
+use super::packing::{Base, Packed, is_of_later_kind, unpack};
+use super::ring::Ring;
+use super::safeguards::Safeguard;
+use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
+
+/// Most entries are shorter than this, and one read is enough for them.
+const FIRST_READ: usize = 16;
+
+/// A place among the entries of one sector.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Walk {
+    pub(crate) number: u32,
+    /// Of the next entry, from the sector's start.
+    pub(crate) offset: u32,
+    /// What the next record would be called.
+    pub(crate) seq: u32,
+    pub(crate) base: Base,
+    /// Where the sector's records are known to end.
+    pub(crate) known_end: Option<u32>,
+    /// Flipped bits put right so far.
+    pub(crate) repaired: u32,
+    /// Where the last entry stands and how long it is.
+    pub(crate) last: Option<(u32, usize)>,
+}
+
+/// What stands at a place.
+#[derive(Debug)]
+pub(crate) enum Found {
+    Record(RecordSeq, Record),
+    Acknowledged(RecordSeq),
+    /// A record of a kind that only a newer firmware knows.
+    Unknown,
+    /// Nothing that can be read, up to the sector's end.
+    End,
+}
+
+impl Walk {
+    pub(crate) const fn new(header: &Header, known_end: Option<u32>) -> Self {
+        Self {
+            number: header.number,
+            offset: ENTRIES_AT,
+            seq: header.first_seq,
+            base: Base::at_head(header.boot, header.uptime),
+            known_end,
+            repaired: 0,
+            last: None,
+        }
+    }
+
+    /// Reads the next entry and moves behind it.
+    pub(crate) fn step<F: NorFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
+        let mut window = [0; MAX_ENTRY];
+        loop {
+            if self.offset >= ENTRIES_END || self.known_end.is_some_and(|end| self.seq >= end) {
+                return Ok(Found::End);
+            }
+            match load(flash, ring, self.number, self.offset, &mut window)? {
+                Shape::Blank => return Ok(Found::End),
+                Shape::Padding => self.offset += 1,
+                Shape::Entry(length) if is_sound_at(&window, length, self.number) => {
+                    return Ok(self.take(&window, length));
+                }
+                _ => match self.repair(flash, ring, &mut window)? {
+                    Some(Shape::Padding) => self.offset += 1,
+                    Some(Shape::Entry(length)) => return Ok(self.take(&window, length)),
+                    _ => return Ok(Found::End),
+                },
+            }
+        }
+    }
+
+    fn take(&mut self, window: &[u8; MAX_ENTRY], length: usize) -> Found {
+        let found = match body(window, length).and_then(|body| unpack(body, &self.base)) {
+            Some(Packed::Acknowledged(below)) => Found::Acknowledged(below),
+            Some(Packed::Record(record)) => {
+                self.base = self.base.after(&record);
+                Found::Record(RecordSeq(self.seq), record)
+            }
+            None if is_of_later_kind(window[0]) => Found::Unknown,
+            // It passed its check by chance: no firmware writes such a body.
+            None => return Found::End,
+        };
+        if !matches!(found, Found::Acknowledged(_)) {
+            self.seq = self.seq.saturating_add(1);
+        }
+        self.last = Some((self.offset, length));
+        self.offset = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
+        found
+    }
+
+    /// Looks for the one bit that, flipped back, makes the entry pass. A chance pass is not enough, because a torn entry
+    /// is no flipped one: a sound entry must follow, or the sector's known end must come right after it.
+    fn repair<F: NorFlash>(
+        &mut self,
+        flash: &mut F,
+        ring: &Ring,
+        window: &mut [u8; MAX_ENTRY],
+    ) -> Result<Option<Shape>, F::Error> {
+        if !ring.safeguards.take(Safeguard::BitRepair) {
+            return Ok(None);
+        }
+        let room = room_at(self.offset);
+        let Some(bytes) = window.get_mut(..room) else { return Ok(None) };
+        flash.read(ring.address(self.number) + self.offset, bytes)?;
+        for bit in 0..8 * room {
+            flip(window, bit);
+            let candidate = shape(window);
+            let length = match candidate {
+                Shape::Padding => 1,
+                Shape::Entry(length) => length,
+                _ => 0,
+            };
+            let passes = match candidate {
+                Shape::Padding => bit < 8,
+                Shape::Entry(_) => {
+                    length <= room && bit < 8 * length && is_sound_at(window, length, self.number)
+                }
+                _ => false,
+            };
+            if passes && self.is_borne_out(flash, ring, window, candidate, length)? {
+                self.repaired += 1;
+                return Ok(Some(candidate));
+            }
+            flip(window, bit);
+            if bit >= 16 && bit >= 8 * length {
+                break;
+            }
+        }
+        Ok(None)
+    }
+
+    fn is_borne_out<F: NorFlash>(
+        &self,
+        flash: &mut F,
+        ring: &Ring,
+        window: &[u8; MAX_ENTRY],
+        candidate: Shape,
+        length: usize,
+    ) -> Result<bool, F::Error> {
+        if candidate != Shape::Padding {
+            let Some(packed) = body(window, length).and_then(|body| unpack(body, &self.base)) else {
+                return Ok(false);
+            };
+            let ends_here = self.known_end == self.seq.checked_add(1);
+            if ends_here && matches!(packed, Packed::Record(_)) {
+                return Ok(true);
+            }
+        }
+        let mut next = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
+        let mut window = [0; MAX_ENTRY];
+        while next < ENTRIES_END {
+            match load(flash, ring, self.number, next, &mut window)? {
+                Shape::Padding => next += 1,
+                Shape::Entry(length) => return Ok(is_sound_at(&window, length, self.number)),
+                _ => return Ok(false),
+            }
+        }
+        Ok(false)
+    }
+}
+
+fn body(window: &[u8; MAX_ENTRY], length: usize) -> Option<&[u8]> {
+    window.get(..length.checked_sub(super::entry::CHECK_SIZE)?)
+}
+
+fn flip(window: &mut [u8; MAX_ENTRY], bit: usize) {
+    if let Some(byte) = window.get_mut(bit / 8) {
+        *byte ^= 1 << (bit % 8);
+    }
+}
+
+fn is_sound_at(window: &[u8; MAX_ENTRY], length: usize, number: u32) -> bool {
+    window.get(..length).is_some_and(|entry| is_sound(entry, number))
+}
+
+/// Bytes from `offset` to the end of the entries, as far as one entry can reach.
+fn room_at(offset: u32) -> usize {
+    usize::try_from(ENTRIES_END.saturating_sub(offset)).unwrap_or(MAX_ENTRY).min(MAX_ENTRY)
+}
+
+/// Reads one entry into the window; what does not fit into the sector is nonsense.
+fn load<F: NorFlash>(
+    flash: &mut F,
+    ring: &Ring,
+    number: u32,
+    offset: u32,
+    window: &mut [u8; MAX_ENTRY],
+) -> Result<Shape, F::Error> {
+    let room = room_at(offset);
+    let at = ring.address(number) + offset;
+    let first = FIRST_READ.min(room);
+    let Some(bytes) = window.get_mut(..first) else { return Ok(Shape::Nonsense) };
+    flash.read(at, bytes)?;
+    let found = shape(bytes);
+    let Shape::Entry(length) = found else { return Ok(found) };
+    if length > room {
+        return Ok(Shape::Nonsense);
+    }
+    if let Some(rest) = window.get_mut(first..length) {
+        flash.read(at + u32::try_from(first).unwrap_or(0), rest)?;
+    }
+    Ok(found)
+}

@@ -1,0 +1,127 @@
+//! Records on their way to flash: what the flash does not take waits here and is tried again.
+
+use embedded_storage::nor_flash::NorFlash;
+use heapless::Deque;
+use shared_types::UptimeMillis;
+use shared_types::link::LogState;
+use shared_types::log::{Event, Record};
+
+use crate::store::Store;
+
+/// Records that can wait. A press carries its trace and takes about 200 bytes.
+const WAITING: usize = 12;
+/// Time from one try to the next. Milliseconds.
+const RETRY_MS: u64 = 1_000;
+
+/// The store, and a short queue in front of it.
+#[derive(Debug)]
+pub struct Journal<F: NorFlash> {
+    store: Store<F>,
+    waiting: Deque<Record, WAITING>,
+    failed_at: Option<UptimeMillis>,
+    saved_presses: u32,
+}
+
+impl<F: NorFlash> Journal<F> {
+    /// A journal with nothing waiting.
+    pub const fn new(store: Store<F>) -> Self {
+        Self { store, waiting: Deque::new(), failed_at: None, saved_presses: 0 }
+    }
+
+    /// Writes a record, behind those that still wait. Returns whether all of them are safe now.
+    pub fn write(&mut self, now: UptimeMillis, record: Record) -> bool {
+        if self.waiting.is_full() {
+            self.make_room();
+        }
+        // There is room now; a queue that still refused would only lose what the lines above chose to keep.
+        let queued = self.waiting.push_back(record).is_ok();
+        self.flush(now) && queued
+    }
+
+    /// Tries again what waits, not more often than once a second.
+    pub fn retry(&mut self, now: UptimeMillis) -> bool {
+        if self.waiting.is_empty() {
+            return true;
+        }
+        let rested = self.failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= RETRY_MS);
+        rested && self.flush(now)
+    }
+
+    /// Tries what waits at once, for example because there is a log now.
+    pub fn flush(&mut self, now: UptimeMillis) -> bool {
+        if self.is_unreadable() {
+            return false;
+        }
+        while let Some(record) = self.waiting.front() {
+            if self.store.append(record).is_err() {
+                self.failed_at = Some(now);
+                return false;
+            }
+            self.saved_presses =
+                self.saved_presses.wrapping_add(u32::from(matches!(record.event, Event::Press(_))));
+            self.waiting.pop_front();
+        }
+        self.failed_at = None;
+        true
+    }
+
+    /// Whether the last write failed.
+    pub const fn is_failing(&self) -> bool {
+        self.failed_at.is_some()
+    }
+
+    /// Whether there is no log to write to.
+    pub fn is_unreadable(&self) -> bool {
+        matches!(self.store.log_state(), LogState::Unreadable)
+    }
+
+    /// How many presses have become safe since the start; wraps.
+    pub const fn saved_presses(&self) -> u32 {
+        self.saved_presses
+    }
+
+    /// Run time of segments that still wait, in milliseconds.
+    pub fn waiting_run_ms(&self) -> u64 {
+        let run = |record: &Record| match &record.event {
+            Event::Segment(segment) => segment.run.0,
+            _ => 0,
+        };
+        self.waiting.iter().map(run).fold(0, u64::saturating_add)
+    }
+
+    /// The store behind it.
+    pub const fn store(&self) -> &Store<F> {
+        &self.store
+    }
+
+    /// The store behind it, to be read or set.
+    pub const fn store_mut(&mut self) -> &mut Store<F> {
+        &mut self.store
+    }
+
+    /// Gives the store back.
+    pub fn into_store(self) -> Store<F> {
+        self.store
+    }
+
+    /// With a dead flash something must go: what tells least first, and of run time and presses the oldest last.
+    fn make_room(&mut self) {
+        let worth = |record: &Record| match record.event {
+            Event::Fault(_) | Event::Anchor(_) => 0,
+            Event::Control(_) => 1,
+            Event::Segment(_) => 3,
+            Event::Press(_) | Event::Started(_) => 4,
+            _ => 2,
+        };
+        let least = self.waiting.iter().map(worth).min();
+        let mut gone = false;
+        for _ in 0..self.waiting.len() {
+            let Some(record) = self.waiting.pop_front() else { break };
+            if !gone && Some(worth(&record)) == least {
+                gone = true;
+            } else if self.waiting.push_back(record).is_err() {
+                break;
+            }
+        }
+    }
+}

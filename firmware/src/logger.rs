@@ -1,0 +1,314 @@
+//! The whole logger: what the senses say goes in, records and the lamp come out.
+//!
+//! The board calls [`Logger::sample`] at least every `SAMPLE_MS` while the needle moves, at the latest `IDLE_GAP_MS` after
+//! a last edge, and every [`crate::buttons::BUTTON_LOOK_MS`] (or on an interrupt) while a button may be pressed. It takes the
+//! time first, then the counter and the stamps, so that no edge is younger than the sample that tells it.
+
+use embedded_storage::nor_flash::NorFlash;
+use heapless::String;
+use shared_types::limits::{IDLE_GAP_MS, MAX_BUILD_NAME};
+use shared_types::log::{
+    Anchor, ClockSource, Event, Fault, FaultChange, FirmwareVersion, Press, PressKind, Record, Settings,
+    StartReason, Started,
+};
+use shared_types::{Edges, RawAngle, RunMillis, Totals, UptimeMillis};
+
+use crate::burst::{Advance, Bursts};
+use crate::buttons::Buttons;
+use crate::clock::{CLOCK_EVERY_MS, ClockReading};
+use crate::control::ControlDraw;
+use crate::faults::Faults;
+use crate::journal::Journal;
+use crate::knob::{Knob, KnobReading};
+use crate::lamp::{Lamp, LampMessage, after_care, after_retension};
+use crate::needle::{Moved, Needle, NeedleSample, RateJudge};
+use crate::store::Store;
+use crate::trace::TraceRing;
+
+mod orders;
+
+/// A flash that did not keep what was written is called healthy again after this long. Milliseconds.
+const FLASH_QUIET_MS: u64 = 60_000;
+
+/// What the board knows when it starts.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StartInfo {
+    /// Why it started.
+    pub reason: StartReason,
+    /// The firmware's version.
+    pub firmware: FirmwareVersion,
+    /// The name of the build.
+    pub build: String<MAX_BUILD_NAME>,
+    /// Any number that differs from start to start; draws the moments of the controls.
+    pub random: u64,
+}
+
+/// What the senses say at one moment.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Sample {
+    /// Uptime now.
+    pub now: UptimeMillis,
+    /// The needle since the sample before.
+    pub needle: NeedleSample,
+    /// The knob.
+    pub knob: KnobReading,
+    /// The two buttons, true while pressed: near-miss or tear, care or re-tension.
+    pub buttons: [bool; 2],
+}
+
+/// The logger, generic over the flash it writes to.
+#[derive(Debug)]
+pub struct Logger<F: NorFlash> {
+    journal: Journal<F>,
+    info: StartInfo,
+    settings: Settings,
+    settings_unsaved: bool,
+    now: UptimeMillis,
+    needle: Needle,
+    rate: RateJudge,
+    knob: Knob,
+    bursts: Bursts,
+    trace: TraceRing,
+    control: ControlDraw,
+    buttons: Buttons,
+    lamp: Lamp,
+    faults: Faults,
+    edges_since_start: u32,
+    clock_asked_at: Option<UptimeMillis>,
+    confirmed_presses: u32,
+    failed_writes: u32,
+    flash_failed_at: Option<UptimeMillis>,
+    prepared: bool,
+}
+
+impl<F: NorFlash> Logger<F> {
+    /// Starts on an opened store: writes that it started, and the settings in force.
+    pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {
+        let settings = store.settings();
+        let control = ControlDraw::new(info.random);
+        let mut logger = Self {
+            journal: Journal::new(store),
+            info,
+            settings,
+            settings_unsaved: false,
+            now,
+            needle: Needle::new(),
+            rate: RateJudge::new(),
+            knob: Knob::new(),
+            bursts: Bursts::new(),
+            trace: TraceRing::new(),
+            control,
+            buttons: Buttons::new(),
+            lamp: Lamp::new(),
+            faults: Faults::new(),
+            edges_since_start: 0,
+            clock_asked_at: None,
+            confirmed_presses: 0,
+            failed_writes: 0,
+            flash_failed_at: None,
+            prepared: false,
+        };
+        let started = Started {
+            reason: logger.info.reason,
+            firmware: logger.info.firmware,
+            totals: logger.journal.store().totals(),
+        };
+        #[cfg(feature = "defmt")]
+        defmt::info!("started: {} {} {}", logger.journal.store().boot(), started, settings);
+        logger.keep(now, Event::Started(started));
+        logger.keep(now, Event::Settings(settings));
+        logger.watch_the_flash(now);
+        logger
+    }
+
+    /// Takes one sample and tells whether the lamp is to be lit.
+    pub fn sample(&mut self, sample: &Sample) -> bool {
+        let now = sample.now.max(self.now);
+        self.now = now;
+        let moved = self.needle.look(now, &sample.needle);
+        self.knob.look(sample.knob);
+        let angle = self.knob.angle();
+        let advance = self.bursts.look(now, moved, angle, self.settings.knob_step);
+        self.take_running(now, angle, &advance);
+        self.judge_senses(now, moved.as_ref());
+        for kind in self.buttons.look(now, sample.buttons).into_iter().flatten() {
+            self.take_press(now, kind);
+        }
+        self.journal.retry(now);
+        if self.stands_still(now) {
+            self.use_the_pause(now);
+        }
+        self.watch_the_flash(now);
+        self.lamp_message(now).is_lit(now)
+    }
+
+    /// What the lamp says at this moment.
+    #[must_use]
+    pub fn lamp_message(&self, now: UptimeMillis) -> LampMessage {
+        let fault = self.faults.ask_for_a_look() || self.journal.is_unreadable();
+        self.lamp.message(now, self.total_run(), &self.settings.limits, fault)
+    }
+
+    /// Whether the clock chip should be read now: at the start, after it was set, and hourly, but never while the needle
+    /// moves, because reading it may hold up the samples.
+    #[must_use]
+    pub fn wants_clock(&self, now: UptimeMillis) -> bool {
+        !self.bursts.is_running()
+            && self.clock_asked_at.is_none_or(|at| now.0.saturating_sub(at.0) >= CLOCK_EVERY_MS)
+    }
+
+    /// Takes a reading of the clock chip: an anchor, or a fault.
+    pub fn clock_reading(&mut self, now: UptimeMillis, reading: ClockReading) {
+        self.clock_asked_at = Some(now);
+        if let ClockReading::Utc(utc) = reading {
+            self.keep(now, Event::Anchor(Anchor { utc, source: ClockSource::ClockChip }));
+        }
+        self.note_fault(now, Fault::ClockSilent, reading == ClockReading::Silent);
+        self.note_fault(now, Fault::ClockLost, reading == ClockReading::Lost);
+    }
+
+    /// Lifetime totals as recorded: the sum of all segments that are safe in flash.
+    #[must_use]
+    pub fn totals(&self) -> Totals {
+        self.journal.store().totals()
+    }
+
+    /// Whether a burst is under way: the board must look at least every `SAMPLE_MS`.
+    #[must_use]
+    pub const fn is_running(&self) -> bool {
+        self.bursts.is_running()
+    }
+
+    /// The faults present.
+    #[must_use]
+    pub const fn faults(&self) -> &Faults {
+        &self.faults
+    }
+
+    /// Gives the store back, for example to simulate what a cut leaves of the logger: nothing but its flash.
+    pub fn into_store(self) -> Store<F> {
+        self.journal.into_store()
+    }
+
+    /// Lifetime run time with what is not written yet.
+    fn total_run(&self) -> RunMillis {
+        let unwritten = self.bursts.open_run_ms().saturating_add(self.journal.waiting_run_ms());
+        self.totals().plus(RunMillis(unwritten), Edges(0)).run
+    }
+
+    fn take_running(&mut self, now: UptimeMillis, angle: Option<RawAngle>, advance: &Advance) {
+        self.edges_since_start = self.edges_since_start.saturating_add(advance.edges);
+        if advance.edges > 0 {
+            self.trace.add(advance.ran_ms, advance.edges, advance.begins, angle);
+        }
+        self.lamp.ran(advance.ran_ms, angle, self.settings.limits.ceiling);
+        for closed in advance.closed.iter().flatten() {
+            self.keep(closed.start, Event::Segment(closed.segment));
+        }
+        if self.control.passes(advance.ran_ms) {
+            self.keep(now, Event::Control(self.trace.snapshot()));
+        }
+    }
+
+    fn judge_senses(&mut self, now: UptimeMillis, moved: Option<&Moved>) {
+        let implausible = self.rate.look(now, moved);
+        self.note_fault(now, Fault::ImplausibleRate, implausible);
+        let knob = self.knob.fault();
+        for fault in [Fault::MagnetMissing, Fault::MagnetTooWeak, Fault::MagnetTooStrong, Fault::KnobSilent] {
+            self.note_fault(now, fault, knob == Some(fault));
+        }
+    }
+
+    /// The moment of a press is when it is understood: a tap when the finger lifts, a hold when it has lasted.
+    fn take_press(&mut self, now: UptimeMillis, kind: PressKind) {
+        let still_ms = match self.bursts.still_ms(now) {
+            Some(still) if still < u64::from(IDLE_GAP_MS) => 0,
+            Some(still) => u32::try_from(still).unwrap_or(u32::MAX),
+            None => u32::MAX,
+        };
+        #[cfg(feature = "defmt")]
+        defmt::info!("press: {} after {} ms still", kind, still_ms);
+        self.keep(now, Event::Press(Press { kind, still_ms, trace: self.trace.snapshot() }));
+        let limits = match kind {
+            PressKind::CareDone => after_care(self.settings.limits),
+            PressKind::Retension => after_retension(self.settings.limits, self.total_run()),
+            PressKind::NearMiss | PressKind::Tear => return,
+        };
+        // In force at once; saved in the next pause, because that erases a sector.
+        self.settings_unsaved |= limits != self.settings.limits;
+        self.settings.limits = limits;
+    }
+
+    fn stands_still(&self, now: UptimeMillis) -> bool {
+        !self.bursts.is_running()
+            && self.bursts.still_ms(now).is_none_or(|still| still >= u64::from(IDLE_GAP_MS))
+    }
+
+    fn use_the_pause(&mut self, now: UptimeMillis) {
+        if self.settings_unsaved {
+            self.save_settings(now);
+        } else if !self.prepared && !self.journal.is_unreadable() {
+            // A failed erase shows as a failed write when the sector is needed; until then there is nothing to report.
+            self.prepared = !self.journal.store_mut().prepare_while_still().unwrap_or(false);
+        }
+    }
+
+    /// Saves the settings in force and records them. Returns whether both are safe.
+    fn save_settings(&mut self, now: UptimeMillis) -> bool {
+        self.settings_unsaved = self.journal.store_mut().change_settings(self.settings).is_err();
+        !self.settings_unsaved && self.keep(now, Event::Settings(self.settings))
+    }
+
+    fn note_fault(&mut self, now: UptimeMillis, fault: Fault, present: bool) {
+        if let Some(change) = self.faults.set(fault, present) {
+            self.tell_change(now, change);
+        }
+    }
+
+    fn tell_change(&mut self, now: UptimeMillis, change: FaultChange) {
+        #[cfg(feature = "defmt")]
+        defmt::warn!("fault: {}", change);
+        self.keep(now, Event::Fault(change));
+    }
+
+    /// What the writes of this look have shown: whether flash takes them, whether old records had to go, whether a press
+    /// has become safe.
+    fn watch_the_flash(&mut self, now: UptimeMillis) {
+        // The store writes elsewhere what did not read back; that it had to is worth knowing all the same.
+        let failed_writes = self.journal.store().trouble().failed_writes;
+        if self.journal.is_failing() || failed_writes != self.failed_writes {
+            self.failed_writes = failed_writes;
+            self.flash_failed_at = Some(now);
+        }
+        let quiet = |at: UptimeMillis| now.0.saturating_sub(at.0) >= FLASH_QUIET_MS;
+        self.flash_failed_at = self.flash_failed_at.filter(|at| !quiet(*at));
+        self.note_fault(now, Fault::FlashWrite, self.flash_failed_at.is_some());
+        self.note_fault(now, Fault::LogOverrun, self.journal.store().overran());
+        let saved = self.journal.saved_presses();
+        if saved != self.confirmed_presses {
+            self.confirmed_presses = saved;
+            self.lamp.confirm(now);
+        }
+    }
+
+    /// Records something and returns whether it, and all before it, is safe in flash.
+    fn keep(&mut self, at: UptimeMillis, event: Event) -> bool {
+        self.prepared = false;
+        let record = Record { boot: self.journal.store().boot(), at, event };
+        self.journal.write(self.now, record)
+    }
+}
+
+#[cfg(all(test, feature = "bench"))]
+#[allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+#[path = "logger_tests.rs"]
+mod tests;

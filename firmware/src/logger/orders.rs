@@ -1,0 +1,104 @@
+//! What the host asks of the logger.
+
+use embedded_storage::nor_flash::NorFlash;
+use shared_types::link::Live;
+use shared_types::link::{Hello, LogState, Refusal};
+use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
+use shared_types::{MachineTag, UptimeMillis, UtcMillis};
+
+use super::Logger;
+use crate::store::Store;
+
+impl<F: NorFlash> Logger<F> {
+    /// Who this logger is and how it stands.
+    #[must_use]
+    pub fn hello(&self, now: UptimeMillis) -> Hello {
+        let store = self.journal.store();
+        Hello {
+            record_version: RECORD_VERSION,
+            firmware: self.info.firmware,
+            build: self.info.build.clone(),
+            logger: store.logger(),
+            log: store.log_state(),
+            boot: store.boot(),
+            uptime: now,
+            totals: store.totals(),
+            settings: self.settings,
+            faults: self.faults.bits(),
+        }
+    }
+
+    /// What the senses saw in the last sample.
+    #[must_use]
+    pub const fn live(&self, now: UptimeMillis) -> Live {
+        Live {
+            uptime: now,
+            edges_since_start: self.edges_since_start,
+            angle: self.knob.angle(),
+            gain: self.knob.gain(),
+            faults: self.faults.bits(),
+        }
+    }
+
+    /// Uses these settings from now on.
+    ///
+    /// # Errors
+    /// [`Refusal::NoLog`] without a readable log; [`Refusal::FlashFailed`] when they are in force but not yet safe. They are
+    /// tried again in the next pause.
+    pub fn apply(&mut self, now: UptimeMillis, settings: Settings) -> Result<(), Refusal> {
+        self.must_have_a_log()?;
+        self.settings = settings;
+        safe(self.save_settings(now))
+    }
+
+    /// Notes that the logger now sits on this machine.
+    ///
+    /// # Errors
+    /// As [`Logger::apply`].
+    pub fn fit(&mut self, now: UptimeMillis, machine: MachineTag) -> Result<(), Refusal> {
+        self.must_have_a_log()?;
+        self.settings.machine = machine;
+        let settings_safe = self.save_settings(now);
+        let fitting_safe = self.keep(now, Event::Fitted(machine));
+        safe(settings_safe && fitting_safe)
+    }
+
+    /// Takes the host's clock as an anchor. Setting the clock chip is the board's work; it will be asked to read it again.
+    ///
+    /// # Errors
+    /// [`Refusal::NoLog`] without a readable log; [`Refusal::FlashFailed`] when the anchor is not yet safe.
+    pub fn set_clock(&mut self, now: UptimeMillis, utc: UtcMillis) -> Result<(), Refusal> {
+        self.clock_asked_at = None;
+        self.must_have_a_log()?;
+        safe(self.keep(now, Event::Anchor(Anchor { utc, source: ClockSource::Host })))
+    }
+
+    /// Throws an unreadable log away; what waited for a log is written to the new one.
+    ///
+    /// # Errors
+    /// [`Refusal::LogIsReadable`] while there is a log; [`Refusal::FlashFailed`] when the flash does not take the new one.
+    pub fn format_unreadable(&mut self, now: UptimeMillis) -> Result<(), Refusal> {
+        if !self.journal.is_unreadable() {
+            return Err(Refusal::LogIsReadable);
+        }
+        self.journal.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
+        self.prepared = false;
+        safe(self.journal.flush(now))
+    }
+
+    /// The store, for reading records and for moving the acknowledged cursor.
+    pub const fn store_mut(&mut self) -> &mut Store<F> {
+        self.journal.store_mut()
+    }
+
+    fn must_have_a_log(&self) -> Result<(), Refusal> {
+        match self.journal.store().log_state() {
+            LogState::Ready { .. } => Ok(()),
+            LogState::Unreadable => Err(Refusal::NoLog),
+        }
+    }
+}
+
+const fn safe(is_safe: bool) -> Result<(), Refusal> {
+    if is_safe { Ok(()) } else { Err(Refusal::FlashFailed) }
+}

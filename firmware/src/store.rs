@@ -1,0 +1,390 @@
+//! The flash as the rest of the logger sees it: records that stay, settings that stay, and who and when this is.
+
+use core::ops::Range;
+
+use embedded_storage::nor_flash::NorFlash;
+use shared_types::link::LogState;
+use shared_types::log::{Record, Settings};
+use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
+
+pub use crate::flash_log::ReadEnd;
+use crate::flash_log::safeguards::Safeguards;
+use crate::flash_log::{Birth, FlashLog, Mounted, Ring, SECTOR_SIZE, mount};
+use crate::settings::{Kept, Slots};
+
+/// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Layout {
+    /// At least [`Layout::MIN_SETTINGS_SECTORS`].
+    pub settings: Range<u32>,
+    /// At least [`Layout::MIN_LOG_SECTORS`].
+    pub log: Range<u32>,
+}
+
+impl Layout {
+    /// One sector holds the settings in force while the other is erased.
+    pub const MIN_SETTINGS_SECTORS: u32 = 2;
+    /// One sector is written, one waits erased, one holds what was.
+    pub const MIN_LOG_SECTORS: u32 = 3;
+
+    /// Whether the regions are whole sectors, large enough and apart. Can be asked when the program is compiled.
+    #[must_use]
+    pub const fn is_sound(&self) -> bool {
+        let apart = self.settings.end <= self.log.start || self.log.end <= self.settings.start;
+        apart
+            && holds_sectors(&self.settings, Self::MIN_SETTINGS_SECTORS)
+            && holds_sectors(&self.log, Self::MIN_LOG_SECTORS)
+    }
+
+    /// Sectors of the log.
+    #[must_use]
+    pub const fn log_sectors(&self) -> u32 {
+        self.log.end.saturating_sub(self.log.start) / SECTOR_SIZE
+    }
+}
+
+const fn holds_sectors(region: &Range<u32>, at_least: u32) -> bool {
+    region.start.is_multiple_of(SECTOR_SIZE)
+        && region.end.is_multiple_of(SECTOR_SIZE)
+        && region.start < region.end
+        && (region.end - region.start) / SECTOR_SIZE >= at_least
+}
+
+/// What the board knows when it starts.
+#[derive(Clone, Copy, Debug)]
+pub struct StartFacts {
+    /// The flash chip's unique number, where it tells one.
+    pub chip_id: Option<LoggerId>,
+    /// Bits that nobody can foretell, for identities that must be drawn.
+    pub random: u64,
+}
+
+/// Why the store did not do what was asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
+pub enum StoreError<E> {
+    /// The flash driver failed.
+    Flash(E),
+    /// The layout does not fit the flash, or is none.
+    Layout,
+    /// There is no readable log, and none is made unasked.
+    NoLog,
+    /// Written several times, and never read back as written.
+    NotKept,
+    /// The record is longer than the longest that the contract allows.
+    TooLong,
+}
+
+impl<E> From<E> for StoreError<E> {
+    fn from(error: E) -> Self {
+        Self::Flash(error)
+    }
+}
+
+impl<E: core::fmt::Debug> core::fmt::Display for StoreError<E> {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        match self {
+            Self::Flash(error) => write!(f, "the flash failed: {error:?}"),
+            Self::Layout => f.write_str("the regions of the store do not fit the flash"),
+            Self::NoLog => f.write_str("the flash holds no readable log"),
+            Self::NotKept => f.write_str("the flash does not keep what is written to it"),
+            Self::TooLong => f.write_str("the record is too long"),
+        }
+    }
+}
+
+impl<E: core::fmt::Debug> core::error::Error for StoreError<E> {}
+
+/// What the store had to put up with since it was opened.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Trouble {
+    /// Writes that did not read back as written and were done again elsewhere.
+    pub failed_writes: u32,
+    /// Entries in which a flipped bit was put right while reading.
+    pub repaired: u32,
+}
+
+/// Owns the flash. Every call returns only when what it promises is in flash.
+#[derive(Debug)]
+pub struct Store<F> {
+    flash: F,
+    ring: Ring,
+    slots: Slots,
+    kept: Kept,
+    log: Option<FlashLog>,
+    random: u64,
+}
+
+impl<F: NorFlash> Store<F> {
+    /// Finds settings and log, counts the boot, and makes a log where the region is blank or its first making was cut.
+    /// A log region that holds anything else stays as it is; see [`Store::log_state`].
+    ///
+    /// # Errors
+    /// [`StoreError::Layout`]; otherwise only what the flash driver reports, or [`StoreError::NotKept`] when no sector
+    /// keeps what is written.
+    pub fn open(flash: F, layout: Layout, facts: StartFacts) -> Result<Self, StoreError<F::Error>> {
+        Self::open_guarded(flash, layout, facts, Safeguards::default()).map_err(|(error, _)| error)
+    }
+
+    /// As [`Store::open`], with one precaution left out; hands the flash back on failure.
+    ///
+    /// # Errors
+    /// As [`Store::open`].
+    #[cfg(feature = "bench")]
+    pub fn open_on_bench(
+        flash: F,
+        layout: Layout,
+        facts: StartFacts,
+        safeguards: Safeguards,
+    ) -> Result<Self, (StoreError<F::Error>, F)> {
+        Self::open_guarded(flash, layout, facts, safeguards)
+    }
+
+    fn open_guarded(
+        mut flash: F,
+        layout: Layout,
+        facts: StartFacts,
+        safeguards: Safeguards,
+    ) -> Result<Self, (StoreError<F::Error>, F)> {
+        const {
+            assert!(F::READ_SIZE == 1 && F::WRITE_SIZE == 1, "entries are as long as they are");
+            assert!(F::ERASE_SIZE == SECTOR_SIZE as usize, "a sector is what one erase erases");
+        }
+        let fits =
+            usize::try_from(layout.settings.end.max(layout.log.end)).is_ok_and(|end| end <= flash.capacity());
+        if !layout.is_sound() || !fits {
+            return Err((StoreError::Layout, flash));
+        }
+        let ring = Ring { start: layout.log.start, sectors: layout.log_sectors(), safeguards };
+        match start(&mut flash, layout.settings, ring, facts) {
+            Ok((slots, kept, log)) => Ok(Self { flash, ring, slots, kept, log, random: facts.random }),
+            Err(error) => Err((error, flash)),
+        }
+    }
+
+    /// Which logger this is.
+    #[must_use]
+    pub const fn logger(&self) -> LoggerId {
+        self.kept.logger
+    }
+
+    /// The running boot.
+    #[must_use]
+    pub const fn boot(&self) -> BootId {
+        self.kept.boot
+    }
+
+    /// The state of the log.
+    #[must_use]
+    pub fn log_state(&self) -> LogState {
+        self.log.as_ref().map_or(LogState::Unreadable, FlashLog::state)
+    }
+
+    /// Lifetime totals. Without a readable log they stand still: counting without recording is not possible.
+    #[must_use]
+    pub fn totals(&self) -> Totals {
+        self.log.as_ref().map_or(self.kept.totals, FlashLog::totals)
+    }
+
+    /// The settings in force.
+    #[must_use]
+    pub const fn settings(&self) -> Settings {
+        self.kept.settings
+    }
+
+    /// Whether records were overwritten before they were acknowledged.
+    #[must_use]
+    pub fn overran(&self) -> bool {
+        self.log.as_ref().is_some_and(FlashLog::overran)
+    }
+
+    /// What had to be put right since the start.
+    #[must_use]
+    pub fn trouble(&self) -> Trouble {
+        self.log.as_ref().map_or_else(Trouble::default, |log| Trouble {
+            failed_writes: log.failed_writes(),
+            repaired: log.repaired(),
+        })
+    }
+
+    /// Writes one record. On `Ok` it is in flash and has been read back; a segment has been added to the totals.
+    ///
+    /// # Errors
+    /// [`StoreError::NoLog`] without a readable log, [`StoreError::NotKept`] when several sectors in a row fail, and what
+    /// the flash driver reports; the record may then be there or not, and the next one gets another number.
+    pub fn append(&mut self, record: &Record) -> Result<RecordSeq, StoreError<F::Error>> {
+        self.log.as_mut().ok_or(StoreError::NoLog)?.append(&mut self.flash, record)
+    }
+
+    /// Keeps other settings. On `Ok` they are in flash; until then the old ones stand.
+    ///
+    /// # Errors
+    /// As [`Store::append`], except that no log is needed.
+    pub fn change_settings(&mut self, settings: Settings) -> Result<(), StoreError<F::Error>> {
+        let kept = self.kept_now(settings);
+        self.slots.write(&mut self.flash, &kept)?;
+        self.kept = kept;
+        Ok(())
+    }
+
+    /// To be called while the needle stands still: erases the next sector, if need be. At most one sector is erased, which
+    /// blocks for as long as the chip takes; true when one was. An append erases only if this was never called.
+    ///
+    /// # Errors
+    /// What the flash driver reports.
+    pub fn prepare_while_still(&mut self) -> Result<bool, StoreError<F::Error>> {
+        self.log.as_mut().map_or(Ok(false), |log| log.prepare(&mut self.flash))
+    }
+
+    /// Reads records from the number `from` on, oldest first. A record for which `visit` answers false was not taken and
+    /// ends the reading.
+    ///
+    /// # Errors
+    /// [`StoreError::NoLog`] and what the flash driver reports.
+    pub fn read_from(
+        &mut self,
+        from: RecordSeq,
+        visit: &mut dyn FnMut(RecordSeq, &Record) -> bool,
+    ) -> Result<ReadEnd, StoreError<F::Error>> {
+        self.log.as_mut().ok_or(StoreError::NoLog)?.read_from(&mut self.flash, from, visit)
+    }
+
+    /// Keeps that everything below is safe elsewhere. Erases nothing; never moves back, nor past the end.
+    ///
+    /// # Errors
+    /// As [`Store::append`].
+    pub fn acknowledge(&mut self, below: RecordSeq) -> Result<(), StoreError<F::Error>> {
+        self.log.as_mut().ok_or(StoreError::NoLog)?.acknowledge(&mut self.flash, below)
+    }
+
+    /// Makes a new log in place of one that cannot be read. Does nothing when there is a readable log. Erases the whole
+    /// region, which takes the chip some seconds; after a cut the next start goes on with it.
+    ///
+    /// # Errors
+    /// As [`Store::append`].
+    pub fn format_unreadable(&mut self) -> Result<(), StoreError<F::Error>> {
+        if self.log.is_some() {
+            return Ok(());
+        }
+        self.random = mixed(self.random ^ u64::from(self.kept.boot.0));
+        self.kept.log = Some(drawn_log(self.random));
+        self.log = Some(make_log(&mut self.flash, &mut self.slots, &mut self.kept, self.ring)?);
+        Ok(())
+    }
+
+    /// Looks at the flash, for what a test bench wants to know of it.
+    #[cfg(feature = "bench")]
+    #[must_use]
+    pub const fn flash(&self) -> &F {
+        &self.flash
+    }
+
+    /// Gives the flash back.
+    #[must_use]
+    pub fn into_flash(self) -> F {
+        self.flash
+    }
+
+    fn kept_now(&self, settings: Settings) -> Kept {
+        let next = self.log.as_ref().map_or(self.kept.next, FlashLog::next_seq);
+        Kept { settings, next, totals: self.totals(), ..self.kept }
+    }
+}
+
+type Started<E> = Result<(Slots, Kept, Option<FlashLog>), StoreError<E>>;
+
+fn start<F: NorFlash>(
+    flash: &mut F,
+    settings: Range<u32>,
+    ring: Ring,
+    facts: StartFacts,
+) -> Started<F::Error> {
+    let (mut slots, found) = Slots::find(flash, settings, ring.safeguards)?;
+    let wanted = found.and_then(|kept| kept.log);
+    let formatting = found.is_some_and(|kept| kept.formatting);
+    let mounted = mount(flash, ring, wanted)?;
+    let mut kept = found.unwrap_or_else(|| Kept {
+        logger: facts.chip_id.filter(|id| is_told(*id)).unwrap_or_else(|| LoggerId(mixed(facts.random) | 1)),
+        boot: BootId(0),
+        log: None,
+        formatting: false,
+        next: RecordSeq(0),
+        totals: Totals::default(),
+        settings: Settings::default(),
+    });
+    let mut log = None;
+    let mut make = false;
+    match mounted {
+        Mounted::Log(mut mounted) => {
+            if found.is_none() {
+                // The slots are gone, but the log remembers who wrote it.
+                kept.logger = mounted.logger();
+            }
+            kept.boot = kept.boot.max(mounted.last_boot());
+            if wanted.is_some() && !formatting {
+                mounted.raise(kept.next, kept.totals);
+            }
+            kept.formatting = false;
+            kept.log = Some(mounted.id());
+            kept.next = mounted.next_seq();
+            kept.totals = mounted.totals();
+            log = Some(mounted);
+        }
+        Mounted::Foreign if formatting => make = true,
+        Mounted::Blank => {
+            // Blank under a log that was once finished: a new one, so that its numbers are not taken for the old one's.
+            if !formatting {
+                kept.log = Some(drawn_log(facts.random ^ u64::from(kept.boot.0)));
+            }
+            make = true;
+        }
+        Mounted::Foreign => {}
+    }
+    kept.boot = BootId(kept.boot.0.saturating_add(1));
+    if make {
+        log = Some(make_log(flash, &mut slots, &mut kept, ring)?);
+    } else {
+        slots.write(flash, &kept)?;
+    }
+    Ok((slots, kept, log))
+}
+
+/// Says that a log is being made, makes it, and says that it is made.
+fn make_log<F: NorFlash>(
+    flash: &mut F,
+    slots: &mut Slots,
+    kept: &mut Kept,
+    ring: Ring,
+) -> Result<FlashLog, StoreError<F::Error>> {
+    let log = kept.log.unwrap_or_else(|| drawn_log(kept.logger.0));
+    *kept = Kept { log: Some(log), formatting: true, next: RecordSeq(0), ..*kept };
+    slots.write(flash, kept)?;
+    let birth = Birth { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
+    let made = FlashLog::format(flash, ring, birth)?;
+    kept.formatting = false;
+    slots.write(flash, kept)?;
+    Ok(made)
+}
+
+/// Some chips answer with all zeros or all ones when they have no number.
+const fn is_told(id: LoggerId) -> bool {
+    id.0 != 0 && id.0 != u64::MAX
+}
+
+fn drawn_log(random: u64) -> LogId {
+    let [a, b, c, d, ..] = mixed(random ^ 0x6C6F_675F_6964).to_le_bytes();
+    LogId(u32::from_le_bytes([a, b, c, d]) | 1)
+}
+
+/// Spreads few random bits over all (the output function of SplitMix64).
+const fn mixed(seed: u64) -> u64 {
+    let mut z = seed.wrapping_add(0x9E37_79B9_7F4A_7C15);
+    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    z ^ (z >> 31)
+}
+
+#[cfg(all(test, feature = "bench"))]
+#[path = "store_tests.rs"]
+mod tests;

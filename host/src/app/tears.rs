@@ -1,0 +1,234 @@
+//! Tears and near-misses: noting, answering, taking back, listing, and setting them against the running.
+
+use serde::Serialize;
+use shared_types::UtcMillis;
+
+use super::ports::{Clock, Store};
+use super::request::{RequestError, machine};
+use crate::core::entries::{
+    EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearDetails, TearNoted,
+};
+use crate::core::ledger::Ledger;
+pub use crate::core::stats::Level;
+use crate::core::studio::Studio;
+pub use crate::core::tears::SpeedBy;
+use crate::core::tears::harms::sort_by_time;
+use crate::core::tears::{
+    HarmId, HarmRecord, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
+};
+
+use super::tear_table;
+
+/// What the maker says of a tear.
+#[derive(Clone, Debug, Default)]
+pub struct TearSaid {
+    /// Whether it was only nearly one.
+    pub is_near_miss: bool,
+    /// The machine's number.
+    pub machine: Option<u32>,
+    /// When; now if nothing is said.
+    pub at: Option<UtcMillis>,
+    /// The knob in per cent of its travel, 0 to 100.
+    pub knob_percent: Option<u8>,
+    /// The commission's name.
+    pub rug: Option<String>,
+    /// The cloth.
+    pub cloth_lot: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+/// What became of a tear or near-miss.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct HarmChanged {
+    /// Its name.
+    pub id: HarmId,
+    /// The entry by which it was changed.
+    pub entry: EntryId,
+    /// How it stands now.
+    pub now: Option<HarmRecord>,
+}
+
+/// Notes a tear or near-miss.
+///
+/// # Errors
+/// When there is no such machine or commission, the moment lies in the future, or the database does not take it.
+pub fn note(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    said: &TearSaid,
+) -> Result<HarmChanged, RequestError> {
+    let studio = Studio::of(&store.entries()?);
+    let card = machine(&studio, said.machine)?;
+    let now = clock.now();
+    let at = said.at.unwrap_or(now);
+    if at > now {
+        return Err(RequestError::InTheFuture);
+    }
+    let noted = TearNoted {
+        harm: if said.is_near_miss { Harm::NearMiss } else { Harm::Tear },
+        machine: card.tag,
+        at,
+        knob_per_mille: said.knob_percent.map(|percent| u16::from(percent) * 10),
+        details: details(&studio, said)?,
+    };
+    let entry = store.add_entry(now, &EntryBody::TearNoted(noted))?;
+    changed(store, HarmId::Entry(entry), entry)
+}
+
+/// Says more about a tear or near-miss. What was noted by hand is noted anew, and the old entry stays visible as taken back.
+///
+/// # Errors
+/// When there is none of that name, it was taken back, there is no such commission, or the database does not take it.
+pub fn answer(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    id: &str,
+    said: &TearSaid,
+) -> Result<HarmChanged, RequestError> {
+    let harm = one(store, id)?;
+    let entries = store.entries()?;
+    let details = details(&Studio::of(&entries), said)?;
+    match harm.id {
+        HarmId::Press(log, seq) => {
+            let body =
+                EntryBody::PressAnswered(PressAnswered { logger: log.logger, log: log.log, seq, details });
+            let entry = store.add_entry(clock.now(), &body)?;
+            changed(store, harm.id, entry)
+        }
+        HarmId::Entry(old) => {
+            let noted = entries.into_iter().find(|entry| entry.id == old).map(|entry| entry.body);
+            let Some(EntryBody::TearNoted(noted)) = noted else {
+                return Err(RequestError::UnknownHarm { id: id.to_owned() });
+            };
+            let merged = TearDetails {
+                rug: details.rug.or(noted.details.rug),
+                cloth_lot: details.cloth_lot.or(noted.details.cloth_lot),
+                note: details.note.or(noted.details.note),
+            };
+            // The new one first: between the two entries there may be one too many, never one too few.
+            let body = EntryBody::TearNoted(TearNoted { details: merged, ..noted });
+            let entry = store.add_entry(clock.now(), &body)?;
+            let reason = format!("said anew as e{}", entry.0);
+            store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: old, reason })?;
+            changed(store, HarmId::Entry(entry), entry)
+        }
+    }
+}
+
+/// Takes a tear or near-miss back; it stays visible.
+///
+/// # Errors
+/// When there is none of that name, it was taken back before, or the database does not take it.
+pub fn withdraw(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    id: &str,
+    reason: &str,
+) -> Result<HarmChanged, RequestError> {
+    let harm = one(store, id)?;
+    let reason = reason.to_owned();
+    let body = match harm.id {
+        HarmId::Press(log, seq) => {
+            EntryBody::PressWithdrawn(PressWithdrawn { logger: log.logger, log: log.log, seq, reason })
+        }
+        HarmId::Entry(entry) => EntryBody::Withdrawn { entry, reason },
+    };
+    let entry = store.add_entry(clock.now(), &body)?;
+    changed(store, harm.id, entry)
+}
+
+/// Every tear and near-miss.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct HarmList {
+    /// In the order of time, what cannot be dated first; those taken back too.
+    pub harms: Vec<HarmRecord>,
+    /// Tears that count.
+    pub tears: u64,
+    /// Near-misses that count.
+    pub near_misses: u64,
+    /// Taken back.
+    pub withdrawn: u64,
+}
+
+/// Lists them all.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn list(store: &impl Store) -> Result<HarmList, RequestError> {
+    let mut harms = all(store)?;
+    sort_by_time(&mut harms);
+    let count = |which: &dyn Fn(&HarmRecord) -> bool| {
+        u64::try_from(harms.iter().filter(|harm| which(harm)).count()).unwrap_or(u64::MAX)
+    };
+    Ok(HarmList {
+        tears: count(&|harm| harm.counts() && harm.harm == Harm::Tear),
+        near_misses: count(&|harm| harm.counts() && harm.harm == Harm::NearMiss),
+        withdrawn: count(&|harm| !harm.counts()),
+        harms,
+    })
+}
+
+/// Sets a machine's tears against its running.
+///
+/// # Errors
+/// When the database cannot be read, or there is no such machine.
+pub fn speed(
+    store: &impl Store,
+    number: Option<u32>,
+    by: SpeedBy,
+    level: Level,
+) -> Result<SpeedReport, RequestError> {
+    let (entries, logs) = (store.entries()?, store.logs()?);
+    let studio = Studio::of(&entries);
+    let ledger = Ledger::of(&studio, &logs);
+    let card = machine(&studio, number)?;
+    let harms = harms(&entries, &studio, &ledger);
+    Ok(speed_report(&studio, &ledger, &harms, card, by, level).map_err(TableProblem::from)?)
+}
+
+/// The same from a table, without any logger.
+///
+/// # Errors
+/// When the table cannot be read or says nothing; names the line.
+pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, RequestError> {
+    Ok(table_report(&tear_table::read(csv)?, level)?)
+}
+
+fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
+    let (entries, logs) = (store.entries()?, store.logs()?);
+    let studio = Studio::of(&entries);
+    Ok(harms(&entries, &studio, &Ledger::of(&studio, &logs)))
+}
+
+/// The one that is meant, if it counts.
+fn one(store: &impl Store, id: &str) -> Result<HarmRecord, RequestError> {
+    let meant: Vec<HarmRecord> = all(store)?.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
+    match meant.as_slice() {
+        [] => Err(RequestError::UnknownHarm { id: id.to_owned() }),
+        [only] => match &only.withdrawn {
+            None => Ok(only.clone()),
+            Some(reason) => {
+                Err(RequestError::TakenBackBefore { id: only.id.to_string(), reason: reason.clone() })
+            }
+        },
+        several => {
+            let known: Vec<String> = several.iter().map(|harm| harm.id.to_string()).collect();
+            Err(RequestError::SeveralHarms { id: id.to_owned(), known: known.join(" or ") })
+        }
+    }
+}
+
+fn changed(store: &impl Store, id: HarmId, entry: EntryId) -> Result<HarmChanged, RequestError> {
+    let now = all(store)?.into_iter().find(|harm| harm.id == id);
+    Ok(HarmChanged { id, entry, now })
+}
+
+fn details(studio: &Studio, said: &TearSaid) -> Result<TearDetails, RequestError> {
+    let rug = said.rug.as_deref().map(|name| studio.rug(name)).transpose()?;
+    Ok(TearDetails {
+        rug: rug.map(|rug| RugName(rug.order.rug.0.clone())),
+        cloth_lot: said.cloth_lot.clone(),
+        note: said.note.clone(),
+    })
+}

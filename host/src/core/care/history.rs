@@ -1,0 +1,326 @@
+//! What a machine ran, as far as care needs it: how much after a given moment, in how many sessions, and how long it stood.
+//!
+//! A burst may have no date but limits, and a moment may fall inside a burst; then the run time after the moment has limits too.
+//! The order of records within one log is always known, so a button press splits its own log exactly even without any clock.
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
+
+use crate::core::facts::{Happening, LogFacts, LogKey};
+use crate::core::ledger::{Ledger, LedgerLog};
+use crate::core::sessions;
+use crate::core::studio::Studio;
+use crate::core::when::When;
+
+/// A place in a log's order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Place {
+    /// The log.
+    pub log: LogKey,
+    /// The record.
+    pub seq: RecordSeq,
+    /// Its boot.
+    pub boot: BootId,
+    /// Its uptime.
+    pub at: UptimeMillis,
+}
+
+/// A moment from which run time is counted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Moment {
+    /// Its date, as far as known.
+    pub when: When,
+    /// Its place in a log, for a press.
+    pub place: Option<Place>,
+}
+
+impl Moment {
+    /// A moment that was entered with its date.
+    #[must_use]
+    pub const fn dated(at: UtcMillis) -> Self {
+        Self { when: When::Dated(at), place: None }
+    }
+}
+
+/// A stretch of running, or a loss of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct RunPiece {
+    /// Where it begins in its log; of a loss, the record before it.
+    pub place: Place,
+    /// The record before which it was over; for a burst its own.
+    pub until: RecordSeq,
+    /// The first moment at which it can have begun.
+    pub earliest: Option<UtcMillis>,
+    /// The last moment at which it can have begun.
+    pub latest: Option<UtcMillis>,
+    /// How much.
+    pub run: RunMillis,
+    /// Whether records tell of it; otherwise only the logger's totals do.
+    pub is_recorded: bool,
+}
+
+/// Run time after a moment.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct RunSince {
+    /// Measured, certainly after it.
+    pub at_least_ms: u64,
+    /// Measured, possibly after it; includes what is not recorded.
+    pub at_most_ms: u64,
+    /// Part of `at_most_ms` of which no record tells.
+    pub not_recorded_ms: u64,
+    /// Written by hand, beside the measured.
+    pub by_hand_ms: u64,
+}
+
+impl RunSince {
+    /// The cautious number: all that may have run.
+    #[must_use]
+    pub const fn cautious_ms(self) -> u64 {
+        self.at_most_ms.saturating_add(self.by_hand_ms)
+    }
+}
+
+/// What a machine ran.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct History {
+    /// Bursts and losses, by log, in the order of records.
+    pub pieces: Vec<RunPiece>,
+    /// The first burst of each session.
+    pub sessions: Vec<RunPiece>,
+    /// Run time written by hand.
+    pub by_hand: Vec<(UtcMillis, RunMillis)>,
+}
+
+impl History {
+    /// Gathers a machine's running from all logs.
+    #[must_use]
+    pub fn of(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag, zone: &TimeZone) -> Self {
+        let mut history = Self::default();
+        for log in &ledger.logs {
+            let bursts = bursts_of(log, machine);
+            for session in sessions::of_log(log, zone).iter().filter(|one| one.machine == Some(machine)) {
+                let first = bursts.partition_point(|piece| piece.place.seq < session.first);
+                history.sessions.extend(bursts.get(first));
+            }
+            history.pieces.extend(bursts);
+            history.pieces.extend(losses_of(log, studio, machine));
+        }
+        let of_machine = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine);
+        history.by_hand.extend(of_machine.filter_map(|(_, hours)| hours.run.map(|run| (hours.at, run))));
+        history
+    }
+
+    /// How much ran after a moment.
+    #[must_use]
+    pub fn run_since(&self, moment: Moment) -> RunSince {
+        let mut since = RunSince::default();
+        for piece in &self.pieces {
+            let (least, most) = piece.after(moment);
+            since.at_least_ms = since.at_least_ms.saturating_add(least);
+            since.at_most_ms = since.at_most_ms.saturating_add(most);
+            if !piece.is_recorded {
+                since.not_recorded_ms = since.not_recorded_ms.saturating_add(most);
+            }
+        }
+        let after = |at: UtcMillis| moment.when.latest().is_none_or(|moment| at > moment);
+        since.by_hand_ms = self.by_hand.iter().filter(|(at, _)| after(*at)).map(|(_, run)| run.0).sum();
+        since
+    }
+
+    /// All that ever ran.
+    #[must_use]
+    pub fn run_ever(&self) -> RunSince {
+        let sum = |lost: bool| -> u64 {
+            self.pieces.iter().filter(|piece| piece.is_recorded != lost).map(|piece| piece.run.0).sum()
+        };
+        RunSince {
+            at_least_ms: sum(false) + sum(true),
+            at_most_ms: sum(false) + sum(true),
+            not_recorded_ms: sum(true),
+            by_hand_ms: self.by_hand.iter().map(|(_, run)| run.0).sum(),
+        }
+    }
+
+    /// Sessions that may have begun after a moment. The session during which the moment falls is not one of them: care given
+    /// at the end of a session is followed by a short dry run, which must not ask for care again.
+    #[must_use]
+    pub fn sessions_since(&self, moment: Moment) -> u64 {
+        let begun = self.sessions.iter().filter(|first| first.may_begin_after(moment));
+        u64::try_from(begun.count()).unwrap_or(u64::MAX)
+    }
+
+    /// The longest time for which the machine certainly stood still between a moment and now, in milliseconds.
+    #[must_use]
+    pub fn longest_rest_ms(&self, moment: UtcMillis, now: UtcMillis) -> u64 {
+        let mut ran: Vec<(i64, i64)> = self
+            .pieces
+            .iter()
+            .filter(|piece| piece.is_recorded)
+            .map(|piece| {
+                let latest = piece.latest.map_or(now.0, |at| at.0);
+                let end = latest.saturating_add(i64::try_from(piece.run.0).unwrap_or(i64::MAX));
+                (piece.earliest.map_or(i64::MIN, |at| at.0), end)
+            })
+            .chain(self.by_hand.iter().map(|(at, _)| (at.0, at.0)))
+            .filter(|(_, end)| *end > moment.0)
+            .collect();
+        ran.sort_unstable();
+        let (mut still_from, mut longest) = (moment.0, 0);
+        for (start, end) in ran {
+            longest = longest.max(start.min(now.0).saturating_sub(still_from));
+            still_from = still_from.max(end);
+        }
+        longest = longest.max(now.0.saturating_sub(still_from));
+        u64::try_from(longest).unwrap_or(0)
+    }
+}
+
+impl RunPiece {
+    /// At least and at most so many milliseconds of it lie after a moment.
+    fn after(&self, moment: Moment) -> (u64, u64) {
+        match moment.place {
+            Some(place) if place.log == self.place.log => self.after_place(place),
+            _ => self.after_date(moment.when),
+        }
+    }
+
+    fn after_place(&self, press: Place) -> (u64, u64) {
+        if !self.is_recorded {
+            return match (press.seq <= self.place.seq, press.seq >= self.until) {
+                (true, _) => (self.run.0, self.run.0),
+                (_, true) => (0, 0),
+                _ => (0, self.run.0),
+            };
+        }
+        if press.boot != self.place.boot {
+            let all = if self.place.boot > press.boot { self.run.0 } else { 0 };
+            return (all, all);
+        }
+        let end = self.place.at.0.saturating_add(self.run.0);
+        let after = end.saturating_sub(press.at.0).min(self.run.0);
+        (after, after)
+    }
+
+    fn after_date(&self, moment: When) -> (u64, u64) {
+        let run = i64::try_from(self.run.0).unwrap_or(i64::MAX);
+        let part = |start: Option<UtcMillis>, moment: Option<UtcMillis>, unknown: u64| match (start, moment) {
+            (Some(start), Some(moment)) => {
+                let after = start.0.saturating_add(run).saturating_sub(moment.0).clamp(0, run);
+                u64::try_from(after).unwrap_or(0)
+            }
+            _ => unknown,
+        };
+        if self.is_recorded {
+            return (
+                part(self.earliest, moment.latest(), 0),
+                part(self.latest, moment.earliest(), self.run.0),
+            );
+        }
+        // Of a loss only the limits are known, not that it was continuous: it counts as a whole or not at all.
+        let whole = |is_after: bool| if is_after { self.run.0 } else { 0 };
+        let certain = self.earliest.zip(moment.latest()).is_some_and(|(start, moment)| start >= moment);
+        let possible = self.latest.zip(moment.earliest()).is_none_or(|(end, moment)| end > moment);
+        (whole(certain), whole(possible))
+    }
+
+    fn may_begin_after(&self, moment: Moment) -> bool {
+        match moment.place {
+            Some(place) if place.log == self.place.log => {
+                (self.place.boot, self.place.at) >= (place.boot, place.at)
+            }
+            _ => self.latest.zip(moment.when.earliest()).is_none_or(|(start, moment)| start > moment),
+        }
+    }
+}
+
+/// A machine's bursts in one log. A burst without a last moment was over before the next one that has one.
+fn bursts_of(log: &LedgerLog<'_>, machine: MachineTag) -> Vec<RunPiece> {
+    let known = dated_events(log);
+    let mut pieces: Vec<RunPiece> = Vec::new();
+    for line in log.lines.iter().filter(|line| line.machine == Some(machine)) {
+        let seq = line.burst.first;
+        let place = Place { log: log.facts.key, seq, boot: line.burst.boot, at: line.burst.at };
+        let next = known.get(known.partition_point(|(known, ..)| *known <= seq));
+        let before =
+            known.partition_point(|(known, ..)| *known < seq).checked_sub(1).and_then(|at| known.get(at));
+        pieces.push(RunPiece {
+            place,
+            until: line.burst.last,
+            earliest: line.when.earliest().or_else(|| before.and_then(|(_, earliest, _)| *earliest)),
+            latest: line.when.latest().or_else(|| next.and_then(|(.., latest)| *latest)),
+            run: line.burst.run,
+            is_recorded: true,
+        });
+    }
+    pieces
+}
+
+/// All events with the limits of their dates; where there is none, the limit of the nearest event that has one.
+type DatedEvent = (RecordSeq, Option<UtcMillis>, Option<UtcMillis>);
+
+fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
+    let mut known: Vec<DatedEvent> = log
+        .facts
+        .events
+        .iter()
+        .map(|event| {
+            let when = log.timeline.when(event.boot, event.at);
+            (event.seq, when.earliest(), when.latest())
+        })
+        .collect();
+    let mut before = None;
+    for (_, earliest, _) in &mut known {
+        before = earliest.or(before);
+        *earliest = before;
+    }
+    let mut after = None;
+    for (.., latest) in known.iter_mut().rev() {
+        after = latest.or(after);
+        *latest = after;
+    }
+    known
+}
+
+/// What the totals hold and no record tells, between each two readings of the totals.
+fn losses_of(log: &LedgerLog<'_>, studio: &Studio, machine: MachineTag) -> Vec<RunPiece> {
+    let facts = log.facts;
+    let known = dated_events(log);
+    let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
+    let mut readings = vec![(RecordSeq(0), BootId(0), facts.formatted_with.run)];
+    readings.extend(facts.events.iter().filter_map(|event| match &event.what {
+        Happening::Started(started) => Some((event.seq, event.boot, started.totals.run)),
+        _ => None,
+    }));
+    readings.push((RecordSeq(u32::MAX), BootId(u32::MAX), facts.last_totals.run));
+    let mut losses = Vec::new();
+    for (before, after) in readings.iter().zip(readings.iter().skip(1)) {
+        let counted = after.2.0.saturating_sub(before.2.0);
+        let lost = counted.saturating_sub(held_between(facts, before.0, after.0));
+        let sat_on = studio
+            .fittings
+            .machine_of(facts.key, before.0)
+            .or_else(|| studio.fittings.machine_of(facts.key, RecordSeq(after.0.0.saturating_sub(1))));
+        if lost > 0 && sat_on == Some(machine) {
+            losses.push(RunPiece {
+                place: Place { log: facts.key, seq: before.0, boot: before.1, at: UptimeMillis(0) },
+                until: after.0,
+                earliest: limit(before.0).and_then(|(_, earliest, _)| *earliest),
+                latest: limit(after.0).and_then(|(.., latest)| *latest),
+                run: RunMillis(lost),
+                is_recorded: false,
+            });
+        }
+    }
+    losses
+}
+
+fn held_between(facts: &LogFacts, from: RecordSeq, to: RecordSeq) -> u64 {
+    let first = facts.segments.partition_point(|segment| segment.seq < from);
+    let end = facts.segments.partition_point(|segment| segment.seq < to);
+    facts.segments.get(first..end).unwrap_or_default().iter().map(|segment| segment.run.0).sum()
+}
+
+#[cfg(test)]
+#[path = "history_tests.rs"]
+mod tests;

@@ -1,0 +1,213 @@
+//! What `due` shows: every task as it stands, and what the maker is still to be asked.
+
+use std::cmp::Reverse;
+
+use jiff::tz::TimeZone;
+use serde::Serialize;
+use shared_types::{MachineTag, UtcMillis};
+
+use super::done::{CareNotes, Evidence, OpenQuestion};
+use super::history::History;
+use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
+use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
+use crate::core::entries::{Entry, Finding};
+use crate::core::ledger::Ledger;
+use crate::core::stats::number;
+use crate::core::studio::{MachineCard, Studio};
+use crate::core::when::When;
+
+/// How the care of the machines stands.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct DueReport {
+    /// When this was worked out.
+    pub as_of: UtcMillis,
+    /// Whether any task is due now.
+    pub is_anything_due: bool,
+    /// The most pressing first, whichever machine it is of.
+    pub tasks: Vec<TaskReport>,
+    /// The machines.
+    pub machines: Vec<MachineLine>,
+    /// Care presses of which it is not known what was done.
+    pub questions: Vec<Question>,
+    /// What to mind before any care.
+    pub cautions: Vec<&'static str>,
+    /// Where the start values come from.
+    pub start_values: &'static str,
+}
+
+/// A machine whose care is told.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct MachineLine {
+    /// Its number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The owner's estimate of what ran before any logger; in none of the numbers of its tasks.
+    pub before_logger_run_time_ms: Option<u64>,
+}
+
+/// A care press of which it is not known what was done.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Question {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The press.
+    #[serde(flatten)]
+    pub press: OpenQuestion,
+}
+
+/// One task.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct TaskReport {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// Its name.
+    pub task: &'static str,
+    /// What is done.
+    pub what: &'static str,
+    /// How pressing it is.
+    pub state: DueState,
+    /// Of the machine, or of the cloth on the frame.
+    pub belongs_to: BelongsTo,
+    /// The limit that is reached first.
+    pub decided_by: Option<LimitKind>,
+    /// The share of that limit that is used up, per mille.
+    pub used_per_mille: u64,
+    /// Run time since it was done that is certain, measured.
+    pub run_time_since_at_least_ms: u64,
+    /// Run time since it was done at most, measured, with what is not recorded; this decides.
+    pub run_time_since_at_most_ms: u64,
+    /// Part of it of which no record tells.
+    pub not_recorded_ms: u64,
+    /// Run time since it was done, written by hand; it counts too.
+    pub by_hand_run_time_ms: u64,
+    /// Sessions begun since.
+    pub sessions_since: u64,
+    /// Days since it was done.
+    pub days_since: f64,
+    /// Run time left until the limit; below zero when it is passed.
+    pub remaining_run_time_ms: Option<i64>,
+    /// Days left until the nearer limit by calendar; below zero when it is passed.
+    pub remaining_days: Option<f64>,
+    /// How it is known when it was last done.
+    pub last_done_by: Evidence,
+    /// When it was last done; null when never.
+    pub last_done: Option<When>,
+    /// What was seen then.
+    pub last_finding: Option<Finding>,
+    /// The limits in force.
+    pub limits: TaskLimits,
+    /// The run time between two times that makes sense: shortest, longest, in milliseconds.
+    pub allowed_run_time_ms: (u64, u64),
+    /// Whether the maker set any of the limits.
+    pub limits_by_maker: bool,
+    /// How well the start values are founded.
+    pub source: Source,
+    /// What goes on the points.
+    pub lubricant: Option<&'static str>,
+    /// What to mind beyond the general cautions.
+    pub caution: Option<&'static str>,
+}
+
+/// Judges every task of a machine, the most pressing first, and lists what is still to be asked.
+#[must_use]
+pub fn dues(
+    entries: &[Entry],
+    studio: &Studio,
+    ledger: &Ledger<'_>,
+    machine: &MachineCard,
+    now: UtcMillis,
+    zone: &TimeZone,
+) -> (Vec<Due>, Vec<OpenQuestion>) {
+    let history = History::of(studio, ledger, machine.tag, zone);
+    let notes = CareNotes::of(entries, studio, ledger, machine.tag);
+    let planned: Vec<PlannedTask> = tasks_for(machine.pile)
+        .map(|task| {
+            let (limits, limits_by_maker) = task.limits(&notes.limits);
+            let applies = task.belongs_to == BelongsTo::Machine || notes.cloth_is_on != Some(false);
+            let last = notes.last(task, &history, machine.since);
+            PlannedTask { task, limits, limits_by_maker, last, applies }
+        })
+        .collect();
+    (schedule(&planned, &history, now), notes.open_questions())
+}
+
+/// Works out how the care of some machines stands.
+#[must_use]
+pub fn due_report(
+    entries: &[Entry],
+    studio: &Studio,
+    ledger: &Ledger<'_>,
+    machines: &[&MachineCard],
+    now: UtcMillis,
+    zone: &TimeZone,
+) -> DueReport {
+    let (mut tasks, mut questions) = (Vec::new(), Vec::new());
+    for machine in machines {
+        let (dues, open) = dues(entries, studio, ledger, machine, now, zone);
+        tasks.extend(dues.iter().map(|due| task_report(due, machine)));
+        questions.extend(open.into_iter().map(|press| Question {
+            machine: machine.tag,
+            machine_name: machine.name.clone(),
+            press,
+        }));
+    }
+    // Each machine's tasks are in this order already; a stable sort merges them.
+    tasks.sort_by_key(|task| Reverse((task.state, task.used_per_mille)));
+    DueReport {
+        as_of: now,
+        is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
+        tasks,
+        machines: machines
+            .iter()
+            .map(|machine| MachineLine {
+                machine: machine.tag,
+                machine_name: machine.name.clone(),
+                before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
+            })
+            .collect(),
+        questions,
+        cautions: CAUTIONS.to_vec(),
+        start_values: START_VALUES,
+    }
+}
+
+fn task_report(due: &Due, machine: &MachineCard) -> TaskReport {
+    let PlannedTask { task, limits, limits_by_maker, last, .. } = due.planned;
+    TaskReport {
+        machine: machine.tag,
+        machine_name: machine.name.clone(),
+        task: task.name,
+        what: task.what,
+        state: due.state,
+        belongs_to: task.belongs_to,
+        decided_by: due.decided_by,
+        used_per_mille: due.used_per_mille,
+        run_time_since_at_least_ms: due.used.run.at_least_ms,
+        run_time_since_at_most_ms: due.used.run.at_most_ms,
+        not_recorded_ms: due.used.run.not_recorded_ms,
+        by_hand_run_time_ms: due.used.run.by_hand_ms,
+        sessions_since: due.used.sessions,
+        days_since: number(due.used.time_ms) / number(DAY_MS),
+        remaining_run_time_ms: due.remaining_run_ms(),
+        remaining_days: due.remaining_time_ms().map(days),
+        last_done_by: last.evidence,
+        last_done: (last.evidence != Evidence::Never).then_some(last.moment.when),
+        last_finding: last.finding,
+        limits,
+        allowed_run_time_ms: task.run_time_range_ms,
+        limits_by_maker,
+        source: task.source,
+        lubricant: task.lubricant,
+        caution: task.caution,
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a span of milliseconds far below 2^53")]
+fn days(ms: i64) -> f64 {
+    ms as f64 / 86_400_000.0
+}

@@ -1,0 +1,113 @@
+//! Rates, ratios and trends of rare events, with what they assume and where they come from in `STATISTICS.md`.
+//!
+//! Everything here takes counts and exposures and gives numbers; nothing knows tears, knobs or days. What does not exist or is
+//! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
+
+mod count;
+mod mantel_haenszel;
+mod ratio;
+mod search;
+mod tails;
+mod trend;
+
+use serde::Serialize;
+
+pub use count::{count_limits, rate};
+pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
+pub use ratio::{ExactRatio, MAX_EVENTS, TooManyEvents, exact_ratio};
+pub use trend::{Trend, TrendRow, trend};
+
+/// Events seen during an exposure: tears in strokes, breaks on looms, incidents in months at sea.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Observed {
+    /// How many.
+    pub events: u64,
+    /// During how much, in the caller's unit; not negative, finite.
+    pub exposure: f64,
+}
+
+impl Observed {
+    /// Both of another added.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        Self { events: self.events.saturating_add(other.events), exposure: self.exposure + other.exposure }
+    }
+}
+
+/// One stratum of a comparison: the same rug, the same loom, the same age.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Pair {
+    /// The one above the line of the ratio.
+    pub upper: Observed,
+    /// The one below the line.
+    pub lower: Observed,
+}
+
+impl Pair {
+    /// Whether the stratum says anything about the ratio: exposure on both sides, and at least one event.
+    #[must_use]
+    pub fn is_informative(&self) -> bool {
+        self.upper.exposure > 0.0
+            && self.lower.exposure > 0.0
+            && self.upper.events.saturating_add(self.lower.events) > 0
+    }
+}
+
+/// How sure the limits are to hold the truth; above 0 and below 1.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Level(f64);
+
+impl Level {
+    /// The usual level, 0.95.
+    pub const USUAL: Self = Self(0.95);
+
+    /// Takes a share such as 0.95; nothing when it is not above 0 and below 1.
+    #[must_use]
+    pub fn new(share: f64) -> Option<Self> {
+        (share > 0.0 && share < 1.0).then_some(Self(share))
+    }
+
+    /// The level as a share.
+    #[must_use]
+    pub const fn share(self) -> f64 {
+        self.0
+    }
+
+    /// What is left for each of the two tails.
+    #[must_use]
+    pub fn tail(self) -> f64 {
+        (1.0 - self.0) / 2.0
+    }
+}
+
+/// A number with its limits; each is `None` where it does not exist or is infinite.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Estimate {
+    /// The best single number.
+    pub estimate: Option<f64>,
+    /// The lower limit.
+    pub low: Option<f64>,
+    /// The upper limit.
+    pub high: Option<f64>,
+}
+
+impl Estimate {
+    /// All three times a factor, for another unit.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        let by = |value: Option<f64>| value.map(|value| value * factor);
+        Self { estimate: by(self.estimate), low: by(self.low), high: by(self.high) }
+    }
+}
+
+/// A count as a number for division and logarithms. Exact below 2^53, which no count of events here comes near.
+#[must_use]
+#[expect(clippy::cast_precision_loss, reason = "statistics are floating; counts and times stay below 2^53")]
+pub fn number(count: u64) -> f64 {
+    count as f64
+}
+
+/// The number when it is finite.
+fn finite(value: f64) -> Option<f64> {
+    value.is_finite().then_some(value)
+}

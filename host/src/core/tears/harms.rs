@@ -1,0 +1,223 @@
+//! Every tear and near-miss that is known, from the machine's buttons and from the maker's entries, with what is known of it.
+//! Withdrawn ones stay in the list, marked, and count nowhere.
+
+use std::collections::BTreeMap;
+use std::fmt;
+
+use serde::Serialize;
+use shared_types::log::{Press, PressKind};
+use shared_types::{MachineTag, RecordSeq, UtcMillis};
+
+use super::before::before;
+use super::exposure::rate_in_tenths;
+use crate::core::attribution::Holder;
+use crate::core::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
+use crate::core::facts::{EventFact, Happening, LogKey};
+use crate::core::knob::PerMille;
+use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
+use crate::core::studio::{Studio, standing};
+use crate::core::when::When;
+
+/// What names a tear or near-miss for good.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum HarmId {
+    /// A press at the machine.
+    Press(LogKey, RecordSeq),
+    /// An entry.
+    Entry(EntryId),
+}
+
+impl fmt::Display for HarmId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Press(log, seq) => write!(f, "p{}-{:08x}", seq.0, log.log.0),
+            Self::Entry(entry) => write!(f, "e{}", entry.0),
+        }
+    }
+}
+
+impl Serialize for HarmId {
+    fn serialize<S: serde::Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(self)
+    }
+}
+
+impl HarmId {
+    /// Whether the maker may mean this one: its full name, or a press without the log's mark.
+    #[must_use]
+    pub fn is_meant_by(&self, word: &str) -> bool {
+        let full = self.to_string();
+        let word = word.trim();
+        full.eq_ignore_ascii_case(word)
+            || full.split_once('-').is_some_and(|(short, _)| short.eq_ignore_ascii_case(word))
+    }
+}
+
+/// A tear or near-miss.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct HarmRecord {
+    /// Its name.
+    pub id: HarmId,
+    /// Which of the two.
+    pub harm: Harm,
+    /// The machine.
+    pub machine: Option<MachineTag>,
+    /// When.
+    pub when: When,
+    /// The knob before it, per mille of travel.
+    #[serde(rename = "knob_before_per_mille")]
+    pub knob_before: Option<PerMille>,
+    /// The rate before it, in tenths of a stroke per second.
+    #[serde(rename = "rate_before_tenths_of_strokes_per_second")]
+    pub rate_before: Option<u32>,
+    /// The commission, said or assumed.
+    pub rug: Option<RugName>,
+    /// Whether the commission was worked out from the burst before it instead of being said.
+    pub rug_is_assumed: bool,
+    /// The cloth, if that was said, or the commission's.
+    pub cloth_lot: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+    /// Why it was taken back; none while it counts.
+    pub withdrawn: Option<String>,
+}
+
+impl HarmRecord {
+    /// Whether it counts.
+    #[must_use]
+    pub fn counts(&self) -> bool {
+        self.withdrawn.is_none()
+    }
+}
+
+/// All of them: presses in the order of logs and records, then entries in the order of entry.
+#[must_use]
+pub fn harms(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<HarmRecord> {
+    let said = Said::of(entries);
+    let mut harms = Vec::new();
+    for log in &ledger.logs {
+        for event in &log.facts.events {
+            if let Happening::Press(press) = &event.what {
+                harms.extend(pressed(studio, log, event, press, &said));
+            }
+        }
+    }
+    harms.extend(noted(entries, studio));
+    harms
+}
+
+/// What entries say about presses.
+struct Said {
+    answers: BTreeMap<(LogKey, RecordSeq), TearDetails>,
+    withdrawn: BTreeMap<(LogKey, RecordSeq), String>,
+}
+
+impl Said {
+    fn of(entries: &[Entry]) -> Self {
+        let mut said = Self { answers: BTreeMap::new(), withdrawn: BTreeMap::new() };
+        for entry in standing(entries) {
+            match &entry.body {
+                EntryBody::PressAnswered(answer) => {
+                    let key = (LogKey { logger: answer.logger, log: answer.log }, answer.seq);
+                    let known = said.answers.entry(key).or_default();
+                    // A later answer adds to an earlier one and replaces what it says anew.
+                    known.rug = answer.details.rug.clone().or(known.rug.take());
+                    known.cloth_lot = answer.details.cloth_lot.clone().or(known.cloth_lot.take());
+                    known.note = answer.details.note.clone().or(known.note.take());
+                }
+                EntryBody::PressWithdrawn(press) => {
+                    let key = (LogKey { logger: press.logger, log: press.log }, press.seq);
+                    said.withdrawn.insert(key, press.reason.clone());
+                }
+                _ => {}
+            }
+        }
+        said
+    }
+}
+
+fn pressed(
+    studio: &Studio,
+    log: &LedgerLog<'_>,
+    event: &EventFact,
+    press: &Press,
+    said: &Said,
+) -> Option<HarmRecord> {
+    let harm = match press.kind {
+        PressKind::Tear => Harm::Tear,
+        PressKind::NearMiss => Harm::NearMiss,
+        PressKind::CareDone | PressKind::Retension => return None,
+    };
+    let key = (log.facts.key, event.seq);
+    let machine = studio.fittings.machine_of(key.0, event.seq);
+    let details = said.answers.get(&key).cloned().unwrap_or_default();
+    let ran = before(&press.trace, studio.marks(machine));
+    let rug = details.rug.clone().or_else(|| rug_of_burst_before(studio, log, event));
+    Some(HarmRecord {
+        id: HarmId::Press(key.0, key.1),
+        harm,
+        machine,
+        when: log.timeline.when(event.boot, event.at),
+        knob_before: ran.knob,
+        rate_before: rate_in_tenths(ran.edges, ran.run_ms, studio.ratio(machine)),
+        rug_is_assumed: details.rug.is_none() && rug.is_some(),
+        cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, rug.as_ref())),
+        rug,
+        note: details.note,
+        withdrawn: said.withdrawn.get(&key).cloned(),
+    })
+}
+
+/// The commission of the last burst that had begun by then; a burst's own records come after a press during it.
+fn rug_of_burst_before(studio: &Studio, log: &LedgerLog<'_>, event: &EventFact) -> Option<RugName> {
+    let begun = |line: &LedgerLine| (line.burst.boot, line.burst.at) <= (event.boot, event.at);
+    let line = log.lines.get(log.lines.partition_point(begun).checked_sub(1)?)?;
+    match line.attribution.holder {
+        Holder::Rug(index) => studio.rug_at(index).map(|rug| rug.order.rug.clone()),
+        Holder::Care | Holder::Unassigned | Holder::Undated => None,
+    }
+}
+
+fn lot_of(studio: &Studio, rug: Option<&RugName>) -> Option<String> {
+    let index = rug.and_then(|rug| studio.rug_index(rug))?;
+    studio.rug_at(index).and_then(|rug| rug.order.cloth_lot.clone())
+}
+
+fn noted(entries: &[Entry], studio: &Studio) -> Vec<HarmRecord> {
+    let stands: Vec<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
+    let reason = |id: EntryId| {
+        entries.iter().rev().find_map(|entry| match &entry.body {
+            EntryBody::Withdrawn { entry, reason } if *entry == id => Some(reason.clone()),
+            _ => None,
+        })
+    };
+    entries
+        .iter()
+        .filter_map(|entry| match &entry.body {
+            EntryBody::TearNoted(noted) => Some((entry.id, noted)),
+            _ => None,
+        })
+        .map(|(id, noted)| HarmRecord {
+            id: HarmId::Entry(id),
+            harm: noted.harm,
+            machine: Some(noted.machine),
+            when: When::Dated(noted.at),
+            knob_before: noted.knob_per_mille.and_then(PerMille::new),
+            rate_before: None,
+            rug: noted.details.rug.clone(),
+            rug_is_assumed: false,
+            cloth_lot: noted.details.cloth_lot.clone().or_else(|| lot_of(studio, noted.details.rug.as_ref())),
+            note: noted.details.note.clone(),
+            withdrawn: if stands.binary_search(&id).is_ok() {
+                None
+            } else {
+                Some(reason(id).unwrap_or_default())
+            },
+        })
+        .collect()
+}
+
+/// Sorts by when, what cannot be dated first.
+pub fn sort_by_time(harms: &mut [HarmRecord]) {
+    harms.sort_by_key(|harm| harm.when.earliest().or(harm.when.latest()).unwrap_or(UtcMillis(i64::MIN)));
+}

@@ -1,0 +1,322 @@
+//! What `speed` shows for a machine: tears and near-misses by band, with the running behind them and exact limits. Every sum adds
+//! up: the bands and what could not be placed make the totals, in tears, strokes and milliseconds.
+
+use serde::Serialize;
+use shared_types::MachineTag;
+
+use super::bands::{Cell, band_of, tops};
+use super::exposure::{Exposure, Running, exposure};
+use super::harms::HarmRecord;
+use crate::core::entries::Harm;
+use crate::core::ledger::Ledger;
+use crate::core::not_recorded;
+use crate::core::stats::{
+    Estimate, ExactRatio, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate,
+};
+use crate::core::studio::{MachineCard, StrokeRatio, Studio};
+
+/// Below this many tears the answer is "cannot tell yet".
+pub const TEARS_TO_TELL: u64 = 6;
+/// A mean month in milliseconds: 365.25 / 12 days.
+const MONTH_MS: f64 = 2_629_800_000.0;
+
+/// By what running is sorted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SpeedBy {
+    /// The knob's place.
+    Knob,
+    /// The measured stroke rate.
+    Rate,
+}
+
+/// Strokes, run time and harms of one part of the running.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Part {
+    /// Strokes.
+    pub strokes: u64,
+    /// Run time in milliseconds.
+    pub run_time_ms: u64,
+    /// Tears.
+    pub tears: u64,
+    /// Near-misses, never added to the tears.
+    pub near_misses: u64,
+}
+
+/// One band.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct SpeedBand {
+    /// Lowest place of the knob, per mille of travel; null when sorted by rate.
+    pub knob_low_per_mille: Option<u32>,
+    /// Highest place of the knob, included.
+    pub knob_high_per_mille: Option<u32>,
+    /// Lowest rate, strokes per second; null when sorted by knob.
+    pub rate_low_strokes_per_second: Option<f64>,
+    /// Highest rate, included; null in the fastest band.
+    pub rate_high_strokes_per_second: Option<f64>,
+    /// What happened in it.
+    #[serde(flatten)]
+    pub part: Part,
+    /// Tears per 100,000 strokes with exact limits.
+    pub tears_per_100000_strokes: Estimate,
+    /// Tears per hour of run time with exact limits.
+    pub tears_per_hour: Estimate,
+    /// Near-misses per 100,000 strokes with exact limits.
+    pub near_misses_per_100000_strokes: Estimate,
+}
+
+/// What can be said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// Too few tears, or they lie in one band only.
+    CannotTellYet,
+    /// The bands may be looked at; no claim is made.
+    HintOnly,
+}
+
+/// What it would take to be able to tell.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Missing {
+    /// Further tears.
+    pub tears: u64,
+    /// Run time in which so many are to be expected at this maker's tear rate, in milliseconds; null before the first tear.
+    pub run_time_ms: Option<f64>,
+    /// Months in which the machine runs for so long at this maker's pace; null where nothing is dated.
+    pub months: Option<f64>,
+}
+
+/// Tears by speed of one machine.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SpeedReport {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// By what running is sorted.
+    pub by: SpeedBy,
+    /// How sure all limits are.
+    pub level: f64,
+    /// Slow to fast.
+    pub bands: Vec<SpeedBand>,
+    /// Running without a reading, and tears of which the knob or rate before is not known.
+    pub unknown_knob: Part,
+    /// Bands and unknown together.
+    pub totals: Part,
+    /// All tears over all strokes.
+    pub tears_per_100000_strokes: Estimate,
+    /// All tears over all run time.
+    pub tears_per_hour: Estimate,
+    /// The fastest band's tears per stroke over the slowest band's; a hint, no verdict.
+    pub fastest_to_slowest: ExactRatio,
+    /// What can be said.
+    pub verdict: Verdict,
+    /// What it would take; null when there are enough tears.
+    pub missing: Option<Missing>,
+    /// Dry runs and test runs: no cloth to tear, in no band.
+    pub care_run_time_ms: u64,
+    /// Run time of which no record tells; in no band.
+    pub not_recorded_run_time_ms: u64,
+    /// Run time written by hand; it has no strokes and is in no band.
+    pub by_hand_run_time_ms: u64,
+    /// Tears and near-misses at a logger that sat on no machine; in no sum.
+    pub on_no_machine: u64,
+}
+
+/// Sets a machine's tears against its running.
+///
+/// # Errors
+/// When two bands hold more tears than can be compared.
+pub fn speed_report(
+    studio: &Studio,
+    ledger: &Ledger<'_>,
+    harms: &[HarmRecord],
+    machine: &MachineCard,
+    by: SpeedBy,
+    level: Level,
+) -> Result<SpeedReport, TooManyEvents> {
+    let ran = exposure(studio, ledger, machine.tag, by);
+    let seen: Vec<Seen> = harms
+        .iter()
+        .filter(|harm| harm.counts() && harm.machine == Some(machine.tag))
+        .map(|harm| Seen {
+            harm: harm.harm,
+            reading: match by {
+                SpeedBy::Knob => harm.knob_before.map(|knob| u32::from(knob.get())),
+                SpeedBy::Rate => harm.rate_before,
+            },
+        })
+        .collect();
+    let banded = Banded::of(&ran, &seen, machine.ratio);
+    let not_recorded = ledger
+        .logs
+        .iter()
+        .flat_map(|log| not_recorded::of_log(log.facts, &studio.fittings))
+        .filter(|loss| loss.machine == Some(machine.tag))
+        .map(|loss| loss.run.0)
+        .sum();
+    let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine.tag);
+    let totals = banded.totals();
+    let fastest_to_slowest = banded.fastest_to_slowest(level)?;
+    let enough = totals.tears >= TEARS_TO_TELL && fastest_to_slowest.informative_strata > 0;
+    Ok(SpeedReport {
+        machine: machine.tag,
+        machine_name: machine.name.clone(),
+        by,
+        level: level.share(),
+        bands: banded.bands(by, level),
+        unknown_knob: banded.unknown,
+        totals,
+        tears_per_100000_strokes: per_100000_strokes(totals.tears, totals, level),
+        tears_per_hour: per_hour(totals.tears, totals, level),
+        fastest_to_slowest,
+        verdict: if enough { Verdict::HintOnly } else { Verdict::CannotTellYet },
+        missing: (!enough).then(|| missing(totals, span_ms(ledger, machine.tag))),
+        care_run_time_ms: ran.care.run_ms,
+        not_recorded_run_time_ms: not_recorded,
+        by_hand_run_time_ms: by_hand.filter_map(|(_, hours)| hours.run).map(|run| run.0).sum(),
+        on_no_machine: u64::try_from(
+            harms.iter().filter(|harm| harm.counts() && harm.machine.is_none()).count(),
+        )
+        .unwrap_or(u64::MAX),
+    })
+}
+
+/// A harm and the reading before it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Seen {
+    /// Which of the two.
+    pub harm: Harm,
+    /// The reading before it.
+    pub reading: Option<u32>,
+}
+
+/// Running and harms sorted into bands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Banded {
+    /// The highest reading of each band.
+    pub tops: Vec<u32>,
+    /// The bands, slow to fast.
+    pub parts: Vec<Part>,
+    /// What has no reading.
+    pub unknown: Part,
+}
+
+impl Banded {
+    /// Cuts the running at the quartiles of its strokes and sorts the harms into the same bands.
+    #[must_use]
+    pub fn of(ran: &Exposure, seen: &[Seen], ratio: StrokeRatio) -> Self {
+        let cells: Vec<Cell> = ran
+            .by_reading
+            .iter()
+            .map(|(reading, running)| Cell { reading: f64::from(*reading), exposure: number(running.edges) })
+            .collect();
+        let cuts = tops(&cells, 1);
+        let mut running = vec![Running::default(); cuts.len()];
+        let mut unknown = ran.unknown;
+        for (reading, part) in &ran.by_reading {
+            let band = band_of(&cuts, f64::from(*reading)).and_then(|band| running.get_mut(band));
+            band.unwrap_or(&mut unknown).add(part.run_ms, part.edges);
+        }
+        let mut parts = strokes_of(running.iter().copied().chain([unknown]), ratio);
+        let mut unknown = parts.pop().unwrap_or_default();
+        for one in seen {
+            let band = one.reading.and_then(|reading| band_of(&cuts, f64::from(reading)));
+            let part = band.and_then(|band| parts.get_mut(band)).unwrap_or(&mut unknown);
+            match one.harm {
+                Harm::Tear => part.tears += 1,
+                Harm::NearMiss => part.near_misses += 1,
+            }
+        }
+        // Every reading below the last top belongs to a band; between bands the ranges join without a gap.
+        let by_reading = ran.by_reading.keys().copied();
+        let tops = by_reading.filter(|reading| cuts.contains(&f64::from(*reading))).collect();
+        Self { tops, parts, unknown }
+    }
+
+    /// Bands and unknown together.
+    #[must_use]
+    pub fn totals(&self) -> Part {
+        self.parts.iter().chain([&self.unknown]).fold(Part::default(), |sum, part| Part {
+            strokes: sum.strokes.saturating_add(part.strokes),
+            run_time_ms: sum.run_time_ms.saturating_add(part.run_time_ms),
+            tears: sum.tears + part.tears,
+            near_misses: sum.near_misses + part.near_misses,
+        })
+    }
+
+    fn fastest_to_slowest(&self, level: Level) -> Result<ExactRatio, TooManyEvents> {
+        let observed = |part: &Part| Observed { events: part.tears, exposure: number(part.strokes) };
+        match (self.parts.first(), self.parts.last()) {
+            (Some(slow), Some(fast)) if self.parts.len() > 1 => {
+                exact_ratio(&[Pair { upper: observed(fast), lower: observed(slow) }], level)
+            }
+            _ => Ok(ExactRatio::default()),
+        }
+    }
+
+    fn bands(&self, by: SpeedBy, level: Level) -> Vec<SpeedBand> {
+        let lows = [0].into_iter().chain(self.tops.iter().map(|top| top + 1));
+        let last = self.parts.len().saturating_sub(1);
+        let tenths = |rate: u32| f64::from(rate) / 10.0;
+        let limits = lows.zip(&self.tops).zip(&self.parts).enumerate();
+        limits
+            .map(|(index, ((low, top), part))| {
+                let is_last = index == last;
+                let knob = by == SpeedBy::Knob;
+                SpeedBand {
+                    knob_low_per_mille: knob.then_some(low),
+                    knob_high_per_mille: knob.then_some(if is_last { 1000 } else { *top }),
+                    rate_low_strokes_per_second: (!knob).then_some(tenths(low)),
+                    rate_high_strokes_per_second: (!knob && !is_last).then_some(tenths(*top)),
+                    part: *part,
+                    tears_per_100000_strokes: per_100000_strokes(part.tears, *part, level),
+                    tears_per_hour: per_hour(part.tears, *part, level),
+                    near_misses_per_100000_strokes: per_100000_strokes(part.near_misses, *part, level),
+                }
+            })
+            .collect()
+    }
+}
+
+/// Edges to strokes so that the parts add up to what the whole gives: each part gets what the sum so far grows by.
+fn strokes_of(running: impl Iterator<Item = Running>, ratio: StrokeRatio) -> Vec<Part> {
+    let (mut edges, mut strokes) = (0_u64, 0_u64);
+    running
+        .map(|part| {
+            edges = edges.saturating_add(part.edges);
+            let so_far = ratio.strokes(edges);
+            let own = so_far - strokes;
+            strokes = so_far;
+            Part { strokes: own, run_time_ms: part.run_ms, ..Part::default() }
+        })
+        .collect()
+}
+
+fn per_100000_strokes(events: u64, part: Part, level: Level) -> Estimate {
+    rate(Observed { events, exposure: number(part.strokes) / 100_000.0 }, level)
+}
+
+fn per_hour(events: u64, part: Part, level: Level) -> Estimate {
+    rate(Observed { events, exposure: number(part.run_time_ms) / 3_600_000.0 }, level)
+}
+
+fn missing(totals: Part, span_ms: Option<f64>) -> Missing {
+    let tears = TEARS_TO_TELL.saturating_sub(totals.tears).max(1);
+    let run_time_ms =
+        (totals.tears > 0).then(|| number(tears) * number(totals.run_time_ms) / number(totals.tears));
+    let pace = span_ms.filter(|_| totals.run_time_ms > 0).map(|span| span / number(totals.run_time_ms));
+    Missing { tears, run_time_ms, months: run_time_ms.zip(pace).map(|(run, pace)| run * pace / MONTH_MS) }
+}
+
+/// From the first to the last moment at which the machine is known to have run.
+fn span_ms(ledger: &Ledger<'_>, machine: MachineTag) -> Option<f64> {
+    let lines = || ledger.logs.iter().flat_map(|log| &log.lines).filter(|line| line.machine == Some(machine));
+    let first = lines().filter_map(|line| line.when.latest()).min()?;
+    let last = lines().filter_map(|line| line.when.earliest()).max()?;
+    u64::try_from(last.0.saturating_sub(first.0)).ok().filter(|span| *span > 0).map(number)
+}
+
+#[cfg(test)]
+#[path = "report_tests.rs"]
+mod tests;

@@ -1,0 +1,76 @@
+//! What the demo says.
+
+use std::path::Path;
+
+use super::words;
+use crate::demo::run::{DemoReport, StudioReport};
+
+/// The program's own answers, already in words.
+#[derive(Clone, Debug)]
+pub struct Answers {
+    /// Of `hours`.
+    pub hours: String,
+    /// Of `due`.
+    pub due: String,
+    /// Of `speed`.
+    pub speed: String,
+}
+
+/// The whole demo.
+#[must_use]
+pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &Path) -> String {
+    let Answers { hours, due, speed } = answers;
+    format!(
+        "A made-up studio, three months, seed {seed}. The logger was read {pulls} times and gave {records} records.\n\n\
+         HOURS\n{hours}\n\n\
+         CARE\n{due}\n\
+         CLOTH\n{speed}\n\
+         WAS IT TRUE?\n{truth}\n{without}\n\n\
+         The hours per rug are drawn in {picture}.\n\
+         Try next: needlehours --db {database} hours",
+        seed = report.seed,
+        pulls = report.with_clock.pulls,
+        records = words::thousands(report.with_clock.records),
+        hours = hours.trim_end(),
+        due = due.trim_end(),
+        speed = speed.trim_end(),
+        truth = truth(&report.with_clock),
+        without = without_clock(&report.without_clock),
+        picture = picture.display(),
+        database = database.display(),
+    )
+}
+
+fn truth(studio: &StudioReport) -> String {
+    let StudioReport { truth, .. } = studio;
+    format!(
+        "The simulated needle ran {} and made {} strokes; the records hold {} and {} strokes.\n\
+         The plug was pulled {} while the needle ran, which cost {} in all (ten seconds each at most).\n\
+         The maker had {} and {}; the log tells of {} and {}.",
+        exact(truth.run_time_ms),
+        words::thousands(truth.strokes),
+        exact(studio.run_time_ms),
+        words::thousands(studio.strokes),
+        words::count(studio.cuts_mid_burst, "time", "times"),
+        exact(studio.lost_in_cuts_ms.unsigned_abs()),
+        words::count(truth.tears, "tear", "tears"),
+        words::count(truth.near_misses, "near-miss", "near-misses"),
+        words::count(studio.tears, "tear", "tears"),
+        words::count(studio.near_misses, "near-miss", "near-misses"),
+    )
+}
+
+fn without_clock(studio: &StudioReport) -> String {
+    format!(
+        "The same three months on a logger without a clock chip: {} recorded, just as much; only the days are less certain.",
+        exact(studio.run_time_ms)
+    )
+}
+
+/// To the second: "24 h 3 min 12 s".
+fn exact(ms: u64) -> String {
+    match (words::run_time(ms), ms / 1_000 % 60) {
+        (whole, seconds) if ms >= 60_000 && seconds > 0 => format!("{whole} {seconds} s"),
+        (whole, _) => whole,
+    }
+}

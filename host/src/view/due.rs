@@ -1,0 +1,241 @@
+//! What `due`, `done` and their settings say in plain words.
+
+use std::fmt::Write as _;
+
+use jiff::tz::TimeZone;
+
+use super::words::{clock, count, moment, run_time};
+use crate::app::care::{DoneReport, LimitReport, PlanReport, WithdrawnReport};
+use crate::core::care::DueReport;
+use crate::core::care::done::Evidence;
+use crate::core::care::plan::TaskLimits;
+use crate::core::care::report::TaskReport;
+use crate::core::care::schedule::{DueState, LimitKind};
+
+/// The care that is due, the cautions before it. `all` tells of every task at length.
+#[must_use]
+pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
+    let several = report.machines.len() > 1;
+    let mut text = String::new();
+    if report.is_anything_due || all {
+        text.push_str("Before you begin:\n");
+        for caution in &report.cautions {
+            push(&mut text, format_args!("  - {caution}"));
+        }
+        text.push('\n');
+    }
+    if !report.is_anything_due {
+        text.push_str("Nothing is due.\n");
+    }
+    for (state, heading) in [
+        (DueState::Overdue, "Overdue:"),
+        (DueState::Due, "Due now:"),
+        (DueState::Soon, "Soon:"),
+        (DueState::Fine, "Not due yet:"),
+        (DueState::NotNow, "Not now:"),
+    ] {
+        let tasks: Vec<&TaskReport> = report.tasks.iter().filter(|task| task.state == state).collect();
+        if tasks.is_empty() {
+            continue;
+        }
+        push(&mut text, format_args!("{heading}"));
+        for task in tasks {
+            let name =
+                if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() };
+            push(&mut text, format_args!("  {name}: {}", standing(task)));
+            if all || state >= DueState::Due {
+                text.push_str(&details(task, zone));
+            }
+        }
+    }
+    for question in &report.questions {
+        push(
+            &mut text,
+            format_args!(
+                "The care button was pressed {}, but nobody has said what was done. Say it with:\n  {}",
+                at(&moment(question.press.when, zone)),
+                "needlehours done TASK --when \"...\"   (`needlehours done --list` names the tasks)",
+            ),
+        );
+    }
+    for machine in &report.machines {
+        if let Some(before) = machine.before_logger_run_time_ms {
+            push(
+                &mut text,
+                format_args!(
+                    "{} ran about {} before the logger, by its owner's estimate; that is not counted here.",
+                    machine.machine_name,
+                    run_time(before)
+                ),
+            );
+        }
+    }
+    push(&mut text, format_args!("These are {}.", report.start_values));
+    text
+}
+
+/// How a task stands, in one sentence.
+fn standing(task: &TaskReport) -> String {
+    if task.state == DueState::NotNow {
+        return if task.decided_by.is_none() {
+            "every limit is switched off.".to_owned()
+        } else {
+            "no cloth is on the frame.".to_owned()
+        };
+    }
+    let limits = &task.limits;
+    match task.decided_by {
+        Some(LimitKind::RunTime) | None => {
+            let limit = limits.run_time_ms.map_or_else(String::new, run_time);
+            format!("{} of running {}; the limit is {limit}.", ran(task), since(task))
+        }
+        Some(LimitKind::Sessions) => {
+            let limit = u64::from(limits.sessions.unwrap_or(0));
+            format!(
+                "{} begun {}; the limit is {}.",
+                count(task.sessions_since, "session", "sessions"),
+                since(task),
+                count(limit, "session", "sessions")
+            )
+        }
+        Some(LimitKind::Days) => format!(
+            "{:.0} days {}; the limit is {} days.",
+            task.days_since.floor(),
+            since(task),
+            limits.days.unwrap_or(0)
+        ),
+        Some(LimitKind::IdleDays) => {
+            format!(
+                "the machine stood still for long {}; the limit is {} days.",
+                since(task),
+                limits.idle_days.unwrap_or(0)
+            )
+        }
+    }
+}
+
+fn since(task: &TaskReport) -> &'static str {
+    match task.last_done_by {
+        Evidence::Entered => "since it was last done",
+        Evidence::Pressed => "since the button was last held",
+        Evidence::ClothPutOn => "since this cloth came on the frame",
+        Evidence::Never => "and it was never noted as done",
+    }
+}
+
+/// The run time since, as a range where it has one.
+fn ran(task: &TaskReport) -> String {
+    let most = task.run_time_since_at_most_ms + task.by_hand_run_time_ms;
+    let least = task.run_time_since_at_least_ms + task.by_hand_run_time_ms;
+    if least == most { run_time(most) } else { format!("{} to {}", run_time(least), run_time(most)) }
+}
+
+fn details(task: &TaskReport, zone: &TimeZone) -> String {
+    let mut text = String::new();
+    push(&mut text, format_args!("      {}", task.what));
+    if let Some(lubricant) = task.lubricant {
+        push(&mut text, format_args!("      Use {lubricant}."));
+    }
+    if let Some(caution) = task.caution {
+        push(&mut text, format_args!("      Mind: {caution}"));
+    }
+    if let Some(when) = task.last_done {
+        push(&mut text, format_args!("      Last done {}.", at(&moment(when, zone))));
+    }
+    if task.run_time_since_at_least_ms != task.run_time_since_at_most_ms {
+        text.push_str(
+            "      Some of the running cannot be dated exactly; the longer time counts, to be careful.\n",
+        );
+    }
+    if task.not_recorded_ms > 0 {
+        push(
+            &mut text,
+            format_args!(
+                "      {} of it was counted by the logger, but no record tells when; it is taken as run since.",
+                run_time(task.not_recorded_ms)
+            ),
+        );
+    }
+    if task.by_hand_run_time_ms > 0 {
+        push(
+            &mut text,
+            format_args!("      {} of it was written by hand.", run_time(task.by_hand_run_time_ms)),
+        );
+    }
+    let source = if task.limits_by_maker { "your own limit" } else { task.source.words() };
+    push(&mut text, format_args!("      Limits: {} ({source}).", limits(&task.limits)));
+    text
+}
+
+fn limits(limits: &TaskLimits) -> String {
+    let parts = [
+        limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
+        limits.sessions.map(|sessions| {
+            if sessions == 1 { "every session".to_owned() } else { format!("every {sessions} sessions") }
+        }),
+        limits.days.map(|days| format!("{days} days")),
+        limits.idle_days.map(|days| format!("{days} days of standing still")),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    if parts.is_empty() { "none".to_owned() } else { parts.join(" or ") }
+}
+
+/// What was noted.
+#[must_use]
+pub fn done(report: &DoneReport, zone: &TimeZone) -> String {
+    let mut text = format!(
+        "Noted: {} on {}, {}. It counts from there. (Taken back with `needlehours done --withdraw {} --reason ...`.)\n",
+        report.task,
+        report.machine_name,
+        clock(report.at, zone),
+        report.entry.0
+    );
+    if report.brush_out_was_due {
+        text.push_str(
+            "The brush-out was due as well. Lint and oil make a paste that wears the machine: brush out before oiling.\n",
+        );
+    }
+    if report.task == "oiling" {
+        text.push_str("Now a short dry run without cloth, and a wipe, until no mark shows on scrap.\n");
+    }
+    text
+}
+
+/// The limits as they are now.
+#[must_use]
+pub fn limit(report: &LimitReport) -> String {
+    format!("{} on machine {}: {}.\n", report.task, report.machine.0, limits(&report.limits))
+}
+
+/// The plan with its start values.
+#[must_use]
+pub fn plan(report: &PlanReport) -> String {
+    let mut text = String::new();
+    for task in &report.tasks {
+        push(&mut text, format_args!("{}: {}", task.task, limits(&task.start)));
+        push(&mut text, format_args!("      {} ({})", task.what, task.source.words()));
+    }
+    text
+}
+
+/// Puts "on" before a clock reading; ranges and unknown times speak for themselves.
+fn at(moment: &str) -> String {
+    if moment.starts_with("between") || moment.starts_with("at ") {
+        moment.to_owned()
+    } else {
+        format!("on {moment}")
+    }
+}
+
+fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
+    // Writing to a string cannot fail.
+    if writeln!(text, "{line}").is_err() {
+        text.push('\n');
+    }
+}
+
+/// What was taken back.
+#[must_use]
+pub fn withdrawn(report: &WithdrawnReport) -> String {
+    format!("Entry {} counts no more: {}.\n", report.entry.0, report.reason)
+}

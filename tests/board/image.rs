@@ -1,0 +1,64 @@
+//! What the image is made of, before it runs.
+
+use tests::board_image::{Contents, FLASH_START, board_image};
+use tests::uf2::{BLOCK_BYTES, to_uf2};
+
+/// Where settings and log begin and end, counted from the start of flash: published in `memory.x`, never to be moved.
+const SETTINGS: (u64, u64) = (0x2_8000, 0x2_A000);
+const LOG: (u64, u64) = (0x2_A000, 0x20_0000);
+/// Memory of the RP2040 in its four striped banks (datasheet 2.6.2).
+const MEMORY_BYTES: u64 = 256 * 1024;
+/// Room for the stack that is asked for at least; the deepest call has not been measured.
+const STACK_BYTES: u64 = 64 * 1024;
+
+#[test]
+fn the_image_keeps_out_of_settings_and_log_and_leaves_room_for_the_stack() {
+    let contents = Contents::read(board_image());
+    println!("{contents}");
+    let last = contents.pieces.last().unwrap();
+    let end = u64::from(last.offset) + last.bytes.len() as u64;
+    assert!(end <= SETTINGS.0, "the image ends at {end:#x}");
+    assert!(contents.memory_bytes + STACK_BYTES <= MEMORY_BYTES, "{} bytes of memory", contents.memory_bytes);
+}
+
+#[test]
+fn the_log_region_lies_where_every_logger_in_use_has_it() {
+    let contents = Contents::read(board_image());
+    let place = |name: &str| contents.symbols[name] - FLASH_START;
+    assert_eq!((place("_settings_start"), place("_settings_end")), SETTINGS);
+    assert_eq!((place("_log_start"), place("_log_end")), LOG);
+}
+
+#[test]
+fn the_drag_and_drop_file_holds_the_image_and_nothing_of_settings_or_log() {
+    let contents = Contents::read(board_image());
+    let file = to_uf2(&contents.pieces, u32::try_from(FLASH_START).unwrap());
+    let word = |block: &[u8], at: usize| u32::from_le_bytes(block[at..at + 4].try_into().unwrap());
+    for block in file.chunks(BLOCK_BYTES) {
+        let offset = word(block, 12) - 0x1000_0000;
+        assert!(u64::from(offset) + 256 <= SETTINGS.0, "a block for {offset:#x}");
+    }
+    assert_eq!(
+        &file[32..32 + 256],
+        &contents.pieces[0].bytes[..256],
+        "the first block is the second boot stage"
+    );
+}
+
+#[test]
+fn code_that_can_panic_is_listed() {
+    let contents = Contents::read(board_image());
+    let symbols = contents.panic_symbols();
+    println!("{} symbols have to do with panicking:", symbols.len());
+    for symbol in &symbols {
+        println!("  {symbol}");
+    }
+    // Dependencies contain panic paths; the handler is ours and must be there to turn one into a reset.
+    assert!(
+        symbols.iter().any(|name| name.contains("rust_begin_unwind") || name.contains("on_panic"))
+            || contents.symbols.keys().any(|name| name.contains("rust_begin_unwind"))
+    );
+    let own =
+        symbols.iter().filter(|name| name.starts_with("firmware::") || name.starts_with("shared_types::"));
+    assert_eq!(own.count(), 0, "the library has functions of its own that panic");
+}

@@ -1,0 +1,119 @@
+//! What a firmware that hangs or panics tells its next life.
+//!
+//! The image has no way to be asked for either, so a trap is laid: the handler of the pins' interrupt is replaced, in the emulated
+//! flash, by a few instructions in the unused part of the image's region, and a finger on a button springs it.
+
+use std::time::Duration;
+
+use serde_json::json;
+use shared_types::log::{Event, StartReason};
+use tests::board_image::{Contents, board_image};
+use tests::emulator::{CLOTH_BUTTON, Emulator};
+
+use super::{ms, started};
+
+/// Past the end of the image and before the settings; erased in a fresh flash.
+const TRAP: u32 = 0x2_7000;
+const FLASH_START: u32 = 0x1000_0000;
+/// The vector table follows the second boot stage of 256 bytes; the pins' interrupt IO_IRQ_BANK0 is number 13 behind the 16 of the
+/// processor (RP2040 datasheet 2.3.2).
+const PINS_VECTOR: u32 = 0x100 + 4 * (16 + 13);
+/// The place that the planted panic names, and FNV-1a with 32 bits over its bytes and those of the line, low byte first, computed
+/// with a few lines of Python from the definition at <http://www.isthe.com/chongo/tech/comp/fnv/>.
+const PLANTED_FILE: &str = "trap/spring.rs";
+const PLANTED_LINE: u32 = 321;
+const PLANTED_PLACE: u32 = 0x83B2_4EA9;
+
+fn write(board: &mut Emulator, at: u32, words: &[u32]) {
+    let hex: String =
+        words.iter().flat_map(|word| word.to_le_bytes()).map(|byte| format!("{byte:02x}")).collect();
+    board.perform(&json!({ "op": "write_flash", "at": at, "hex": hex }));
+}
+
+fn point_the_vector_at_the_trap(board: &mut Emulator) {
+    // Bit 0: Thumb code.
+    write(board, PINS_VECTOR, &[FLASH_START + TRAP + 1]);
+}
+
+/// A loop that never ends: `b .`
+fn lay_a_loop(board: &mut Emulator) {
+    write(board, TRAP, &[0x46C0_E7FE]);
+    point_the_vector_at_the_trap(board);
+}
+
+/// A call of `core::panicking::panic(text, location)`. Its four words go into r0 to r2, but the optimiser, which sees that nobody
+/// reads the text, hands on fewer; so the location goes into all three.
+fn lay_a_panic(board: &mut Emulator) {
+    let contents = Contents::read(board_image());
+    let is_panic = |name: &str| format!("{:#}", rustc_demangle::demangle(name)) == "core::panicking::panic";
+    let panic =
+        contents.symbols.iter().find(|(name, _)| is_panic(name)).expect("some dependency can panic").1;
+    let (location, file) = (FLASH_START + TRAP + 0x20, FLASH_START + TRAP + 0x40);
+    let code = [
+        0x4610_4A02, // ldr r2, location; mov r0, r2
+        0x4B02_4611, // mov r1, r2; ldr r3, panic
+        0x46C0_4718, // bx r3; nop
+        location,
+        u32::try_from(*panic).unwrap(),
+    ];
+    write(board, TRAP, &code);
+    let length = u32::try_from(PLANTED_FILE.len()).unwrap();
+    write(board, TRAP + 0x20, &[file, length, PLANTED_LINE, 1]);
+    let file_hex: String = PLANTED_FILE.bytes().map(|byte| format!("{byte:02x}")).collect();
+    board.perform(&json!({ "op": "write_flash", "at": TRAP + 0x40, "hex": file_hex }));
+    point_the_vector_at_the_trap(board);
+}
+
+fn spring_the_trap(board: &mut Emulator, within: Duration) {
+    board.perform(&json!({ "op": "press", "pin": CLOTH_BUTTON, "ms": 1 }));
+    board.run(within);
+}
+
+fn reasons(board: &mut Emulator) -> Vec<StartReason> {
+    board.events(|event| if let Event::Started(started) = event { Some(started.reason) } else { None })
+}
+
+#[test]
+fn a_firmware_that_hangs_is_reset_by_the_watchdog_and_says_so() {
+    let mut board = started();
+    board.sew(90, 30.0, ms(1_500));
+    lay_a_loop(&mut board);
+    spring_the_trap(&mut board, ms(9_000));
+    assert_eq!(board.seen.resets, ["power", "watchdog"]);
+    board.run_until_connected();
+    assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Watchdog]);
+    assert_eq!(board.hello().totals.edges.0, 90);
+}
+
+#[test]
+fn a_panic_resets_at_once_and_names_its_place() {
+    let mut board = started();
+    board.sew(90, 30.0, ms(1_500));
+    lay_a_panic(&mut board);
+    spring_the_trap(&mut board, ms(1_000));
+    assert_eq!(board.seen.resets, ["power", "forced"]);
+    board.run_until_connected();
+    assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Panic { place: PLANTED_PLACE }]);
+    assert_eq!(board.hello().totals.edges.0, 90);
+    board.power_cycle();
+    assert_eq!(
+        reasons(&mut board).last(),
+        Some(&StartReason::PowerOn),
+        "a power cut clears what the panic left"
+    );
+}
+
+#[test]
+fn a_firmware_that_panics_again_and_again_waits_longer_and_longer_before_it_writes() {
+    let mut board = started();
+    lay_a_panic(&mut board);
+    for _ in 0..4 {
+        spring_the_trap(&mut board, ms(1));
+        board.run(ms(1_000));
+    }
+    assert_eq!(board.seen.resets.len(), 5);
+    board.run_until_connected();
+    // Three quick stops are forgiven; after the fourth it waits for two seconds.
+    let uptime = board.hello().uptime.0;
+    assert!((2_000..4_000).contains(&uptime), "{uptime} ms after the fourth reset");
+}

@@ -1,0 +1,85 @@
+//! Whatever was promised is there after the power went, at any moment, again and again.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
+
+mod making;
+mod safeguards;
+
+use firmware::flash_log::safeguards::Safeguards;
+use tests::power_cut::figures::{self, FULL_SIZE};
+use tests::power_cut::flips::flips;
+use tests::power_cut::life::{Plan, live};
+use tests::power_cut::sweep::sweep;
+use tests::power_cut::{Tally, rival};
+
+#[track_caller]
+fn assert_flawless(tally: Tally, at_least_cuts: u64, seed: u64) {
+    assert_eq!(tally.faults(), 0, "seed {seed:#x}: {tally:?}");
+    assert!(tally.cuts >= at_least_cuts, "only {} cuts", tally.cuts);
+}
+
+#[test]
+fn the_smallest_log_keeps_every_promise_through_cuts_at_random_moments() {
+    for seed in 0..12 {
+        assert_flawless(live(&Plan::small(3, 100), seed), 100, seed);
+    }
+}
+
+#[test]
+fn a_log_of_four_sectors_keeps_every_promise_through_cuts_at_random_moments() {
+    for seed in 100..106 {
+        assert_flawless(live(&Plan::small(4, 100), seed), 100, seed);
+    }
+}
+
+#[test]
+fn a_chip_that_fails_to_program_some_bytes_costs_no_record() {
+    for seed in 200..206 {
+        let plan = Plan { misprogram_one_in: Some(20_000), ..Plan::small(4, 100) };
+        assert_flawless(live(&plan, seed), 100, seed);
+    }
+}
+
+#[test]
+fn a_log_of_full_size_keeps_every_promise_after_it_has_wrapped() {
+    let plan = Plan { records_before: 190_000, full_check_every: 40, ..Plan::small(FULL_SIZE, 80) };
+    assert_flawless(live(&plan, 300), 80, 300);
+}
+
+#[test]
+fn a_cut_at_every_step_of_a_wrapped_log_of_three_sectors_costs_nothing_promised() {
+    assert_flawless(sweep(400, 30, 1), 2_000, 400);
+}
+
+#[test]
+fn a_single_flipped_bit_costs_at_most_the_very_last_record() {
+    assert_flawless(flips(500, 1_500, Safeguards::default()), 1_500, 500);
+}
+
+#[test]
+fn a_burst_takes_eleven_bytes_at_most_and_less_than_in_the_librarys_queue() {
+    let (ours, theirs) = (figures::bytes_per_burst(600), rival::bytes_per_burst(600));
+    let (segment, trace) = figures::bytes_per_record(600);
+    println!(
+        "bytes per burst: {ours:.2}, the library's queue {theirs:.2}; segment {segment:.2}, trace {trace:.1}"
+    );
+    assert!(segment <= 11.0, "a segment takes {segment:.2} bytes");
+    assert!(trace <= 45.0, "a control trace takes {trace:.1} bytes");
+    assert!(ours < theirs, "{ours:.2} against {theirs:.2}");
+}
+
+#[test]
+fn a_start_reads_headers_and_one_sector() {
+    let cost = figures::boot_cost(700);
+    // 470 headers of 80 bytes; 32 slots of 256; twice a sector for its entries and its blank rest; a page for the slot.
+    let bound = 470 * 80 + 32 * 256 + 2 * 4_096 + 4_096;
+    assert!(cost.read_bytes <= bound, "{} bytes read, {bound} allowed", cost.read_bytes);
+    assert!(cost.erases <= 1, "{} sectors erased", cost.erases);
+}
+
+#[test]
+fn the_librarys_queue_needs_its_scrub_in_the_same_torture() {
+    let with = rival::torture(800, 4, 100, true, true);
+    let without = rival::torture(800, 4, 100, false, true);
+    println!("library with scrub {with:?}, without {without:?}");
+    assert!(without.lost + without.failed + without.bricked > 0, "the torture does not bite");
+}

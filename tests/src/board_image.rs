@@ -1,0 +1,190 @@
+//! The board image: built for the board's processor by the very command that a maker uses, then read as an ELF file.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "a test may stop at the first surprise"
+)]
+
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+
+use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, elf};
+
+/// What the board's processor runs.
+pub const TARGET: &str = "thumbv6m-none-eabi";
+/// Where flash and memory begin on the board's processor (RP2040 datasheet 2.2).
+pub const FLASH_START: u64 = 0x1000_0000;
+const MEMORY_START: u64 = 0x2000_0000;
+
+/// The top of the source tree.
+#[must_use]
+pub fn source_tree() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the tests stand inside the tree").to_path_buf()
+}
+
+/// The board image that was built from the sources as they are now. Builds it once; several test programs may ask at once.
+///
+/// # Panics
+/// When it cannot be built; the message says what to install where a tool is missing.
+#[must_use]
+pub fn board_image() -> &'static Path {
+    static IMAGE: OnceLock<PathBuf> = OnceLock::new();
+    IMAGE.get_or_init(|| {
+        let tree = source_tree();
+        require_target();
+        let target_dir = tree.join("target/board");
+        let _guard = Lock::take(&tree, "board-image.lock");
+        let status = clean_cargo()
+            .args(["build", "--release", "--locked", "--quiet", "--target", TARGET, "--target-dir"])
+            .arg(&target_dir)
+            .current_dir(tree.join("firmware/pico"))
+            .status()
+            .unwrap_or_else(|error| panic!("cannot run cargo: {error}; install Rust with rustup"));
+        assert!(
+            status.success(),
+            "the board image does not build: run `cargo build --release` in firmware/pico"
+        );
+        target_dir.join(TARGET).join("release/needlehours-pico")
+    })
+}
+
+/// Cargo without what a surrounding `cargo test` has set for another target.
+fn clean_cargo() -> Command {
+    let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
+    for name in ["CARGO_TARGET_DIR", "CARGO_BUILD_TARGET", "RUSTFLAGS", "CARGO_ENCODED_RUSTFLAGS"] {
+        cargo.env_remove(name);
+    }
+    cargo
+}
+
+fn require_target() {
+    let output = Command::new("rustc").args(["--print", "sysroot"]).current_dir(source_tree()).output();
+    let output = output.unwrap_or_else(|error| panic!("cannot run rustc: {error}; install Rust with rustup"));
+    let sysroot = PathBuf::from(String::from_utf8_lossy(&output.stdout).trim());
+    assert!(
+        sysroot.join("lib/rustlib").join(TARGET).exists(),
+        "Rust cannot build for the board's processor yet: run `rustup target add {TARGET}`"
+    );
+}
+
+/// Held while one process builds or installs something that others wait for.
+pub struct Lock(#[expect(dead_code, reason = "the lock lasts as long as the file is open")] File);
+
+impl Lock {
+    /// Waits until nobody else holds the lock of this name.
+    ///
+    /// # Panics
+    /// When the file cannot be made.
+    #[must_use]
+    pub fn take(tree: &Path, name: &str) -> Self {
+        let folder = tree.join("target");
+        std::fs::create_dir_all(&folder).expect("the target folder can be made");
+        let file = File::create(folder.join(name)).expect("the lock file can be made");
+        file.lock().expect("the lock file can be locked");
+        Self(file)
+    }
+}
+
+impl std::fmt::Debug for Lock {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Lock")
+    }
+}
+
+/// Bytes at a place in flash, counted from its start.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FlashPiece {
+    /// Where they go.
+    pub offset: u32,
+    /// What goes there.
+    pub bytes: Vec<u8>,
+}
+
+/// What a board image is made of.
+#[derive(Debug)]
+pub struct Contents {
+    /// Bytes of each section that takes room on the board, by name.
+    pub sections: BTreeMap<String, u64>,
+    /// Bytes of flash: code, constants, and the start values of memory.
+    pub flash_bytes: u64,
+    /// Bytes of memory that are spoken for; the stack takes what is left.
+    pub memory_bytes: u64,
+    /// Every named symbol and its address.
+    pub symbols: BTreeMap<String, u64>,
+    /// What is written into flash, in ascending order.
+    pub pieces: Vec<FlashPiece>,
+}
+
+impl Contents {
+    /// Reads a board image.
+    ///
+    /// # Panics
+    /// When it is not an ELF file that can be read.
+    #[must_use]
+    pub fn read(path: &Path) -> Self {
+        let bytes =
+            std::fs::read(path).unwrap_or_else(|error| panic!("cannot read {}: {error}", path.display()));
+        let file = object::File::parse(&*bytes).expect("the board image is an ELF file");
+        let is_loaded = |flags: SectionFlags| matches!(flags, SectionFlags::Elf { sh_flags } if sh_flags & u64::from(elf::SHF_ALLOC) != 0);
+        let sections: BTreeMap<String, u64> = file
+            .sections()
+            .filter(|section| is_loaded(section.flags()) && section.size() > 0)
+            .map(|section| (section.name().unwrap_or("?").to_owned(), section.size()))
+            .collect();
+        let memory_bytes = file
+            .sections()
+            .filter(|section| is_loaded(section.flags()) && section.address() >= MEMORY_START)
+            .map(|section| section.size())
+            .sum();
+        let symbols = file
+            .symbols()
+            .filter_map(|symbol| Some((symbol.name().ok()?.to_owned(), symbol.address())))
+            .collect();
+        let pieces = flash_pieces(&bytes);
+        let flash_bytes = pieces.iter().map(|piece| piece.bytes.len() as u64).sum();
+        Self { sections, flash_bytes, memory_bytes, symbols, pieces }
+    }
+
+    /// Demangled names of the symbols that have to do with panicking.
+    #[must_use]
+    pub fn panic_symbols(&self) -> Vec<String> {
+        let names = self.symbols.keys().map(|name| format!("{:#}", rustc_demangle::demangle(name)));
+        names.filter(|name| name.contains("panic") && !name.starts_with('$')).collect()
+    }
+}
+
+impl std::fmt::Display for Contents {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for (name, bytes) in &self.sections {
+            writeln!(f, "{name:<16} {bytes:>8} bytes")?;
+        }
+        writeln!(f, "{:<16} {:>8} bytes", "flash in all", self.flash_bytes)?;
+        writeln!(f, "{:<16} {:>8} bytes, the stack aside", "memory in all", self.memory_bytes)
+    }
+}
+
+/// The loadable segments by the addresses at which they lie in flash, not at which they run.
+fn flash_pieces(bytes: &[u8]) -> Vec<FlashPiece> {
+    use object::read::elf::{FileHeader, ProgramHeader};
+    let header = elf::FileHeader32::<object::LittleEndian>::parse(bytes).expect("a 32-bit ELF file");
+    let endian = header.endian().expect("its byte order");
+    let mut pieces: Vec<FlashPiece> = header
+        .program_headers(endian, bytes)
+        .expect("its segments")
+        .iter()
+        .filter(|segment| segment.p_type(endian) == elf::PT_LOAD && segment.p_filesz(endian) > 0)
+        .map(|segment| FlashPiece {
+            offset: segment.p_paddr(endian).checked_sub(FLASH_START as u32).expect("a place in flash"),
+            bytes: segment.data(endian, bytes).expect("its bytes").to_vec(),
+        })
+        .collect();
+    pieces.sort_by_key(|piece| piece.offset);
+    pieces
+}

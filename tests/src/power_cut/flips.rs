@@ -1,0 +1,57 @@
+//! One flipped bit anywhere in the chip.
+
+use firmware::bench::nor::{Dice, SECTOR};
+use firmware::flash_log::safeguards::Safeguards;
+
+use super::oracle::Oracle;
+use super::sweep::wrapped;
+use super::{Tally, open};
+
+const SECTORS: usize = 3;
+
+/// Flips one bit at a time, `count` of them drawn, in a wrapped log; opens, looks, writes and opens again. `cuts` counts
+/// the flips. Only the very last record may go, and only if the bit lies in its sector.
+#[must_use]
+pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
+    let (nor, oracle, work) = wrapped(seed);
+    let mut dice = Dice::new(seed);
+    let bits = nor.bytes().len() as u64 * 8;
+    let mut tally = Tally::default();
+    for _ in 0..count {
+        let bit = dice.below(bits);
+        let (mut nor, mut oracle, mut work) = (nor.clone(), oracle.clone(), work.clone());
+        nor.flip(bit);
+        allow_the_last(&mut oracle, bit);
+        oracle.tally.cuts += 1;
+        for _ in 0..2 {
+            let mut store = match open(nor, SECTORS, safeguards) {
+                Ok(store) => store,
+                Err((_, back)) => {
+                    oracle.note_bricked();
+                    nor = back;
+                    continue;
+                }
+            };
+            oracle.check(&mut store, 0);
+            work.restart();
+            for _ in 0..3 {
+                let record = work.next(store.boot());
+                match store.append(&record) {
+                    Ok(seq) => oracle.promise(seq, &record, store.flash()),
+                    Err(_) => oracle.note_bricked(),
+                }
+            }
+            nor = store.into_flash();
+        }
+        tally = tally.plus(oracle.tally);
+    }
+    tally
+}
+
+fn allow_the_last(oracle: &mut Oracle, bit: u64) {
+    let sector = (bit / 8) as usize / SECTOR;
+    let last = oracle.highest();
+    if last.and_then(|last| oracle.sector_of(last)) == Some(sector) {
+        oracle.may_miss = last;
+    }
+}

@@ -1,0 +1,117 @@
+//! Lives of a store whose power goes at any moment, watched by an oracle that knows only what it was promised.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::panic,
+    reason = "a test may stop at the first surprise"
+)]
+#![allow(clippy::result_large_err, reason = "a failure hands the chip back, and nobody waits for it")]
+
+pub mod figures;
+pub mod flips;
+pub mod life;
+pub mod oracle;
+pub mod rival;
+pub mod sweep;
+pub mod work;
+
+use firmware::bench::nor::{Nor, NorError};
+use firmware::flash_log::safeguards::Safeguards;
+use firmware::store::{Layout, StartFacts, Store, StoreError};
+
+/// What went wrong, by kind; all zeros when nothing did.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Times the power went.
+    pub cuts: u64,
+    /// Records that were promised and are gone, or differ.
+    pub lost: u64,
+    /// Records that stand twice, or that nobody wrote.
+    pub doubled: u64,
+    /// Numbers given out again for something else.
+    pub reused: u64,
+    /// Lives that ended with a store that could not be opened or written.
+    pub bricked: u64,
+    /// Starts at which the totals were below what was promised, or above what was ever written.
+    pub totals_fell: u64,
+    /// Boots with a number that was there before.
+    pub boots_repeated: u64,
+    /// Starts with settings that were neither the old nor the new ones, or with another identity or cursor.
+    pub settings_torn: u64,
+}
+
+impl Tally {
+    /// Everything that must never happen, added up.
+    #[must_use]
+    pub const fn faults(&self) -> u64 {
+        self.lost
+            + self.doubled
+            + self.reused
+            + self.bricked
+            + self.totals_fell
+            + self.boots_repeated
+            + self.settings_torn
+    }
+
+    /// Adds what another run found.
+    #[must_use]
+    pub const fn plus(self, other: Self) -> Self {
+        Self {
+            cuts: self.cuts + other.cuts,
+            lost: self.lost + other.lost,
+            doubled: self.doubled + other.doubled,
+            reused: self.reused + other.reused,
+            bricked: self.bricked + other.bricked,
+            totals_fell: self.totals_fell + other.totals_fell,
+            boots_repeated: self.boots_repeated + other.boots_repeated,
+            settings_torn: self.settings_torn + other.settings_torn,
+        }
+    }
+}
+
+/// The head of the table that [`Tally`] prints rows of.
+pub const TALLY_HEAD: &str =
+    "    cuts   lost doubled reused bricked totals_fell boots_repeated settings_torn";
+
+impl std::fmt::Display for Tally {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(
+            f,
+            "{:>8} {:>6} {:>7} {:>6} {:>7} {:>11} {:>14} {:>13}",
+            self.cuts,
+            self.lost,
+            self.doubled,
+            self.reused,
+            self.bricked,
+            self.totals_fell,
+            self.boots_repeated,
+            self.settings_torn
+        )
+    }
+}
+
+/// Settings in the first two sectors, the log behind them.
+#[must_use]
+pub fn layout(log_sectors: usize) -> Layout {
+    let end = 0x2000 + 0x1000 * log_sectors as u32;
+    Layout { settings: 0..0x2000, log: 0x2000..end }
+}
+
+/// A chip for [`layout`].
+#[must_use]
+pub fn chip(log_sectors: usize, seed: u64) -> Nor {
+    Nor::new(2 + log_sectors, seed)
+}
+
+/// Opens the store; a failure hands the chip back.
+pub fn open(
+    nor: Nor,
+    log_sectors: usize,
+    safeguards: Safeguards,
+) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
+    let facts = StartFacts { chip_id: None, random: 11 };
+    Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)
+}
