@@ -9,7 +9,6 @@ use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 use shared_types::link::Hello;
-use shared_types::log::Limits;
 
 use super::{Failure, Surroundings, confirm, exit};
 use crate::app::care;
@@ -77,10 +76,8 @@ impl Pull {
         let lock = database.lock_for_pull()?;
         let bar = self.bar();
         let clock = around.clock();
-        let lamp_limits = |store: &dyn Store, hello: &Hello, machine| {
-            care::lamp(store, clock, machine, hello.totals)
-                .map(|limits| Some(Limits { ceiling: hello.settings.limits.ceiling, ..limits }))
-        };
+        let lamp_limits =
+            |store: &dyn Store, hello: &Hello, machine| care::lamp(store, clock, hello, machine);
         let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: Some(&lamp_limits) };
         let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| show(&bar, progress));
         bar.finish_and_clear();
