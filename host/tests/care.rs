@@ -135,7 +135,7 @@ fn due_as_json_is_one_object_with_units_in_its_keys() {
     assert_eq!(oiling["remaining_run_time_ms"], 0);
     assert_eq!(oiling["machine"], 1);
     assert_eq!(oiling["source"], "trade_practice_no_source");
-    assert_eq!(oiling["last_done"]["dated"], MONDAY_8 + i64::try_from(70 * MINUTE).unwrap());
+    assert_eq!(oiling["last_done"]["earliest_utc_ms"], MONDAY_8 + i64::try_from(70 * MINUTE).unwrap());
     assert_eq!(task(&report, "belt")["last_done"], Value::Null);
 }
 
@@ -193,7 +193,7 @@ fn a_care_press_is_asked_about_and_a_retension_press_counts() {
     studio.pulled(&log);
     let report = studio.ask(&["due", "--json"]).json();
     assert_eq!(report["questions"].as_array().unwrap().len(), 1);
-    assert_eq!(report["questions"][0]["when"]["dated"], MONDAY_8 + 31 * 60_000);
+    assert_eq!(report["questions"][0]["when"]["earliest_utc_ms"], MONDAY_8 + 31 * 60_000);
     let cloth = task(&report, "re-tension");
     assert_eq!(
         (cloth["last_done_by"].as_str(), cloth["run_time_since_at_most_ms"].as_u64()),

@@ -20,7 +20,7 @@ use crate::core::when::When;
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueReport {
     /// When this was worked out.
-    pub as_of: UtcMillis,
+    pub as_of_utc_ms: UtcMillis,
     /// Whether any task is due now.
     pub is_anything_due: bool,
     /// The most pressing first, whichever machine it is of.
@@ -171,7 +171,7 @@ pub fn due_report(
     // Each machine's tasks are in this order already; a stable sort merges them.
     tasks.sort_by_key(|task| Reverse((task.state, task.used_per_mille)));
     DueReport {
-        as_of: now,
+        as_of_utc_ms: now,
         is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
         tasks,
         machines: machines
