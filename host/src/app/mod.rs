@@ -11,7 +11,6 @@ pub mod plot;
 pub mod ports;
 pub mod pull;
 pub mod pull_report;
-pub mod refused;
 pub mod request;
 pub mod rug;
 pub mod tear_table;

@@ -4,9 +4,9 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::moment::moment;
 use super::{Failure, Surroundings, show};
 use crate::app::care::{self, EntryId, Finding};
+use crate::app::dates;
 use crate::app::ports::Clock as _;
 use crate::view;
 
@@ -83,7 +83,7 @@ impl Done {
             show::report(&report, self.json, view::due::withdrawn)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let at = self.when.map(|words| moment(&words, clock.now(), &zone)).transpose()?;
+        let at = dates::moment(self.when.as_deref(), clock)?;
         let said = care::DoneSaid {
             task: self.task.unwrap_or_default(),
             machine: self.machine,

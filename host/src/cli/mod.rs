@@ -1,15 +1,13 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
-mod asked;
 mod confirm;
 mod exit;
 mod failure;
-mod moment;
 mod refused;
 mod rug_size;
 mod show;
-mod shown;
 mod surroundings;
+mod table_file;
 
 mod demo;
 mod doctor;

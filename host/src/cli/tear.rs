@@ -4,8 +4,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::moment::moment;
 use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::ports::Clock as _;
 use crate::app::tears;
 use crate::view;
@@ -111,7 +111,7 @@ impl Tear {
                 let said = tears::TearSaid {
                     is_near_miss: self.near_miss,
                     machine: self.machine,
-                    at: self.when.map(|words| moment(&words, clock.now(), &zone)).transpose()?,
+                    at: dates::moment(self.when.as_deref(), clock)?,
                     knob_percent: self.knob,
                     ..self.more.said()
                 };

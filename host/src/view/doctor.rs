@@ -2,7 +2,7 @@
 
 use shared_types::log::Fault;
 
-use super::pull::span;
+use super::words;
 use crate::app::doctor::{DatabaseSeen, DatabaseState, DoctorReport, LogHeld, LoggerAnswer, LoggerSeen};
 use crate::app::ports::PortSeen;
 
@@ -88,7 +88,7 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         answer.logger,
         answer.port,
         answer.firmware,
-        span(answer.run_time_ms.0)
+        words::run_time(answer.run_time_ms.0)
     ));
     match &answer.log {
         None => {
@@ -212,7 +212,7 @@ fn held(log: &LogHeld, lines: &mut Vec<String>) {
         lines.push(format!(
             "  {} are missing; {} of running is known from the totals only.",
             log.missing,
-            span(log.not_recorded_ms.0)
+            words::run_time(log.not_recorded_ms.0)
         ));
         lines.push(tip(
             "pull, or read a log saved earlier with --file; what the logger has overwritten is gone.",

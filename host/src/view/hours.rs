@@ -38,15 +38,7 @@ const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
 
 /// One commission on all machines, without the rest of their sums.
 fn one_rug(name: &str, hours: &HoursReport) -> String {
-    let mut table = Table::new(&[
-        Column::Words("machine"),
-        Column::Numbers("machine hours"),
-        Column::Numbers("strokes"),
-        Column::Numbers("sessions"),
-        Column::Numbers("assumed"),
-        Column::Numbers("confirmed"),
-        Column::Words("days"),
-    ]);
+    let mut table = sums_by("machine");
     for (machine, rug) in hours.all().flat_map(|machine| machine.rugs.iter().map(move |rug| (machine, rug))) {
         let on = machine.name.clone().unwrap_or_else(|| "not known".to_owned());
         table.row(std::iter::once(on).chain(rug_cells(rug)));
@@ -62,6 +54,19 @@ fn one_rug(name: &str, hours: &HoursReport) -> String {
         lines.push(by_hand(&by_hand_sums));
     }
     lines.join("\n")
+}
+
+/// A table with a row for each machine, or each rug.
+fn sums_by(first: &'static str) -> Table {
+    Table::new(&[
+        Column::Words(first),
+        Column::Numbers("machine hours"),
+        Column::Numbers("strokes"),
+        Column::Numbers("sessions"),
+        Column::Numbers("assumed"),
+        Column::Numbers("confirmed"),
+        Column::Words("days"),
+    ])
 }
 
 fn rug_cells(rug: &RugHours) -> [String; 6] {
@@ -118,15 +123,7 @@ fn heading(hours: &MachineHours) -> String {
 }
 
 fn sums(hours: &MachineHours) -> String {
-    let mut table = Table::new(&[
-        Column::Words("rug"),
-        Column::Numbers("machine hours"),
-        Column::Numbers("strokes"),
-        Column::Numbers("sessions"),
-        Column::Numbers("assumed"),
-        Column::Numbers("confirmed"),
-        Column::Words("days"),
-    ]);
+    let mut table = sums_by("rug");
     for rug in &hours.rugs {
         table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }

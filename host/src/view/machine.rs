@@ -2,6 +2,7 @@
 
 use super::table::{Column, Table};
 use super::words;
+use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
 use crate::core::entries::{EdgeRatio, Fitting, KnobMarks, Pile};
 
@@ -100,5 +101,5 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
 #[must_use]
 pub fn fitted(fitting: &Fitting) -> String {
     let since = if fitting.from.0 == 0 { "from its first record on" } else { "from its next record on" };
-    format!("Logger {:016x} sits on machine {}, {since}.", fitting.logger.0, fitting.machine.0)
+    format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0)
 }

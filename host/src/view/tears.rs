@@ -1,10 +1,8 @@
 //! What `speed` and `tear` say in plain words.
 
-use std::fmt::Write as _;
-
 use jiff::tz::TimeZone;
 
-use super::words::{about, count, moment, run_time};
+use super::words::{about, count, moment, push, run_time};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
 use crate::core::stats::Estimate;
@@ -256,11 +254,4 @@ fn one(harm: &HarmRecord, zone: &TimeZone) -> String {
         line.push_str(&format!(" - taken back: {reason}"));
     }
     line
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
-    }
 }
