@@ -57,7 +57,7 @@ fn keys(value: &Value) -> Vec<&str> {
 }
 
 #[track_caller]
-fn near(found: &Value, published: f64, within: f64) {
+fn assert_near(found: &Value, published: f64, within: f64) {
     let found = found.as_f64().expect("a number");
     assert!((found - published).abs() <= within, "found {found}, published {published}");
 }
@@ -87,8 +87,8 @@ fn wear_answers_with_exactly_its_keys() {
     ];
     expected.sort_unstable();
     assert_eq!(keys(&json), expected);
-    near(&json["shape"], 1.7208, 5e-5);
-    near(&json["scale_hours"], 606.528, 1e-3);
+    assert_near(&json["shape"], 1.7208, 5e-5);
+    assert_near(&json["scale_hours"], 606.528, 1e-3);
     assert_eq!(keys(&json["survival"][0]), ["hours", "surviving"]);
     assert_eq!(json["survival"].as_array().unwrap().len(), 10);
     assert_eq!(json["reason"], "age_pays");
@@ -117,15 +117,15 @@ fn wear_takes_a_known_curve_instead_of_a_table() {
     };
     // Barlow and Hunter (1960), recomputed with scipy.
     let json = curve("2.5");
-    near(&json["replace_at_hours"], 493.047, 5e-4);
-    near(&json["cost_per_hour"], 0.003_462_04, 5e-9);
+    assert_near(&json["replace_at_hours"], 493.047, 5e-4);
+    assert_near(&json["cost_per_hour"], 0.003_462_04, 5e-9);
     assert_eq!((&json["proposal"], &json["log_likelihood"]), (&Value::Null, &Value::Null));
     let json = curve("1");
     assert_eq!(
         (&json["replace_at_hours"], &json["reason"]),
         (&Value::Null, &Value::from("wear_does_not_grow"))
     );
-    near(&json["cost_per_hour"], 0.005, 1e-12);
+    assert_near(&json["cost_per_hour"], 0.005, 1e-12);
 }
 
 #[test]
@@ -180,12 +180,12 @@ fn trend_answers_with_exactly_its_keys() {
     );
     assert_eq!(keys(&json["power_law"]), ["cramer_von_mises", "scale", "shape", "shape_unbiased"]);
     assert_eq!(keys(&json["mtbf_hours"]), ["estimate", "high", "low"]);
-    near(&json["mil_hdbk_chi2"], 37.2281, 5.1e-5);
-    near(&json["mtbf_hours"]["estimate"], 150.0, 1e-9);
+    assert_near(&json["mil_hdbk_chi2"], 37.2281, 5.1e-5);
+    assert_near(&json["mtbf_hours"]["estimate"], 150.0, 1e-9);
     let by_fault = notebook.asked("trend", FAULTS, &["--ends", "failure"]);
     // Eleven faults, the last one sets the end.
     assert_eq!(by_fault["degrees_of_freedom"], 20);
-    near(&by_fault["mtbf_hours"]["estimate"], 1500.0 / 11.0, 1e-9);
+    assert_near(&by_fault["mtbf_hours"]["estimate"], 1500.0 / 11.0, 1e-9);
 }
 
 /// No failure in T at 90 %: 0.4343 T (NIST/SEMATECH e-Handbook 8.4.5.1); at 60 %: T / -ln 0.4.
@@ -193,7 +193,7 @@ fn trend_answers_with_exactly_its_keys() {
 fn trend_without_a_fault_has_a_lower_limit_alone() {
     let notebook = Notebook::new();
     let json = notebook.asked("trend", "hours\n1000\n", &[]);
-    near(&json["mtbf_hours"]["low"], 434.294_48, 1e-4);
+    assert_near(&json["mtbf_hours"]["low"], 434.294_48, 1e-4);
     for null in [
         &json["mtbf_hours"]["estimate"],
         &json["mtbf_hours"]["high"],
@@ -203,7 +203,7 @@ fn trend_without_a_fault_has_a_lower_limit_alone() {
         assert_eq!(*null, Value::Null);
     }
     let json = notebook.asked("trend", "hours\n1000\n", &["--level", "0.6"]);
-    near(&json["mtbf_hours"]["low"], 1000.0 / -(0.4_f64.ln()), 1e-6);
+    assert_near(&json["mtbf_hours"]["low"], 1000.0 / -(0.4_f64.ln()), 1e-6);
 }
 
 #[rstest]

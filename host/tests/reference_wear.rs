@@ -18,7 +18,7 @@ use host::core::wear::{FaultTrend, Reason, fault_report, wear_of_curve, wear_rep
 use rstest::rstest;
 
 #[track_caller]
-fn near(found: Option<f64>, published: f64, within: f64) {
+fn assert_near(found: Option<f64>, published: f64, within: f64) {
     let found = found.expect("a number");
     assert!((found - published).abs() <= within, "found {found}, published {published}");
 }
@@ -37,10 +37,10 @@ fn nist_units() -> Vec<Life> {
 #[test]
 fn a_censored_weibull_sample_is_that_of_the_handbook() {
     let report = wear_report(&nist_units(), None);
-    near(report.shape, 1.7208, 5e-5);
-    near(report.scale_hours, 606.528, 1e-3);
-    near(report.log_likelihood, -75.135, 5.1e-4);
-    near(report.mean_life_hours, 540.737, 5e-4);
+    assert_near(report.shape, 1.7208, 5e-5);
+    assert_near(report.scale_hours, 606.528, 1e-3);
+    assert_near(report.log_likelihood, -75.135, 5.1e-4);
+    assert_near(report.mean_life_hours, 540.737, 5e-4);
     assert_eq!(report.reason, Reason::NoCosts);
 }
 
@@ -50,12 +50,12 @@ fn its_limits_are_those_of_the_profile_likelihood() {
     let prepared = Lives::new(&nist_units()).unwrap();
     let fit = prepared.fit().unwrap();
     let shape = prepared.shape_limits(&fit, Level::USUAL);
-    near(shape.low, 0.905_645_358_752, 1e-8);
-    near(shape.high, 2.885_737_865_74, 1e-8);
+    assert_near(shape.low, 0.905_645_358_752, 1e-8);
+    assert_near(shape.high, 2.885_737_865_74, 1e-8);
     let scale = prepared.scale_limits(&fit, Level::USUAL);
-    near(scale.low, 437.556_745_394, 1e-5);
-    near(scale.high, 1118.877_624_7, 1e-5);
-    near(prepared.shape_at_least(&fit, Level::new(0.9).unwrap()), 1.150_508_535_41, 1e-8);
+    assert_near(scale.low, 437.556_745_394, 1e-5);
+    assert_near(scale.high, 1_118.877_624_7, 1e-5);
+    assert_near(prepared.shape_at_least(&fit, Level::new(0.9).unwrap()), 1.150_508_535_41, 1e-8);
 }
 
 /// Lieblein and Zelen (1956), fatigue of 23 ball bearings, million revolutions, as shipped with two statistics libraries
@@ -67,9 +67,9 @@ fn ball_bearings_wear_as_published() {
         68.88, 84.12, 93.12, 98.64, 105.12, 105.84, 127.92, 128.04, 173.40,
     ];
     let report = wear_report(&lives(&revolutions, &[]), None);
-    near(report.shape, 2.101_85, 5.1e-6);
-    near(report.scale_hours, 81.8745, 1e-4);
-    near(report.log_likelihood, -113.691_96, 5.1e-6);
+    assert_near(report.shape, 2.101_85, 5.1e-6);
+    assert_near(report.scale_hours, 81.8745, 1e-4);
+    assert_near(report.log_likelihood, -113.691_96, 5.1e-6);
 }
 
 /// Acute myelogenous leukaemia, maintained arm (Miller 1981), as in R's `survival::aml`; shares and Greenwood's errors from R
@@ -91,13 +91,13 @@ fn survival_of_the_maintained_arm_is_that_of_r() {
     assert_eq!(steps.len(), expected.len());
     for (step, (time, share, error)) in steps.iter().zip(expected) {
         assert_eq!(step.time, time);
-        near(Some(step.surviving), share, 5.1e-7);
-        near(step.standard_error, error, 5.1e-7);
+        assert_near(Some(step.surviving), share, 5.1e-7);
+        assert_near(step.standard_error, error, 5.1e-7);
     }
-    near(steps[0].low, 0.508_080_206, 1e-7);
-    near(steps[0].high, 0.986_673_823, 1e-7);
-    near(steps[2].low, 0.350_190_386, 1e-7);
-    near(steps[2].high, 0.899_023_974, 1e-7);
+    assert_near(steps[0].low, 0.508_080_206, 1e-7);
+    assert_near(steps[0].high, 0.986_673_823, 1e-7);
+    assert_near(steps[2].low, 0.350_190_386, 1e-7);
+    assert_near(steps[2].high, 0.899_023_974, 1e-7);
 }
 
 /// The same handbook data: one in twenty at each failure, by hand.
@@ -106,7 +106,7 @@ fn survival_of_the_handbook_units_falls_by_a_twentieth_each() {
     let report = wear_report(&nist_units(), None);
     assert_eq!(report.survival.len(), 10);
     for (ended, step) in (1_u32..).zip(&report.survival) {
-        near(Some(step.surviving), 1.0 - f64::from(ended) / 20.0, 1e-12);
+        assert_near(Some(step.surviving), 1.0 - f64::from(ended) / 20.0, 1e-12);
     }
 }
 
@@ -115,10 +115,10 @@ fn survival_of_the_handbook_units_falls_by_a_twentieth_each() {
 #[test]
 fn the_best_age_is_that_of_barlow_and_hunter() {
     let report = wear_of_curve(Weibull::new(2.5, 1000.0).unwrap(), Costs::new(1.0, 5.0).unwrap());
-    near(report.replace_at_hours, 493.046_957_596_634, 1e-8);
-    near(report.cost_per_hour, 0.003_462_042_738_782, 1e-14);
+    assert_near(report.replace_at_hours, 493.046_957_596_634, 1e-8);
+    assert_near(report.cost_per_hour, 0.003_462_042_738_782, 1e-14);
     let best = best_age(Weibull::new(2.5, 1000.0).unwrap(), Costs::new(1.0, 5.0).unwrap());
-    near(best.failure_cost_rate, 0.005_635_30, 5.1e-9);
+    assert_near(best.failure_cost_rate, 0.005_635_30, 5.1e-9);
 }
 
 /// NIST/SEMATECH e-Handbook 8.2.2.3, 8.2.3.4 and 8.4.5.2, "case study 1": repairs of one system, observed to 1500 h. The
@@ -128,16 +128,16 @@ fn repairs_of_the_handbook_system_get_rarer() {
     let repairs = vec![5.0, 40.0, 43.0, 175.0, 389.0, 712.0, 747.0, 795.0, 1299.0, 1478.0];
     let faults = Faults::new(repairs, 1500.0, Ending::Time).unwrap();
     let report = fault_report(&faults, Level::new(0.9).unwrap());
-    near(report.mil_hdbk_chi2, 37.2281, 5.1e-5);
+    assert_near(report.mil_hdbk_chi2, 37.2281, 5.1e-5);
     assert_eq!(report.degrees_of_freedom, Some(20));
-    near(report.beside.test.p_rarer, 0.010_99, 5.1e-6);
+    assert_near(report.beside.test.p_rarer, 0.010_99, 5.1e-6);
     assert_eq!(report.beside.trend, FaultTrend::Rarer);
-    near(report.laplace_z, -1.326_95, 5.1e-6);
-    near(report.power_law.shape, 0.537_229, 5.1e-7);
-    near(report.power_law.shape_unbiased, 0.4835, 5.1e-5);
+    assert_near(report.laplace_z, -1.326_95, 5.1e-6);
+    assert_near(report.power_law.shape, 0.537_229, 5.1e-7);
+    assert_near(report.power_law.shape_unbiased, 0.4835, 5.1e-5);
     // The handbook's hours at the end come from its own estimator; ours from maximum likelihood: 1500 / (10 * 0.537229).
-    near(report.power_law.shape_unbiased.map(|shape| 1500.0 / (10.0 * shape)), 310.234, 5.1e-4);
-    near(report.mtbf_now_hours, 279.210_542, 1e-4);
+    assert_near(report.power_law.shape_unbiased.map(|shape| 1500.0 / (10.0 * shape)), 310.234, 5.1e-4);
+    assert_near(report.mtbf_now_hours, 279.210_542, 1e-4);
 }
 
 /// NIST/SEMATECH e-Handbook 8.1.9.2, example 1: cumulative mean time between failures for Duane's plot.
@@ -149,7 +149,7 @@ fn hours_up_to_each_fault_are_those_of_duanes_plot() {
     let found = faults.mean_between_up_to_each();
     assert_eq!(found.len(), printed.len());
     for (found, printed) in found.into_iter().zip(printed) {
-        near(Some(found), printed, 0.051);
+        assert_near(Some(found), printed, 0.051);
     }
 }
 
@@ -163,11 +163,11 @@ fn a_growth_test_is_that_of_the_military_handbook() {
     ];
     let faults = Faults::new(times, 300.0, Ending::Time).unwrap();
     let law = faults.power_law();
-    near(law.shape, 0.716_339, 5.1e-7);
-    near(law.scale, 0.453_842, 5.1e-7);
-    near(law.shape_unbiased, 0.689_808, 5.1e-7);
-    near(law.cramer_von_mises, 0.091_061, 5.1e-7);
-    near(faults.mean_between_now(), 15.5110, 5.1e-5);
+    assert_near(law.shape, 0.716_339, 5.1e-7);
+    assert_near(law.scale, 0.453_842, 5.1e-7);
+    assert_near(law.shape_unbiased, 0.689_808, 5.1e-7);
+    assert_near(law.cramer_von_mises, 0.091_061, 5.1e-7);
+    assert_near(faults.mean_between_now(), 15.5110, 5.1e-5);
 }
 
 /// NIST/SEMATECH e-Handbook 8.4.5.1, fixed-time test: multipliers of time over failures.
@@ -198,9 +198,9 @@ fn limits_between_faults_are_the_handbooks_factors(
     let times = (1..=count).map(|place| f64::from(place) * 7.0).collect();
     let faults = Faults::new(times, end, Ending::Time).unwrap();
     let limits = faults.mean_between(Level::new(share).unwrap());
-    near(limits.estimate, 100.0, 1e-9);
-    near(limits.low, 100.0 * low, 0.0051);
-    near(limits.high, 100.0 * high, 0.0051);
+    assert_near(limits.estimate, 100.0, 1e-9);
+    assert_near(limits.low, 100.0 * low, 0.0051);
+    assert_near(limits.high, 100.0 * high, 0.0051);
 }
 
 /// Worked from the same page: 800 h with 2 failures, 1600 h with 5, 90 %; no failure in T: 0.4343 T.
@@ -209,12 +209,12 @@ fn worked_limits_between_faults_are_those_of_the_handbook() {
     let level = Level::new(0.9).unwrap();
     let limits = |times: Vec<f64>, end| Faults::new(times, end, Ending::Time).unwrap().mean_between(level);
     let two = limits(vec![100.0, 500.0], 800.0);
-    near(two.low, 127.07, 0.0051);
-    near(two.high, 2251.23, 0.0051);
+    assert_near(two.low, 127.07, 0.0051);
+    assert_near(two.high, 2251.23, 0.0051);
     let five = limits(vec![100.0, 500.0, 700.0, 900.0, 1500.0], 1600.0);
-    near(five.low, 152.19, 0.0051);
-    near(five.high, 812.12, 0.0051);
-    near(limits(vec![], 1000.0).low, 434.3, 0.051);
+    assert_near(five.low, 152.19, 0.0051);
+    assert_near(five.high, 812.12, 0.0051);
+    assert_near(limits(vec![], 1000.0).low, 434.3, 0.051);
 }
 
 /// NIST/SEMATECH e-Handbook 6.3.2.4: weight 0.3, start 50, deviation 2.0539, three widths.
@@ -231,29 +231,29 @@ fn the_moving_average_is_that_of_the_handbook() {
     let found = moving_average(&values, 0.3, 50.0);
     assert_eq!(found.len(), printed.len());
     for (found, printed) in found.into_iter().zip(printed) {
-        near(Some(found), printed, 0.0051);
+        assert_near(Some(found), printed, 0.0051);
     }
-    near(limit_distance(2.0539, 0.3, 3.0), 2.5884, 5.1e-5);
+    assert_near(limit_distance(2.0539, 0.3, 3.0), 2.5884, 5.1e-5);
 }
 
 /// 20 h at 1.25 h a day with deviation 1.5 h: recomputed with scipy's `invgauss`.
 #[test]
 fn first_passage_is_the_inverse_gaussian() {
     let passage = first_passage(20.0, Drift { mean: 1.25, standard_deviation: 1.5 }).unwrap();
-    near(Some(passage.mean), 16.0, 1e-12);
-    near(Some(passage.standard_deviation), 4.8, 1e-12);
-    near(passage.time_of(0.1), 10.5051, 5.1e-5);
-    near(passage.time_of(0.5), 15.3155, 5.1e-5);
-    near(passage.time_of(0.9), 22.3727, 5.1e-5);
+    assert_near(Some(passage.mean), 16.0, 1e-12);
+    assert_near(Some(passage.standard_deviation), 4.8, 1e-12);
+    assert_near(passage.time_of(0.1), 10.5051, 5.1e-5);
+    assert_near(passage.time_of(0.5), 15.3155, 5.1e-5);
+    assert_near(passage.time_of(0.9), 22.3727, 5.1e-5);
 }
 
 /// Hyndman and Fan (1996), definition 7: R's `quantile` and numpy on this sample.
 #[test]
 fn quantiles_are_those_of_r() {
     let sample = [99.0, 1.0, 3.0, 4.0, 8.0, 15.0, 16.0, 23.0, 42.0];
-    near(quantile(&sample, 0.25), 4.0, 1e-12);
-    near(quantile(&sample, 0.9), 53.4, 1e-12);
-    near(quantile(&sample, 0.05), 1.8, 1e-12);
+    assert_near(quantile(&sample, 0.25), 4.0, 1e-12);
+    assert_near(quantile(&sample, 0.9), 53.4, 1e-12);
+    assert_near(quantile(&sample, 0.05), 1.8, 1e-12);
 }
 
 /// Clopper and Pearson (1934); recomputed with mpmath from the incomplete beta function, as R's `binom.test`.
@@ -263,8 +263,8 @@ fn quantiles_are_those_of_r() {
 #[case(3, 14, 0.046_579_287_89, 0.507_975_677)]
 fn limits_of_a_share_are_exact(#[case] some: u64, #[case] all: u64, #[case] low: f64, #[case] high: f64) {
     let limits = share_limits(some, all, Level::USUAL);
-    near(limits.low, low, 1e-9);
-    near(limits.high, high, 1e-9);
+    assert_near(limits.low, low, 1e-9);
+    assert_near(limits.high, high, 1e-9);
 }
 
 /// Eighteen made-up looks; top and limits recomputed with mpmath, by solving the conditions of the definition.
@@ -274,9 +274,9 @@ fn dirty_looks_give_the_curve_and_limits_of_their_definition() {
     let clean = [1.0, 1.5, 2.0, 2.5, 3.0, 3.0, 4.0, 5.0, 6.5, 8.5].map(|time| Look { time, dirty: false });
     let looks = [dirty.as_slice(), &clean].concat();
     let curve = dirty_curve(&looks, 0.2, Level::USUAL).unwrap();
-    near(Some(curve.best.shape), 2.062_549_823_48, 1e-8);
-    near(Some(curve.best.scale), 6.823_933_881_7, 1e-7);
-    near(curve.time_of_share.estimate, 3.297_649_884_64, 1e-7);
-    near(curve.time_of_share.low, 1.422_952_607_86, 1e-7);
-    near(curve.time_of_share.high, 5.236_760_454_85, 1e-7);
+    assert_near(Some(curve.best.shape), 2.062_549_823_48, 1e-8);
+    assert_near(Some(curve.best.scale), 6.823_933_881_7, 1e-7);
+    assert_near(curve.time_of_share.estimate, 3.297_649_884_64, 1e-7);
+    assert_near(curve.time_of_share.low, 1.422_952_607_86, 1e-7);
+    assert_near(curve.time_of_share.high, 5.236_760_454_85, 1e-7);
 }

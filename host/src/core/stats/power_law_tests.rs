@@ -7,7 +7,7 @@ fn by_time(times: &[f64], end: f64) -> Faults {
 }
 
 #[track_caller]
-fn near(found: Option<f64>, by_hand: f64) {
+fn assert_near(found: Option<f64>, by_hand: f64) {
     assert!(found.is_some_and(|found| (found - by_hand).abs() < 1e-12 * by_hand.abs().max(1.0)), "{found:?}");
 }
 
@@ -16,28 +16,28 @@ fn two_faults_are_worked_out_by_hand() {
     // Faults at 1 and 10 of 100: the logarithms of end over fault are 2 L and L with L = ln 10, 3 L in all.
     let faults = by_time(&[1.0, 10.0], 100.0);
     let l = 10.0_f64.ln();
-    near(faults.trend_test().chi_square, 6.0 * l);
+    assert_near(faults.trend_test().chi_square, 6.0 * l);
     assert_eq!(faults.trend_test().degrees_of_freedom, Some(4));
-    near(faults.laplace(), (0.01 + 0.1 - 1.0) * 6.0_f64.sqrt());
+    assert_near(faults.laplace(), (0.01 + 0.1 - 1.0) * 6.0_f64.sqrt());
     let law = faults.power_law();
-    near(law.shape, 2.0 / (3.0 * l));
-    near(law.shape_unbiased, 1.0 / (3.0 * l));
+    assert_near(law.shape, 2.0 / (3.0 * l));
+    assert_near(law.shape_unbiased, 1.0 / (3.0 * l));
     // 100^(2 / 3L) = e^(4/3).
-    near(law.scale, 2.0 * (-4.0_f64 / 3.0).exp());
-    near(faults.mean_between_now(), 100.0 / (4.0 / (3.0 * l)));
-    near(faults.mean_between(Level::USUAL).estimate, 50.0);
+    assert_near(law.scale, 2.0 * (-4.0_f64 / 3.0).exp());
+    assert_near(faults.mean_between_now(), 100.0 / (4.0 / (3.0 * l)));
+    assert_near(faults.mean_between(Level::USUAL).estimate, 50.0);
 }
 
 #[test]
 fn the_fault_that_ends_the_observation_is_not_free() {
     let faults = Faults::new(vec![1.0, 10.0, 100.0], 100.0, Ending::Failure).unwrap();
     let l = 10.0_f64.ln();
-    near(faults.trend_test().chi_square, 6.0 * l);
+    assert_near(faults.trend_test().chi_square, 6.0 * l);
     assert_eq!(faults.trend_test().degrees_of_freedom, Some(4));
-    near(faults.laplace(), (0.01 + 0.1 - 1.0) * 6.0_f64.sqrt());
+    assert_near(faults.laplace(), (0.01 + 0.1 - 1.0) * 6.0_f64.sqrt());
     let law = faults.power_law();
-    near(law.shape, 1.0 / l);
-    near(law.shape_unbiased, 1.0 / (3.0 * l));
+    assert_near(law.shape, 1.0 / l);
+    assert_near(law.shape_unbiased, 1.0 / (3.0 * l));
 }
 
 #[test]
@@ -45,7 +45,7 @@ fn without_a_fault_there_is_only_a_lower_limit() {
     let none = by_time(&[], 1000.0);
     let limits = none.mean_between(Level::new(0.9).unwrap());
     // exp(-1000 / m) = 0.1.
-    near(limits.low, 1000.0 / 10.0_f64.ln());
+    assert_near(limits.low, 1000.0 / 10.0_f64.ln());
     assert_eq!((limits.estimate, limits.high), (None, None));
     assert_eq!(
         (none.laplace(), none.trend_test(), none.power_law()),
@@ -78,7 +78,7 @@ fn faults_only_at_the_very_end_have_no_curve() {
 #[test]
 fn one_fault_has_a_shape_but_none_that_is_unbiased() {
     let law = by_time(&[10.0], 100.0).power_law();
-    near(law.shape, 1.0 / 10.0_f64.ln());
+    assert_near(law.shape, 1.0 / 10.0_f64.ln());
     assert_eq!((law.shape_unbiased, law.cramer_von_mises), (None, None));
 }
 
