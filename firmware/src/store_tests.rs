@@ -65,9 +65,9 @@ fn a_full_log_gives_up_its_oldest_sector_only() {
     let LogState::Ready { oldest, next, acknowledged, .. } = store.log_state() else { panic!("no log") };
     assert_eq!((records[0].0, next.0, acknowledged.0), (oldest.0, 4_000, 0));
     assert_eq!(records.len(), (next.0 - oldest.0) as usize);
-    // Of three sectors one waits erased and one is being filled: one at least is full of records of 8 bytes each,
+    // Of three sectors one waits erased and one is being filled: one at least is full of records of 9 bytes each,
     // less 172 bytes of headers and mark.
-    assert!(records.len() >= (SECTOR - 172) / 8 - 1, "{} left", records.len());
+    assert!(records.len() >= (SECTOR - 172) / 9 - 1, "{} left", records.len());
     assert!(store.overran());
     assert_eq!(store.totals().run, RunMillis(4_000 * 6_000));
 }

@@ -178,7 +178,9 @@ fn an_answer_that_comes_late_is_not_taken_for_the_next_one() {
             let mut answer = std::mem::take(&mut held_back);
             answer.extend(script.borrow_mut().answer(bytes));
             turn += 1;
-            if turn % 3 == 0 { held_back = std::mem::take(&mut answer) }
+            if turn % 3 == 0 {
+                held_back = std::mem::take(&mut answer)
+            }
             answer
         },
         Loss::default(),
@@ -261,8 +263,7 @@ fn a_logger_on_another_machine_is_reported_and_its_new_records_wait() {
     logger.borrow_mut().run(4);
     let report = pull_into(&logger, &path);
     // 10 runs, the first fitting, 3 runs: the second fitting is record 14.
-    let moved =
-        |known| Warning::Moved { known, told: MachineTag(2), from: RecordSeq(14) };
+    let moved = |known| Warning::Moved { known, told: MachineTag(2), from: RecordSeq(14) };
     assert_eq!(report.warnings, [moved(Some(MachineTag(1)))]);
     assert_eq!((report.new_records, report.machine), (9, None));
     assert_eq!(fittings(&path), [(1, 0), (0, 14)]);
@@ -430,88 +431,4 @@ fn a_logger_that_does_not_get_on_is_not_asked_for_ever() {
     let logger = shared(Scripted { batch: 0, ..Scripted::with_segments(12) });
     let outcome = pull_with(&logger, &path, &PullWish::default());
     assert!(matches!(outcome, Err(PullError::BrokeOff { source: LoggerError::NotALogger { .. }, .. })));
-}
-
-/// A link that breaks for good after a number of requests.
-struct Breaking<L> {
-    logger: L,
-    left: u32,
-}
-
-impl<L: Logger> Breaking<L> {
-    fn count(&mut self) -> Result<(), LoggerError> {
-        let lost =
-            || LoggerError::Lost { place: "a cable".to_owned(), source: std::io::ErrorKind::BrokenPipe.into() };
-        self.left = self.left.checked_sub(1).ok_or_else(lost)?;
-        Ok(())
-    }
-}
-
-impl<L: Logger> Logger for Breaking<L> {
-    fn hello(&mut self) -> Result<shared_types::link::Hello, LoggerError> {
-        self.count()?;
-        self.logger.hello()
-    }
-
-    fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<host::app::ports::Batch, LoggerError> {
-        self.count()?;
-        self.logger.read_from(log, from)
-    }
-
-    fn acknowledge(&mut self, log: LogId, below: RecordSeq) -> Result<(), LoggerError> {
-        self.count()?;
-        self.logger.acknowledge(log, below)
-    }
-
-    fn set_clock(&mut self, utc: shared_types::UtcMillis) -> Result<(), LoggerError> {
-        self.count()?;
-        self.logger.set_clock(utc)
-    }
-
-    fn apply(&mut self, settings: shared_types::log::Settings) -> Result<(), LoggerError> {
-        self.count()?;
-        self.logger.apply(settings)
-    }
-
-    fn fit(&mut self, machine: MachineTag) -> Result<(), LoggerError> {
-        self.count()?;
-        self.logger.fit(machine)
-    }
-
-    fn live(&mut self) -> Result<shared_types::link::Live, LoggerError> {
-        self.count()?;
-        self.logger.live()
-    }
-
-    fn place(&self) -> String {
-        self.logger.place()
-    }
-}
-
-#[test]
-fn a_cable_pulled_after_any_request_keeps_what_came_and_the_next_pull_goes_on() {
-    for requests in 0..16 {
-        let (_dir, path) = place();
-        let logger = shared(Scripted { batch: 20, ..Scripted::with_segments(200) });
-        let mut store = Database::open(&path).unwrap();
-        let mut breaking = Breaking { logger: link(&logger, Loss::default()), left: requests };
-        let outcome = pull(&mut breaking, &mut store, &FixedClock, &PullWish::default(), &mut |_| {});
-        // One greeting, then twenty records with each request.
-        let expected = 200.min(20 * u64::from(requests.saturating_sub(1)));
-        match outcome {
-            Err(PullError::Logger(LoggerError::Lost { .. })) => assert_eq!(requests, 0),
-            Err(PullError::BrokeOff { report, .. }) => {
-                assert_eq!(report.new_records, expected, "after {requests} requests");
-                assert_eq!(logger.borrow().acknowledged, 0);
-            }
-            Ok(report) => assert_eq!((report.new_records, requests > 10), (200, true)),
-            Err(other) => panic!("{other}"),
-        }
-        drop(store);
-        let held = run_kept(&path);
-        let rest = pull_into(&logger, &path);
-        assert_eq!(held + rest.new_run_time_ms, 219_900, "200 runs of 1000 ms and 0 + ... + 199 ms more");
-        assert_eq!(run_kept(&path), 219_900);
-        assert_eq!((rest.conflicting_records, rest.known_records), (0, 0));
-    }
 }

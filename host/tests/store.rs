@@ -122,7 +122,7 @@ fn the_same_number_with_other_bytes_keeps_both_and_uses_the_first() {
     let mut store = Database::open(&path).unwrap();
     store.keep_records(NOW, KEY, &segments([3])).unwrap();
     let other = RawRecord { seq: RecordSeq(3), body: segment(99).body };
-    assert_eq!(store.keep_records(NOW, KEY, &[other.clone()]).unwrap().conflicting, 1);
+    assert_eq!(store.keep_records(NOW, KEY, std::slice::from_ref(&other)).unwrap().conflicting, 1);
     let third = store.keep_records(NOW, KEY, &[other]).unwrap();
     assert_eq!(third, Kept { known: 1, ..Kept::default() }, "the second variant is known by now");
     let logs = store.logs().unwrap();

@@ -36,7 +36,7 @@ fn without_reading_back_records_are_lost_on_a_chip_that_fails() {
 
 #[test]
 fn without_the_second_header_a_flipped_bit_costs_a_sector() {
-    let tally = flips(1, 600, Safeguards::without(Safeguard::SecondHeader));
+    let tally = flips(1, 400, Safeguards::without(Safeguard::SecondHeader));
     assert!(tally.lost > 0, "{tally:?}");
 }
 
@@ -48,8 +48,9 @@ fn without_a_second_place_for_settings_a_cut_takes_them_along() {
 
 #[test]
 fn without_skipping_numbers_one_is_given_out_twice() {
-    let tally = flips(1, 20_000, Safeguards::without(Safeguard::SequenceSkip));
-    assert!(tally.reused > 0, "{tally:?}");
+    // Only a flip in the newest record shows it, one bit in two thousand.
+    let found = (0..20).map(|seed| flips(seed, 1_000, Safeguards::without(Safeguard::SequenceSkip)).reused);
+    assert!(found.into_iter().any(|reused| reused > 0));
 }
 
 #[test]

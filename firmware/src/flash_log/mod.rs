@@ -290,9 +290,18 @@ impl FlashLog {
                 self.base = Base::at_head(header.boot, header.uptime);
                 return Ok(());
             }
+            // One of the two copies may stand, and would pass for the newest sector.
+            self.spoil(flash, number)?;
             self.failed_writes = self.failed_writes.saturating_add(1);
         }
         Err(StoreError::NotKept)
+    }
+
+    /// Overwrites both headers of a sector, so that nothing in it counts any more.
+    fn spoil<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
+        let address = self.ring.address(number);
+        flash.write(address, &[0; HEADER_SIZE])?;
+        flash.write(address + ENTRIES_END, &[0; HEADER_SIZE])
     }
 
     fn write_header<F: NorFlash>(
@@ -315,8 +324,7 @@ impl FlashLog {
         let given_up =
             self.ring.header_at(flash, number)?.filter(|header| header.number == self.oldest.number);
         if self.ring.safeguards.take(Safeguard::RetireFirst) {
-            flash.write(address, &[0; HEADER_SIZE])?;
-            flash.write(address + ENTRIES_END, &[0; HEADER_SIZE])?;
+            self.spoil(flash, number)?;
         }
         if let Some(oldest) = given_up {
             self.oldest = self.next_after(flash, oldest.number)?.unwrap_or(self.head);

@@ -22,6 +22,11 @@ mod kind {
     pub(super) const RETENSION: u8 = 7;
 }
 
+/// Whether an entry's head is of a kind that only a newer firmware knows.
+pub(crate) const fn is_of_later_kind(head: u8) -> bool {
+    head & 0x80 != 0 && (head >> 3) & 0x0F > kind::RETENSION
+}
+
 /// How a segment tells its angle.
 const ANGLE_SAME: u8 = 1;
 const ANGLE_MOVED: u8 = 2;

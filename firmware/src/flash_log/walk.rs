@@ -7,7 +7,7 @@ use shared_types::RecordSeq;
 use shared_types::log::Record;
 
 use super::entry::{MAX_ENTRY, Shape, is_sound, shape};
-use super::packing::{Base, Packed, unpack};
+use super::packing::{Base, Packed, is_of_later_kind, unpack};
 use super::ring::Ring;
 use super::safeguards::Safeguard;
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
@@ -79,21 +79,22 @@ impl Walk {
     }
 
     fn take(&mut self, window: &[u8; MAX_ENTRY], length: usize) -> Found {
-        self.last = Some((self.offset, length));
-        self.offset = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
-        match body(window, length).and_then(|body| unpack(body, &self.base)) {
+        let found = match body(window, length).and_then(|body| unpack(body, &self.base)) {
             Some(Packed::Acknowledged(below)) => Found::Acknowledged(below),
             Some(Packed::Record(record)) => {
-                let seq = RecordSeq(self.seq);
-                self.seq = self.seq.saturating_add(1);
                 self.base = self.base.after(&record);
-                Found::Record(seq, record)
+                Found::Record(RecordSeq(self.seq), record)
             }
-            None => {
-                self.seq = self.seq.saturating_add(1);
-                Found::Unknown
-            }
+            None if is_of_later_kind(window[0]) => Found::Unknown,
+            // It passed its check by chance: no firmware writes such a body.
+            None => return Found::End,
+        };
+        if !matches!(found, Found::Acknowledged(_)) {
+            self.seq = self.seq.saturating_add(1);
         }
+        self.last = Some((self.offset, length));
+        self.offset = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
+        found
     }
 
     /// Looks for the one bit that, flipped back, makes the entry pass. A chance pass is not enough, because a torn entry

@@ -124,11 +124,11 @@ pub fn decide(known: &Known, question: Question) -> Decision {
     let current = known.of_log(key);
     let added = |machine| (!known.has(machine)).then(|| new_machine(machine, now));
     if let Some(wish) = wish {
+        // In an empty studio the maker may also name the first machine.
+        if !known.has(wish) && (wish == NOWHERE || !known.machines.is_empty()) {
+            return Decision::Unknown(wish);
+        }
         return match current {
-            // With `--machine` the maker may also name the first machine of the studio.
-            _ if !known.has(wish) && !(known.machines.is_empty() && wish != NOWHERE) => {
-                Decision::Unknown(wish)
-            }
             Some(current) if current.machine == wish => Decision::Stays(wish),
             // The answer to an earlier "where does it sit?" holds from where the question arose.
             Some(current) if current.machine == NOWHERE => fit(wish, current.from, added(wish)),

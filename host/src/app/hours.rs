@@ -20,6 +20,8 @@ pub struct HoursAnswer {
     pub hours: HoursReport,
     /// Sessions of which something is counted to nobody, or cannot be counted, the oldest first.
     pub open_sessions: Vec<SessionLine>,
+    /// The commission to which the answer was narrowed.
+    pub only_rug: Option<String>,
     /// Whether nothing was ever entered or pulled.
     #[serde(skip)]
     pub is_empty: bool,
@@ -45,7 +47,7 @@ pub fn report(
         open_sessions.clear();
     }
     let hours = HoursReport::of(&book.studio, &ledger, &clock.zone()).narrowed(machine, rug.as_deref());
-    Ok(HoursAnswer { hours, open_sessions, is_empty: book.is_empty() })
+    Ok(HoursAnswer { hours, open_sessions, only_rug: rug, is_empty: book.is_empty() })
 }
 
 /// The longest that one entry by hand may tell of, in minutes: a day and a night.

@@ -13,6 +13,7 @@ pub mod machine;
 pub mod plot;
 pub mod ports;
 pub mod pull;
+pub mod pull_report;
 pub mod refused;
 pub mod request;
 pub mod rug;

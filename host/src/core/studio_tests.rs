@@ -68,6 +68,7 @@ fn the_last_ratio_holds_and_an_impossible_one_is_passed_over() {
 fn an_unknown_rug_is_answered_with_the_nearest_names() {
     let studio = Studio::of(&entries([rug("Fox"), rug("Heron"), rug("Harbour at Night")]));
     assert_eq!(studio.rug("  fOX ").unwrap().order.rug, RugName("Fox".to_owned()));
+    assert_eq!(studio.rug("Fxo").unwrap_err().nearest, ["Fox"]);
     assert_eq!(studio.rug("Herno").unwrap_err().nearest, ["Heron"]);
     assert_eq!(studio.rug("harbour").unwrap_err().nearest, ["Harbour at Night"]);
     assert_eq!(studio.rug("zzzzzzzz").unwrap_err().nearest, ["Fox", "Heron", "Harbour at Night"]);

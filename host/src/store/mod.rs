@@ -182,3 +182,6 @@ impl Store for Database {
         holding::of(&self.connection, log).map_err(failed("sum up the records"))
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -6,7 +6,7 @@ use super::table::{Column, Table};
 use super::words;
 use crate::app::hours::HoursAnswer;
 use crate::core::entries::HandHours;
-use crate::core::hours::{HandSum, HoursReport, MachineHours, Sum};
+use crate::core::hours::{HandSum, HoursReport, MachineHours, RugHours, Sum};
 use crate::core::session_list::SessionLine;
 
 /// As many sessions without an owner are listed; the rest are counted.
@@ -17,6 +17,9 @@ const LISTED_SESSIONS: usize = 8;
 pub fn text(answer: &HoursAnswer, zone: &TimeZone) -> String {
     if answer.is_empty {
         return EMPTY.to_owned();
+    }
+    if let Some(rug) = &answer.only_rug {
+        return one_rug(rug, &answer.hours);
     }
     let mut parts: Vec<String> = answer.hours.machines.iter().map(machine).collect();
     parts.extend(answer.hours.no_machine.as_ref().map(machine));
@@ -32,6 +35,46 @@ const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
      needlehours machine add \"My machine\"\n\
      then read its logger with `needlehours pull`, or write hours by hand with `needlehours hours add`.\n\
      To see what the answers look like without a machine: needlehours demo";
+
+/// One commission on all machines, without the rest of their sums.
+fn one_rug(name: &str, hours: &HoursReport) -> String {
+    let mut table = Table::new(&[
+        Column::Words("machine"),
+        Column::Numbers("machine hours"),
+        Column::Numbers("strokes"),
+        Column::Numbers("sessions"),
+        Column::Numbers("assumed"),
+        Column::Numbers("confirmed"),
+        Column::Words("days"),
+    ]);
+    for (machine, rug) in hours.all().flat_map(|machine| machine.rugs.iter().map(move |rug| (machine, rug))) {
+        let on = machine.name.clone().unwrap_or_else(|| "not known".to_owned());
+        table.row(std::iter::once(on).chain(rug_cells(rug)));
+    }
+    let mut lines = vec![if table.is_empty() {
+        format!("No machine hours have been counted to {name} yet.")
+    } else {
+        format!("{name}:\n{}", table.text())
+    }];
+    let by_hand_sums: Vec<HandSum> = hours.all().flat_map(|machine| machine.by_hand.clone()).collect();
+    if !by_hand_sums.is_empty() {
+        lines.push("Written by hand, beside the measured hours:".to_owned());
+        lines.push(by_hand(&by_hand_sums));
+    }
+    lines.join("\n")
+}
+
+fn rug_cells(rug: &RugHours) -> [String; 6] {
+    let [hours, strokes, sessions] = figures(rug.total);
+    [
+        hours,
+        strokes,
+        sessions,
+        some_run_time(rug.assumed.run_time_ms),
+        some_run_time(rug.confirmed.run_time_ms),
+        words::days(rug.first_day, rug.last_day),
+    ]
+}
 
 fn machine(hours: &MachineHours) -> String {
     let mut lines = vec![heading(hours)];
@@ -85,16 +128,7 @@ fn sums(hours: &MachineHours) -> String {
         Column::Words("days"),
     ]);
     for rug in &hours.rugs {
-        let [hours, strokes, sessions] = figures(rug.total);
-        table.row([
-            rug.rug.clone(),
-            hours,
-            strokes,
-            sessions,
-            some_duration(rug.assumed.run_time_ms),
-            some_duration(rug.confirmed.run_time_ms),
-            words::days(rug.first_day, rug.last_day),
-        ]);
+        table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }
     for (name, sum) in [
         ("care (dry runs)", hours.care),
@@ -123,13 +157,13 @@ fn figures(sum: Sum) -> [String; 3] {
     [words::run_time(sum.run_time_ms), words::thousands(sum.strokes), words::thousands(sum.sessions)]
 }
 
-fn some_duration(ms: u64) -> String {
+fn some_run_time(ms: u64) -> String {
     if ms == 0 { "-".to_owned() } else { words::run_time(ms) }
 }
 
 fn assumed_note(hours: &MachineHours) -> Option<String> {
     hours.rugs.iter().any(|rug| rug.assumed.bursts > 0).then(|| {
-        "Assumed: counted by which rug was on the frame that day. To say that it is right: needlehours rug confirm"
+        "Assumed: counted by which rug was on the frame that day. To say that it is right: needlehours rug confirm NAME"
             .to_owned()
     })
 }
@@ -144,8 +178,8 @@ fn by_hand(sums: &[HandSum]) -> String {
     for sum in sums {
         table.row([
             sum.rug.clone().unwrap_or_else(|| "no rug named".to_owned()),
-            some_duration(sum.run_time_ms),
-            some_duration(sum.tufting_time_ms),
+            some_run_time(sum.run_time_ms),
+            some_run_time(sum.tufting_time_ms),
             words::thousands(sum.entries),
         ]);
     }

@@ -4,7 +4,7 @@ use jiff::civil::date;
 use jiff::tz::TimeZone;
 
 use super::*;
-use crate::core::hours::{NotRecorded, RugHours};
+use crate::core::hours::NotRecorded;
 
 fn sum(run_time_ms: u64, strokes: u64) -> Sum {
     Sum { run_time_ms, edges: strokes, strokes, bursts: 1, sessions: 1 }
@@ -21,6 +21,7 @@ fn answer(machine: MachineHours) -> HoursAnswer {
             conflicting_records: 0,
         },
         open_sessions: Vec::new(),
+        only_rug: None,
         is_empty: false,
     }
 }

@@ -167,7 +167,10 @@ fn draw_bar(pen: &Pen<'_, '_>, bar: &Bar, scale: Scale, top: i32) -> Result<(), 
         }
         before += part;
     }
-    pen.text(&bar.total, (scale.x(before) + 8, baseline), Type::Text, INK, HPos::Left)
+    let end = scale.x(before) + 8;
+    // A grid line must not run through the figures.
+    pen.blank((end - 4, top), (end + Type::Text.width_of(&bar.total), top + BAR))?;
+    pen.text(&bar.total, (end, baseline), Type::Text, INK, HPos::Left)
 }
 
 /// Draws on an area, and says in words what went wrong.
@@ -195,6 +198,10 @@ impl Pen<'_, '_> {
         self.area
             .draw(&PathElement::new(vec![from, to], ShapeStyle::from(&colour)))
             .map_err(|error| error.to_string())
+    }
+
+    fn blank(&self, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
+        self.area.draw(&Rectangle::new([from, to], PAPER.filled())).map_err(|error| error.to_string())
     }
 
     /// A part of a bar: filled with its step of the scale, or hatched where it has none.

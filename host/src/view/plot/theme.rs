@@ -53,7 +53,7 @@ impl Type {
     #[must_use]
     pub fn width_of(self, text: &str) -> i32 {
         let letters = i32::try_from(text.chars().count()).unwrap_or(i32::MAX);
-        letters.saturating_mul(self.pixels()).saturating_mul(55) / 100
+        letters.saturating_mul(self.pixels()).saturating_mul(50) / 100
     }
 
     /// A style for this size.

@@ -1,0 +1,173 @@
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+
+use shared_types::limits::MAX_RECORD_BODY;
+use shared_types::log::{Event, Record, RecordError, Segment, decode_body, encode_body};
+use shared_types::{BootId, LogId, LoggerId, MachineTag, RunMillis, UptimeMillis};
+
+use super::*;
+use crate::core::facts::Happening;
+
+const NOW: UtcMillis = UtcMillis(1_790_000_000_000);
+const KEY: LogKey = LogKey { logger: LoggerId(1), log: LogId(2) };
+
+fn raw(seq: u32, event: Event) -> RawRecord {
+    let mut out = [0; MAX_RECORD_BODY];
+    let record = Record { boot: BootId(1), at: UptimeMillis(u64::from(seq)), event };
+    RawRecord { seq: RecordSeq(seq), body: encode_body(&record, &mut out).unwrap().to_vec() }
+}
+
+fn segment(seq: u32) -> RawRecord {
+    raw(seq, Event::Segment(Segment { run: RunMillis(1_000), edges: 30, angle: None, continues: false }))
+}
+
+/// A program from before fittings were recorded.
+fn older_reading() -> Reading {
+    fn read(body: &[u8]) -> Result<Record, RecordError> {
+        match decode_body(body) {
+            Ok(Record { event: Event::Fitted(_), .. }) => Err(RecordError::Malformed),
+            other => other,
+        }
+    }
+    Reading { name: "0.0.9/1".to_owned(), read }
+}
+
+#[test]
+fn a_newer_program_reads_what_an_older_one_only_kept() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let records = [segment(0), raw(1, Event::Fitted(MachineTag(3))), segment(2)];
+    {
+        let mut older = Database::open_with(&path, migrate::MIGRATIONS, older_reading()).unwrap();
+        assert_eq!(older.keep_records(NOW, KEY, &records).unwrap().unreadable, 1);
+        let logs = older.logs().unwrap();
+        assert_eq!((logs[0].unreadable, logs[0].events.len(), logs[0].segments.len()), (1, 0, 2));
+    }
+    let newer = Database::open(&path).unwrap();
+    let logs = newer.logs().unwrap();
+    assert_eq!((logs[0].unreadable, logs[0].segments.len()), (0, 2));
+    assert_eq!(logs[0].events[0].what, Happening::Fitted(MachineTag(3)));
+    assert_eq!(logs[0].events[0].seq, RecordSeq(1));
+}
+
+#[test]
+fn derived_tables_are_made_anew_from_the_raw_records_alone() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let before = {
+        let mut store = Database::open(&path).unwrap();
+        store.keep_records(NOW, KEY, &[segment(0), raw(1, Event::Fitted(MachineTag(3)))]).unwrap();
+        let logs = store.logs().unwrap();
+        store
+            .connection
+            .execute_batch("DELETE FROM segment; DELETE FROM event; UPDATE derived SET made_by = 'nobody'")
+            .unwrap();
+        assert_eq!(store.logs().unwrap()[0].segments.len(), 0);
+        logs
+    };
+    assert_eq!(Database::open(&path).unwrap().logs().unwrap(), before);
+}
+
+#[test]
+fn a_full_disk_is_said_and_what_was_kept_before_is_whole() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
+    let pages: i64 = store.connection.query_row("PRAGMA page_count", (), |row| row.get(0)).unwrap();
+    store.connection.execute_batch(&format!("PRAGMA max_page_count = {}", pages + 2)).unwrap();
+    let many: Vec<RawRecord> = (1..5_000).map(segment).collect();
+    assert!(matches!(store.keep_records(NOW, KEY, &many), Err(StoreError::DiskFull)));
+    assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(1), "all or none");
+    assert_eq!(store.logs().unwrap()[0].segments.len(), 1);
+    let long = EntryBody::Withdrawn { entry: EntryId(1), reason: "x".repeat(100_000) };
+    assert!(matches!(store.add_entry(NOW, &long), Err(StoreError::DiskFull)));
+    store.connection.execute_batch("PRAGMA max_page_count = 1000000").unwrap();
+    assert_eq!(store.keep_records(NOW, KEY, &many).unwrap().new, 4_999);
+    assert_eq!(store.look_for_damage().unwrap(), Vec::<String>::new());
+}
+
+const SECOND: &str = "CREATE TABLE later (note TEXT) STRICT; INSERT INTO later VALUES ('new');";
+
+#[test]
+fn a_database_is_copied_before_it_is_changed_to_a_newer_version() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    assert_eq!(store.copied_to(), None, "a new one needs no copy");
+    store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
+    // Left open, so that the record stands in the journal only.
+    let steps = [migrate::MIGRATIONS[0], SECOND];
+    let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
+    let copy = changed.copied_to().unwrap().to_owned();
+    assert_eq!(copy, dir.path().join("studio.db.version-1"));
+    assert_eq!(changed.logs().unwrap()[0].segments.len(), 1);
+    assert_eq!(Database::open(&copy).unwrap().logs().unwrap()[0].segments.len(), 1);
+    drop((store, changed));
+    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 2, known: 1, .. })));
+}
+
+#[test]
+fn an_earlier_copy_is_not_written_over() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    drop(Database::open(&path).unwrap());
+    fs::write(dir.path().join("studio.db.version-1"), "an earlier copy").unwrap();
+    let steps = [migrate::MIGRATIONS[0], SECOND];
+    let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
+    assert_eq!(changed.copied_to().unwrap(), dir.path().join("studio.db.version-1-2"));
+    assert_eq!(fs::read(dir.path().join("studio.db.version-1")).unwrap(), b"an earlier copy");
+}
+
+#[test]
+fn a_change_that_fails_leaves_the_database_as_it_was() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
+    drop(store);
+    let steps = [migrate::MIGRATIONS[0], "CREATE TABLE later (note TEXT); CREATE TABLE nonsense ("];
+    let failed = Database::open_with(&path, &steps, Reading::default());
+    assert!(matches!(failed, Err(StoreError::Failed { .. })));
+    let store = Database::open(&path).unwrap();
+    assert_eq!(store.logs().unwrap()[0].segments.len(), 1);
+    let later: i64 = store
+        .connection
+        .query_row("SELECT count(*) FROM sqlite_schema WHERE name = 'later'", (), |row| row.get(0))
+        .unwrap();
+    assert_eq!(later, 0);
+}
+
+#[test]
+fn one_pull_at_a_time() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let (one, other) = (Database::open(&path).unwrap(), Database::open(&path).unwrap());
+    let lock = one.lock_for_pull().unwrap();
+    assert!(matches!(other.lock_for_pull(), Err(StoreError::Busy)));
+    drop(lock);
+    assert!(other.lock_for_pull().is_ok());
+}
+
+#[test]
+fn the_journal_and_the_waiting_are_set_when_it_is_opened() {
+    let dir = tempfile::tempdir().unwrap();
+    let store = Database::open(&dir.path().join("studio.db")).unwrap();
+    let ask = |pragma: &str| {
+        store
+            .connection
+            .pragma_query_value(None, pragma, |row| row.get::<_, rusqlite::types::Value>(0))
+            .unwrap()
+    };
+    assert_eq!(ask("journal_mode"), "wal".to_owned().into());
+    assert_eq!(ask("synchronous"), 2_i64.into(), "FULL: a commit survives a power cut");
+    assert_eq!(ask("foreign_keys"), 1_i64.into());
+    assert_eq!(ask("application_id"), i64::from(migrate::APPLICATION_ID).into());
+    assert_eq!(ask("user_version"), 1_i64.into());
+}

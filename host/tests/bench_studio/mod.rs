@@ -1,0 +1,230 @@
+//! A studio in a temporary database, with a logger whose records are written by hand, and the program run on it.
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "each test file uses its part; a test may stop at the first surprise"
+)]
+
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+use host::app::ports::{Clock, RawRecord, Store};
+use host::core::entries::{
+    Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
+    WorkChange,
+};
+use host::core::facts::LogKey;
+use host::store::Database;
+use shared_types::limits::MAX_RECORD_BODY;
+use shared_types::link::{Hello, LogState};
+use shared_types::log::{
+    Anchor, ClockSource, Event, FirmwareVersion, Press, PressKind, Record, Segment, Settings, StartReason,
+    Started, Trace, TraceStep, encode_body,
+};
+use shared_types::{
+    BootId, Edges, LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis,
+    UtcMillis,
+};
+
+pub const LOG: LogKey = LogKey { logger: LoggerId(0xA1), log: LogId(0xB2) };
+pub const ONE: MachineTag = MachineTag(1);
+/// 2026-03-02T08:00:00Z, a Monday: 20,514 days after 1970-01-01 and eight hours.
+pub const MONDAY_8: i64 = 20_514 * 86_400_000 + 8 * 3_600_000;
+pub const MINUTE: u64 = 60_000;
+pub const FIRMWARE: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
+
+/// A clock that stands still, in UTC.
+#[derive(Clone, Copy, Debug)]
+pub struct Still(pub i64);
+
+impl Clock for Still {
+    fn now(&self) -> UtcMillis {
+        UtcMillis(self.0)
+    }
+
+    fn zone(&self) -> jiff::tz::TimeZone {
+        jiff::tz::TimeZone::UTC
+    }
+}
+
+/// Records of one boot whose clock says Monday at eight at uptime 0.
+#[derive(Debug, Default)]
+pub struct Log {
+    records: Vec<RawRecord>,
+    totals: Totals,
+}
+
+impl Log {
+    pub fn new() -> Self {
+        let mut log = Self::default();
+        let started = Started { reason: StartReason::PowerOn, firmware: FIRMWARE, totals: Totals::default() };
+        log.add(0, Event::Started(started));
+        log.add(0, Event::Anchor(Anchor { utc: UtcMillis(MONDAY_8), source: ClockSource::ClockChip }));
+        log
+    }
+
+    fn add(&mut self, at: u64, event: Event) -> RecordSeq {
+        let seq = RecordSeq(u32::try_from(self.records.len()).unwrap());
+        let record = Record { boot: BootId(1), at: UptimeMillis(at), event };
+        let mut body = [0; MAX_RECORD_BODY];
+        let body = encode_body(&record, &mut body).unwrap().to_vec();
+        self.records.push(RawRecord { seq, body });
+        seq
+    }
+
+    /// A burst from a minute on, so many minutes long, ten strokes a second, at a knob place in per mille.
+    pub fn run(&mut self, minute: u64, minutes: u64, knob: u16) -> &mut Self {
+        let edges = u32::try_from(minutes * 600).unwrap();
+        let segment = Segment {
+            run: RunMillis(minutes * MINUTE),
+            edges,
+            angle: Some(RawAngle::new(knob)),
+            continues: false,
+        };
+        self.totals = self.totals.plus(segment.run, Edges(u64::from(edges)));
+        self.add(minute * MINUTE, Event::Segment(segment));
+        self
+    }
+
+    /// A press at a minute; the knob stood at a place before it and was turned to zero in the last second.
+    pub fn press(&mut self, minute: u64, kind: PressKind, knob_before: u16) -> RecordSeq {
+        let step = |angle| TraceStep { edges: 5, angle: Some(RawAngle::new(angle)) };
+        let steps = (0..18).map(|_| step(knob_before)).chain([step(0), step(0)]).collect();
+        let press = Press { kind, still_ms: 1000, trace: Trace { newest_ms: 500, steps } };
+        self.add(minute * MINUTE, Event::Press(press))
+    }
+
+    pub fn hello(&self) -> Hello {
+        Hello {
+            record_version: 1,
+            firmware: FIRMWARE,
+            build: "hand".try_into().unwrap(),
+            logger: LOG.logger,
+            log: LogState::Ready {
+                log: LOG.log,
+                oldest: RecordSeq(0),
+                next: RecordSeq(u32::try_from(self.records.len()).unwrap()),
+                acknowledged: RecordSeq(0),
+                formatted_with: Totals::default(),
+            },
+            boot: BootId(1),
+            uptime: UptimeMillis(0),
+            totals: self.totals,
+            settings: Settings::default(),
+            faults: 0,
+        }
+    }
+}
+
+/// A studio with machine 1, called Rosie; its knob's angles 0 to 1000 are its per mille.
+#[derive(Debug)]
+pub struct Studio {
+    folder: tempfile::TempDir,
+}
+
+impl Studio {
+    pub fn new() -> Self {
+        let studio = Self::empty();
+        studio.tell(EntryBody::MachineAdded(MachineAdded {
+            machine: ONE,
+            name: "Rosie".to_owned(),
+            pile: Pile::Cut,
+            before_logger: None,
+            since: UtcMillis(MONDAY_8),
+        }));
+        studio.tell(EntryBody::KnobMarked(KnobMarks {
+            machine: ONE,
+            slow: RawAngle::new(0),
+            fast: RawAngle::new(1000),
+            rising: true,
+        }));
+        studio.tell(EntryBody::LoggerFitted(Fitting {
+            machine: ONE,
+            logger: LOG.logger,
+            log: LOG.log,
+            from: RecordSeq(0),
+        }));
+        studio
+    }
+
+    pub fn empty() -> Self {
+        Self { folder: tempfile::tempdir().unwrap() }
+    }
+
+    pub fn path(&self) -> PathBuf {
+        self.folder.path().join("studio.db")
+    }
+
+    pub fn database(&self) -> Database {
+        Database::open(&self.path()).unwrap()
+    }
+
+    pub fn tell(&self, body: EntryBody) -> EntryId {
+        self.database().add_entry(UtcMillis(MONDAY_8), &body).unwrap()
+    }
+
+    pub fn entries(&self) -> Vec<Entry> {
+        self.database().entries().unwrap()
+    }
+
+    /// A commission that is on the frame from Monday at eight.
+    pub fn rug(&self, name: &str, lot: &str) {
+        self.tell(EntryBody::RugOrdered(RugOrdered {
+            rug: RugName(name.to_owned()),
+            width_mm: None,
+            height_mm: None,
+            cloth_lot: Some(lot.to_owned()),
+            at: UtcMillis(MONDAY_8),
+        }));
+        self.tell(EntryBody::RugWork(RugWork {
+            rug: RugName(name.to_owned()),
+            machine: None,
+            change: WorkChange::Started,
+            at: UtcMillis(MONDAY_8),
+        }));
+    }
+
+    pub fn pulled(&self, log: &Log) {
+        let mut database = self.database();
+        database.note_hello(UtcMillis(MONDAY_8), &log.hello(), "hand").unwrap();
+        database.keep_records(UtcMillis(MONDAY_8), LOG, &log.records).unwrap();
+    }
+
+    /// Runs the program on this studio.
+    pub fn ask(&self, words: &[&str]) -> Told {
+        let output = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+            .arg("--db")
+            .arg(self.path())
+            .args(words)
+            .env("TZ", "UTC")
+            .env("NO_COLOR", "1")
+            .env("HOME", self.folder.path())
+            .output()
+            .unwrap();
+        Told(output)
+    }
+}
+
+/// What the program told.
+#[derive(Debug)]
+pub struct Told(Output);
+
+impl Told {
+    pub fn code(&self) -> i32 {
+        self.0.status.code().unwrap()
+    }
+
+    pub fn out(&self) -> String {
+        String::from_utf8(self.0.stdout.clone()).unwrap()
+    }
+
+    pub fn err(&self) -> String {
+        String::from_utf8(self.0.stderr.clone()).unwrap()
+    }
+
+    #[track_caller]
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::from_str(&self.out()).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    }
+}

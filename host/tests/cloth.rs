@@ -1,0 +1,225 @@
+//! Tears by speed, asked through the program itself.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may stop at the first surprise"
+)]
+
+mod bench_studio;
+
+use bench_studio::{Log, MINUTE, Studio};
+use rstest::rstest;
+use serde_json::Value;
+use shared_types::log::PressKind;
+
+/// Machine 1 runs 100 minutes each at 200, 400, 600 and 800 per mille; two tears and a near-miss, each with the knob turned down
+/// in the last second before the press.
+fn tufted() -> (Studio, String) {
+    let studio = Studio::new();
+    studio.rug("Fox", "lot 7");
+    let mut log = Log::new();
+    log.run(0, 100, 200).run(120, 100, 400);
+    let tear = log.press(221, PressKind::Tear, 400);
+    log.run(240, 100, 600).run(360, 100, 800);
+    log.press(461, PressKind::Tear, 800);
+    log.press(462, PressKind::NearMiss, 800);
+    studio.pulled(&log);
+    (studio, format!("p{}", tear.0))
+}
+
+fn bands(report: &Value, key: &str) -> Vec<u64> {
+    report["bands"].as_array().unwrap().iter().map(|band| band[key].as_u64().unwrap()).collect()
+}
+
+#[test]
+fn tears_count_where_the_knob_stood_before_the_hand_turned_it_down() {
+    let (studio, _) = tufted();
+    let report = studio.ask(&["speed", "--json"]).json();
+    assert_eq!(bands(&report, "knob_high_per_mille"), vec![200, 400, 600, 1000]);
+    assert_eq!(bands(&report, "tears"), vec![0, 1, 0, 1]);
+    assert_eq!(bands(&report, "near_misses"), vec![0, 0, 0, 1]);
+    // Ten strokes a second for 100 minutes.
+    assert_eq!(bands(&report, "strokes"), vec![60_000; 4]);
+    assert_eq!(bands(&report, "run_time_ms"), vec![100 * MINUTE; 4]);
+    assert_eq!(report["totals"]["tears"], 2);
+    assert_eq!(report["unknown_knob"]["strokes"], 0);
+    // Garwood: one event has the limits 0.025318 and 5.571643; 60,000 strokes are 0.6 of 100,000.
+    let rate = &report["bands"][1]["tears_per_100000_strokes"];
+    assert!((rate["low"].as_f64().unwrap() - 0.025_318 / 0.6).abs() < 1e-6);
+    assert!((rate["high"].as_f64().unwrap() - 5.571_643 / 0.6).abs() < 1e-5);
+    assert_eq!(report["verdict"], "cannot_tell_yet");
+    assert_eq!(report["missing"]["tears"], 4);
+}
+
+#[test]
+fn by_rate_the_same_tears_and_strokes_are_sorted_anew() {
+    let (studio, _) = tufted();
+    let report = studio.ask(&["speed", "--by", "rate", "--json"]).json();
+    assert_eq!(report["totals"]["tears"], 2);
+    assert_eq!(report["totals"]["strokes"], 240_000);
+    assert_eq!(report["bands"][0]["knob_low_per_mille"], Value::Null);
+}
+
+#[test]
+fn a_press_by_mistake_is_taken_back_and_stays_visible() {
+    let (studio, tear) = tufted();
+    let back = studio.ask(&["tear", "withdraw", &tear, "--reason", "leaned on it"]);
+    assert_eq!(back.code(), 0, "{back:?}");
+    let list = studio.ask(&["tear", "list", "--json"]).json();
+    assert_eq!(
+        (list["tears"].as_u64(), list["near_misses"].as_u64(), list["withdrawn"].as_u64()),
+        (Some(1), Some(1), Some(1))
+    );
+    assert_eq!(list["harms"].as_array().unwrap().len(), 3);
+    assert_eq!(bands(&studio.ask(&["speed", "--json"]).json(), "tears"), vec![0, 0, 0, 1]);
+    let again = studio.ask(&["tear", "withdraw", &tear, "--reason", "again"]);
+    assert_eq!(again.code(), 6);
+    assert!(again.err().contains("leaned on it"), "{again:?}");
+}
+
+#[test]
+fn the_rug_of_a_press_is_assumed_until_it_is_said() {
+    let (studio, tear) = tufted();
+    let harm = |told: &Value| {
+        let harms = told["harms"].as_array().unwrap();
+        harms.iter().find(|harm| harm["id"].as_str().unwrap().starts_with(&tear)).unwrap().clone()
+    };
+    let before = harm(&studio.ask(&["tear", "list", "--json"]).json());
+    assert_eq!((before["rug"].as_str(), before["rug_is_assumed"].as_bool()), (Some("Fox"), Some(true)));
+    assert_eq!(
+        (before["cloth_lot"].as_str(), before["knob_before_per_mille"].as_u64()),
+        (Some("lot 7"), Some(400))
+    );
+    studio.rug("Owl", "lot 8");
+    let answer = studio.ask(&["tear", "answer", &tear, "--rug", "owl", "--note", "near the edge"]);
+    assert_eq!(answer.code(), 0, "{answer:?}");
+    let after = harm(&studio.ask(&["tear", "list", "--json"]).json());
+    assert_eq!((after["rug"].as_str(), after["rug_is_assumed"].as_bool()), (Some("Owl"), Some(false)));
+    assert_eq!(after["note"], "near the edge");
+}
+
+#[test]
+fn a_tear_noted_by_hand_counts_and_its_answer_keeps_the_old_entry() {
+    let (studio, _) = tufted();
+    let noted = studio.ask(&["tear", "--knob", "55", "--when", "2026-03-02 12:30", "--json"]).json();
+    let id = noted["id"].as_str().unwrap().to_owned();
+    assert_eq!(bands(&studio.ask(&["speed", "--json"]).json(), "tears"), vec![0, 1, 1, 1]);
+    let answered = studio.ask(&["tear", "answer", &id, "--rug", "Fox", "--json"]).json();
+    assert_ne!(answered["id"].as_str().unwrap(), id);
+    let list = studio.ask(&["tear", "list", "--json"]).json();
+    assert_eq!((list["tears"].as_u64(), list["withdrawn"].as_u64()), (Some(3), Some(1)));
+    let unknown = studio.ask(&["tear", "--rug", "Foks"]);
+    assert_eq!(unknown.code(), 6);
+    assert!(unknown.err().contains("Fox"), "{unknown:?}");
+}
+
+#[test]
+fn what_is_said_is_plain_and_claims_nothing() {
+    let (studio, _) = tufted();
+    let words = studio.ask(&["speed"]).out();
+    assert!(words.contains("cannot tell yet") && words.contains("not established"), "{words}");
+    assert!(words.contains("one tear in about 60,000 strokes"), "{words}");
+    for jargon in ["per mille", "dispersion", "posterior", "p-value", "boot"] {
+        assert!(!words.contains(jargon), "{jargon} in\n{words}");
+    }
+}
+
+/// Tippett's warp breaks (1950) written as a maker's table: tension as the knob, wool as the stratum, an hour a loom.
+fn warp_breaks(studio: &Studio) -> String {
+    let mut table = String::from("knob,hours,tears,stratum\n");
+    for row in include_str!("reference/warpbreaks.csv").lines().skip(1) {
+        let cells: Vec<&str> = row.split(',').collect();
+        let knob = 1 + ["L", "M", "H"].iter().position(|tension| *tension == cells[2]).unwrap();
+        table.push_str(&format!("{knob},1,{},{}\n", cells[0], cells[1]));
+    }
+    let path = studio.path().with_file_name("table.csv");
+    std::fs::write(&path, table).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn a_table_is_answered_with_exactly_the_promised_keys() {
+    let studio = Studio::empty();
+    let report = studio.ask(&["speed", "--table", &warp_breaks(&studio), "--json"]).json();
+    let keys = |value: &Value| value.as_object().unwrap().keys().cloned().collect::<Vec<_>>().join(" ");
+    assert_eq!(
+        keys(&report),
+        "bands dropped_rows mantel_haenszel ratio schema stratified_exact trend verdict"
+    );
+    assert_eq!(keys(&report["bands"][0]), "exposure high knob_high knob_low low rate tears");
+    assert_eq!(keys(&report["ratio"]), "estimate high low p_value");
+    assert_eq!(keys(&report["stratified_exact"]), "estimate high informative_strata low p_value");
+    assert_eq!(keys(&report["mantel_haenszel"]), "estimate high low p_strata_differ");
+    assert_eq!(
+        keys(&report["trend"]),
+        "dispersion p_adjusted p_poisson residual_degrees_of_freedom slope standard_error t_adjusted z_poisson"
+    );
+    // Published totals 655, 475, 390; slope and widened test as in R and statsmodels.
+    assert_eq!(bands(&report, "tears"), vec![655, 475, 390]);
+    assert!((report["trend"]["slope"].as_f64().unwrap() + 0.264_553).abs() < 5.1e-7);
+    assert!((report["trend"]["t_adjusted"].as_f64().unwrap() + 4.0379).abs() < 5.1e-5);
+}
+
+#[test]
+fn a_table_needs_no_database_and_leaves_none_behind() {
+    let studio = Studio::empty();
+    assert_eq!(studio.ask(&["speed", "--table", &warp_breaks(&studio)]).code(), 0);
+    assert!(!studio.path().exists());
+}
+
+#[test]
+fn another_level_widens_the_limits() {
+    let studio = Studio::empty();
+    let path = studio.path().with_file_name("one.csv");
+    std::fs::write(&path, "knob,hours,tears\n5,10,0\n").unwrap();
+    let high = |level: &str| {
+        let report =
+            studio.ask(&["speed", "--table", path.to_str().unwrap(), "--level", level, "--json"]).json();
+        report["bands"][0]["high"].as_f64().unwrap()
+    };
+    // No event: -ln of half the rest, over ten hours.
+    assert!((high("0.9") - 0.299_573_227).abs() < 1e-8);
+    assert!((high("0.99") - 0.529_831_737).abs() < 1e-8);
+    assert_eq!(studio.ask(&["speed", "--table", path.to_str().unwrap(), "--level", "95"]).code(), 2);
+}
+
+#[rstest]
+#[case::text("knob,hours,tears\nfast,1,1\n", "line 2")]
+#[case::negative("knob,hours,tears\n1,1,1\n2,-1,0\n", "line 3")]
+#[case::missing_column("knob,tears\n1,1\n", "hours")]
+#[case::all_zero("knob,hours,tears\n1,0,0\n2,0,0\n", "no row")]
+#[case::tears_in_no_time("knob,hours,tears\n1,5,0\n2,0,1\n", "line 3")]
+#[case::huge("knob,hours,tears\n1,5,18446744073709551615\n2,5,1\n", "more than")]
+#[case::empty("", "column")]
+fn a_bad_table_gets_a_clear_answer(#[case] table: &str, #[case] names: &str) {
+    let studio = Studio::empty();
+    let path = studio.path().with_file_name("bad.csv");
+    std::fs::write(&path, table).unwrap();
+    let told = studio.ask(&["speed", "--table", path.to_str().unwrap(), "--json"]);
+    assert_eq!(told.code(), 6, "{told:?}");
+    assert!(told.err().contains(names), "{told:?}");
+    assert!(told.out().is_empty(), "{told:?}");
+}
+
+#[test]
+fn a_table_with_one_knob_value_is_answered_with_nulls() {
+    let studio = Studio::empty();
+    let path = studio.path().with_file_name("one.csv");
+    std::fs::write(&path, "knob,hours,tears\n5,10,1\n5,10,3\n0,0,0\n").unwrap();
+    let report = studio.ask(&["speed", "--table", path.to_str().unwrap(), "--json"]).json();
+    assert_eq!(report["dropped_rows"], 1);
+    assert_eq!(report["ratio"]["estimate"], Value::Null);
+    assert_eq!(report["trend"]["slope"], Value::Null);
+    // Fitted 2 and 2: (1/2 + 1/2) over one degree of freedom.
+    assert_eq!(report["trend"]["dispersion"], 1.0);
+    assert_eq!(report["verdict"], "cannot_tell_yet");
+}
+
+#[test]
+fn a_table_that_is_not_there_is_said_so() {
+    let told = Studio::empty().ask(&["speed", "--table", "/no/such/table.csv"]);
+    assert_eq!(told.code(), 6, "{told:?}");
+    assert!(told.err().contains("/no/such/table.csv"), "{told:?}");
+}
