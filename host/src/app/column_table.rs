@@ -52,15 +52,15 @@ pub fn read<const N: usize>(
     most: usize,
 ) -> Result<Vec<Row<N>>, TableError> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(csv);
-    let headers = reader.headers().map_err(|error| unreadable(&error))?.clone();
+    let headers = reader.headers().map_err(|error| unreadable(csv, &error))?.clone();
     let mut places = [0; N];
     for (place, column) in places.iter_mut().zip(columns) {
         *place = place_of(&headers, column)?;
     }
     let mut rows = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|error| unreadable(&error))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        let record = record.map_err(|error| unreadable(csv, &error))?;
+        let line = record.position().map_or(0, |position| line_of(csv, position));
         if record.iter().all(str::is_empty) {
             continue;
         }
@@ -147,9 +147,17 @@ pub fn at(line: u64, what: String) -> TableError {
     TableError::Line { line, what }
 }
 
-fn unreadable(error: &csv::Error) -> TableError {
-    let line = error.position().map_or(1, csv::Position::line);
+fn unreadable(csv: &[u8], error: &csv::Error) -> TableError {
+    let line = error.position().map_or(1, |position| line_of(csv, position));
     at(line, "this is not text in rows and columns".to_owned())
+}
+
+/// The line of a row. The reader's own number is that of the first blank line before the row.
+fn line_of(csv: &[u8], position: &csv::Position) -> u64 {
+    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let blank = csv.iter().skip(from).take_while(|byte| matches!(byte, b'\n' | b'\r'));
+    let lines = blank.filter(|byte| **byte == b'\n').count();
+    position.line().saturating_add(u64::try_from(lines).unwrap_or(0))
 }
 
 #[cfg(test)]
@@ -173,6 +181,11 @@ mod tests {
     #[rstest]
     #[case::short_row("hours,replaced\n5\n", "line 2: replaced is missing")]
     #[case::empty_cell("hours,replaced\n5,1\n,1\n", "line 3: hours is missing")]
+    #[case::after_blank_lines("hours,replaced\n1,1\n\n\n5\n", "line 5: replaced is missing")]
+    #[case::after_a_blank_line_of_windows(
+        "hours,replaced\r\n1,1\r\n\r\n5\r\n",
+        "line 4: replaced is missing"
+    )]
     #[case::no_rows("hours,replaced\n", "line 2: the table has no rows")]
     #[case::nothing_at_all("", "line 1: the table has no column hours; its columns are ")]
     #[case::no_column(
