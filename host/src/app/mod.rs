@@ -2,10 +2,13 @@
 
 pub mod book;
 pub mod care;
+pub mod column_table;
 pub mod dates;
 pub mod doctor;
+pub mod fault_trend;
 pub mod fit;
 pub mod hours;
+pub mod interval;
 pub mod machine;
 pub mod plot;
 pub mod ports;
@@ -15,3 +18,4 @@ pub mod request;
 pub mod rug;
 pub mod tear_table;
 pub mod tears;
+pub mod wear;

@@ -14,12 +14,15 @@ mod doctor;
 mod done;
 mod due;
 mod hours;
+mod interval;
 mod machine;
 mod plot;
 mod pull;
 mod rug;
 mod speed;
 mod tear;
+mod trend;
+mod wear;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -51,6 +54,9 @@ enum Command {
     Done(done::Done),
     Tear(tear::Tear),
     Speed(speed::Speed),
+    Wear(wear::Wear),
+    Interval(interval::Interval),
+    Trend(trend::Trend),
     Plot(plot::Plot),
     Doctor(doctor::Doctor),
 }
@@ -92,6 +98,9 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Done(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),
+        Command::Wear(command) => command.run(),
+        Command::Interval(command) => command.run(),
+        Command::Trend(command) => command.run(),
         Command::Plot(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }

@@ -21,4 +21,5 @@ pub mod tears;
 mod test_facts;
 pub mod timeline;
 pub mod usage;
+pub mod wear;
 pub mod when;

@@ -3,7 +3,9 @@
 pub mod demo;
 pub mod doctor;
 pub mod due;
+pub mod fault_trend;
 pub mod hours;
+pub mod interval;
 pub mod json;
 pub mod machine;
 pub mod plot;
@@ -11,4 +13,5 @@ pub mod pull;
 pub mod rug;
 pub mod table;
 pub mod tears;
+pub mod wear;
 pub mod words;
