@@ -95,7 +95,9 @@ fn age(report: &WearReport) -> String {
 
 fn proposed(proposal: &Proposal) -> String {
     let why = match proposal.because {
-        Because::EnoughEvidence => "enough have worn out, and old ones most likely fail sooner than new ones".to_owned(),
+        Because::EnoughEvidence => {
+            "enough have worn out, and old ones most likely fail sooner than new ones".to_owned()
+        }
         Because::TooFewWornOut => {
             let missing = WORN_OUT_NEEDED.saturating_sub(proposal.worn_out);
             if missing == 0 {
