@@ -61,7 +61,8 @@ fn a_log_made_on_demand_is_either_made_or_asked_for_again_after_a_cut() {
         nor.cut_after(step);
         let nor = match open(nor, SECTORS, Safeguards::default()) {
             Ok(mut store) => {
-                let outcome = std::iter::repeat_with(|| store.format_unreadable()).find(|done| *done != Ok(false));
+                let outcome =
+                    std::iter::repeat_with(|| store.format_unreadable()).find(|done| *done != Ok(false));
                 assert!(outcome.unwrap().is_err(), "the power did not go at step {step}");
                 store.into_flash()
             }

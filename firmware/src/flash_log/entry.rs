@@ -18,8 +18,8 @@
 //! the log, the sector's number and all entries before: so an entry vouches for those before it, and nothing from an earlier use of the sector passes.
 
 use crc::{CRC_8_AUTOSAR, CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc};
-use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::LogId;
+use shared_types::limits::MAX_RECORD_BODY;
 
 use super::forms::FORMS;
 

@@ -220,11 +220,14 @@ fn pack_segment(segment: &Segment, gap: u64, base: &Base, out: &mut [u8; MAX_ENT
         gap,
         run,
         edges: zigzag(i64::from(segment.edges) - base.edges_expected(run, segment.continues)),
-        angle: if segment.angle == base.angle { None } else { Some(angle_change(base.known, segment.angle?)?) },
+        angle: if segment.angle == base.angle {
+            None
+        } else {
+            Some(angle_change(base.known, segment.angle?)?)
+        },
     };
     let mut forms = FORMS.iter().enumerate();
-    let (place, form) =
-        forms.find(|(_, form)| form.continues == segment.continues && parts.fit(form))?;
+    let (place, form) = forms.find(|(_, form)| form.continues == segment.continues && parts.fit(form))?;
     let [head, body @ ..] = out;
     *head = head_of(u8::try_from(place + 1).ok()?);
     let mut writer = BitWriter::new(body);

@@ -145,12 +145,8 @@ fn a_segment_closed_by_time_takes_five_bytes_and_three_to_four_when_it_goes_on()
     let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
     assert_eq!(size(&segment(11_000, 9_830, 158, 700), &base), 5);
     let goes_on = |edges| {
-        let segment = Segment {
-            run: RunMillis(9_830),
-            edges,
-            angle: Some(RawAngle::new(700)),
-            continues: true,
-        };
+        let segment =
+            Segment { run: RunMillis(9_830), edges, angle: Some(RawAngle::new(700)), continues: true };
         Record { boot: BootId(1), at: base.end, event: Event::Segment(segment) }
     };
     // 16 strokes a second: 157.28 in 9.83 s.

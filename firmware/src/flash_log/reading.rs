@@ -85,9 +85,9 @@ impl FlashLog {
     /// Where the records of the sector `number` end, as the sector behind it says.
     fn end_of<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<SectorEnd>, F::Error> {
         let own = SectorEnd { seq: self.end_seq, chain: self.end_chain };
-        Ok(Some(self.next_after(flash, number)?.map_or(own, |next| SectorEnd {
-            seq: next.previous_end,
-            chain: next.previous_chain,
-        })))
+        Ok(Some(
+            self.next_after(flash, number)?
+                .map_or(own, |next| SectorEnd { seq: next.previous_end, chain: next.previous_chain }),
+        ))
     }
 }

@@ -120,7 +120,8 @@ pub(super) fn pack_trace(trace: &Trace, base: &Base, writer: &mut BitWriter<'_>)
 
 pub(super) fn unpack_trace(base: &Base, reader: &mut BitReader<'_>) -> Option<Trace> {
     let newest_ms = u16::try_from(reader.take_number()?).ok()?;
-    let count = if reader.take(1)? == 1 { TRACE_STEPS } else { usize::try_from(reader.take(COUNT_BITS)?).ok()? };
+    let count =
+        if reader.take(1)? == 1 { TRACE_STEPS } else { usize::try_from(reader.take(COUNT_BITS)?).ok()? };
     let mut steps: Vec<TraceStep, TRACE_STEPS> = Vec::new();
     let (reference, low_bits) = take_manner(reader)?;
     let mut before = edges_at_base(base);
