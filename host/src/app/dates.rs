@@ -107,7 +107,7 @@ fn read(text: &str, now: UtcMillis, today: Date, zone: &TimeZone) -> Option<Give
     if let Some(day) = day_named(text, today) {
         return Some(Given::Day(day));
     }
-    let (day, time) = text.split_once([' ', 'T', 't'])?;
+    let (day, time) = text.split_once(' ').or_else(|| text.split_once(['T', 't']))?;
     let moment = day_named(day, today)?.to_datetime(time_of_day(time)?);
     let moment = moment.to_zoned_datetime(zone.clone()).ok()?.timestamp();
     Some(Given::Moment(UtcMillis(moment.as_millisecond())))

@@ -16,7 +16,7 @@ use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
 use crate::store::Database;
 use crate::view;
 
-/// Shows the whole way without any hardware, in a studio that is made up.
+/// Show the whole way without any hardware, in a studio that is made up.
 ///
 /// A made-up maker works for three months on a simulated machine that carries the real logger firmware. Your own database is
 /// not touched.

@@ -15,7 +15,7 @@ use crate::logger_link::serial;
 use crate::store::Database;
 use crate::view;
 
-/// Looks for what is wrong with ports, rights, logger and database.
+/// Look for what is wrong with ports, rights, logger and database.
 #[derive(Debug, Args)]
 pub struct Doctor {
     /// The port on which the logger is; needed only when it is not found by itself.

@@ -19,8 +19,8 @@ pub struct Done {
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
-    /// When, if not now: "2026-05-12 14:00", "yesterday 18:30".
-    #[arg(long, value_name = "MOMENT")]
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// What was seen.
     #[arg(long, value_enum)]

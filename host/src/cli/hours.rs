@@ -47,7 +47,7 @@ struct Add {
     /// For which rug.
     #[arg(long, value_name = "NAME")]
     rug: Option<String>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or yesterday. Left out: now.
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// On which machine; can be left out when there is only one.

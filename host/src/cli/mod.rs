@@ -34,10 +34,17 @@ pub use surroundings::Surroundings;
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
-#[command(name = "needlehours", version, about, max_term_width = 100)]
+#[command(name = "needlehours", bin_name = "needlehours", version, about, max_term_width = 100)]
 struct Arguments {
     /// The database; a file of your own instead of the usual place.
-    #[arg(long, global = true, env = "NEEDLEHOURS_DB", value_name = "FILE")]
+    #[arg(
+        long,
+        global = true,
+        env = "NEEDLEHOURS_DB",
+        hide_env_values = true,
+        value_name = "FILE",
+        display_order = 900
+    )]
     db: Option<PathBuf>,
     #[command(subcommand)]
     command: Command,

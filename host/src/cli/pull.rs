@@ -22,7 +22,7 @@ use crate::logger_link::saved::SavedLog;
 use crate::logger_link::serial;
 use crate::view;
 
-/// Reads a logger, or a log file saved earlier, and keeps every record.
+/// Read a logger, or a log saved earlier, and keep every record.
 #[derive(Debug, Args)]
 pub struct Pull {
     /// The port on which the logger is; needed only when it is not found by itself.
@@ -31,7 +31,7 @@ pub struct Pull {
     /// A log saved earlier, instead of a logger.
     #[arg(long, value_name = "FILE")]
     file: Option<PathBuf>,
-    /// Also saves what the logger sends into a new file.
+    /// Also save what the logger sends into a new file.
     #[arg(long, value_name = "FILE", conflicts_with = "file")]
     save: Option<PathBuf>,
     /// The number of the machine on which the logger sits; needed when there are several or when it was moved.

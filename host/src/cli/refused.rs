@@ -20,19 +20,24 @@ impl From<RequestError> for Failure {
             RequestError::UnknownRug(unknown) => return unknown.into(),
             RequestError::Date(error) => return error.into(),
             RequestError::NoMachine => {
-                ("machine::none", "Enter it first: needlehours machine add \"My machine\"".to_owned())
+                let remedy = "Enter it first: needlehours machine add \"My machine\"";
+                return Self::other("machine::none", what, remedy);
+            }
+            RequestError::NoLogger => {
+                let remedy = "Plug it in and read it first: needlehours pull";
+                return Self::other("logger::none", what, remedy);
             }
             RequestError::SeveralMachines { known } => {
                 ("machine::which", format!("Add --machine and its number: {}.", machines(&known)))
             }
             RequestError::UnknownMachine { known, .. } => {
-                ("machine::unknown", format!("There is {}.", machines(&known)))
+                ("machine::unknown", format!("{} {}.", there_is(known.len()), machines(&known)))
             }
             RequestError::SeveralLoggers { known } => {
                 ("logger::which", format!("Add --logger and one of these: {}.", loggers(&known)))
             }
             RequestError::UnknownLogger { known, .. } => {
-                ("logger::unknown", format!("There is {}.", loggers(&known)))
+                ("logger::unknown", format!("{} {}.", there_is(known.len()), loggers(&known)))
             }
             RequestError::UnknownTask { nearest, known, .. } => (
                 "care::task",
@@ -53,7 +58,6 @@ impl From<RequestError> for Failure {
 /// What can be said without looking at the values.
 fn plain(error: &RequestError) -> (&'static str, &'static str) {
     match error {
-        RequestError::NoLogger => ("logger::none", "Plug it in and read it first: needlehours pull"),
         RequestError::RugExists(_) => {
             ("rug::exists", "Give this one another name, for example with a number.")
         }
@@ -98,7 +102,7 @@ impl From<UnknownRug> for Failure {
         let remedy = if unknown.known.is_empty() {
             format!("No rug has been entered yet: needlehours rug new \"{}\"", unknown.name)
         } else {
-            let meant = meant(&unknown.nearest, &unknown.known, "There is");
+            let meant = meant(&unknown.nearest, &unknown.known, "You have");
             format!("{meant} All of them: needlehours rug list")
         };
         Self::bad_input("rug::unknown", unknown.to_string(), remedy)
@@ -135,6 +139,10 @@ fn meant(nearest: &[String], known: &[impl AsRef<str>], there_is: &str) -> Strin
     }
 }
 
+fn there_is(count: usize) -> &'static str {
+    if count == 1 { "There is only" } else { "There are" }
+}
+
 /// Machines by number and name.
 pub fn machines(known: &[(MachineTag, String)]) -> String {
     let named: Vec<String> = known.iter().map(|(tag, name)| format!("{} ({name})", tag.0)).collect();
@@ -156,14 +164,14 @@ mod tests {
 
     #[test]
     fn only_what_is_near_is_guessed_and_else_there_is_a_list() {
-        assert_eq!(meant(&names(2), &names(9), "There is"), "Did you mean Rug 1 or Rug 2?");
-        assert_eq!(meant(&[], &names(1), "There is"), "There is Rug 1.");
-        assert_eq!(meant(&[], &names(3), "There is"), "There is Rug 1, Rug 2 and Rug 3.");
+        assert_eq!(meant(&names(2), &names(9), "You have"), "Did you mean Rug 1 or Rug 2?");
+        assert_eq!(meant(&[], &names(1), "You have"), "You have Rug 1.");
+        assert_eq!(meant(&[], &names(3), "You have"), "You have Rug 1, Rug 2 and Rug 3.");
     }
 
     #[test]
     fn a_long_list_is_cut() {
-        assert!(meant(&[], &names(10), "There is").ends_with("Rug 9 and Rug 10."));
-        assert!(meant(&[], &names(12), "There is").ends_with("Rug 9, Rug 10 and 2 more."));
+        assert!(meant(&[], &names(10), "You have").ends_with("Rug 9 and Rug 10."));
+        assert!(meant(&[], &names(12), "You have").ends_with("Rug 9, Rug 10 and 2 more."));
     }
 }

@@ -59,7 +59,7 @@ struct New {
 struct Work {
     /// Which rug.
     name: String,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or yesterday. Left out: now.
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Only on this machine. Left out: on all.

@@ -23,8 +23,8 @@ pub struct Tear {
     /// Where the knob stood before it, in per cent of its travel, if you saw it.
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
     knob: Option<u8>,
-    /// When, if not now: "2026-05-12 14:00", "yesterday 18:30".
-    #[arg(long, value_name = "MOMENT")]
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
     when: Option<String>,
     #[command(flatten)]
     more: More,

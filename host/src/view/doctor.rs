@@ -104,9 +104,10 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         Some(machine) => format!("It was told that it sits on machine {}.", machine.0),
         None => "It was not told yet on which machine it sits; the first pull does that.".to_owned(),
     });
-    if !answer.knob_is_read {
-        lines.push("The knob is not read at this moment.".to_owned());
-    }
+    lines.push(match answer.knob_steps {
+        Some(steps) => format!("The knob's angle now: {steps} (0 to 4095)."),
+        None => "The knob is not read at this moment.".to_owned(),
+    });
     if !answer.faults.contains(&Fault::ClockSilent) && !answer.faults.contains(&Fault::ClockLost) {
         lines.push("Its clock: runs.".to_owned());
     }

@@ -60,23 +60,26 @@ fn one_rug(name: &str, hours: &HoursReport) -> String {
 fn sums_by(first: &'static str) -> Table {
     Table::new(&[
         Column::Words(first),
-        Column::Numbers("machine hours"),
+        Column::Numbers("running"),
         Column::Numbers("strokes"),
         Column::Numbers("sessions"),
-        Column::Numbers("assumed"),
-        Column::Numbers("confirmed"),
-        Column::Words("days"),
+        Column::Words("assumed"),
+        Column::Dates("days"),
     ])
 }
 
-fn rug_cells(rug: &RugHours) -> [String; 6] {
+fn rug_cells(rug: &RugHours) -> [String; 5] {
     let [hours, strokes, sessions] = figures(rug.total);
     [
         hours,
         strokes,
         sessions,
-        some_run_time(rug.assumed.run_time_ms),
-        some_run_time(rug.confirmed.run_time_ms),
+        match rug.assumed.run_time_ms {
+            0 => "-",
+            assumed if assumed < rug.total.run_time_ms => "part",
+            _ => "all",
+        }
+        .to_owned(),
         words::days(rug.first_day, rug.last_day),
     ]
 }
@@ -127,11 +130,9 @@ fn sums(hours: &MachineHours) -> String {
     for rug in &hours.rugs {
         table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }
-    for (name, sum) in [
-        ("care (dry runs)", hours.care),
-        ("counted to nobody", hours.unassigned),
-        ("date not known", hours.undated),
-    ] {
+    for (name, sum) in
+        [("care", hours.care), ("no rug yet", hours.unassigned), ("date not known", hours.undated)]
+    {
         if sum != Sum::default() {
             let [hours, strokes, sessions] = figures(sum);
             table.row([name.to_owned(), hours, strokes, sessions]);

@@ -50,7 +50,7 @@ fn pile(pile: Pile) -> &'static str {
 
 fn knob(machine: &MachineLine) -> String {
     machine.knob_marks.map_or_else(
-        || "ends not read yet".to_owned(),
+        || "ends not read".to_owned(),
         |marks| {
             let way = if marks.rising { "rising" } else { "falling" };
             format!("{} to {}, {way}", marks.slow_steps, marks.fast_steps)
@@ -60,8 +60,8 @@ fn knob(machine: &MachineLine) -> String {
 
 fn ratio(edges: u32, strokes: u32) -> String {
     match (edges, strokes) {
-        (1, 1) => "one for each pass of the magnet".to_owned(),
-        _ => format!("{strokes} for {edges} passes of a magnet"),
+        (1, 1) => "1 a pass".to_owned(),
+        _ => format!("{strokes} in {edges} passes"),
     }
 }
 

@@ -70,7 +70,7 @@ fn verdict(report: &SpeedReport) -> String {
             text.push_str("Whether speed matters: cannot tell yet.\n");
             if let Some(missing) = missing {
                 let mut takes = format!("It takes at least {} more", count(missing.tears, "tear", "tears"));
-                if let Some(run) = missing.run_time_ms {
+                if let Some(run) = missing.run_time_ms.filter(|run| *run > 0.0) {
                     takes.push_str(&format!(": about {} more hours of running", about(run / 3_600_000.0)));
                 }
                 if let Some(months) = missing.months {
@@ -203,6 +203,10 @@ fn limits(estimate: Estimate) -> String {
 /// Every tear and near-miss, one a line.
 #[must_use]
 pub fn list(list: &HarmList, zone: &TimeZone) -> String {
+    if list.harms.is_empty() {
+        return "No tear has been noted yet. Press the logger's tear button when one happens, or: needlehours tear --rug NAME"
+            .to_owned();
+    }
     let mut text = String::new();
     for harm in &list.harms {
         push(&mut text, format_args!("{}", one(harm, zone)));

@@ -1,6 +1,7 @@
 //! A studio in a temporary database, with a logger whose records are written by hand, and the program run on it.
 #![allow(
     dead_code,
+    unused_imports,
     clippy::unwrap_used,
     clippy::expect_used,
     reason = "each test file uses its part; a test may stop at the first surprise"
