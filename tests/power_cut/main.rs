@@ -11,7 +11,7 @@ mod safeguards;
 
 use firmware::flash_log::safeguards::Safeguards;
 use tests::power_cut::figures::{self, FULL_SIZE};
-use tests::power_cut::flips::flips;
+use tests::power_cut::flips::{bunches, flips};
 use tests::power_cut::life::{Plan, live};
 use tests::power_cut::studio_days;
 use tests::power_cut::sweep::sweep;
@@ -59,6 +59,11 @@ fn a_cut_at_every_step_of_a_wrapped_log_of_three_sectors_costs_nothing_promised(
 #[test]
 fn a_single_flipped_bit_costs_at_most_the_very_last_record() {
     assert_flawless(flips(500, 1_500, Safeguards::default()), 1_500, 500);
+}
+
+#[test]
+fn two_or_three_flipped_bits_side_by_side_never_make_a_record_that_nobody_wrote() {
+    assert_eq!([bunches(510, 1_000, 2), bunches(511, 1_000, 3)], [0, 0]);
 }
 
 #[test]
