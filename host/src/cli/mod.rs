@@ -9,15 +9,20 @@ mod rug_size;
 mod show;
 mod shown;
 mod surroundings;
+mod table_file;
 
 mod demo;
 mod doctor;
 mod done;
 mod due;
+mod exposure;
+mod heavy;
 mod hours;
 mod machine;
 mod plot;
 mod pull;
+mod quote;
+mod rate;
 mod rug;
 mod speed;
 mod tear;
@@ -52,6 +57,10 @@ enum Command {
     Done(done::Done),
     Tear(tear::Tear),
     Speed(speed::Speed),
+    Rate(rate::Rate),
+    Exposure(exposure::Exposure),
+    Heavy(heavy::Heavy),
+    Quote(quote::Quote),
     Plot(plot::Plot),
     Doctor(doctor::Doctor),
 }
@@ -81,6 +90,10 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Done(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),
+        Command::Rate(command) => command.run(&around),
+        Command::Exposure(command) => command.run(&around),
+        Command::Heavy(command) => command.run(&around),
+        Command::Quote(command) => command.run(&around),
         Command::Plot(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }

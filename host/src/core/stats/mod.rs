@@ -4,6 +4,7 @@
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
 
 mod count;
+mod log_normal;
 mod mantel_haenszel;
 mod ratio;
 mod search;
@@ -13,6 +14,7 @@ mod trend;
 use serde::Serialize;
 
 pub use count::{count_limits, rate};
+pub use log_normal::{LEAST_VALUES, next_value, student_distance};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use ratio::{ExactRatio, MAX_EVENTS, TooManyEvents, exact_ratio};
 pub use trend::{Trend, TrendRow, trend};
