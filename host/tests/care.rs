@@ -15,8 +15,8 @@ use host::app::request::RequestError;
 use host::core::care::schedule::DueState;
 use host::core::entries::{CareDone, CareTaskName, EntryBody};
 use serde_json::Value;
-use shared_types::log::PressKind;
-use shared_types::{Edges, MachineTag, RunMillis, Totals, UtcMillis};
+use shared_types::log::{Ceiling, PressKind};
+use shared_types::{Edges, MachineTag, RawAngle, RunMillis, Totals, UtcMillis};
 
 const HOUR: u64 = 60 * MINUTE;
 
@@ -63,15 +63,18 @@ fn the_lamp_gets_totals_that_the_logger_counts_itself() {
     // brush-out (4 h) was never done, so the lamp asks at once and warns from 6 h, one hour on.
     let studio = five_hours();
     studio.tell(oiled(MONDAY_8 + i64::try_from(130 * MINUTE).unwrap()));
-    let totals = Totals { run: RunMillis(1000 * HOUR), edges: Edges(0) };
+    let mut hello = Log::new().hello();
+    hello.totals = Totals { run: RunMillis(1000 * HOUR), edges: Edges(0) };
+    let ceiling = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
+    hello.settings.limits.ceiling = ceiling;
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-    let limits = care::lamp(&studio.database(), &now, ONE, totals).unwrap();
-    assert_eq!(limits.look_at, Some(totals.run));
+    let limits = care::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap();
+    assert_eq!(limits.look_at, Some(hello.totals.run));
     assert_eq!(limits.stop_at, Some(RunMillis(1001 * HOUR)));
-    assert_eq!(limits.retension_at, Some(totals.run));
+    assert_eq!(limits.retension_at, Some(hello.totals.run));
     assert_eq!(limits.retension_every, Some(RunMillis(15 * MINUTE)));
-    let unknown = care::lamp(&studio.database(), &now, MachineTag(9), totals).unwrap();
-    assert_eq!(unknown, shared_types::log::Limits::default());
+    assert_eq!(limits.ceiling, ceiling);
+    assert_eq!(care::lamp(&studio.database(), &now, &hello, MachineTag(9)).unwrap(), None);
 }
 
 #[test]
@@ -132,7 +135,7 @@ fn due_as_json_is_one_object_with_units_in_its_keys() {
     assert_eq!(oiling["remaining_run_time_ms"], 0);
     assert_eq!(oiling["machine"], 1);
     assert_eq!(oiling["source"], "trade_practice_no_source");
-    assert_eq!(oiling["last_done"]["dated"], MONDAY_8 + i64::try_from(70 * MINUTE).unwrap());
+    assert_eq!(oiling["last_done"]["earliest_utc_ms"], MONDAY_8 + i64::try_from(70 * MINUTE).unwrap());
     assert_eq!(task(&report, "belt")["last_done"], Value::Null);
 }
 
@@ -190,7 +193,7 @@ fn a_care_press_is_asked_about_and_a_retension_press_counts() {
     studio.pulled(&log);
     let report = studio.ask(&["due", "--json"]).json();
     assert_eq!(report["questions"].as_array().unwrap().len(), 1);
-    assert_eq!(report["questions"][0]["when"]["dated"], MONDAY_8 + 31 * 60_000);
+    assert_eq!(report["questions"][0]["when"]["earliest_utc_ms"], MONDAY_8 + 31 * 60_000);
     let cloth = task(&report, "re-tension");
     assert_eq!(
         (cloth["last_done_by"].as_str(), cloth["run_time_since_at_most_ms"].as_u64()),

@@ -16,7 +16,7 @@ const WARP_BREAKS: &str = include_str!("reference/warpbreaks.csv");
 const SHIPS: &str = include_str!("reference/ships.csv");
 
 #[track_caller]
-fn near(found: Option<f64>, published: f64, within: f64) {
+fn assert_near(found: Option<f64>, published: f64, within: f64) {
     let found = found.expect("a number");
     assert!((found - published).abs() <= within, "found {found}, published {published}");
 }
@@ -37,37 +37,37 @@ fn pair(a: u64, t1: f64, b: u64, t0: f64) -> Pair {
 #[case::fifty(50, 37.110_964, 65.918_767)]
 fn exact_limits_of_a_count_are_garwoods(#[case] events: u64, #[case] low: f64, #[case] high: f64) {
     let limits = count_limits(events, Level::USUAL);
-    near(limits.low, low, 5.1e-7);
-    near(limits.high, high, 5.1e-7);
+    assert_near(limits.low, low, 5.1e-7);
+    assert_near(limits.high, high, 5.1e-7);
 }
 
 /// R source, tests/Examples/stats-Ex.Rout.save, section "poisson.test": 137 events in 24.19893.
 #[test]
 fn a_rate_has_the_limits_of_rs_help_page() {
     let found = rate(Observed { events: 137, exposure: 24.198_93 }, Level::USUAL);
-    near(found.estimate, 5.661_407, 5.1e-7);
-    near(found.low, 4.753_125, 5.1e-7);
-    near(found.high, 6.692_709, 5.1e-7);
+    assert_near(found.estimate, 5.661_407, 5.1e-7);
+    assert_near(found.low, 4.753_125, 5.1e-7);
+    assert_near(found.high, 6.692_709, 5.1e-7);
 }
 
 /// The same page: 11 events in 800 against 21 in 3011.
 #[test]
 fn two_rates_compare_as_on_rs_help_page() {
     let found = exact_ratio(&[pair(11, 800.0, 21, 3011.0)], Level::USUAL).unwrap();
-    near(found.estimate, 1.971_488, 5.1e-7);
-    near(found.low, 0.858_426_4, 5.1e-8);
-    near(found.high, 4.277_265_9, 5.1e-8);
-    near(found.p_value, 0.079_67, 5.1e-6);
+    assert_near(found.estimate, 1.971_488, 5.1e-7);
+    assert_near(found.low, 0.858_426_4, 5.1e-8);
+    assert_near(found.high, 4.277_265_9, 5.1e-8);
+    assert_near(found.p_value, 0.079_67, 5.1e-6);
 }
 
 /// Fluoroscopy: Boice and Monson (1977) as in Rothman and Greenland; recomputed with scipy.
 #[test]
 fn two_rates_compare_as_in_the_fluoroscopy_study() {
     let found = exact_ratio(&[pair(41, 28_010.0, 15, 19_017.0)], Level::USUAL).unwrap();
-    near(found.estimate, 1.855_759, 5.1e-7);
-    near(found.low, 1.005_684, 5.1e-7);
-    near(found.high, 3.609_300, 5.1e-7);
-    near(found.p_value, 0.040_85, 5.1e-6);
+    assert_near(found.estimate, 1.855_759, 5.1e-7);
+    assert_near(found.low, 1.005_684, 5.1e-7);
+    assert_near(found.high, 3.609_300, 5.1e-7);
+    assert_near(found.p_value, 0.040_85, 5.1e-6);
 }
 
 /// British doctors, Doll and Hill (1966) as in Rothman and Greenland: deaths and person-years of smokers and others by age.
@@ -86,10 +86,10 @@ fn doctors() -> [Pair; 5] {
 #[test]
 fn strata_are_weighted_as_for_the_british_doctors() {
     let found = mantel_haenszel(&doctors(), Level::USUAL);
-    near(found.estimate, 1.424_682, 5.1e-7);
-    near(found.low, 1.154_703, 5.1e-7);
-    near(found.high, 1.757_784, 5.1e-7);
-    near(found.p_strata_differ, 0.016_393_6, 1e-6);
+    assert_near(found.estimate, 1.424_682, 5.1e-7);
+    assert_near(found.low, 1.154_703, 5.1e-7);
+    assert_near(found.high, 1.757_784, 5.1e-7);
+    assert_near(found.p_strata_differ, 0.016_393_6, 1e-6);
 }
 
 /// The conditional estimate equals the Poisson regression's adjusted ratio 1.425519 (published digits, statsmodels); limits and
@@ -97,10 +97,10 @@ fn strata_are_weighted_as_for_the_british_doctors() {
 #[test]
 fn the_stratified_exact_ratio_of_the_british_doctors_is_found() {
     let found = exact_ratio(&doctors(), Level::USUAL).unwrap();
-    near(found.estimate, 1.425_519, 5.1e-7);
-    near(found.low, 1.153_317_92, 1e-7);
-    near(found.high, 1.777_394_33, 1e-7);
-    near(found.p_value, 7.015_844_78e-4, 1e-9);
+    assert_near(found.estimate, 1.425_519, 5.1e-7);
+    assert_near(found.low, 1.153_317_92, 1e-7);
+    assert_near(found.high, 1.777_394_33, 1e-7);
+    assert_near(found.p_value, 7.015_844_78e-4, 1e-9);
     assert_eq!(found.informative_strata, 5);
 }
 
@@ -138,9 +138,9 @@ fn warp_breaks_add_up_by_tension() {
         (24.068_803_98, 28.872_249_83),
         (19.569_416_33, 23.927_448_08),
     ]) {
-        near(band.rate, band.tears as f64 / 18.0, 1e-12);
-        near(band.low, low, 1e-7);
-        near(band.high, high, 1e-7);
+        assert_near(band.rate, band.tears as f64 / 18.0, 1e-12);
+        assert_near(band.low, low, 1e-7);
+        assert_near(band.high, high, 1e-7);
     }
 }
 
@@ -149,12 +149,12 @@ fn warp_breaks_add_up_by_tension() {
 #[test]
 fn the_warp_breaks_trend_is_widened_by_the_looms_own_scatter() {
     let trend = warp_breaks().trend;
-    near(trend.slope, -0.264_553, 5.1e-7);
-    near(trend.standard_error, 0.031_964_228_6, 1e-9);
-    near(trend.z_poisson, -8.2765, 5.1e-5);
-    near(trend.dispersion, 4.201_386_967, 1e-8);
-    near(trend.t_adjusted, -4.0379, 5.1e-5);
-    near(trend.p_adjusted, 1.815_922e-4, 1e-9);
+    assert_near(trend.slope, -0.264_553, 5.1e-7);
+    assert_near(trend.standard_error, 0.031_964_228_6, 1e-9);
+    assert_near(trend.z_poisson, -8.2765, 5.1e-5);
+    assert_near(trend.dispersion, 4.201_386_967, 1e-8);
+    assert_near(trend.t_adjusted, -4.0379, 5.1e-5);
+    assert_near(trend.p_adjusted, 1.815_922e-4, 1e-9);
     assert_eq!(trend.residual_degrees_of_freedom, 51);
 }
 
@@ -162,10 +162,10 @@ fn the_warp_breaks_trend_is_widened_by_the_looms_own_scatter() {
 #[test]
 fn warp_breaks_of_high_and_low_tension_compare() {
     let ratio = warp_breaks().ratio;
-    near(ratio.estimate, 390.0 / 655.0, 1e-12);
-    near(ratio.low, 0.523_914_659_6, 1e-9);
-    near(ratio.high, 0.675_975_717_9, 1e-9);
-    near(ratio.p_value, 2.202_97e-16, 1e-19);
+    assert_near(ratio.estimate, 390.0 / 655.0, 1e-12);
+    assert_near(ratio.low, 0.523_914_659_6, 1e-9);
+    assert_near(ratio.high, 0.675_975_717_9, 1e-9);
+    assert_near(ratio.p_value, 2.202_97e-16, 1e-19);
 }
 
 /// Ship damage: knob = period, stratum = type and year. Poisson regression, stratified ratio, weighted ratio and likelihood
@@ -184,20 +184,20 @@ fn ship_damage_is_worked_out_as_by_a_general_library() {
     assert_eq!(rows.len(), 40);
     let report = table_report(&rows, Level::USUAL).unwrap();
     assert_eq!(report.dropped_rows, 6);
-    near(report.trend.slope, 0.025_669_689_4, 1e-8);
-    near(report.trend.standard_error, 0.007_908_984_6, 1e-8);
-    near(report.trend.z_poisson, 3.245_636_56, 1e-6);
-    near(report.trend.dispersion, 1.336_002_635, 1e-6);
-    near(report.trend.t_adjusted, 2.807_994_35, 1e-6);
-    near(report.trend.p_adjusted, 0.014_801_458_5, 1e-7);
+    assert_near(report.trend.slope, 0.025_669_689_4, 1e-8);
+    assert_near(report.trend.standard_error, 0.007_908_984_6, 1e-8);
+    assert_near(report.trend.z_poisson, 3.245_636_56, 1e-6);
+    assert_near(report.trend.dispersion, 1.336_002_635, 1e-6);
+    assert_near(report.trend.t_adjusted, 2.807_994_35, 1e-6);
+    assert_near(report.trend.p_adjusted, 0.014_801_458_5, 1e-7);
     assert_eq!(report.trend.residual_degrees_of_freedom, 13);
-    near(report.stratified_exact.estimate, 1.469_680_96, 1e-7);
-    near(report.stratified_exact.low, 1.157_436_66, 1e-7);
-    near(report.stratified_exact.high, 1.868_937_18, 1e-7);
-    near(report.stratified_exact.p_value, 0.001_166_058_07, 1e-9);
+    assert_near(report.stratified_exact.estimate, 1.469_680_96, 1e-7);
+    assert_near(report.stratified_exact.low, 1.157_436_66, 1e-7);
+    assert_near(report.stratified_exact.high, 1.868_937_18, 1e-7);
+    assert_near(report.stratified_exact.p_value, 0.001_166_058_07, 1e-9);
     assert_eq!(report.stratified_exact.informative_strata, 11);
-    near(report.mantel_haenszel.estimate, 1.458_717_34, 1e-7);
-    near(report.mantel_haenszel.low, 1.160_931_47, 1e-6);
-    near(report.mantel_haenszel.high, 1.832_887_07, 1e-6);
-    near(report.mantel_haenszel.p_strata_differ, 0.147_865_18, 1e-7);
+    assert_near(report.mantel_haenszel.estimate, 1.458_717_34, 1e-7);
+    assert_near(report.mantel_haenszel.low, 1.160_931_47, 1e-6);
+    assert_near(report.mantel_haenszel.high, 1.832_887_07, 1e-6);
+    assert_near(report.mantel_haenszel.p_strata_differ, 0.147_865_18, 1e-7);
 }

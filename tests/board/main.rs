@@ -14,6 +14,7 @@ mod counting;
 mod cuts;
 mod faults;
 mod image;
+mod pull;
 mod resets;
 mod senses;
 
@@ -23,9 +24,9 @@ use shared_types::log::{Event, Segment};
 use shared_types::{Edges, RunMillis, Totals};
 use tests::emulator::Emulator;
 
-/// A board that has started and whose port is open.
+/// A board that has started for the second time and whose port is open.
 fn started() -> Emulator {
-    let mut board = Emulator::start();
+    let mut board = Emulator::start_again();
     board.run_until_connected();
     board
 }

@@ -15,7 +15,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
 
-use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, elf};
+use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SymbolKind, elf};
 
 /// What the board's processor runs.
 pub const TARGET: &str = "thumbv6m-none-eabi";
@@ -107,6 +107,17 @@ pub struct FlashPiece {
     pub bytes: Vec<u8>,
 }
 
+/// A piece of code with a name.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Function {
+    /// Its name, demangled, without the compiler's hash.
+    pub name: String,
+    /// Where it runs.
+    pub address: u64,
+    /// Its bytes.
+    pub size: u64,
+}
+
 /// What a board image is made of.
 #[derive(Debug)]
 pub struct Contents {
@@ -118,6 +129,8 @@ pub struct Contents {
     pub memory_bytes: u64,
     /// Every named symbol and its address.
     pub symbols: BTreeMap<String, u64>,
+    /// Every function, without the bit that says that it is Thumb code.
+    pub functions: Vec<Function>,
     /// What is written into flash, in ascending order.
     pub pieces: Vec<FlashPiece>,
 }
@@ -147,9 +160,47 @@ impl Contents {
             .symbols()
             .filter_map(|symbol| Some((symbol.name().ok()?.to_owned(), symbol.address())))
             .collect();
+        let functions = file
+            .symbols()
+            .filter(|symbol| symbol.kind() == SymbolKind::Text && symbol.size() > 0)
+            .filter_map(|symbol| {
+                let name = format!("{:#}", rustc_demangle::demangle(symbol.name().ok()?));
+                Some(Function { name, address: symbol.address() & !1, size: symbol.size() })
+            })
+            .collect();
         let pieces = flash_pieces(&bytes);
         let flash_bytes = pieces.iter().map(|piece| piece.bytes.len() as u64).sum();
-        Self { sections, flash_bytes, memory_bytes, symbols, pieces }
+        Self { sections, flash_bytes, memory_bytes, symbols, functions, pieces }
+    }
+
+    /// Which functions call a panic, both demangled: every Thumb `bl` in a function that goes to a function whose name has to do
+    /// with panicking. What the optimiser has put into a caller counts as the caller's.
+    #[must_use]
+    pub fn panic_calls(&self) -> Vec<(String, String)> {
+        let names: BTreeMap<u64, String> =
+            self.functions.iter().map(|function| (function.address, function.name.clone())).collect();
+        let mut calls = Vec::new();
+        for function in &self.functions {
+            let code = self.flash_at(function.address, function.size);
+            for (at, pair) in (function.address..).step_by(2).zip(code.windows(4).step_by(2)) {
+                let callee = thumb_call(at, pair).and_then(|target| names.get(&target));
+                if let Some(callee) = callee.filter(|name| name.contains("panic")) {
+                    calls.push((function.name.clone(), callee.clone()));
+                }
+            }
+        }
+        calls
+    }
+
+    fn flash_at(&self, address: u64, size: u64) -> &[u8] {
+        let inside = |piece: &&FlashPiece| {
+            let start = FLASH_START + u64::from(piece.offset);
+            (start..start + piece.bytes.len() as u64).contains(&address)
+        };
+        self.pieces.iter().find(inside).map_or(&[], |piece| {
+            let from = (address - FLASH_START) as usize - piece.offset as usize;
+            piece.bytes.get(from..from + size as usize).unwrap_or_default()
+        })
     }
 
     /// Demangled names of the symbols that have to do with panicking.
@@ -170,6 +221,22 @@ impl std::fmt::Display for Contents {
     }
 }
 
+/// Where a `bl` at `at` goes, if these four bytes are one (ARMv6-M Architecture Reference Manual, A6.7.13, encoding T1).
+fn thumb_call(at: u64, bytes: &[u8]) -> Option<u64> {
+    let [a, b, c, d] = *bytes else { return None };
+    let (first, second) = (u32::from(u16::from_le_bytes([a, b])), u32::from(u16::from_le_bytes([c, d])));
+    if first >> 11 != 0b11110 || second & 0xD000 != 0xD000 {
+        return None;
+    }
+    let sign = first >> 10 & 1;
+    let i1 = !(second >> 13 ^ sign) & 1;
+    let i2 = !(second >> 11 ^ sign) & 1;
+    let offset = sign << 24 | i1 << 23 | i2 << 22 | (first & 0x3FF) << 12 | (second & 0x7FF) << 1;
+    // 25 bits with a sign.
+    let offset = i64::from((offset << 7).cast_signed() >> 7);
+    (at + 4).checked_add_signed(offset)
+}
+
 /// The loadable segments by the addresses at which they lie in flash, not at which they run.
 fn flash_pieces(bytes: &[u8]) -> Vec<FlashPiece> {
     use object::read::elf::{FileHeader, ProgramHeader};
@@ -187,4 +254,18 @@ fn flash_pieces(bytes: &[u8]) -> Vec<FlashPiece> {
         .collect();
     pieces.sort_by_key(|piece| piece.offset);
     pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::thumb_call;
+
+    #[test]
+    fn a_call_is_followed_forwards_and_backwards() {
+        // Assembled by hand from the encoding: at 0x1000B664, `bl 0x1000B2AE` is F7FF FE23.
+        assert_eq!(thumb_call(0x1000_B664, &[0xFF, 0xF7, 0x23, 0xFE]), Some(0x1000_B2AE));
+        // `bl` over nothing: to the instruction after it.
+        assert_eq!(thumb_call(0x1000_0000, &[0x00, 0xF0, 0x00, 0xF8]), Some(0x1000_0004));
+        assert_eq!(thumb_call(0x1000_0000, &[0x70, 0x47, 0x00, 0xF8]), None, "bx lr is no call");
+    }
 }

@@ -13,7 +13,7 @@
 )]
 
 use std::io::{BufRead, BufReader, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::OnceLock;
 use std::time::Duration;
@@ -98,6 +98,28 @@ impl Emulator {
         let to = child.stdin.take().expect("a pipe to the emulator");
         let from = BufReader::new(child.stdout.take().expect("a pipe from the emulator"));
         Self { child, to, from, received: Vec::new(), seen: Seen::default() }
+    }
+
+    /// As [`Self::start`], with a log that an earlier start has made: making one looks at every byte of the flash, which takes
+    /// the emulator a second and is not what most tests are about. Nothing has run yet, and no time has passed.
+    ///
+    /// # Panics
+    /// As [`Self::start`].
+    #[must_use]
+    pub fn start_again() -> Self {
+        static USED_FLASH: OnceLock<PathBuf> = OnceLock::new();
+        let used_flash = USED_FLASH.get_or_init(|| {
+            let _guard = Lock::take(&source_tree(), "used-flash.lock");
+            let path = source_tree().join("target/used-flash.bin");
+            let mut board = Self::start();
+            board.run_until_connected();
+            board.perform(&json!({ "op": "power_off" }));
+            board.perform(&json!({ "op": "save_flash", "path": path }));
+            path
+        });
+        let mut board = Self::start();
+        board.perform(&json!({ "op": "load_flash", "path": used_flash }));
+        board
     }
 
     /// Performs one operation of the emulator; its README lists them.
@@ -295,7 +317,7 @@ impl Drop for Emulator {
     }
 }
 
-fn emulator_folder() -> std::path::PathBuf {
+fn emulator_folder() -> PathBuf {
     source_tree().join("tests/emulator")
 }
 

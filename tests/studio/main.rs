@@ -1,5 +1,5 @@
 //! The demo's studio over many seeds: the firmware, the link, the pull and the sums against the simulated needle's truth.
-#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
 use host::demo::run::{DemoReport, StudioReport, run};
 use host::store::Database;

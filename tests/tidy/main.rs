@@ -1,4 +1,5 @@
 //! The shape of the tree: what the house rules say, held by a test.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
 mod source;
 

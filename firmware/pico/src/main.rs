@@ -59,7 +59,21 @@ pub const PATIENCE: Duration = Duration::from_secs(8);
 const BLINKS: u32 = 600;
 
 /// This firmware's version, as in the manifest.
-const VERSION: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
+const VERSION: FirmwareVersion = FirmwareVersion {
+    major: number(env!("CARGO_PKG_VERSION_MAJOR")),
+    minor: number(env!("CARGO_PKG_VERSION_MINOR")),
+    patch: number(env!("CARGO_PKG_VERSION_PATCH")),
+};
+const _: () = assert!(VERSION.major != NO_NUMBER && VERSION.minor != NO_NUMBER && VERSION.patch != NO_NUMBER);
+const NO_NUMBER: u8 = u8::MAX;
+
+const fn number(digits: &str) -> u8 {
+    match u8::from_str_radix(digits, 10) {
+        Ok(number) => number,
+        Err(_) => NO_NUMBER,
+    }
+}
+
 const BUILD: &str = concat!("pico ", env!("CARGO_PKG_VERSION"));
 const _: () = assert!(BUILD.len() <= MAX_BUILD_NAME, "the build's name must fit");
 

@@ -1,48 +1,68 @@
 //! Care: what is due, what was done, and the maker's own limits.
 
 use serde::Serialize;
+use shared_types::link::Hello;
 use shared_types::log::Limits;
-use shared_types::{MachineTag, RunMillis, Totals, UtcMillis};
+use shared_types::{MachineTag, RunMillis, UtcMillis};
 
-use super::ports::{Clock, Store};
+use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine, machines};
 use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, tasks_for};
-use crate::core::care::{CareTask, DueReport, due_report, dues, lamp_limits};
+use crate::core::care::{CareTask, DueReport, Grounds, HeardAt, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody};
 pub use crate::core::entries::{EntryId, Finding};
+use crate::core::facts::LogFacts;
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio, nearest_names, standing};
+
+/// Everything that care is judged from, as the store holds it.
+struct Read {
+    entries: Vec<Entry>,
+    logs: Vec<LogFacts>,
+    heard: Vec<HeardAt>,
+}
+
+impl Read {
+    fn of(store: &(impl Store + ?Sized)) -> Result<Self, StoreError> {
+        let heard = store.heard()?;
+        let heard = heard.iter().map(|one| HeardAt { log: one.key, next: one.next, at: one.at }).collect();
+        Ok(Self { entries: store.entries()?, logs: store.logs()?, heard })
+    }
+}
 
 /// What care is due on one machine, or on all.
 ///
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Result<DueReport, RequestError> {
-    let (entries, logs) = (store.entries()?, store.logs()?);
+    let Read { entries, logs, heard } = Read::of(store)?;
     let studio = Studio::of(&entries);
     let ledger = Ledger::of(&studio, &logs);
     let chosen = machines(&studio, number)?;
-    Ok(due_report(&entries, &studio, &ledger, &chosen, clock.now(), &clock.zone()))
+    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
+    Ok(due_report(grounds, &chosen, clock.now(), &clock.zone()))
 }
 
-/// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals now. A machine that was never entered
-/// has none.
+/// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them; the knob's
+/// ceiling stays as it is. None for a machine that was never entered. Made for [`super::pull::PullWish::lamp_limits`].
 ///
 /// # Errors
 /// When the database cannot be read.
 pub fn lamp(
-    store: &impl Store,
-    clock: &impl Clock,
+    store: &(impl Store + ?Sized),
+    clock: &(impl Clock + ?Sized),
+    hello: &Hello,
     tag: MachineTag,
-    totals: Totals,
-) -> Result<Limits, RequestError> {
-    let (entries, logs) = (store.entries()?, store.logs()?);
+) -> Result<Option<Limits>, StoreError> {
+    let Read { entries, logs, heard } = Read::of(store)?;
     let studio = Studio::of(&entries);
     let ledger = Ledger::of(&studio, &logs);
-    let Some(card) = studio.machine(tag) else { return Ok(Limits::default()) };
-    let (dues, _) = dues(&entries, &studio, &ledger, card, clock.now(), &clock.zone());
-    Ok(lamp_limits(&dues, totals))
+    let Some(card) = studio.machine(tag) else { return Ok(None) };
+    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
+    let (dues, _) = dues(grounds, card, clock.now(), &clock.zone());
+    let ceiling = hello.settings.limits.ceiling;
+    Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
 }
 
 /// What the maker says was done.
@@ -84,7 +104,7 @@ pub struct DoneReport {
 /// # Errors
 /// When there is no such task or machine, the moment lies in the future, or the database does not take it.
 pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Result<DoneReport, RequestError> {
-    let (entries, logs) = (store.entries()?, store.logs()?);
+    let Read { entries, logs, heard } = Read::of(store)?;
     let studio = Studio::of(&entries);
     let card = machine(&studio, said.machine)?;
     let task = task_of(card, &said.task)?;
@@ -94,7 +114,8 @@ pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Resu
         return Err(RequestError::InTheFuture);
     }
     let ledger = Ledger::of(&studio, &logs);
-    let (before, _) = dues(&entries, &studio, &ledger, card, at, &clock.zone());
+    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
+    let (before, _) = dues(grounds, card, at, &clock.zone());
     let is_due = |name: &str| before.iter().any(|due| due.planned.task.name == name && due.is_due());
     let body = EntryBody::CareDone(CareDone {
         machine: card.tag,

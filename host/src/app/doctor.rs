@@ -147,7 +147,7 @@ pub struct LogHeld {
     /// Run time that the logger counted and of which no record is held.
     pub not_recorded_ms: RunMillis,
     /// When it was last heard.
-    pub last_heard_at: UtcMillis,
+    pub last_heard_utc_ms: UtcMillis,
     /// The machine it counts for; none when nobody said so.
     pub machine: Option<MachineTag>,
 }
@@ -243,7 +243,7 @@ pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<
             unreadable: holding.unreadable,
             missing: holding.gaps.iter().map(|gap| u64::from(gap.to.0 - gap.from.0) + 1).sum(),
             not_recorded_ms: RunMillis(counted.saturating_sub(before).saturating_sub(holding.counted.run.0)),
-            last_heard_at: of_log().map(|heard| heard.at).max().unwrap_or_default(),
+            last_heard_utc_ms: of_log().map(|heard| heard.at).max().unwrap_or_default(),
             machine: known
                 .of_log(key)
                 .map(|fitting| fitting.machine)

@@ -6,8 +6,10 @@ use shared_types::MachineTag;
 
 use super::book::Book;
 use super::dates::Given;
+use super::fit::{log_name, logger_name};
 use super::machine::{checked_name, choose};
 use super::ports::{Clock, Store};
+use super::pull::PullReport;
 use super::refused::Refused;
 use crate::core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, WorkChange,
@@ -188,6 +190,25 @@ pub struct Choice {
 pub fn sessions(store: &impl Store, clock: &impl Clock, choice: &Choice) -> Result<SessionList, Refused> {
     let book = Book::read(store)?;
     Ok(SessionList { sessions: choose_sessions(&book, clock, choice)? })
+}
+
+/// The sessions to which a pull brought something new, the oldest first.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn sessions_of_pull(
+    store: &impl Store,
+    clock: &impl Clock,
+    report: &PullReport,
+) -> Result<Vec<SessionLine>, Refused> {
+    let Some(from) = report.new_from else { return Ok(Vec::new()) };
+    let mut lines = choose_sessions(&Book::read(store)?, clock, &Choice::default())?;
+    lines.retain(|line| {
+        line.last >= from
+            && logger_name(line.log.logger) == report.logger
+            && log_name(line.log.log) == report.log
+    });
+    Ok(lines)
 }
 
 fn choose_sessions(book: &Book, clock: &impl Clock, choice: &Choice) -> Result<Vec<SessionLine>, Refused> {

@@ -18,7 +18,7 @@ pub fn read(csv: &[u8]) -> Result<Vec<TableRow>, RequestError> {
     let mut rows = Vec::new();
     for record in reader.records() {
         let record = record.map_err(|error| unreadable(&error))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = record.position().map_or(0, |position| line_of(csv, position));
         if rows.len() >= MOST_ROWS {
             return Err(at(line, format!("more than {MOST_ROWS} rows")));
         }
@@ -28,6 +28,14 @@ pub fn read(csv: &[u8]) -> Result<Vec<TableRow>, RequestError> {
         return Err(at(2, "the table has no rows".to_owned()));
     }
     Ok(rows)
+}
+
+/// The line of a row. The reader's own number is that of the first blank line before the row.
+fn line_of(csv: &[u8], position: &csv::Position) -> u64 {
+    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let blank = csv.iter().skip(from).take_while(|byte| matches!(byte, b'\n' | b'\r'));
+    let lines = blank.filter(|byte| **byte == b'\n').count();
+    position.line().saturating_add(u64::try_from(lines).unwrap_or(0))
 }
 
 struct Columns {
@@ -118,6 +126,8 @@ mod tests {
 
     #[rstest]
     #[case::text("knob,hours,tears\n1,2,3\nfast,2,3\n", 3, "knob is \"fast\"")]
+    #[case::other_line_ends("knob,hours,tears\r\n1,2,3\r\n\r\nfast,2,3\r\n", 4, "knob is \"fast\"")]
+    #[case::without_a_last_line_end("knob,hours,tears\n\n1,2,x", 3, "tears is \"x\"")]
     #[case::negative_hours("knob,hours,tears\n1,-2,3\n", 2, "hours is -2")]
     #[case::negative_tears("knob,hours,tears\n1,2,-3\n", 2, "tears is \"-3\"")]
     #[case::half_a_tear("knob,hours,tears\n1,2,0.5\n", 2, "tears is \"0.5\"")]

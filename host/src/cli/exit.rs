@@ -6,7 +6,7 @@ use std::process::ExitCode;
 pub const FINE: u8 = 0;
 /// The program could not do what was asked, for a reason that has no code of its own.
 pub const FAILED: u8 = 1;
-/// The command was not understood. (Given by the argument parser.)
+/// The command was not understood.
 pub const USAGE: u8 = 2;
 /// `due`: at least one care task is due now.
 pub const CARE_IS_DUE: u8 = 3;

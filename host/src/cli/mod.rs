@@ -1,6 +1,7 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
 mod asked;
+mod confirm;
 mod exit;
 mod failure;
 mod moment;
@@ -67,7 +68,10 @@ enum Command {
 
 /// Runs the program with the process's arguments.
 pub fn main() -> ExitCode {
-    let arguments = Arguments::parse();
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(explained) => return explain(&explained),
+    };
     match run(arguments) {
         Ok(code) => code,
         Err(failure) => {
@@ -75,6 +79,15 @@ pub fn main() -> ExitCode {
             anstream::eprintln!("{:?}", miette::Report::new(failure));
             exit
         }
+    }
+}
+
+/// Help and version go to standard output and are no failure; everything else is.
+fn explain(explained: &clap::Error) -> ExitCode {
+    let code = if explained.use_stderr() { exit::USAGE } else { exit::FINE };
+    match explained.print() {
+        Ok(()) => exit::code(code),
+        Err(_) => exit::code(exit::FAILED),
     }
 }
 

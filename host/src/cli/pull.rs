@@ -8,9 +8,11 @@ use std::time::Duration;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
+use shared_types::link::Hello;
 
-use super::{Failure, Surroundings, exit};
-use crate::app::ports::{Logger, LoggerError, PortSeen};
+use super::{Failure, Surroundings, confirm, exit};
+use crate::app::care;
+use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
 use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
 use crate::core::entries::MachineAdded;
 use crate::logger_link::discovery::{self, Choice};
@@ -73,15 +75,20 @@ impl Pull {
         let mut database = around.open_database()?;
         let lock = database.lock_for_pull()?;
         let bar = self.bar();
-        let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: None };
-        let outcome =
-            pull(logger, &mut database, around.clock(), &wish, &mut |progress| show(&bar, progress));
+        let clock = around.clock();
+        let lamp_limits =
+            |store: &dyn Store, hello: &Hello, machine| care::lamp(store, clock, hello, machine);
+        let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: Some(&lamp_limits) };
+        let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| show(&bar, progress));
         bar.finish_and_clear();
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
         let saved = finish(logger);
         let report = outcome.map_err(failure)?;
         self.say(&report)?;
+        if !self.json && !self.quiet {
+            confirm::sessions_of(&report, &mut database, clock)?;
+        }
         saved?;
         Ok(exit::code(exit::FINE))
     }

@@ -307,8 +307,8 @@ pub fn nearest_names(word: &str, names: &[&str]) -> Vec<String> {
         .filter_map(|name| {
             let lower = name.to_lowercase();
             let apart = letters_apart(&word, &lower);
-            // Half of the letters, and one more, so that two swapped letters in a name of three still count.
-            let near = apart * 2 <= word.chars().count().max(lower.chars().count()) + 1
+            // Half of the letters; two at least, so that two swapped letters in a name of three still count.
+            let near = apart <= (word.chars().count().max(lower.chars().count()) / 2).max(2)
                 || (!word.is_empty() && lower.contains(&word));
             near.then_some((apart, *name))
         })

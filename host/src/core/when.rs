@@ -1,11 +1,11 @@
 //! When something happened, as far as it can be known.
 
-use serde::{Deserialize, Serialize};
+use serde::ser::SerializeStruct;
+use serde::{Serialize, Serializer};
 use shared_types::UtcMillis;
 
 /// A moment, or the limits between which it must lie.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum When {
     /// Known from a clock reading in the same boot, to about a second.
     Dated(UtcMillis),
@@ -39,5 +39,29 @@ impl When {
             Self::Between { latest, .. } => Some(latest),
             Self::Undated => None,
         }
+    }
+}
+
+/// As its two limits, which are one and the same number where the moment is known.
+impl Serialize for When {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        let mut limits = out.serialize_struct("When", 2)?;
+        limits.serialize_field("earliest_utc_ms", &self.earliest())?;
+        limits.serialize_field("latest_utc_ms", &self.latest())?;
+        limits.end()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_moment_is_written_as_its_limits() {
+        let written = |when: When| serde_json::to_string(&when).unwrap();
+        assert_eq!(written(When::Dated(UtcMillis(5))), r#"{"earliest_utc_ms":5,"latest_utc_ms":5}"#);
+        let (earliest, latest) = (UtcMillis(5), UtcMillis(9));
+        assert_eq!(written(When::Between { earliest, latest }), r#"{"earliest_utc_ms":5,"latest_utc_ms":9}"#);
+        assert_eq!(written(When::Undated), r#"{"earliest_utc_ms":null,"latest_utc_ms":null}"#);
     }
 }

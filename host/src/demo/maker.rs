@@ -34,6 +34,19 @@ pub struct Deeds {
     pub cuts_mid_burst: u64,
     /// Times the power went while it stood.
     pub cuts_idle: u64,
+    /// The shift that was spent on another commission than the books say.
+    pub switched: Option<Switched>,
+}
+
+/// A shift on a commission of which the books know nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Switched {
+    /// When it began.
+    pub at: UtcMillis,
+    /// What was on the frame.
+    pub on_frame: &'static str,
+    /// What the books said.
+    pub in_books: &'static str,
 }
 
 /// The maker, with what is on the frame and what is in the maker's mind.
@@ -126,6 +139,8 @@ impl Maker {
         if !self.has_switched && self.in_books + 1 == SWITCHED && half_done {
             self.has_switched = true;
             self.on_frame = SWITCHED;
+            let (on_frame, in_books) = (self.commission(SWITCHED).name, self.commission(self.in_books).name);
+            self.deeds.switched = Some(Switched { at: rig.utc(), on_frame, in_books });
         }
         rig.set_tag(u32::try_from(self.on_frame + 1).unwrap_or(0));
     }

@@ -6,13 +6,15 @@ use firmware::bench::rig::Rig;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::UtcMillis;
+use shared_types::link::Hello;
 use thiserror::Error;
 
+use super::maker::Switched;
 use super::studio::{Played, play};
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::pull::{PullError, PullReport, PullWish, pull};
 use crate::app::request::RequestError;
-use crate::app::{hours, tears};
+use crate::app::{care, hours, rug, tears};
 use crate::core::entries::EntryBody;
 use crate::core::stats::Level;
 use crate::core::tears::SpeedBy;
@@ -80,6 +82,19 @@ pub struct StudioReport {
     pub truth: TruthReport,
 }
 
+/// A session that was spent on another rug than the maker's notes say, which no logger can know.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct WrongRug {
+    /// When it began, in milliseconds since 1970.
+    pub began_utc_ms: i64,
+    /// The number by which it can be put right.
+    pub session: Option<String>,
+    /// The rug that was on the frame.
+    pub on_frame: &'static str,
+    /// The rug that the notes say.
+    pub in_notes: &'static str,
+}
+
 /// The answer of `demo`: the studio with the clock chip, and beside it the one without.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct DemoReport {
@@ -92,6 +107,8 @@ pub struct DemoReport {
     pub with_clock: StudioReport,
     /// Without.
     pub without_clock: StudioReport,
+    /// The evening on which another rug was on the frame than the maker's notes say.
+    pub wrong_rug: Option<WrongRug>,
 }
 
 /// Why the demo could not be played.
@@ -120,12 +137,18 @@ pub fn run(
     with_clock: &mut Database,
     without_clock: &mut Database,
 ) -> Result<DemoReport, DemoError> {
-    let (first, ended_at) = studio(seed, true, with_clock)?;
+    let (first, played) = studio(seed, true, with_clock)?;
     let (second, _) = studio(seed, false, without_clock)?;
-    Ok(DemoReport { seed, ended_at_utc_ms: ended_at.0, with_clock: first, without_clock: second })
+    Ok(DemoReport {
+        seed,
+        ended_at_utc_ms: played.ended_at.0,
+        with_clock: first,
+        without_clock: second,
+        wrong_rug: wrong_rug(&played, with_clock)?,
+    })
 }
 
-fn studio(seed: u64, chip: bool, store: &mut Database) -> Result<(StudioReport, UtcMillis), DemoError> {
+fn studio(seed: u64, chip: bool, store: &mut Database) -> Result<(StudioReport, Played), DemoError> {
     let (mut records, mut pulls) = (0, 0);
     let played = play(seed, chip, |rig, entries, at| {
         let report = sit_down(rig, store, &entries, at)?;
@@ -134,7 +157,20 @@ fn studio(seed: u64, chip: bool, store: &mut Database) -> Result<(StudioReport, 
         Ok::<(), DemoError>(())
     })?;
     let report = compare(&played, store, records, pulls)?;
-    Ok((report, played.ended_at))
+    Ok((report, played))
+}
+
+fn wrong_rug(played: &Played, store: &Database) -> Result<Option<WrongRug>, DemoError> {
+    let Some(Switched { at, on_frame, in_books }) = played.deeds.switched else { return Ok(None) };
+    let clock = StudioClock::at(played.ended_at);
+    let sessions = rug::sessions(store, &clock, &rug::Choice::default())?.sessions;
+    let first = sessions.iter().find(|line| line.starts_earliest_utc_ms.is_some_and(|start| start >= at.0));
+    Ok(Some(WrongRug {
+        began_utc_ms: at.0,
+        session: first.map(|line| line.session.to_string()),
+        on_frame,
+        in_notes: in_books,
+    }))
 }
 
 /// The maker writes down what happened, and pulls; the program's care plan goes back to the lamp.
@@ -149,7 +185,9 @@ fn sit_down(
     }
     let clock = StudioClock::at(at);
     let mut logger = simulated("the simulated logger", |bytes: &[u8]| rig.link(bytes), Loss::default());
-    Ok(pull(&mut logger, store, &clock, &PullWish::default(), &mut |_| ())?)
+    let lamp_limits = |store: &dyn Store, hello: &Hello, machine| care::lamp(store, &clock, hello, machine);
+    let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits) };
+    Ok(pull(&mut logger, store, &clock, &wish, &mut |_| ())?)
 }
 
 fn compare(played: &Played, store: &Database, records: u64, pulls: u64) -> Result<StudioReport, DemoError> {

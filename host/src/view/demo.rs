@@ -2,8 +2,11 @@
 
 use std::path::Path;
 
+use jiff::tz::TimeZone;
+use shared_types::UtcMillis;
+
 use super::words;
-use crate::demo::run::{DemoReport, StudioReport};
+use crate::demo::run::{DemoReport, StudioReport, WrongRug};
 
 /// The program's own answers, already in words.
 #[derive(Clone, Debug)]
@@ -25,7 +28,7 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
          HOURS\n{hours}\n\n\
          CARE\n{due}\n\
          CLOTH\n{speed}\n\
-         WAS IT TRUE?\n{truth}\n{without}\n\n\
+         WAS IT TRUE?\n{truth}\n{wrong}{without}\n\n\
          The hours per rug are drawn in {picture}.\n\
          Try next: needlehours --db {database} hours",
         seed = report.seed,
@@ -35,6 +38,7 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
         due = due.trim_end(),
         speed = speed.trim_end(),
         truth = truth(&report.with_clock),
+        wrong = report.wrong_rug.as_ref().map(wrong_rug).unwrap_or_default(),
         without = without_clock(&report.without_clock),
         picture = picture.display(),
         database = database.display(),
@@ -57,6 +61,16 @@ fn truth(studio: &StudioReport) -> String {
         words::count(truth.near_misses, "near-miss", "near-misses"),
         words::count(studio.tears, "tear", "tears"),
         words::count(studio.near_misses, "near-miss", "near-misses"),
+    )
+}
+
+fn wrong_rug(wrong: &WrongRug) -> String {
+    let day = words::clock(UtcMillis(wrong.began_utc_ms), &TimeZone::UTC);
+    let session = wrong.session.as_deref().unwrap_or("NUMBER");
+    format!(
+        "What no logger can know: on {day} {} was on the frame, and the maker's notes say {}. The program counts it to {} \
+         until the maker puts it right: needlehours rug assign {} --session {session}\n",
+        wrong.on_frame, wrong.in_notes, wrong.in_notes, wrong.on_frame
     )
 }
 

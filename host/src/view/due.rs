@@ -104,13 +104,12 @@ fn standing(task: &TaskReport) -> String {
             since(task),
             limits.days.unwrap_or(0)
         ),
-        Some(LimitKind::IdleDays) => {
-            format!(
-                "the machine stood still for long {}; the limit is {} days.",
-                since(task),
-                limits.idle_days.unwrap_or(0)
-            )
-        }
+        Some(LimitKind::IdleDays) => format!(
+            "the machine stood still for {:.0} days {}; the limit is {} days.",
+            task.longest_rest_days.floor(),
+            since(task),
+            limits.idle_days.unwrap_or(0)
+        ),
     }
 }
 

@@ -73,6 +73,18 @@ pub fn session_table<'list>(
     table.text()
 }
 
+/// One session in one sentence: "Tue 3 Mar 2026 18:10: 48 min, counted to Fox (assumed)."
+#[must_use]
+pub fn session_sentence(line: &SessionLine, zone: &TimeZone) -> String {
+    let parts: Vec<String> = line.parts.iter().map(words::counted_to).collect();
+    format!(
+        "{}: {}, counted to {}.",
+        words::session_start(line, zone),
+        words::run_time(line.run_time_ms),
+        parts.join("; ")
+    )
+}
+
 /// A commission was entered.
 #[must_use]
 pub fn ordered(name: &str) -> String {

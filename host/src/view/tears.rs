@@ -110,6 +110,8 @@ fn range(band: &SpeedBand) -> String {
     match (band.knob_low_per_mille, band.knob_high_per_mille) {
         (Some(low), Some(high)) => format!("knob {} to {} %", percent(low), percent(high)),
         _ => match (band.rate_low_strokes_per_second, band.rate_high_strokes_per_second) {
+            (Some(low), None) if low <= 0.0 => "all rates".to_owned(),
+            (Some(low), Some(high)) if low <= 0.0 => format!("up to {high} strokes a second"),
             (Some(low), Some(high)) => format!("{low} to {high} strokes a second"),
             (Some(low), None) => format!("{low} and more a second"),
             _ => String::new(),

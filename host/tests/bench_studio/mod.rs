@@ -95,7 +95,7 @@ impl Log {
         self.add(minute * MINUTE, Event::Press(press))
     }
 
-    fn hello(&self) -> Hello {
+    pub fn hello(&self) -> Hello {
         Hello {
             record_version: 1,
             firmware: FIRMWARE,

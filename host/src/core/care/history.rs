@@ -81,6 +81,17 @@ impl RunSince {
     }
 }
 
+/// A moment at which a logger was heard: everything that it had recorded by then had happened by then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct HeardAt {
+    /// Its log.
+    pub log: LogKey,
+    /// The number that its next record would have got.
+    pub next: RecordSeq,
+    /// When, by the computer's clock.
+    pub at: UtcMillis,
+}
+
 /// What a machine ran.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct History {
@@ -93,18 +104,24 @@ pub struct History {
 }
 
 impl History {
-    /// Gathers a machine's running from all logs.
+    /// Gathers a machine's running from all logs. `heard` limits what has no clock reading after it.
     #[must_use]
-    pub fn of(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag, zone: &TimeZone) -> Self {
+    pub fn of(
+        studio: &Studio,
+        ledger: &Ledger<'_>,
+        heard: &[HeardAt],
+        machine: MachineTag,
+        zone: &TimeZone,
+    ) -> Self {
         let mut history = Self::default();
         for log in &ledger.logs {
-            let bursts = bursts_of(log, machine);
+            let bursts = bursts_of(log, heard, machine);
             for session in sessions::of_log(log, zone).iter().filter(|one| one.machine == Some(machine)) {
                 let first = bursts.partition_point(|piece| piece.place.seq < session.first);
                 history.sessions.extend(bursts.get(first));
             }
             history.pieces.extend(bursts);
-            history.pieces.extend(losses_of(log, studio, machine));
+            history.pieces.extend(losses_of(log, studio, heard, machine));
         }
         let of_machine = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine);
         history.by_hand.extend(of_machine.filter_map(|(_, hours)| hours.run.map(|run| (hours.at, run))));
@@ -235,8 +252,9 @@ impl RunPiece {
 }
 
 /// A machine's bursts in one log. A burst without a last moment was over before the next one that has one.
-fn bursts_of(log: &LedgerLog<'_>, machine: MachineTag) -> Vec<RunPiece> {
+fn bursts_of(log: &LedgerLog<'_>, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
     let known = dated_events(log);
+    let heard = heard_of(log, heard);
     let mut pieces: Vec<RunPiece> = Vec::new();
     for line in log.lines.iter().filter(|line| line.machine == Some(machine)) {
         let seq = line.burst.first;
@@ -248,12 +266,23 @@ fn bursts_of(log: &LedgerLog<'_>, machine: MachineTag) -> Vec<RunPiece> {
             place,
             until: line.burst.last,
             earliest: line.when.earliest().or_else(|| before.and_then(|(_, earliest, _)| *earliest)),
-            latest: line.when.latest().or_else(|| next.and_then(|(.., latest)| *latest)),
+            latest: line.when.latest().or_else(|| {
+                let heard = heard.get(heard.partition_point(|one| one.next <= seq)).map(|one| one.at);
+                next.and_then(|(.., latest)| *latest).into_iter().chain(heard).min()
+            }),
             run: line.burst.run,
             is_recorded: true,
         });
     }
     pieces
+}
+
+/// When a log was heard, the first hearing of each length; later hearings of the same records say nothing new.
+fn heard_of(log: &LedgerLog<'_>, heard: &[HeardAt]) -> Vec<HeardAt> {
+    let mut heard: Vec<HeardAt> = heard.iter().copied().filter(|one| one.log == log.facts.key).collect();
+    heard.sort_by_key(|one| (one.next, one.at));
+    heard.dedup_by_key(|one| one.next);
+    heard
 }
 
 /// All events with the limits of their dates; where there is none, the limit of the nearest event that has one.
@@ -283,7 +312,8 @@ fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
 }
 
 /// What the totals hold and no record tells, between each two readings of the totals.
-fn losses_of(log: &LedgerLog<'_>, studio: &Studio, machine: MachineTag) -> Vec<RunPiece> {
+fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
+    let last_heard = heard.iter().filter(|one| one.log == log.facts.key).map(|one| one.at).max();
     let facts = log.facts;
     let known = dated_events(log);
     let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
@@ -306,7 +336,7 @@ fn losses_of(log: &LedgerLog<'_>, studio: &Studio, machine: MachineTag) -> Vec<R
                 place: Place { log: facts.key, seq: before.0, boot: before.1, at: UptimeMillis(0) },
                 until: after.0,
                 earliest: limit(before.0).and_then(|(_, earliest, _)| *earliest),
-                latest: limit(after.0).and_then(|(.., latest)| *latest),
+                latest: limit(after.0).and_then(|(.., latest)| *latest).or(last_heard),
                 run: RunMillis(lost),
                 is_recorded: false,
             });

@@ -23,7 +23,7 @@ fn entries(more: Vec<EntryBody>) -> Vec<Entry> {
 
 fn gathered(entries: &[Entry], logs: &[LogFacts]) -> History {
     let studio = Studio::of(entries);
-    History::of(&studio, &Ledger::of(&studio, logs), ONE, &TimeZone::UTC)
+    History::of(&studio, &Ledger::of(&studio, logs), &[], ONE, &TimeZone::UTC)
 }
 
 /// Boot 1 begins on Monday at eight (its clock says so at uptime 0) and runs 10 minutes from minute 5 on.
@@ -70,6 +70,26 @@ fn a_burst_without_a_clock_may_lie_on_either_side() {
 }
 
 #[test]
+fn what_a_logger_without_a_clock_had_recorded_when_heard_had_run_by_then() {
+    let mut log = facts::empty_log();
+    log.segments =
+        vec![facts::segment(1, 1, 0, 10 * MINUTE, 7200), facts::segment(2, 1, 20 * MINUTE, MINUTE, 720)];
+    log.last_totals = Totals { run: RunMillis(11 * MINUTE), edges: Edges(7920) };
+    let (all, logs) = (entries(vec![]), [log]);
+    let studio = Studio::of(&all);
+    let ledger = Ledger::of(&studio, &logs);
+    let heard = |next, at| HeardAt { log: facts::LOG, next: RecordSeq(next), at: UtcMillis(at) };
+    let at_most = |heard: &[HeardAt], moment| {
+        History::of(&studio, &ledger, heard, ONE, &TimeZone::UTC).run_since(moment).at_most_ms
+    };
+    // Heard on Monday at eight with the first burst, at nine with both; cared for at half past eight.
+    let both = [heard(2, MONDAY), heard(3, MONDAY + facts::HOUR)];
+    assert_eq!(at_most(&both, minutes_in(30)), MINUTE);
+    assert_eq!(at_most(&both, minutes_in(90)), 0);
+    assert_eq!(at_most(&[], minutes_in(90)), 11 * MINUTE);
+}
+
+#[test]
 fn a_press_splits_its_own_log_exactly_without_any_clock() {
     // No clock at all: 10 minutes, the press 4 minutes into the next 10, then a boot with 3 minutes more.
     let mut log = facts::empty_log();
@@ -84,7 +104,7 @@ fn a_press_splits_its_own_log_exactly_without_any_clock() {
     let studio = Studio::of(&all);
     let logs = [log];
     let ledger = Ledger::of(&studio, &logs);
-    let history = History::of(&studio, &ledger, ONE, &TimeZone::UTC);
+    let history = History::of(&studio, &ledger, &[], ONE, &TimeZone::UTC);
     let last = CareNotes::of(&all, &studio, &ledger, ONE).last(
         task("re-tension").unwrap(),
         &history,
@@ -170,7 +190,7 @@ fn with_notes<T>(more: Vec<EntryBody>, log: LogFacts, look: impl Fn(&CareNotes, 
     let studio = Studio::of(&all);
     let logs = [log];
     let ledger = Ledger::of(&studio, &logs);
-    let history = History::of(&studio, &ledger, ONE, &TimeZone::UTC);
+    let history = History::of(&studio, &ledger, &[], ONE, &TimeZone::UTC);
     look(&CareNotes::of(&all, &studio, &ledger, ONE), &history)
 }
 

@@ -7,7 +7,7 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
-use super::history::History;
+use super::history::{HeardAt, History};
 use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
@@ -20,7 +20,7 @@ use crate::core::when::When;
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueReport {
     /// When this was worked out.
-    pub as_of: UtcMillis,
+    pub as_of_utc_ms: UtcMillis,
     /// Whether any task is due now.
     pub is_anything_due: bool,
     /// The most pressing first, whichever machine it is of.
@@ -89,6 +89,8 @@ pub struct TaskReport {
     pub sessions_since: u64,
     /// Days since it was done.
     pub days_since: f64,
+    /// The longest standstill since it was done, in days.
+    pub longest_rest_days: f64,
     /// Run time left until the limit; below zero when it is passed.
     pub remaining_run_time_ms: Option<i64>,
     /// Days left until the nearer limit by calendar; below zero when it is passed.
@@ -113,17 +115,29 @@ pub struct TaskReport {
     pub caution: Option<&'static str>,
 }
 
+/// What care is judged from.
+#[derive(Clone, Copy, Debug)]
+pub struct Grounds<'a> {
+    /// The maker's entries, all of them.
+    pub entries: &'a [Entry],
+    /// The same, read as a whole.
+    pub studio: &'a Studio,
+    /// Every burst with its date and machine.
+    pub ledger: &'a Ledger<'a>,
+    /// When loggers were heard.
+    pub heard: &'a [HeardAt],
+}
+
 /// Judges every task of a machine, the most pressing first, and lists what is still to be asked.
 #[must_use]
 pub fn dues(
-    entries: &[Entry],
-    studio: &Studio,
-    ledger: &Ledger<'_>,
+    grounds: Grounds<'_>,
     machine: &MachineCard,
     now: UtcMillis,
     zone: &TimeZone,
 ) -> (Vec<Due>, Vec<OpenQuestion>) {
-    let history = History::of(studio, ledger, machine.tag, zone);
+    let Grounds { entries, studio, ledger, heard } = grounds;
+    let history = History::of(studio, ledger, heard, machine.tag, zone);
     let notes = CareNotes::of(entries, studio, ledger, machine.tag);
     let planned: Vec<PlannedTask> = tasks_for(machine.pile)
         .map(|task| {
@@ -139,16 +153,14 @@ pub fn dues(
 /// Works out how the care of some machines stands.
 #[must_use]
 pub fn due_report(
-    entries: &[Entry],
-    studio: &Studio,
-    ledger: &Ledger<'_>,
+    grounds: Grounds<'_>,
     machines: &[&MachineCard],
     now: UtcMillis,
     zone: &TimeZone,
 ) -> DueReport {
     let (mut tasks, mut questions) = (Vec::new(), Vec::new());
     for machine in machines {
-        let (dues, open) = dues(entries, studio, ledger, machine, now, zone);
+        let (dues, open) = dues(grounds, machine, now, zone);
         tasks.extend(dues.iter().map(|due| task_report(due, machine)));
         questions.extend(open.into_iter().map(|press| Question {
             machine: machine.tag,
@@ -159,7 +171,7 @@ pub fn due_report(
     // Each machine's tasks are in this order already; a stable sort merges them.
     tasks.sort_by_key(|task| Reverse((task.state, task.used_per_mille)));
     DueReport {
-        as_of: now,
+        as_of_utc_ms: now,
         is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
         tasks,
         machines: machines
@@ -193,6 +205,7 @@ fn task_report(due: &Due, machine: &MachineCard) -> TaskReport {
         by_hand_run_time_ms: due.used.run.by_hand_ms,
         sessions_since: due.used.sessions,
         days_since: number(due.used.time_ms) / number(DAY_MS),
+        longest_rest_days: number(due.used.rest_ms) / number(DAY_MS),
         remaining_run_time_ms: due.remaining_run_ms(),
         remaining_days: due.remaining_time_ms().map(days),
         last_done_by: last.evidence,

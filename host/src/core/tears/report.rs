@@ -20,6 +20,9 @@ pub const TEARS_TO_TELL: u64 = 6;
 /// A mean month in milliseconds: 365.25 / 12 days.
 const MONTH_MS: f64 = 2_629_800_000.0;
 
+/// Less than four weeks of work say nothing about a maker's pace.
+const SHORTEST_PACE_MS: u64 = 28 * 86_400_000;
+
 /// By what running is sorted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -82,7 +85,7 @@ pub struct Missing {
     pub tears: u64,
     /// Run time in which so many are to be expected at this maker's tear rate, in milliseconds; null before the first tear.
     pub run_time_ms: Option<f64>,
-    /// Months in which the machine runs for so long at this maker's pace; null where nothing is dated.
+    /// Months in which the machine runs for so long at this maker's pace; null with less than four weeks of it.
     pub months: Option<f64>,
 }
 
@@ -314,7 +317,7 @@ fn span_ms(ledger: &Ledger<'_>, machine: MachineTag) -> Option<f64> {
     let lines = || ledger.logs.iter().flat_map(|log| &log.lines).filter(|line| line.machine == Some(machine));
     let first = lines().filter_map(|line| line.when.latest()).min()?;
     let last = lines().filter_map(|line| line.when.earliest()).max()?;
-    u64::try_from(last.0.saturating_sub(first.0)).ok().filter(|span| *span > 0).map(number)
+    u64::try_from(last.0.saturating_sub(first.0)).ok().filter(|span| *span >= SHORTEST_PACE_MS).map(number)
 }
 
 #[cfg(test)]
