@@ -35,7 +35,7 @@ pub enum DayTableError {
 /// When a column is missing, there is no row, or a line holds something that cannot be.
 pub fn read(csv: &[u8]) -> Result<Vec<ToolUse>, DayTableError> {
     let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(csv);
-    let headers = reader.headers().map_err(|error| unreadable(&error))?.clone();
+    let headers = reader.headers().map_err(|error| unreadable(csv, &error))?.clone();
     let column = |name: &'static str| {
         // A spreadsheet may put a mark of the encoding before the first column.
         let is_it = |header: &str| header.trim_start_matches('\u{feff}').trim().eq_ignore_ascii_case(name);
@@ -47,38 +47,45 @@ pub fn read(csv: &[u8]) -> Result<Vec<ToolUse>, DayTableError> {
     let (vibration, minutes) = (column("a_hv_m_s2")?, column("minutes")?);
     let mut tools = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|error| unreadable(&error))?;
-        let line = record.position().map_or(0, csv::Position::line);
+        let record = record.map_err(|error| unreadable(csv, &error))?;
+        if record.iter().all(str::is_empty) {
+            continue;
+        }
+        let at = |what: String| at(csv, record.position(), what);
         if tools.len() >= MOST_ROWS {
-            return Err(at(line, format!("more than {MOST_ROWS} rows")));
+            return Err(at(format!("more than {MOST_ROWS} rows")));
         }
         let field = |place: usize, name: &str, most: f64| {
             let text = record.get(place).unwrap_or_default();
             if text.is_empty() {
-                return Err(at(line, format!("{name} is missing")));
+                return Err(at(format!("{name} is missing")));
             }
-            text.parse::<f64>().ok().filter(|number| (0.0..=most).contains(number)).ok_or_else(|| {
-                at(line, format!("{name} is \"{text}\"; it must be a number from 0 to {most}"))
-            })
+            let in_range = text.parse::<f64>().ok().filter(|number| (0.0..=most).contains(number));
+            in_range.ok_or_else(|| at(format!("{name} is \"{text}\"; it must be a number from 0 to {most}")))
         };
         let a_hv = field(vibration, "a_hv_m_s2", MOST_VIBRATION_M_S2)?;
         let vibration = Vibration::new(a_hv)
-            .ok_or_else(|| at(line, format!("a_hv_m_s2 is {a_hv}; no tool vibrates like that")))?;
+            .ok_or_else(|| at(format!("a_hv_m_s2 is {a_hv}; no tool vibrates like that")))?;
         tools.push(ToolUse { vibration, minutes: field(minutes, "minutes", MINUTES_PER_DAY)? });
     }
     if tools.is_empty() {
-        return Err(at(2, "the table has no rows".to_owned()));
+        return Err(DayTableError::Line { line: 2, what: "the table has no rows".to_owned() });
     }
     Ok(tools)
 }
 
-fn at(line: u64, what: String) -> DayTableError {
-    DayTableError::Line { line, what }
+/// The reader names the place where it began to look for a record; blank lines before the record belong to nobody.
+fn at(csv: &[u8], from: Option<&csv::Position>, what: String) -> DayTableError {
+    let from = from.and_then(|place| usize::try_from(place.byte()).ok()).unwrap_or(0);
+    let is_break = |byte: &&u8| matches!(byte, b'\r' | b'\n');
+    let blank = csv.get(from..).unwrap_or_default().iter().take_while(is_break).count();
+    let before = csv.get(..from.saturating_add(blank)).unwrap_or_default();
+    let breaks = before.iter().filter(|byte| **byte == b'\n').count();
+    DayTableError::Line { line: u64::try_from(breaks).unwrap_or(u64::MAX).saturating_add(1), what }
 }
 
-fn unreadable(error: &csv::Error) -> DayTableError {
-    let line = error.position().map_or(1, csv::Position::line);
-    at(line, "this is not text in rows and columns".to_owned())
+fn unreadable(csv: &[u8], error: &csv::Error) -> DayTableError {
+    at(csv, error.position(), "this is not text in rows and columns".to_owned())
 }
 
 #[cfg(test)]
@@ -104,6 +111,7 @@ mod tests {
     #[case::more_than_a_day("a_hv_m_s2,minutes\n2,1440.5\n", 2, "minutes is \"1440.5\"")]
     #[case::short("a_hv_m_s2,minutes\n2\n", 2, "minutes is missing")]
     #[case::empty_cell("a_hv_m_s2,minutes\n,60\n", 2, "a_hv_m_s2 is missing")]
+    #[case::after_blank_lines("a_hv_m_s2,minutes\r\n2,60\r\n\r\n ,\r\n\r\n3,x\r\n", 6, "minutes is \"x\"")]
     #[case::no_rows("a_hv_m_s2,minutes\n", 2, "no rows")]
     fn a_bad_line_is_named(#[case] table: &str, #[case] bad_line: u64, #[case] words: &str) {
         let told = read(table.as_bytes()).unwrap_err().to_string();

@@ -1,4 +1,9 @@
-#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
 use super::super::chains::{Run, stretches};
 use super::*;
 use proptest::prelude::*;
