@@ -22,13 +22,13 @@ use rstest::rstest;
 use shared_types::{MachineTag, RunMillis, Totals, UtcMillis};
 use studio::{MONDAY_8, Studio, reading, running};
 
-fn near(found: &serde_json::Value, expected: f64) {
-    let found = found.as_f64().unwrap_or_else(|| panic!("no number: {found}"));
+fn expect_near(found: &serde_json::Value, expected: f64) {
+    let found = found.as_f64().expect("a number");
     assert!((found - expected).abs() <= 1e-9 * expected.abs().max(1.0), "found {found}, expected {expected}");
 }
 
 /// Refused with exit code 6, nothing on standard output, and words that name the trouble.
-fn refused(studio: &Studio, arguments: &[&str], words: &str) {
+fn expect_refused(studio: &Studio, arguments: &[&str], words: &str) {
     let said = studio.run(arguments);
     assert_eq!((said.code, said.out.as_str()), (6, ""), "{arguments:?}: {said:?}");
     assert!(
@@ -62,14 +62,14 @@ fn a_rate_needs_no_database_and_is_not_rounded() {
     let studio = Studio::new();
     // By hand: 200 / 500 h, 24 / 60 h, 0.10 an hour.
     let answer = studio.json(&TUTORIAL);
-    near(&answer["depreciation_per_hour"], 0.4);
-    near(&answer["period_costs_per_hour"], 0.4);
-    near(&answer["hour_costs"], 0.1);
-    near(&answer["machine_hour_rate"], 0.9);
+    expect_near(&answer["depreciation_per_hour"], 0.4);
+    expect_near(&answer["period_costs_per_hour"], 0.4);
+    expect_near(&answer["hour_costs"], 0.1);
+    expect_near(&answer["machine_hour_rate"], 0.9);
     assert!(!studio.db().exists());
     let thirds = studio.json(&["rate", "--price", "1", "--resale", "0", "--life-hours", "3", "--json"]);
-    near(&thirds["machine_hour_rate"], 1.0 / 3.0);
-    near(&thirds["period_costs_per_hour"], 0.0);
+    expect_near(&thirds["machine_hour_rate"], 1.0 / 3.0);
+    expect_near(&thirds["period_costs_per_hour"], 0.0);
     assert!(studio.ok(&TUTORIAL[..15]).contains("0.90"));
 }
 
@@ -90,7 +90,7 @@ fn a_rate_needs_no_database_and_is_not_rounded() {
 #[case::no_resale(&["--price", "300", "--life-hours", "500"], "--resale is missing")]
 fn a_rate_that_cannot_be_is_refused(#[case] options: &[&str], #[case] words: &str) {
     let arguments: Vec<&str> = ["rate"].iter().chain(options).copied().chain(["--json"]).collect();
-    refused(&Studio::new(), &arguments, words);
+    expect_refused(&Studio::new(), &arguments, words);
 }
 
 #[test]
@@ -102,15 +102,15 @@ fn a_days_table_becomes_an_exposure() {
     let answer = studio.json(&["exposure", "--table", "day.csv", "--json"]);
     assert!((answer["a8_m_s2"].as_f64().unwrap() - 3.368).abs() < 5e-4);
     // By hand: 2 a² T are 8, 73.5 and 100 points.
-    near(&answer["points"], 181.5);
+    expect_near(&answer["points"], 181.5);
     assert_eq!(
         (answer["action_value"].as_str(), answer["limit_value"].as_str()),
         (Some("exceeded"), Some("below"))
     );
     let tools = answer["tools"].as_array().unwrap();
     assert_eq!(tools.len(), 4);
-    near(&tools[2]["minutes_to_action_value"], 30.0);
-    near(&tools[2]["minutes_to_limit_value"], 120.0);
+    expect_near(&tools[2]["minutes_to_action_value"], 30.0);
+    expect_near(&tools[2]["minutes_to_limit_value"], 120.0);
     assert!(tools[3]["minutes_to_action_value"].is_null() && tools[3]["minutes_to_limit_value"].is_null());
     let words = studio.ok(&["exposure", "--table", "day.csv"]);
     for said in ["estimate", "2002/44/EC", "exceeded", "United Kingdom", "competent"] {
@@ -140,8 +140,8 @@ fn an_action_value_that_is_just_reached_is_called_so() {
 fn a_table_that_cannot_be_is_refused(#[case] table: &str, #[case] words: &str) {
     let studio = Studio::new();
     std::fs::write(studio.folder.path().join("day.csv"), table).unwrap();
-    refused(&studio, &["exposure", "--table", "day.csv", "--json"], words);
-    refused(&studio, &["exposure", "--table", "none.csv"], "none.csv cannot be read");
+    expect_refused(&studio, &["exposure", "--table", "day.csv", "--json"], words);
+    expect_refused(&studio, &["exposure", "--table", "none.csv"], "none.csv cannot be read");
 }
 
 /// Monday 10:00 by the maker's clock: twelve cycles of 4 min in 10, 12 strokes a second; Tuesday an hour on end.
@@ -166,17 +166,17 @@ fn without_a_figure_there_is_no_dose_and_with_one_there_is_by_day() {
     studio.ok(&["exposure", "set", "--vibration", "5", "--from", "declared"]);
     let dosed = studio.json(&["exposure", "--json"]);
     // By hand: 48 min and 60 min at 5 m/s², 50 points an hour.
-    near(&dosed["days"][0]["exposure"]["points"], 40.0);
-    near(&dosed["days"][1]["exposure"]["points"], 50.0);
+    expect_near(&dosed["days"][0]["exposure"]["points"], 40.0);
+    expect_near(&dosed["days"][1]["exposure"]["points"], 50.0);
     assert_eq!(
         (dosed["days"][0]["day"].as_str(), dosed["machines"][0]["source"].as_str()),
         (Some("2025-03-03"), Some("declared"))
     );
     let typed = studio.json(&["exposure", "--machine", "1", "--vibration", "10", "--json"]);
-    near(&typed["days"][1]["exposure"]["points"], 200.0);
+    expect_near(&typed["days"][1]["exposure"]["points"], 200.0);
     assert!(studio.ok(&["exposure"]).contains("estimate"));
-    refused(&studio, &["exposure", "--vibration", "-1"], "vibration figure");
-    refused(&studio, &["exposure", "set", "--vibration", "strong"], "vibration figure");
+    expect_refused(&studio, &["exposure", "--vibration", "-1"], "vibration figure");
+    expect_refused(&studio, &["exposure", "set", "--vibration", "strong"], "vibration figure");
 }
 
 #[test]
@@ -187,11 +187,11 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
         findings.into_iter().find(|finding| finding["looked_at"] == what).unwrap().clone()
     };
     let shown = studio.json(&["heavy", "--json"]);
-    near(&shown["machines"][0]["duty"]["cyclic_duration_factor"], 1.0);
+    expect_near(&shown["machines"][0]["duty"]["cyclic_duration_factor"], 1.0);
     assert_eq!(found(&shown, "duty_factor")["judgement"], "not_judged");
     let long = found(&shown, "longest_run");
     assert_eq!((long["judgement"].as_str(), long["source"].as_str()), (Some("too_much"), Some("s46")));
-    near(&long["found"], 60.0);
+    expect_near(&long["found"], 60.0);
     assert_eq!(long["when"]["earliest_utc_ms"], MONDAY_8 + 86_400_000);
     assert!(long["what_to_do"].as_str().unwrap().contains("unplug"));
     studio.ok(&["heavy", "set", "--duty", "S3 40 %", "--run-minutes", "60", "--stretch-minutes", "0"]);
@@ -202,19 +202,10 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
     // By hand: only the hour on end passes 40 % of ten minutes, six times.
     assert_eq!((duty["judgement"].as_str(), duty["times"].as_u64()), (Some("too_much"), Some(6)));
     let words = studio.ok(&["heavy", "--limits"]);
-    for said in [
-        "Too much:",
-        "S3",
-        "What to do: Stop",
-        "limit set by you",
-        "S31",
-        "common practice, no source",
-        "Tue 4 Mar 2025 10:00",
-    ] {
-        assert!(
-            words.contains(said) || said == "S3" || said == "common practice, no source",
-            "{said}: {words}"
-        );
+    for said in
+        ["Too much:", "What to do: Stop", "limit set by you", "S31", "from memory", "Tue 4 Mar 2025 10:00"]
+    {
+        assert!(words.contains(said), "{said}: {words}");
     }
 }
 
@@ -229,7 +220,7 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
 fn a_limit_that_cannot_be_is_refused_and_nothing_is_set(#[case] arguments: &[&str], #[case] words: &str) {
     let studio = busy_studio();
     let before = studio.entries();
-    refused(&studio, arguments, words);
+    expect_refused(&studio, arguments, words);
     assert_eq!(studio.entries(), before);
 }
 
@@ -252,8 +243,8 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
     ]);
     let sampled = studio.json(&["quote", "--size", "1x1m", "--style", "cut", "--json"]);
     // By hand: a hundred squares.
-    near(&sampled["run_hours"]["estimate"], 2.5);
-    near(&sampled["strokes"]["estimate"], 100_000.0);
+    expect_near(&sampled["run_hours"]["estimate"], 2.5);
+    expect_near(&sampled["strokes"]["estimate"], 100_000.0);
     assert!(sampled["run_hours"]["low"].is_null() && sampled["basis"] == "sample_square");
     // Four rugs of one square metre, three cycles each: 12 min of running in 24 min at the frame, 8,643 strokes.
     for (rug, first) in [("Fox", 0), ("Bear", 3), ("Owl", 6), ("Hare", 9)] {
@@ -281,9 +272,9 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
     );
     // By hand: all four alike, so the range is one number: twice 12 min, twice 24 min, twice 8,643 strokes.
     for limit in ["estimate", "low", "high"] {
-        near(&own["run_hours"][limit], 0.4);
-        near(&own["strokes"][limit], 17_286.0);
-        near(&own["cost"][limit], 0.4 * 0.4 + 20.0 * own["tufting_hours"][limit].as_f64().unwrap());
+        expect_near(&own["run_hours"][limit], 0.4);
+        expect_near(&own["strokes"][limit], 17_286.0);
+        expect_near(&own["cost"][limit], 0.4 * 0.4 + 20.0 * own["tufting_hours"][limit].as_f64().unwrap());
     }
     let words = studio.ok(&["quote", "--size", "2x1m", "--wage", "20"]);
     assert!(words.starts_with("200 x 100 cm: most likely"), "{words}");
@@ -303,7 +294,43 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
 #[case(&["quote", "sample", "--size", "6x6in", "--run-minutes", "5", "--tufting-minutes", "4"], "no longer than the time at the frame")]
 #[case(&["quote", "sample", "--size", "6x6in", "--run-minutes", "5", "--strokes", "1.5"], "strokes must be")]
 fn a_quote_that_cannot_be_is_refused(#[case] arguments: &[&str], #[case] words: &str) {
-    refused(&Studio::new(), arguments, words);
+    expect_refused(&Studio::new(), arguments, words);
+}
+
+/// IEC 60050-192 and EN 13306 keep a failure (an event) from a fault (a state) and operating time from idle and down time; the
+/// trade says run time. What standards call so and what only the program's insides know stays off the screen.
+#[test]
+fn the_screen_speaks_the_trades_words() {
+    let studio = busy_studio();
+    studio.ok(&["exposure", "set", "--vibration", "4"]);
+    std::fs::write(studio.folder.path().join("day.csv"), "a_hv_m_s2,minutes\n6,60\n").unwrap();
+    for arguments in [
+        vec!["heavy", "--limits"],
+        vec!["exposure"],
+        vec!["exposure", "--table", "day.csv"],
+        vec!["quote", "--size", "80x120cm"],
+        vec!["rate", "--price", "300", "--resale", "0", "--life-hours", "500"],
+    ] {
+        let words = studio.ok(&arguments).to_lowercase();
+        for jargon in [
+            "failure",
+            "downtime",
+            "down time",
+            "efficiency",
+            "stitch",
+            "boot",
+            "anchor",
+            "per mille",
+            "log-normal",
+            "edge",
+        ] {
+            let is_said = words
+                .split(|letter: char| !letter.is_alphabetic() && letter != '-')
+                .any(|word| word == jargon);
+            let is_phrase = jargon.contains(' ') && words.contains(jargon);
+            assert!(!is_said && !is_phrase, "{jargon}: {words}");
+        }
+    }
 }
 
 #[test]

@@ -108,3 +108,84 @@ fn share_ms(span_ms: u64, part_ms: u64, whole_ms: u64) -> u64 {
     let share = (u128::from(span_ms) * u128::from(part_ms)).checked_div(u128::from(whole_ms)).unwrap_or(0);
     u64::try_from(share).unwrap_or(u64::MAX)
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+    use super::super::entries::WorkChange::{Finished, Started};
+    use super::super::entries::{Certainty, EntryBody, HandHours, Owner, RugName, RugOrdered};
+    use super::super::facts::LogFacts;
+    use super::super::test_facts::{
+        HOUR, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, rug, segment, work,
+    };
+    use super::*;
+    use shared_types::log::ClockSource::Host;
+    use shared_types::{RunMillis, UtcMillis};
+
+    fn sized(name: &str) -> EntryBody {
+        EntryBody::RugOrdered(RugOrdered {
+            rug: RugName(name.to_owned()),
+            width_mm: Some(500),
+            height_mm: Some(400),
+            cloth_lot: None,
+            at: UtcMillis(MONDAY_8),
+        })
+    }
+
+    /// One session of three bursts: 1 min at its start, 2 min from minute 5 on, 3 min from minute 9 on, 12 min in all.
+    fn of(said: Vec<EntryBody>) -> OwnRugs {
+        let segments = vec![
+            segment(10, 1, 0, 60_000, 1_000),
+            segment(11, 1, 300_000, 120_000, 2_000),
+            segment(12, 1, 540_000, 180_000, 3_000),
+        ];
+        let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+        let studio = Studio::of(&entries([machine(1), fitted(1, 0)].into_iter().chain(said)));
+        own_rugs(&studio, &Ledger::of(&studio, &logs), &TimeZone::UTC)
+    }
+
+    fn finished(name: &str) -> [EntryBody; 2] {
+        [work(name, None, Started, MONDAY_8 + HOUR), work(name, None, Finished, MONDAY_8 + 2 * HOUR)]
+    }
+
+    #[test]
+    fn a_session_shared_by_two_rugs_is_shared_by_their_running() {
+        let mut said = vec![sized("Fox"), sized("Owl")];
+        said.extend(finished("Fox").into_iter().chain(finished("Owl")));
+        let to = |name: &str| Owner::Rug(RugName(name.to_owned()));
+        said.push(assigned(10, 11, to("Fox"), Certainty::Explicit));
+        said.push(assigned(12, 12, to("Owl"), Certainty::Explicit));
+        let own = of(said);
+        // By hand: three minutes each of six, so half of the twelve minutes at the frame.
+        let half = OwnRug {
+            area_mm2: 200_000,
+            style: Some(Style::Cut),
+            run_ms: 180_000,
+            strokes: 3_000,
+            tufting_ms: Some(360_000),
+        };
+        assert_eq!(own, OwnRugs { rugs: vec![half, half], left_out: 0 });
+    }
+
+    #[test]
+    fn rugs_without_a_size_without_running_or_with_running_by_hand_are_left_out_and_unfinished_ones_do_not_count()
+     {
+        let mut said = vec![rug("No size"), sized("Idle"), sized("By hand"), sized("On the frame")];
+        for name in ["No size", "Idle", "By hand"] {
+            said.extend(finished(name));
+        }
+        let to = |name: &str| Owner::Rug(RugName(name.to_owned()));
+        said.push(assigned(10, 10, to("No size"), Certainty::Explicit));
+        said.push(assigned(11, 11, to("By hand"), Certainty::Explicit));
+        said.push(assigned(12, 12, to("On the frame"), Certainty::Explicit));
+        said.push(EntryBody::HandHours(HandHours {
+            machine: MachineTag(1),
+            rug: Some(RugName("By hand".to_owned())),
+            at: UtcMillis(MONDAY_8),
+            run: Some(RunMillis(60_000)),
+            tufting_ms: None,
+            knob_per_mille: None,
+        }));
+        assert_eq!(of(said), OwnRugs { rugs: vec![], left_out: 3 });
+    }
+}

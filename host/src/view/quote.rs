@@ -50,7 +50,8 @@ fn phone(quote: &Quote) -> String {
     };
     let mut line =
         format!("{}{style}: {} {what}", size(quote.width_mm, quote.height_mm), spoken(hours, time));
-    if quote.cost.estimate.is_some() {
+    // A handful of coins for machine hours alone would be heard as the price of the rug.
+    if quote.cost.estimate.is_some() && quote.tufting_hour_wage.is_some() {
         line.push_str(&format!(", {} for these hours", spoken(quote.cost, money)));
     }
     line.push('.');
