@@ -13,11 +13,15 @@ mod demo;
 mod doctor;
 mod done;
 mod due;
+mod exposure;
+mod heavy;
 mod hours;
 mod interval;
 mod machine;
 mod plot;
 mod pull;
+mod quote;
+mod rate;
 mod rug;
 mod speed;
 mod tear;
@@ -64,6 +68,10 @@ enum Command {
     Wear(wear::Wear),
     Interval(interval::Interval),
     Trend(trend::Trend),
+    Rate(rate::Rate),
+    Exposure(exposure::Exposure),
+    Heavy(heavy::Heavy),
+    Quote(quote::Quote),
     Plot(plot::Plot),
     Doctor(doctor::Doctor),
 }
@@ -108,6 +116,10 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Wear(command) => command.run(),
         Command::Interval(command) => command.run(),
         Command::Trend(command) => command.run(),
+        Command::Rate(command) => command.run(&around),
+        Command::Exposure(command) => command.run(&around),
+        Command::Heavy(command) => command.run(&around),
+        Command::Quote(command) => command.run(&around),
         Command::Plot(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }

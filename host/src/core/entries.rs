@@ -6,6 +6,11 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 use shared_types::{LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
+use super::costing::MachineCosts;
+use super::heavy_use::{DutyRated, HeavyLimitSet};
+use super::quote::SampleSquare;
+use super::vibration::VibrationFigure;
+
 /// The number of an entry, in the order of arrival.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct EntryId(pub i64);
@@ -95,6 +100,16 @@ pub enum EntryBody {
         /// Why, in the maker's words.
         reason: String,
     },
+    /// What a machine costs.
+    MachineCosts(MachineCosts),
+    /// How strongly a machine vibrates, by its manufacturer or a measurement.
+    VibrationFigure(VibrationFigure),
+    /// How a machine's motor may be loaded.
+    DutyRated(DutyRated),
+    /// A limit of heavy use was changed by the maker.
+    HeavyLimitSet(HeavyLimitSet),
+    /// A sample square was tufted and timed.
+    SampleSquare(SampleSquare),
 }
 
 /// What kind of pile a machine makes.

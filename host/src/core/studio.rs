@@ -206,6 +206,11 @@ impl Studio {
                 | EntryBody::CareLimitSet(_)
                 | EntryBody::TearNoted(_)
                 | EntryBody::PressAnswered(_)
+                | EntryBody::MachineCosts(_)
+                | EntryBody::VibrationFigure(_)
+                | EntryBody::DutyRated(_)
+                | EntryBody::HeavyLimitSet(_)
+                | EntryBody::SampleSquare(_)
                 | EntryBody::Withdrawn { .. } => {}
             }
         }

@@ -3,13 +3,17 @@
 pub mod demo;
 pub mod doctor;
 pub mod due;
+pub mod exposure;
 pub mod fault_trend;
+pub mod heavy;
 pub mod hours;
 pub mod interval;
 pub mod json;
 pub mod machine;
 pub mod plot;
 pub mod pull;
+pub mod quote;
+pub mod rate;
 pub mod rug;
 pub mod table;
 pub mod tears;

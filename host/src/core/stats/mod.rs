@@ -9,6 +9,7 @@ mod current_status;
 mod ewma;
 mod first_passage;
 mod kaplan_meier;
+mod log_normal;
 mod mantel_haenszel;
 mod power_law;
 mod quantile;
@@ -30,6 +31,7 @@ pub use current_status::{
 pub use ewma::{limit_distance, moving_average};
 pub use first_passage::{Drift, FirstPassage, first_passage};
 pub use kaplan_meier::{SurvivalStep, survival};
+pub use log_normal::{LEAST_VALUES, next_value, student_distance};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;

@@ -1,0 +1,180 @@
+//! What an hour of running costs.
+
+use serde::Serialize;
+use shared_types::MachineTag;
+use thiserror::Error;
+
+use super::ports::{Clock, Store, StoreError};
+use super::request::{RequestError, machine as choose};
+use super::typed::number;
+use crate::core::costing::machine_hour::Hours;
+use crate::core::costing::money::NotAnAmount;
+use crate::core::costing::{CostBasis, MachineCosts, MachineHourRate, Money, RateProblem};
+use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::studio::{Studio, standing};
+
+/// What the maker typed. An empty one asks for what was entered before.
+#[derive(Clone, Debug, Default)]
+pub struct CostsTyped {
+    /// `--price`.
+    pub price: Option<String>,
+    /// `--resale`.
+    pub resale: Option<String>,
+    /// `--life-hours`.
+    pub life_hours: Option<String>,
+    /// `--period-hours`.
+    pub period_hours: Option<String>,
+    /// `--period-cost`, each time.
+    pub period_costs: Vec<String>,
+    /// `--hour-cost`, each time.
+    pub hour_costs: Vec<String>,
+}
+
+/// Why there is no rate.
+#[derive(Debug, Error)]
+pub enum RateError {
+    /// Refused for a reason that all commands share.
+    #[error(transparent)]
+    Request(#[from] RequestError),
+    /// An amount that is none.
+    #[error("{option}: {problem}")]
+    Amount {
+        /// The option.
+        option: &'static str,
+        /// What is wrong.
+        problem: NotAnAmount,
+    },
+    /// Amounts that do not go together.
+    #[error(transparent)]
+    Problem(#[from] RateProblem),
+    /// An option without which there is no rate.
+    #[error("{option} is missing")]
+    Missing {
+        /// The option.
+        option: &'static str,
+    },
+    /// Nothing was entered for the machine.
+    #[error("no price was entered for machine {} yet", machine.0)]
+    NothingEntered {
+        /// The machine.
+        machine: MachineTag,
+    },
+}
+
+impl From<StoreError> for RateError {
+    fn from(error: StoreError) -> Self {
+        Self::Request(error.into())
+    }
+}
+
+impl CostsTyped {
+    /// Whether nothing was typed.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.price.is_none()
+            && self.resale.is_none()
+            && self.life_hours.is_none()
+            && self.period_hours.is_none()
+            && self.period_costs.is_empty()
+            && self.hour_costs.is_empty()
+    }
+
+    /// Reads it.
+    ///
+    /// # Errors
+    /// When price, resale or life is missing, or a number cannot be.
+    pub fn basis(&self) -> Result<CostBasis, RateError> {
+        let amounts = |option, typed: &[String]| {
+            typed.iter().map(|text| amount(option, text)).collect::<Result<Vec<Money>, RateError>>()
+        };
+        let price = amount("--price", needed("--price", self.price.as_deref())?)?;
+        let resale = amount("--resale", needed("--resale", self.resale.as_deref())?)?;
+        let life_hours = hours("the life in hours", needed("--life-hours", self.life_hours.as_deref())?)?;
+        let period_hours = match &self.period_hours {
+            Some(text) => Some(hours("the hours of running in a period", text)?),
+            None => None,
+        };
+        Ok(CostBasis {
+            price,
+            resale,
+            life_hours,
+            period_hours,
+            period_costs: amounts("--period-cost", &self.period_costs)?,
+            hour_costs: amounts("--hour-cost", &self.hour_costs)?,
+        })
+    }
+}
+
+fn needed<'a>(option: &'static str, typed: Option<&'a str>) -> Result<&'a str, RateError> {
+    typed.ok_or(RateError::Missing { option })
+}
+
+fn amount(option: &'static str, text: &str) -> Result<Money, RateError> {
+    Money::parse(text).map_err(|problem| RateError::Amount { option, problem })
+}
+
+fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
+    let range = "a number above 0 and up to 1000000";
+    let typed = number(what, range, (0.0, f64::MAX), text)?;
+    Hours::new(typed).ok_or_else(|| RequestError::OutOfRange {
+        what,
+        range,
+        given: format!("\"{}\"", text.trim()),
+    })
+}
+
+/// The answer of `rate`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RateAnswer {
+    /// The machine; none for numbers that were only typed.
+    pub machine: Option<MachineTag>,
+    /// The rate and its parts.
+    #[serde(flatten)]
+    pub rate: MachineHourRate,
+}
+
+/// Works out the rate of what was typed.
+///
+/// # Errors
+/// When a number is missing or cannot be.
+pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, RateError> {
+    Ok(RateAnswer { machine: None, rate: typed.basis()?.rate()? })
+}
+
+/// The rate of what was entered for a machine.
+///
+/// # Errors
+/// When the machine is not clear, nothing was entered for it, or the store fails.
+pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer, RateError> {
+    let entries = store.entries()?;
+    let machine = choose(&Studio::of(&entries), machine)?.tag;
+    let basis = entered(&entries, machine).ok_or(RateError::NothingEntered { machine })?;
+    Ok(RateAnswer { machine: Some(machine), rate: basis.rate()? })
+}
+
+/// What was last entered for a machine.
+#[must_use]
+pub fn entered(entries: &[Entry], machine: MachineTag) -> Option<&CostBasis> {
+    standing(entries).into_iter().rev().find_map(|entry| match &entry.body {
+        EntryBody::MachineCosts(costs) if costs.machine == machine => Some(&costs.basis),
+        _ => None,
+    })
+}
+
+/// Enters what a machine costs; an earlier entry stays visible and counts no more.
+///
+/// # Errors
+/// When a number is missing or cannot be, the machine is not clear, or the store fails.
+pub fn enter(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    typed: &CostsTyped,
+) -> Result<(EntryId, RateAnswer), RateError> {
+    let basis = typed.basis()?;
+    let rate = basis.rate()?;
+    let machine = choose(&Studio::of(&store.entries()?), machine)?.tag;
+    let body = EntryBody::MachineCosts(MachineCosts { machine, basis });
+    let entry = store.add_entry(clock.now(), &body)?;
+    Ok((entry, RateAnswer { machine: Some(machine), rate }))
+}

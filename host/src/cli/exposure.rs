@@ -1,0 +1,99 @@
+//! `exposure`.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use super::show;
+use super::{Failure, Surroundings, exit, table_file};
+use crate::app::exposure::{self, ExposureError};
+use crate::core::vibration::FigureSource;
+use crate::view;
+
+/// How much vibration the hand had in a day, by an entered figure and the run time: an estimate.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Exposure {
+    #[command(subcommand)]
+    command: Option<ExposureCommand>,
+    /// Work from a table of one person's day instead of the log: a_hv_m_s2,minutes; one row is one tool.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["machine", "vibration"])]
+    table: Option<PathBuf>,
+    /// Only this machine. Left out: all, as if one person had held them.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Use this vibration figure in m/s² instead of the one that was entered.
+    #[arg(long, value_name = "M_S2", allow_hyphen_values = true)]
+    vibration: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum ExposureCommand {
+    /// Enter a machine's vibration figure: the total value a_hv, as its manual declares it or as it was measured.
+    Set {
+        /// The figure in m/s².
+        #[arg(long, value_name = "M_S2", allow_hyphen_values = true)]
+        vibration: String,
+        /// Where it comes from.
+        #[arg(long, value_enum)]
+        from: Option<Origin>,
+        /// Which machine; can be left out when there is only one.
+        #[arg(long, value_name = "NUMBER")]
+        machine: Option<u32>,
+    },
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Origin {
+    /// The manufacturer declares it.
+    Declared,
+    /// It was measured on this machine at this work.
+    Measured,
+}
+
+impl Exposure {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        if let Some(ExposureCommand::Set { vibration, from, machine }) = self.command {
+            let source = match from {
+                None => FigureSource::NotSaid,
+                Some(Origin::Declared) => FigureSource::Declared,
+                Some(Origin::Measured) => FigureSource::Measured,
+            };
+            let mut store = around.open_database()?;
+            let (_, entered) = exposure::enter(&mut store, around.clock(), machine, &vibration, source)?;
+            show::words(&view::exposure::entered(&entered))?;
+            return Ok(exit::code(exit::FINE));
+        }
+        if let Some(path) = &self.table {
+            let answer = exposure::of_table(&table_file::read(path)?)?;
+            show::report(&answer, self.json, |_| view::exposure::table(&answer))?;
+            return Ok(exit::code(exit::FINE));
+        }
+        let store = around.open_database()?;
+        let answer = exposure::of_log(&store, around.clock(), self.machine, self.vibration.as_deref())?;
+        show::report(&answer, self.json, |_| view::exposure::log(&answer))?;
+        Ok(exit::code(exit::FINE))
+    }
+}
+
+impl From<ExposureError> for Failure {
+    fn from(error: ExposureError) -> Self {
+        let what = error.to_string();
+        match error {
+            ExposureError::Request(refused) => refused.into(),
+            ExposureError::Table(_) => Self::bad_input(
+                "exposure::table",
+                what,
+                "The first line names the columns a_hv_m_s2,minutes; every other line is one tool of the day.",
+            ),
+            ExposureError::Problem(_) => {
+                Self::bad_input("exposure::day", what, "Correct the minutes; one table is one person's day.")
+            }
+        }
+    }
+}

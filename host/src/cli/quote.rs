@@ -1,0 +1,195 @@
+//! `quote`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use super::show;
+use super::{Failure, Surroundings, exit, rug_size};
+use crate::app::quote::{self, QuoteAsked, SampleTyped};
+use crate::core::quote as core_quote;
+use crate::core::stats::Level;
+use crate::view;
+
+/// What a rug of this size will take, by your own finished rugs or a timed sample square.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Quote {
+    #[command(subcommand)]
+    command: Option<QuoteCommand>,
+    /// Width and height, for example 80x120cm.
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: Option<String>,
+    /// Only from rugs and samples of this kind of pile.
+    #[arg(long, value_enum)]
+    style: Option<Style>,
+    /// Colours in the design.
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
+    colours: Option<String>,
+    /// The machine whose hours are priced; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// What an hour at the frame costs, in your currency.
+    #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
+    wage: Option<String>,
+    /// How sure the range is to hold the next rug: a share above 0 and below 1.
+    #[arg(long, value_name = "SHARE", default_value = "0.8", allow_hyphen_values = true)]
+    level: String,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum QuoteCommand {
+    Sample(Sample),
+}
+
+/// Enter a sample square that you tufted and timed.
+#[derive(Debug, Args)]
+struct Sample {
+    /// Width and height, for example 6x6in or 15x15cm.
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: String,
+    /// The kind of its pile.
+    #[arg(long, value_enum)]
+    style: Option<Style>,
+    /// Minutes during which the motor ran.
+    #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
+    run_minutes: String,
+    /// Minutes at the frame, with threading and looking.
+    #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
+    tufting_minutes: Option<String>,
+    /// Strokes that it took.
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    strokes: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Style {
+    /// Cut pile.
+    Cut,
+    /// Loop pile.
+    Loop,
+}
+
+impl From<Style> for core_quote::Style {
+    fn from(style: Style) -> Self {
+        match style {
+            Style::Cut => Self::Cut,
+            Style::Loop => Self::Loop,
+        }
+    }
+}
+
+impl Quote {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        if let Some(QuoteCommand::Sample(sample)) = self.command {
+            let typed = SampleTyped {
+                size_mm: size(&sample.size)?,
+                style: sample.style.map(Into::into),
+                run_minutes: sample.run_minutes,
+                tufting_minutes: sample.tufting_minutes,
+                strokes: sample.strokes,
+            };
+            let mut store = around.open_database()?;
+            let (_, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
+            show::words(&view::quote::sample(&entered))?;
+            return Ok(exit::code(exit::FINE));
+        }
+        let Some(asked_size) = &self.size else {
+            return Err(Failure::bad_input(
+                "quote::size",
+                "for what size?",
+                "Add --size, for example --size 80x120cm.",
+            ));
+        };
+        let asked = QuoteAsked {
+            size_mm: size(asked_size)?,
+            style: self.style.map(Into::into),
+            colours: self.colours.as_deref().map(colours).transpose()?,
+            level: level(&self.level)?,
+            machine: self.machine,
+            wage: self.wage,
+        };
+        let answer = quote::ask(&around.open_database()?, around.clock(), &asked)?;
+        show::report(&answer, self.json, |_| view::quote::text(&answer))?;
+        Ok(exit::code(exit::FINE))
+    }
+}
+
+fn colours(text: &str) -> Result<u32, Failure> {
+    text.trim().parse().map_err(|_| {
+        Failure::bad_input(
+            "quote::colours",
+            format!("\"{text}\" is no number of colours"),
+            "Write it like 5.",
+        )
+    })
+}
+
+fn level(text: &str) -> Result<Level, Failure> {
+    text.trim().parse::<f64>().ok().and_then(Level::new).ok_or_else(|| {
+        Failure::bad_input(
+            "quote::level",
+            format!("\"{text}\" is no share above 0 and below 1"),
+            "Write it like 0.8.",
+        )
+    })
+}
+
+/// A size in inches, or as everywhere else.
+fn size(text: &str) -> Result<(u32, u32), Failure> {
+    let lower = text.trim().to_lowercase();
+    let inches =
+        lower.strip_suffix("inches").or_else(|| lower.strip_suffix("in")).or_else(|| lower.strip_suffix('"'));
+    let parsed = match inches {
+        None => rug_size::parse(text),
+        Some(numbers) => {
+            in_inches(numbers).ok_or_else(|| format!("\"{text}\" is no size; write it as 6x6in or 15x15cm"))
+        }
+    };
+    parsed.map_err(|why| {
+        Failure::bad_input("quote::size", why, "Width and height with a unit: 80x120cm, 0.8x1.2m or 6x6in.")
+    })
+}
+
+/// An inch is 25.4 mm exactly; a side is read in hundredths of an inch, rounded to millimetres.
+fn in_inches(numbers: &str) -> Option<(u32, u32)> {
+    let (width, height) = numbers.split_once(['x', '×'])?;
+    let side = |text: &str| {
+        let (whole, fraction) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
+        let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+        if whole.is_empty() || whole.len() > 4 || fraction.len() > 2 || !digits(whole) || !digits(fraction) {
+            return None;
+        }
+        let hundredths: u32 = format!("{whole}{fraction:0<2}").parse().ok()?;
+        // Hundredths of an inch are 0.254 mm each.
+        Some((hundredths * 254 + 500) / 1_000)
+    };
+    Some((side(width)?, side(height)?))
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+
+    #[test]
+    fn sizes_are_read_in_inches_too() {
+        // An inch is 25.4 mm: six are 152.4, a foot and a half are 457.2, half an inch 12.7.
+        for (text, mm) in [
+            ("6x6in", (152, 152)),
+            ("18 x 6 inches", (457, 152)),
+            ("0.5x1\"", (13, 25)),
+            ("80x120cm", (800, 1_200)),
+            ("80x120", (800, 1_200)),
+        ] {
+            assert_eq!(size(text).unwrap(), mm, "{text}");
+        }
+        for text in ["6in", "x6in", "-6x6in", "6x6.123in", "axbin", "", "99999x1in"] {
+            assert!(size(text).is_err(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,186 @@
+//! The machine-hour rate: what one hour of running costs, by the form that every costing textbook gives.
+//!
+//! Depreciation is spread evenly over the expected running life; costs of a period are spread over the hours that the
+//! machine runs in it; costs of an hour are added as they stand.
+
+use serde::{Deserialize, Serialize};
+use shared_types::MachineTag;
+use thiserror::Error;
+
+use super::money::Money;
+
+/// Hours of running, above zero and finite.
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Hours(f64);
+
+/// The longest life or period that is believed, in hours: more than a hundred years without a pause.
+const MOST_HOURS: f64 = 1_000_000.0;
+
+impl Hours {
+    /// Hours, if they are above zero and not more than a million.
+    #[must_use]
+    pub fn new(hours: f64) -> Option<Self> {
+        (hours > 0.0 && hours <= MOST_HOURS).then_some(Self(hours))
+    }
+
+    /// The number of hours.
+    #[must_use]
+    pub const fn get(self) -> f64 {
+        self.0
+    }
+}
+
+/// What a machine hour is worked out from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct CostBasis {
+    /// What the machine cost.
+    pub price: Money,
+    /// What it will still bring at the end.
+    pub resale: Money,
+    /// Hours that it is expected to run in its life.
+    pub life_hours: Hours,
+    /// Hours that it runs in a period: a month, a year.
+    pub period_hours: Option<Hours>,
+    /// Costs of that period: the share of the rent, insurance, a service.
+    pub period_costs: Vec<Money>,
+    /// Costs of each hour: oil, power, wearing parts.
+    pub hour_costs: Vec<Money>,
+}
+
+/// What the maker entered about a machine's costs; the last entry counts.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct MachineCosts {
+    /// The machine.
+    pub machine: MachineTag,
+    /// Price, life and costs.
+    pub basis: CostBasis,
+}
+
+/// Why there is no rate.
+#[derive(Clone, Debug, PartialEq, Error)]
+pub enum RateProblem {
+    /// The machine would gain by wear.
+    #[error("the resale value {} is more than the price {}", resale.units(), price.units())]
+    ResaleOverPrice {
+        /// The price.
+        price: Money,
+        /// The resale value.
+        resale: Money,
+    },
+    /// Costs of a period without the hours to spread them over.
+    #[error("there are costs of a period, but not how many hours the machine runs in it")]
+    NoPeriodHours,
+}
+
+/// The rate and its parts, in currency units per hour of running; not rounded.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct MachineHourRate {
+    /// Price less resale, over the life.
+    pub depreciation_per_hour: f64,
+    /// Costs of the period, over its hours.
+    pub period_costs_per_hour: f64,
+    /// Costs of each hour, added.
+    pub hour_costs: f64,
+    /// All three together.
+    pub machine_hour_rate: f64,
+}
+
+impl CostBasis {
+    /// Works the rate out.
+    ///
+    /// # Errors
+    /// When the resale value is above the price, or costs of a period have no hours.
+    pub fn rate(&self) -> Result<MachineHourRate, RateProblem> {
+        let lost = self.price.0.checked_sub(self.resale.0).map(Money);
+        let lost = lost.ok_or(RateProblem::ResaleOverPrice { price: self.price, resale: self.resale })?;
+        let sum = |costs: &[Money]| costs.iter().copied().fold(Money::default(), Money::plus).units();
+        let period_costs_per_hour = match self.period_hours {
+            Some(hours) => sum(&self.period_costs) / hours.get(),
+            None if self.period_costs.is_empty() => 0.0,
+            None => return Err(RateProblem::NoPeriodHours),
+        };
+        let depreciation_per_hour = lost.units() / self.life_hours.get();
+        let hour_costs = sum(&self.hour_costs);
+        Ok(MachineHourRate {
+            depreciation_per_hour,
+            period_costs_per_hour,
+            hour_costs,
+            machine_hour_rate: depreciation_per_hour + period_costs_per_hour + hour_costs,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use proptest::prelude::*;
+
+    fn basis(price: u64, resale: u64, life_hours: f64) -> CostBasis {
+        CostBasis {
+            price: Money(price * 1_000_000),
+            resale: Money(resale * 1_000_000),
+            life_hours: Hours::new(life_hours).unwrap(),
+            period_hours: None,
+            period_costs: Vec::new(),
+            hour_costs: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn a_hobby_machine_costs_a_small_sum_per_hour() {
+        // By hand: 300 less 100 over 500 h is 0.40; 24 a year over 60 h is 0.40; 0.10 and 0.05 an hour: 0.95 in all.
+        let whole = CostBasis {
+            period_hours: Hours::new(60.0),
+            period_costs: vec![Money(20_000_000), Money(4_000_000)],
+            hour_costs: vec![Money(100_000), Money(50_000)],
+            ..basis(300, 100, 500.0)
+        };
+        let rate = whole.rate().unwrap();
+        assert!((rate.depreciation_per_hour - 0.4).abs() < 1e-12);
+        assert!((rate.period_costs_per_hour - 0.4).abs() < 1e-12);
+        assert!((rate.hour_costs - 0.15).abs() < 1e-12);
+        assert!((rate.machine_hour_rate - 0.95).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_machine_that_keeps_its_price_costs_nothing_and_one_above_it_is_refused() {
+        assert_eq!(basis(300, 300, 500.0).rate().unwrap().machine_hour_rate.to_bits(), 0);
+        let refused = basis(300, 301, 500.0).rate().unwrap_err();
+        assert_eq!(refused.to_string(), "the resale value 301 is more than the price 300");
+    }
+
+    #[test]
+    fn costs_of_a_period_need_its_hours() {
+        let lacking = CostBasis { period_costs: vec![Money(1)], ..basis(300, 0, 500.0) };
+        assert_eq!(lacking.rate(), Err(RateProblem::NoPeriodHours));
+        let idle = CostBasis { period_hours: Hours::new(10.0), ..basis(300, 0, 500.0) };
+        assert_eq!(idle.rate().unwrap().period_costs_per_hour.to_bits(), 0);
+    }
+
+    #[test]
+    fn hours_are_above_zero_and_believable() {
+        for hours in [0.0, -0.0, -1.0, f64::NAN, f64::INFINITY, 1_000_000.1] {
+            assert_eq!(Hours::new(hours), None, "{hours}");
+        }
+        assert!(Hours::new(1_000_000.0).is_some() && Hours::new(1e-6).is_some());
+    }
+
+    proptest! {
+        #[test]
+        fn the_order_of_costs_does_not_matter_and_each_makes_it_dearer(
+            mut costs in prop::collection::vec(1_u64..1_000_000_000, 1..10), extra in 1_u64..1_000_000_000,
+        ) {
+            let with = |costs: &[u64]| CostBasis {
+                hour_costs: costs.iter().copied().map(Money).collect(),
+                ..basis(300, 100, 500.0)
+            }.rate().unwrap().machine_hour_rate;
+            let before = with(&costs);
+            costs.reverse();
+            prop_assert_eq!(with(&costs).to_bits(), before.to_bits());
+            costs.push(extra);
+            prop_assert!(with(&costs) > before);
+        }
+    }
+}

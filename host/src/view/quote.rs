@@ -1,0 +1,172 @@
+//! `quote` on screen: one line for the phone, then the sheet.
+
+use super::rate::money;
+use super::table::{Column, Table};
+use super::words::{about, count, run_time, size};
+use crate::app::quote::QuoteAnswer;
+use crate::core::quote::{Basis, Quote, SampleSquare, Style};
+use crate::core::stats::Estimate;
+
+/// The whole answer.
+#[must_use]
+pub fn text(answer: &QuoteAnswer) -> String {
+    let quote = &answer.quote;
+    if quote.basis == Basis::None {
+        return format!("{}{}", cannot_tell(quote), left_out(answer));
+    }
+    let mut sheet = Table::new(&[
+        Column::Words("it will take"),
+        Column::Numbers("about"),
+        Column::Numbers("from"),
+        Column::Numbers("to"),
+    ]);
+    let hours: fn(f64) -> String = |hours| time(hours);
+    let strokes: fn(f64) -> String = |strokes| about(strokes);
+    for (what, estimate, show) in [
+        ("machine hours", quote.run_hours, hours),
+        ("hours at the frame", quote.tufting_hours, hours),
+        ("strokes", quote.strokes, strokes),
+        ("cost of these hours", quote.cost, money as fn(f64) -> String),
+    ] {
+        if estimate.estimate.is_some() {
+            let cell = |value: Option<f64>| value.map_or_else(String::new, show);
+            sheet.row([what.to_owned(), cell(estimate.estimate), cell(estimate.low), cell(estimate.high)]);
+        }
+    }
+    format!("{}\n\n{}\n{}{}", phone(quote), sheet.text(), basis(quote), left_out(answer))
+}
+
+/// One line that can be read out on the phone.
+fn phone(quote: &Quote) -> String {
+    let style = match quote.style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+    };
+    let (hours, what) = if quote.tufting_hours.estimate.is_some() {
+        (quote.tufting_hours, "at the frame")
+    } else {
+        (quote.run_hours, "of running, threading and looking not counted")
+    };
+    let mut line =
+        format!("{}{style}: {} {what}", size(quote.width_mm, quote.height_mm), spoken(hours, time));
+    // A handful of coins for machine hours alone would be heard as the price of the rug.
+    if quote.cost.estimate.is_some() && quote.tufting_hour_wage.is_some() {
+        line.push_str(&format!(", {} for these hours", spoken(quote.cost, money)));
+    }
+    line.push('.');
+    line
+}
+
+fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
+    match (estimate.estimate, estimate.low, estimate.high) {
+        (_, Some(low), Some(high)) => format!("most likely {} to {}", show(low), show(high)),
+        (Some(only), ..) => format!("about {}", show(only)),
+        _ => "not known".to_owned(),
+    }
+}
+
+/// Hours to five minutes, below an hour to the minute.
+fn time(hours: f64) -> String {
+    let minutes = hours * 60.0;
+    let rounded = if minutes < 60.0 { minutes.ceil() } else { (minutes / 5.0).round() * 5.0 };
+    let whole = format!("{rounded:.0}");
+    whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
+}
+
+fn basis(quote: &Quote) -> String {
+    let mut lines = Vec::new();
+    match quote.basis {
+        Basis::OwnRugs => {
+            lines.push(format!(
+                "From {} of your own. The next one should lie within the range about {} times in 100.",
+                count(quote.own_rugs, "finished rug", "finished rugs"),
+                quote.level.map_or_else(String::new, |level| format!("{:.0}", level * 100.0))
+            ));
+            if let Some(check) = quote.checked_on_own_rugs {
+                lines.push(format!(
+                    "Tried on your own: each foretold from the others, {} of {} lay within their range.",
+                    check.held, check.of
+                ));
+            }
+            if quote.is_outside_own_sizes {
+                lines.push("Careful: none of your rugs is near this size, so the range may be too narrow.".to_owned());
+            }
+        }
+        Basis::SampleSquare | Basis::None => lines.push(format!(
+            "From {}, so there is no range: a whole rug has turns, details and mending that a square has not. A range \
+             takes {} finished rugs of your own; there {} {}.",
+            count(quote.sample_squares, "sample square", "sample squares"),
+            quote.own_rugs_needed,
+            if quote.own_rugs == 1 { "is" } else { "are" },
+            quote.own_rugs
+        )),
+    }
+    if let Some(colours) = quote.colours {
+        lines.push(format!(
+            "{}: every change stops the machine. Rugs are not told apart by their colours here; many colours lie nearer the upper end.",
+            count(u64::from(colours), "colour", "colours")
+        ));
+    }
+    lines.push(match (quote.machine_hour_rate, quote.tufting_hour_wage) {
+        (None, None) => {
+            "No price of an hour is known: keep one with `needlehours rate set`, or add --wage.".to_owned()
+        }
+        (Some(_), Some(_)) => {
+            "The cost holds machine hours and hours at the frame, in your own currency.".to_owned()
+        }
+        (Some(_), None) => {
+            "The cost holds machine hours only; add --wage for the hours at the frame.".to_owned()
+        }
+        (None, Some(_)) => {
+            "The cost holds hours at the frame only; keep a machine's costs with `needlehours rate set`."
+                .to_owned()
+        }
+    });
+    lines.join("\n")
+}
+
+fn left_out(answer: &QuoteAnswer) -> String {
+    let mut text = String::new();
+    if answer.own_rugs_left_out > 0 {
+        text.push_str(&format!(
+            "\n{} could not be used: without a size, without recorded running, or with running written by hand.",
+            count(answer.own_rugs_left_out, "finished rug", "finished rugs")
+        ));
+    }
+    if answer.quote.cost.estimate.is_some() {
+        text.push_str(&format!("\nNot in it: {}.", answer.cost_leaves_out));
+    }
+    text
+}
+
+fn cannot_tell(quote: &Quote) -> String {
+    let of_style = match quote.style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+    };
+    format!(
+        "Cannot tell yet. It takes {} finished rugs of your own with a size{of_style}; there {} {}.\n\
+         Until then a timed sample square does: tuft 6 x 6 inches, then\n  \
+         needlehours quote sample --size 6x6in --run-minutes MINUTES --strokes NUMBER",
+        quote.own_rugs_needed,
+        if quote.own_rugs == 1 { "is" } else { "are" },
+        quote.own_rugs
+    )
+}
+
+/// A sample square was entered.
+#[must_use]
+pub fn sample(sample: &SampleSquare) -> String {
+    let style = match sample.style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+    };
+    format!(
+        "Kept: a sample square of {}{style}, {} of running. Quotes use it until there are enough finished rugs.",
+        size(sample.width_mm, sample.height_mm),
+        run_time(sample.run.0)
+    )
+}
