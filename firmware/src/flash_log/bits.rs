@@ -46,7 +46,7 @@ impl<'out> BitWriter<'out> {
         self.put(number, width)
     }
 
-    /// A number that is mostly small: what is above `low_bits` as so many ones and a zero, then the low bits (Golomb and
+    /// A number that is mostly small: what is above `low_bits` as so many ones and a zero, then the low bits (Golomb,
     /// Rice). From [`LONGEST_RUN`] ones on, the whole number follows instead.
     pub(crate) fn put_rice(&mut self, number: u64, low_bits: u32) -> Option<()> {
         let high = number >> low_bits;
@@ -127,7 +127,8 @@ mod tests {
 
     #[test]
     fn a_rice_code_is_the_published_one() {
-        // Rice (1979): parameter 2, number 9: quotient 2 as two ones and a zero, remainder 1 in two bits; ours low bit first.
+        // Rice (1979): parameter 2, number 9: quotient 2 as two ones and a zero, remainder 1 in two bits, here the low
+        // bit first.
         let mut out = [0; 1];
         let mut writer = BitWriter::new(&mut out);
         writer.put_rice(9, 2).unwrap();

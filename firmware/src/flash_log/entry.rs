@@ -8,14 +8,15 @@
 //! | `0ccccccp`, code 1 to 47 | a segment, in the form of that code (see `forms.rs`) |
 //! | `0ccccccp` `length`, code 48 to 63 | another kind, and the length of its body |
 //!
-//! **The top bit is programmed last**, in a programming of its own, after the rest has been read back. Therefore a torn entry
-//! never counts, whatever its check says, and the check has to find only what age does to bits.
+//! **The top bit is programmed last**, in a programming of its own, after the rest has been read back. Therefore a torn
+//! entry never counts, whatever its check says, and the check has to find only what age does to bits.
 //! `p` makes the number of ones in the head even: no head is one bit away from `FF`, from `00` or from another head, so
 //! that one flipped bit never moves the place where the check is looked for.
 //!
 //! A segment has one byte of check, CRC-8/AUTOSAR: any three flipped bits in up to 119 are found (Koopman and
-//! Chakravarty 2004, polynomial 0x97 in their notation). All other kinds have two, CRC-16/IBM-3740. Both start from the *chain*, a CRC-32 over
-//! the log, the sector's number and all entries before: so an entry vouches for those before it, and nothing from an earlier use of the sector passes.
+//! Chakravarty 2004, polynomial 0x97 in their notation). All other kinds have two, CRC-16/IBM-3740. Both start from the
+//! *chain*, a CRC-32 over the log, the sector's number and all entries before: so an entry vouches for those before it,
+//! and nothing from an earlier use of the sector passes.
 
 use crc::{CRC_8_AUTOSAR, CRC_16_IBM_3740, CRC_32_ISO_HDLC, Crc};
 use shared_types::LogId;
@@ -148,7 +149,8 @@ mod tests {
 
     #[test]
     fn the_checks_are_the_catalogued_ones() {
-        // CRC catalogue (Cook), of "123456789": CRC-8/AUTOSAR is 0xDF, CRC-16/IBM-3740 is 0x29B1, CRC-32/ISO-HDLC is 0xCBF43926.
+        // CRC catalogue (Cook), of "123456789": CRC-8/AUTOSAR is 0xDF, CRC-16/IBM-3740 is 0x29B1, CRC-32/ISO-HDLC is
+        // 0xCBF43926.
         assert_eq!(SHORT_CHECK.checksum(b"123456789"), 0xDF);
         assert_eq!(LONG_CHECK.checksum(b"123456789"), 0x29B1);
         assert_eq!(next_chain(u32::from_le_bytes(*b"1234"), b"56789"), 0xCBF4_3926);

@@ -1,8 +1,9 @@
 //! The forms of a segment: how many bits each part of it gets.
 //!
 //! A form's widths add up to whole bytes, so none is wasted, and the head says which form it is: all that decides an
-//! entry's length stands in its first byte. The forms are ordered by length; a segment takes the first that it fits. Chosen by hand after a
-//! search over the reference stream and faster, slower and busier ones; a segment that fits none is written whole.
+//! entry's length stands in its first byte. The forms are ordered by length; a segment takes the first that it fits, and
+//! one that fits none is written whole. They were chosen by hand after a search over the reference stream and over
+//! faster, slower and busier ones.
 
 use shared_types::limits::{SAMPLE_MS, SEGMENT_CLOSE_MS};
 

@@ -1,9 +1,10 @@
 //! A trace in few bits: what its steps differ by, in codes whose parameters the trace brings along.
 //!
-//! `newest_ms` as a number; a bit for *all twenty steps are there*, else their count; then the edges: two lists of
-//! numbers, one for the edges and one for the angles. Each step's edges are told as the difference from what the rate of the last
-//! segments lets expect, or from the step before; its angle as the change from the last segment's angle, or from the step before.
-//! Which of the two, and the parameter of the Rice code, stand in front of each list, whatever came out shortest.
+//! `newest_ms` as a number; a bit for *all twenty steps are there*, else their count; then two lists of numbers, one for
+//! the edges and one for the angles. Each step's edges are told as the difference from what the rate of the last
+//! segments lets expect, or from the step before; its angle as the change from the last segment's angle, or from the
+//! step before. Which of the two, and the parameter of the Rice code, stand in front of each list: whatever came out
+//! shortest.
 
 use heapless::Vec;
 use shared_types::RawAngle;

@@ -115,7 +115,8 @@ impl Walk {
     }
 
     /// Looks for the one bit that, flipped back, makes the entry pass. A pass is not enough, because a torn entry is no
-    /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits the one that is borne out best is it.
+    /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits it is the one that is
+    /// borne out best.
     fn repair<F: NorFlash>(
         &mut self,
         flash: &mut F,

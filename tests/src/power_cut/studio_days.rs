@@ -51,7 +51,7 @@ pub fn fill(sectors: usize, seed: u64) -> Held {
         while store.totals().run.0 - run_at_start < RUN_PER_DAY_MS {
             let record = work.next(store.boot());
             if record.at.0 >= hours * HOUR_MS {
-                let utc = UtcMillis(1_700_000_000_000 + hours as i64 * HOUR_MS as i64);
+                let utc = UtcMillis(1_700_000_000_000 + (hours * HOUR_MS).cast_signed());
                 let event = Event::Anchor(Anchor { utc, source: ClockSource::ClockChip });
                 hours += 1;
                 store.append(&Record { boot: store.boot(), at: record.at, event }).expect("no cut here");
