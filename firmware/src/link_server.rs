@@ -137,7 +137,7 @@ fn reply_to<'batch, F: NorFlash>(
         Request::SetClock { utc } => logger.set_clock(now, utc),
         Request::Apply(settings) => logger.apply(now, settings),
         Request::Fit(machine) => logger.fit(now, machine),
-        Request::FormatUnreadable => logger.format_unreadable(now),
+        Request::FormatUnreadable => logger.format_unreadable(),
     };
     done.map_or_else(Reply::Refused, |()| Reply::Done)
 }

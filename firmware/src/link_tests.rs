@@ -198,6 +198,8 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     }
     let answer = ask(&mut rig, &Request::FormatUnreadable);
     assert_eq!(decode_message::<Reply<'_>>(&answer).unwrap(), Reply::Done);
+    assert_eq!(hello(&mut rig).log, LogState::Unreadable, "it takes as many steps as there are sectors");
+    rig.idle(16_000_000);
     let (log, ..) = log_of(&mut rig);
     let events: Vec<Event> = pull(&mut rig, log).into_iter().map(|it| it.1.event).collect();
     assert!(matches!(events[0], Event::Started(_)), "what waited for a log is in it: {events:?}");

@@ -248,6 +248,12 @@ impl<F: NorFlash> Logger<F> {
     fn use_the_pause(&mut self, now: UptimeMillis) {
         if self.settings_unsaved {
             self.save_settings(now);
+        } else if self.journal.store().is_formatting() {
+            // A failed step is tried again in the next look.
+            if self.journal.store_mut().format_unreadable().unwrap_or(false) {
+                self.prepared = false;
+                self.journal.flush(now);
+            }
         } else if !self.prepared && !self.journal.is_unreadable() {
             // A failed erase shows as a failed write when the sector is needed; until then there is nothing to report.
             self.prepared = !self.journal.store_mut().prepare_while_still().unwrap_or(false);

@@ -208,7 +208,7 @@ fn the_sector_to_come_is_erased_only_while_the_needle_stands() {
     let mut table = Table::new();
     table.rest(20);
     let mut while_running = 0;
-    for _ in 0..150 {
+    for _ in 0..300 {
         // Two hundred seconds of running write twenty segments.
         let before = table.erases.get();
         table.run(4_000);
@@ -217,7 +217,7 @@ fn the_sector_to_come_is_erased_only_while_the_needle_stands() {
     }
     assert_eq!(while_running, 0);
     assert!(table.erases.get() > 8, "the log did go round: {} erases", table.erases.get());
-    assert_eq!(table.logger.totals().edges, Edges(600_000));
+    assert_eq!(table.logger.totals().edges, Edges(1_200_000));
 }
 
 #[test]

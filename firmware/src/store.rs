@@ -9,7 +9,7 @@ use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
 use crate::flash_log::safeguards::Safeguards;
-use crate::flash_log::{Birth, FlashLog, Mounted, Ring, SECTOR_SIZE, mount};
+use crate::flash_log::{Birth, FlashLog, Making, Mounted, Ring, SECTOR_SIZE, mount};
 use crate::settings::{Kept, Slots};
 
 /// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
@@ -113,6 +113,8 @@ pub struct Store<F> {
     slots: Slots,
     kept: Kept,
     log: Option<FlashLog>,
+    /// A log is being made, and how far that has come.
+    making: Option<Making>,
     random: u64,
 }
 
@@ -158,7 +160,9 @@ impl<F: NorFlash> Store<F> {
         }
         let ring = Ring { start: layout.log.start, sectors: layout.log_sectors(), safeguards };
         match start(&mut flash, layout.settings, ring, facts) {
-            Ok((slots, kept, log)) => Ok(Self { flash, ring, slots, kept, log, random: facts.random }),
+            Ok(Started { slots, kept, log, making }) => {
+                Ok(Self { flash, ring, slots, kept, log, making, random: facts.random })
+            }
             Err(error) => Err((error, flash)),
         }
     }
@@ -258,19 +262,35 @@ impl<F: NorFlash> Store<F> {
         self.log.as_mut().ok_or(StoreError::NoLog)?.acknowledge(&mut self.flash, below)
     }
 
-    /// Makes a new log in place of one that cannot be read. Does nothing when there is a readable log. Erases the whole
-    /// region, which takes the chip some seconds; after a cut the next start goes on with it.
+    /// Makes a new log in place of one that cannot be read, one step for each call: the first notes in the settings that
+    /// it is wanted, each other empties one sector, the last begins the log. Erases one sector of the log at most, and one
+    /// of the settings in the first and last. True when there is a readable log. Until then the log is unreadable; a start after
+    /// a cut goes on, see [`Store::is_formatting`].
     ///
     /// # Errors
     /// As [`Store::append`].
-    pub fn format_unreadable(&mut self) -> Result<(), StoreError<F::Error>> {
+    pub fn format_unreadable(&mut self) -> Result<bool, StoreError<F::Error>> {
         if self.log.is_some() {
-            return Ok(());
+            return Ok(true);
+        }
+        if self.making.is_some() {
+            let Self { flash, slots, kept, ring, making, .. } = self;
+            self.log = make_further(flash, slots, kept, *ring, making)?;
+            return Ok(self.log.is_some());
         }
         self.random = mixed(self.random ^ u64::from(self.kept.boot.0));
-        self.kept.log = Some(drawn_log(self.random));
-        self.log = Some(make_log(&mut self.flash, &mut self.slots, &mut self.kept, self.ring)?);
-        Ok(())
+        let log = Some(drawn_log(self.random));
+        let kept = Kept { log, formatting: true, next: RecordSeq(0), ..self.kept };
+        self.slots.write(&mut self.flash, &kept)?;
+        self.kept = kept;
+        self.making = Some(Making::begin());
+        Ok(false)
+    }
+
+    /// Whether a new log is being made, and [`Store::format_unreadable`] must be called again until it is.
+    #[must_use]
+    pub const fn is_formatting(&self) -> bool {
+        self.making.is_some()
     }
 
     /// Looks at the flash, for what a test bench wants to know of it.
@@ -292,14 +312,20 @@ impl<F: NorFlash> Store<F> {
     }
 }
 
-type Started<E> = Result<(Slots, Kept, Option<FlashLog>), StoreError<E>>;
+/// What a start has found.
+struct Started {
+    slots: Slots,
+    kept: Kept,
+    log: Option<FlashLog>,
+    making: Option<Making>,
+}
 
 fn start<F: NorFlash>(
     flash: &mut F,
     settings: Range<u32>,
     ring: Ring,
     facts: StartFacts,
-) -> Started<F::Error> {
+) -> Result<Started, StoreError<F::Error>> {
     let (mut slots, found) = Slots::find(flash, settings, ring.safeguards)?;
     let wanted = found.and_then(|kept| kept.log);
     let formatting = found.is_some_and(|kept| kept.formatting);
@@ -314,7 +340,7 @@ fn start<F: NorFlash>(
         settings: Settings::default(),
     });
     let mut log = None;
-    let mut make = false;
+    let mut making = None;
     match mounted {
         Mounted::Log(mut mounted) => {
             if found.is_none() {
@@ -331,39 +357,44 @@ fn start<F: NorFlash>(
             kept.totals = mounted.totals();
             log = Some(mounted);
         }
-        Mounted::Foreign if formatting => make = true,
+        Mounted::Foreign if formatting => making = Some(Making::begin()),
         Mounted::Blank => {
             // Blank under a log that was once finished: a new one, so that its numbers are not taken for the old one's.
             if !formatting {
                 kept.log = Some(drawn_log(facts.random ^ u64::from(kept.boot.0)));
             }
-            make = true;
+            making = Some(Making::of_blank(&ring));
+            kept.formatting = true;
+            kept.next = RecordSeq(0);
         }
         Mounted::Foreign => {}
     }
     kept.boot = BootId(kept.boot.0.saturating_add(1));
-    if make {
-        log = Some(make_log(flash, &mut slots, &mut kept, ring)?);
-    } else {
-        slots.write(flash, &kept)?;
+    slots.write(flash, &kept)?;
+    if making.is_some_and(|making| making.is_nearly_done(&ring)) {
+        // Nothing is left to erase, so that a first start need not wait for a pause.
+        log = make_further(flash, &mut slots, &mut kept, ring, &mut making)?;
     }
-    Ok((slots, kept, log))
+    Ok(Started { slots, kept, log, making })
 }
 
-/// Says that a log is being made, makes it, and says that it is made.
-fn make_log<F: NorFlash>(
+/// Takes the making of a log one step further; when it is made, says so in the settings.
+fn make_further<F: NorFlash>(
     flash: &mut F,
     slots: &mut Slots,
     kept: &mut Kept,
     ring: Ring,
-) -> Result<FlashLog, StoreError<F::Error>> {
+    making: &mut Option<Making>,
+) -> Result<Option<FlashLog>, StoreError<F::Error>> {
+    let Some(step) = making.as_mut() else { return Ok(None) };
     let log = kept.log.unwrap_or_else(|| drawn_log(kept.logger.0));
-    *kept = Kept { log: Some(log), formatting: true, next: RecordSeq(0), ..*kept };
-    slots.write(flash, kept)?;
     let birth = Birth { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
-    let made = FlashLog::format(flash, ring, birth)?;
-    kept.formatting = false;
-    slots.write(flash, kept)?;
+    let made = step.step(flash, ring, birth)?;
+    if made.is_some() {
+        *making = None;
+        kept.formatting = false;
+        slots.write(flash, kept)?;
+    }
     Ok(made)
 }
 

@@ -149,7 +149,7 @@ fn an_unknown_task_is_answered_with_names_like_it() {
 #[test]
 fn a_studio_without_a_machine_is_told_how_to_enter_one() {
     let told = Studio::empty().ask(&["due"]);
-    assert_eq!(told.code(), 6, "{told:?}");
+    assert_eq!(told.code(), 1, "{told:?}");
     assert!(told.err().contains("machine add"), "{told:?}");
 }
 

@@ -12,63 +12,34 @@
 mod scripted;
 
 use std::fs;
-use std::io::{Read, Seek, SeekFrom, Write};
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::io::{Seek, SeekFrom, Write};
+use std::path::Path;
 
 use host::app::pull::{PullWish, pull};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use scripted::{FixedClock, Scripted};
+use scripted::port::Port;
+use scripted::program::{place, run};
+use scripted::{CLOCK, Scripted};
 use serde_json::Value;
-use serialport::{SerialPort, TTYPort};
-use tempfile::TempDir;
 
-fn doctor(db: &Path, arguments: &[&str]) -> (Output, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_needlehours"))
-        .arg("--db")
-        .arg(db)
-        .arg("doctor")
-        .args(arguments)
-        .env("NO_COLOR", "1")
-        .env_remove("NEEDLEHOURS_DB")
-        .output()
-        .unwrap();
-    let said = String::from_utf8_lossy(&output.stdout).into_owned();
-    (output, said)
-}
-
-fn place() -> (TempDir, PathBuf) {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("studio.db");
-    (dir, path)
-}
-
-/// Answers on a pseudo-terminal until the near end is dropped.
-fn serve(mut logger: Scripted) -> TTYPort {
-    let (mut far, near) = TTYPort::pair().unwrap();
-    far.set_timeout(std::time::Duration::from_secs(60)).unwrap();
-    std::thread::spawn(move || {
-        let mut chunk = [0; 4096];
-        while let Ok(count) = far.read(&mut chunk) {
-            far.write_all(&logger.answer(&chunk[..count])).unwrap();
-        }
-    });
-    near
+fn doctor(db: &Path, arguments: &[&str]) -> (i32, String) {
+    let told = run(db, &[&["doctor"], arguments].concat());
+    (told.code(), told.out())
 }
 
 fn fill(db: &Path, mut script: Scripted) {
     let mut logger = simulated("a cable", |bytes: &[u8]| script.answer(bytes), Loss::default());
     let mut store = Database::open(db).unwrap();
-    pull(&mut logger, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+    pull(&mut logger, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
 }
 
 #[test]
 fn without_a_database_nothing_is_made_and_nothing_is_wrong() {
     let (_dir, db) = place();
-    let port = serve(Scripted::with_segments(3));
-    let (output, said) = doctor(&db, &["--port", &port.name().unwrap()]);
-    assert_eq!(output.status.code(), Some(0), "{said}");
+    let port = Port::new(Scripted::with_segments(3));
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 0, "{said}");
     assert!(said.contains("Database: none yet at"), "{said}");
     assert!(said.contains("Its log: fine; 3 records were not pulled by anybody yet."), "{said}");
     assert!(said.contains("Its clock: runs.") && said.contains("Nothing is wrong."), "{said}");
@@ -80,9 +51,9 @@ fn without_a_database_nothing_is_made_and_nothing_is_wrong() {
 fn faults_are_told_in_plain_words_with_what_to_try() {
     let (_dir, db) = place();
     // Bits 0, 5, 6 and 12: magnet missing, clock lost, implausible rate, and one that is not known yet.
-    let port = serve(Scripted { faults: 0b1_0000_0110_0001, ..Scripted::with_segments(3) });
-    let (output, said) = doctor(&db, &["--port", &port.name().unwrap()]);
-    assert_eq!(output.status.code(), Some(4));
+    let port = Port::new(Scripted { faults: 0b1_0000_0110_0001, ..Scripted::with_segments(3) });
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 4);
     for words in [
         "Fault: the knob's sensor sees no magnet.",
         "Fault: the clock stood still; its battery is flat or new.",
@@ -93,7 +64,7 @@ fn faults_are_told_in_plain_words_with_what_to_try() {
     }
     assert_eq!(said.matches("Fault: ").count(), said.matches("  Try: ").count(), "{said}");
     assert!(!said.contains("Its clock: runs."));
-    let (_, object) = doctor(&db, &["--port", &port.name().unwrap(), "--json"]);
+    let (_, object) = doctor(&db, &["--port", &port.name(), "--json"]);
     let object: Value = serde_json::from_str(&object).unwrap();
     assert_eq!(object["schema"], 1);
     assert_eq!(object["logger"]["unknown_faults"], serde_json::json!([12]));
@@ -104,17 +75,17 @@ fn faults_are_told_in_plain_words_with_what_to_try() {
 #[test]
 fn a_logger_that_cannot_read_its_log_is_trouble() {
     let (_dir, db) = place();
-    let port = serve(Scripted { is_readable: false, ..Scripted::default() });
-    let (output, said) = doctor(&db, &["--port", &port.name().unwrap()]);
-    assert_eq!(output.status.code(), Some(4));
+    let port = Port::new(Scripted { is_readable: false, ..Scripted::default() });
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 4);
     assert!(said.contains("it cannot read its own log"), "{said}");
 }
 
 #[test]
 fn a_port_that_is_not_there_is_said() {
     let (_dir, db) = place();
-    let (output, said) = doctor(&db, &["--port", "/dev/there-is-no-such-port"]);
-    assert_eq!(output.status.code(), Some(4));
+    let (code, said) = doctor(&db, &["--port", "/dev/there-is-no-such-port"]);
+    assert_eq!(code, 4);
     assert!(said.contains("Logger: at /dev/there-is-no-such-port, but cannot open"), "{said}");
 }
 
@@ -131,14 +102,10 @@ fn counts_conflicts_and_gaps_are_told() {
     other.totals.run.0 += 1;
     let file = db.with_file_name("other.log");
     fs::write(&file, other.saved()).unwrap();
-    let status = Command::new(env!("CARGO_BIN_EXE_needlehours"))
-        .args(["--db", db.to_str().unwrap(), "pull", "--quiet", "--file", file.to_str().unwrap()])
-        .status()
-        .unwrap();
-    assert!(status.success());
-    let port = serve(script);
-    let (output, said) = doctor(&db, &["--port", &port.name().unwrap()]);
-    assert_eq!(output.status.code(), Some(0), "{said}");
+    assert_eq!(run(&db, &["pull", "--quiet", "--file", file.to_str().unwrap()]).code(), 0);
+    let port = Port::new(script);
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 0, "{said}");
     assert!(said.contains("machines: 1, entries: 2."), "{said}");
     assert!(said.contains("1 came twice with different content"), "{said}");
     assert!(said.contains("1 are of a kind that this program does not know"), "{said}");
@@ -151,14 +118,14 @@ fn a_database_that_cannot_be_used_is_explained() {
     let (dir, db) = place();
     drop(Database::open(&db).unwrap());
     rusqlite::Connection::open(&db).unwrap().pragma_update(None, "user_version", 40).unwrap();
-    let (output, said) = doctor(&db, &["--port", "/dev/there-is-no-such-port"]);
-    assert_eq!(output.status.code(), Some(5));
+    let (code, said) = doctor(&db, &["--port", "/dev/there-is-no-such-port"]);
+    assert_eq!(code, 5);
     assert!(said.contains("written by a newer Needlehours"), "{said}");
     assert!(said.contains("Try: Install the newer Needlehours"), "{said}");
     let letter = dir.path().join("letter.db");
     fs::write(&letter, "no database, but a letter ".repeat(50)).unwrap();
-    let (output, said) = doctor(&letter, &[]);
-    assert_eq!(output.status.code(), Some(5));
+    let (code, said) = doctor(&letter, &[]);
+    assert_eq!(code, 5);
     assert!(said.contains("is not a Needlehours database"), "{said}");
 }
 
@@ -172,8 +139,8 @@ fn a_damaged_database_is_noticed() {
     file.seek(SeekFrom::Start(size / 2)).unwrap();
     file.write_all(&[0xA5; 8_192]).unwrap();
     drop(file);
-    let (output, said) = doctor(&db, &[]);
-    assert_eq!(output.status.code(), Some(5), "{said}");
+    let (code, said) = doctor(&db, &[]);
+    assert_eq!(code, 5, "{said}");
     assert!(said.contains("Its file is damaged:") || said.contains("cannot be used"), "{said}");
     assert!(said.contains("Try: "), "{said}");
 }

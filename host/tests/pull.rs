@@ -11,7 +11,7 @@
 mod scripted;
 
 use std::cell::RefCell;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::rc::Rc;
 
 use host::app::ports::{Gap, Logger, LoggerError, Store};
@@ -19,19 +19,13 @@ use host::app::pull::{Order, PullError, PullReport, PullWish, Warning, pull};
 use host::core::entries::{EntryBody, Fitting, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use scripted::{FixedClock, NOW, Scripted};
+use scripted::program::place;
+use scripted::{CLOCK, NOW, Scripted};
 use shared_types::link::{Refusal, Request};
 use shared_types::log::Limits;
 use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Totals};
-use tempfile::TempDir;
 
 type Shared = Rc<RefCell<Scripted>>;
-
-fn place() -> (TempDir, PathBuf) {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("studio.db");
-    (dir, path)
-}
 
 fn shared(logger: Scripted) -> Shared {
     Rc::new(RefCell::new(logger))
@@ -44,7 +38,7 @@ fn link(logger: &Shared, loss: Loss) -> impl Logger + use<> {
 
 fn pull_with(logger: &Shared, path: &Path, wish: &PullWish<'_>) -> Result<PullReport, PullError> {
     let mut store = Database::open(path).unwrap();
-    pull(&mut link(logger, Loss::default()), &mut store, &FixedClock, wish, &mut |_| {})
+    pull(&mut link(logger, Loss::default()), &mut store, &CLOCK, wish, &mut |_| {})
 }
 
 fn pull_into(logger: &Shared, path: &Path) -> PullReport {
@@ -143,7 +137,7 @@ fn nothing_is_acknowledged_before_it_is_on_the_disk() {
         Loss::default(),
     );
     let mut store = Database::open(&path).unwrap();
-    pull(&mut link, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+    pull(&mut link, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
     assert_eq!(*seen.borrow(), Some((300, 300)));
 }
 
@@ -154,9 +148,8 @@ fn a_lossy_link_loses_and_doubles_nothing() {
         let logger = shared(Scripted::with_segments(400));
         let loss = Loss { seed, dropped_per_million: 150, flipped_per_million: 150 };
         let mut store = Database::open(&path).unwrap();
-        let report =
-            pull(&mut link(&logger, loss), &mut store, &FixedClock, &PullWish::default(), &mut |_| {})
-                .unwrap_or_else(|error| panic!("seed {seed}: {error}"));
+        let report = pull(&mut link(&logger, loss), &mut store, &CLOCK, &PullWish::default(), &mut |_| {})
+            .unwrap_or_else(|error| panic!("seed {seed}: {error}"));
         assert_eq!((report.new_records, report.conflicting_records), (400, 0), "seed {seed}");
         assert_eq!(report.unreadable_records, 0, "seed {seed}");
         drop(store);
@@ -186,7 +179,7 @@ fn an_answer_that_comes_late_is_not_taken_for_the_next_one() {
         Loss::default(),
     );
     let mut store = Database::open(&path).unwrap();
-    let report = pull(&mut link, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+    let report = pull(&mut link, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
     assert_eq!((report.new_records, report.known_records, report.conflicting_records), (100, 0, 0));
     drop(store);
     assert_eq!(run_kept(&path), 104_950);

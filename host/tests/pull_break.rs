@@ -14,7 +14,7 @@ use host::app::ports::{Logger, LoggerError, Store};
 use host::app::pull::{PullError, PullWish, pull};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use scripted::{FixedClock, Scripted};
+use scripted::{CLOCK, Scripted};
 use shared_types::{LogId, MachineTag, RecordSeq};
 
 /// A link that breaks for good after a number of requests.
@@ -83,7 +83,7 @@ fn a_cable_pulled_after_any_request_keeps_what_came_and_the_next_pull_goes_on() 
         let mut store = Database::open(&dir.path().join("studio.db")).unwrap();
         let link = simulated("a cable", |bytes: &[u8]| script.answer(bytes), Loss::default());
         let mut breaking = Breaking { logger: link, left: requests };
-        let outcome = pull(&mut breaking, &mut store, &FixedClock, &PullWish::default(), &mut |_| {});
+        let outcome = pull(&mut breaking, &mut store, &CLOCK, &PullWish::default(), &mut |_| {});
         // One greeting, then twenty records with each request.
         let expected = 200.min(20 * u64::from(requests.saturating_sub(1)));
         match outcome {
@@ -97,7 +97,7 @@ fn a_cable_pulled_after_any_request_keeps_what_came_and_the_next_pull_goes_on() 
         }
         let mut link = breaking.logger;
         let held = run_kept(&store);
-        let rest = pull(&mut link, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+        let rest = pull(&mut link, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
         assert_eq!(held + rest.new_run_time_ms, 219_900, "200 runs of 1000 ms and 0 + ... + 199 ms more");
         assert_eq!(run_kept(&store), 219_900);
         assert_eq!((rest.conflicting_records, rest.known_records), (0, 0));

@@ -12,93 +12,17 @@
 mod scripted;
 
 use std::fs;
-use std::io::{Read, Write};
-use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
-use std::thread::JoinHandle;
 
 use host::app::ports::Store;
 use host::store::Database;
 use scripted::Scripted;
+use scripted::port::Port;
+use scripted::program::{Told, place, run};
 use serde_json::Value;
-use serialport::{SerialPort, TTYPort};
-use tempfile::TempDir;
 
-fn run(db: &Path, arguments: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_needlehours"))
-        .arg("--db")
-        .arg(db)
-        .args(arguments)
-        .env("NO_COLOR", "1")
-        .env_remove("NEEDLEHOURS_DB")
-        .output()
-        .unwrap()
-}
-
-fn json(output: &Output) -> Value {
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    assert_eq!(String::from_utf8_lossy(&output.stderr), "", "nothing but the object");
-    serde_json::from_slice(&output.stdout).unwrap()
-}
-
-fn words(bytes: &[u8]) -> String {
-    // The frame around messages breaks lines where they are long.
-    String::from_utf8_lossy(bytes)
-        .split_whitespace()
-        .filter(|word| *word != "│")
-        .collect::<Vec<_>>()
-        .join(" ")
-}
-
-/// A port with a scripted logger behind it, until the port is let go or `bytes` were sent.
-struct Port {
-    /// Kept open, so that the far end does not hang up between two runs.
-    near: TTYPort,
-    far: JoinHandle<Scripted>,
-}
-
-impl Port {
-    fn new(logger: Scripted) -> Self {
-        Self::breaking_after(logger, usize::MAX)
-    }
-
-    fn breaking_after(mut logger: Scripted, mut bytes: usize) -> Self {
-        let (mut far, near) = TTYPort::pair().unwrap();
-        far.set_timeout(std::time::Duration::from_secs(60)).unwrap();
-        let far = std::thread::spawn(move || {
-            let mut chunk = [0; 4096];
-            let mut waiting = Vec::new();
-            while let Ok(count) = far.read(&mut chunk) {
-                waiting.extend(&chunk[..count]);
-                let Some(end) = waiting.iter().rposition(|&byte| byte == 0) else { continue };
-                let request: Vec<u8> = waiting.drain(..=end).collect();
-                let answer = logger.answer(&request);
-                let sent = answer.len().min(bytes);
-                if far.write_all(&answer[..sent]).is_err() || sent < answer.len() {
-                    break;
-                }
-                bytes -= sent;
-            }
-            logger
-        });
-        Self { near, far }
-    }
-
-    fn name(&self) -> String {
-        self.near.name().unwrap()
-    }
-
-    /// Hangs up and tells how the logger stands.
-    fn let_go(self) -> Scripted {
-        drop(self.near);
-        self.far.join().unwrap()
-    }
-}
-
-fn place() -> (TempDir, PathBuf) {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("studio.db");
-    (dir, path)
+fn json(told: &Told) -> Value {
+    told.ok();
+    told.json()
 }
 
 #[test]
@@ -120,15 +44,15 @@ fn a_pull_over_a_port_keeps_everything_and_says_so_in_json() {
 fn a_pull_in_words_names_records_running_and_machine() {
     let (_dir, db) = place();
     let port = Port::new(Scripted::with_segments(60));
-    let output = run(&db, &["pull", "--port", &port.name()]);
-    let said = words(&output.stdout);
+    let told = run(&db, &["pull", "--port", &port.name()]);
+    let said = told.out();
     assert!(said.contains("Kept 60 new records from the logger at"), "{said}");
     // 60 runs of 1000 ms and 0 + ... + 59 ms more: 61.77 s.
-    assert!(said.contains("They hold 1 min 1 s of running."), "{said}");
+    assert!(said.contains("They hold 1 min of running."), "{said}");
     assert!(said.contains("Machine 1"), "{said}");
-    assert_eq!(words(&output.stderr), "", "no progress where nobody watches");
+    assert_eq!(told.err_words(), "", "no progress where nobody watches");
     let quiet = run(&db, &["pull", "--port", &port.name(), "--quiet"]);
-    assert_eq!((words(&quiet.stdout), words(&quiet.stderr)), (String::new(), String::new()));
+    assert_eq!((quiet.out(), quiet.err()), (String::new(), String::new()));
     drop(port.let_go());
 }
 
@@ -137,9 +61,9 @@ fn a_port_that_vanishes_keeps_what_came_and_the_next_pull_goes_on() {
     let (_dir, db) = place();
     let logger = Scripted { batch: 10, ..Scripted::with_segments(200) };
     let port = Port::breaking_after(logger.clone(), 3_000);
-    let output = run(&db, &["pull", "--port", &port.name()]);
-    assert_eq!(output.status.code(), Some(4), "{}", words(&output.stderr));
-    let said = words(&output.stderr);
+    let told = run(&db, &["pull", "--port", &port.name()]);
+    assert_eq!(told.code(), 4, "{}", told.err_words());
+    let said = told.err_words();
     assert!(said.contains("broke off") && said.contains("they are kept"), "{said}");
     assert!(said.contains("pull::broke_off") && said.contains("Plug the cable in again"), "{said}");
     let held = Database::open(&db).unwrap().logs().unwrap()[0].segments.len() as u64;
@@ -164,8 +88,8 @@ fn a_saved_copy_is_made_on_the_way_and_reads_back() {
     let report = json(&run(&other, &["pull", "--file", copy, "--json"]));
     assert_eq!((&report["new_records"], &report["from_saved_log"]), (&50.into(), &true.into()));
     let refused = run(&db, &["pull", "--port", &port.name(), "--save", copy]);
-    assert_eq!(refused.status.code(), Some(6));
-    assert!(words(&refused.stderr).contains("never written over"), "{}", words(&refused.stderr));
+    assert_eq!(refused.code(), 6);
+    assert!(refused.err_words().contains("never written over"), "{}", refused.err_words());
     drop(port.let_go());
 }
 
@@ -175,14 +99,14 @@ fn two_pulls_at_once_are_refused_clearly() {
     let port = Port::new(Scripted::with_segments(5));
     let database = Database::open(&db).unwrap();
     let lock = database.lock_for_pull().unwrap();
-    let output = run(&db, &["pull", "--port", &port.name()]);
-    assert_eq!(output.status.code(), Some(5));
-    assert!(words(&output.stderr).contains("in use by another run"), "{}", words(&output.stderr));
+    let told = run(&db, &["pull", "--port", &port.name()]);
+    assert_eq!(told.code(), 5);
+    assert!(told.err_words().contains("in use by another run"), "{}", told.err_words());
     drop(lock);
     let held = serialport::new(port.name(), 115_200).open().unwrap();
-    let output = run(&db, &["pull", "--port", &port.name()]);
-    assert_eq!(output.status.code(), Some(4));
-    let said = words(&output.stderr);
+    let told = run(&db, &["pull", "--port", &port.name()]);
+    assert_eq!(told.code(), 4);
+    let said = told.err_words();
     assert!(said.contains("cannot open") && said.contains("does no other program hold the port"), "{said}");
     drop(held);
     assert_eq!(json(&run(&db, &["pull", "--port", &port.name(), "--json"]))["new_records"], 5);
@@ -192,16 +116,16 @@ fn two_pulls_at_once_are_refused_clearly() {
 #[test]
 fn a_port_that_is_not_there_and_files_that_are_no_log_are_named() {
     let (dir, db) = place();
-    let output = run(&db, &["pull", "--port", "/dev/there-is-no-such-port"]);
-    assert_eq!(output.status.code(), Some(4));
-    assert!(words(&output.stderr).contains("/dev/there-is-no-such-port"));
+    let told = run(&db, &["pull", "--port", "/dev/there-is-no-such-port"]);
+    assert_eq!(told.code(), 4);
+    assert!(told.err_words().contains("/dev/there-is-no-such-port"));
     for (name, content) in [("empty", &b""[..]), ("foreign", &b"rug,hours\nFox,3\n"[..])] {
         let file = dir.path().join(name);
         fs::write(&file, content).unwrap();
-        let output = run(&db, &["pull", "--file", file.to_str().unwrap()]);
-        assert_eq!(output.status.code(), Some(6), "{name}");
-        assert!(words(&output.stderr).contains("cannot be read as a saved log"), "{name}");
-        assert!(output.stdout.is_empty());
+        let told = run(&db, &["pull", "--file", file.to_str().unwrap()]);
+        assert_eq!(told.code(), 6, "{name}");
+        assert!(told.err_words().contains("cannot be read as a saved log"), "{name}");
+        assert!(told.out().is_empty());
     }
     assert!(!db.exists(), "a file that cannot be read makes no database");
 }
@@ -213,16 +137,16 @@ fn a_database_that_cannot_be_used_stops_the_pull_before_the_logger_is_told_anyth
     fs::write(&file, Scripted::with_segments(5).saved()).unwrap();
     let file = file.to_str().unwrap();
     fs::write(&db, "no database, but a letter ".repeat(50)).unwrap();
-    let output = run(&db, &["pull", "--file", file]);
-    assert_eq!(output.status.code(), Some(5));
-    assert!(words(&output.stderr).contains("db::foreign"));
+    let told = run(&db, &["pull", "--file", file]);
+    assert_eq!(told.code(), 5);
+    assert!(told.err_words().contains("db::foreign"));
     let newer = dir.path().join("newer.db");
     drop(Database::open(&newer).unwrap());
     rusqlite::Connection::open(&newer).unwrap().pragma_update(None, "user_version", 40).unwrap();
     let port = Port::new(Scripted::with_segments(5));
-    let output = run(&newer, &["pull", "--port", &port.name()]);
-    assert_eq!(output.status.code(), Some(5));
-    assert!(words(&output.stderr).contains("db::newer"));
+    let told = run(&newer, &["pull", "--port", &port.name()]);
+    assert_eq!(told.code(), 5);
+    assert!(told.err_words().contains("db::newer"));
     assert_eq!(port.let_go().requests, []);
 }
 
@@ -235,8 +159,8 @@ fn several_machines_are_listed_for_the_maker_to_choose() {
     run(&db, &["pull", "--file", file]);
     let other = dir.path().join("second.log");
     fs::write(&other, Scripted { logger: 9, ..Scripted::with_segments(5) }.saved()).unwrap();
-    let output = run(&db, &["pull", "--file", other.to_str().unwrap(), "--machine", "2"]);
-    assert_eq!(output.status.code(), Some(6));
-    let said = words(&output.stderr);
+    let told = run(&db, &["pull", "--file", other.to_str().unwrap(), "--machine", "2"]);
+    assert_eq!(told.code(), 6);
+    let said = told.err_words();
     assert!(said.contains("there is no machine 2") && said.contains("1 (Machine 1)"), "{said}");
 }

@@ -19,7 +19,7 @@ use host::logger_link::recorder::Recording;
 use host::logger_link::saved::{MAX_SAVED_BYTES, SavedLog};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use scripted::{FixedClock, Scripted, framed};
+use scripted::{CLOCK, Scripted, framed};
 use shared_types::RecordSeq;
 use shared_types::link::{Refusal, Reply};
 use tempfile::TempDir;
@@ -27,7 +27,7 @@ use tempfile::TempDir;
 fn read_file(file: &Path, database: &Path) -> Result<PullReport, LoggerError> {
     let mut saved = SavedLog::open(file)?;
     let mut store = Database::open(database).unwrap();
-    Ok(pull(&mut saved, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap())
+    Ok(pull(&mut saved, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap())
 }
 
 fn read_bytes(dir: &TempDir, name: &str, bytes: &[u8]) -> Result<PullReport, LoggerError> {
@@ -44,7 +44,7 @@ fn a_saved_pull_reads_back_as_the_same_records() {
     let mut logger = simulated("a cable", |bytes: &[u8]| script.answer(bytes), Loss::default());
     logger.record_to(Recording::begin(&file).unwrap());
     let mut store = Database::open(&database).unwrap();
-    let live = pull(&mut logger, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+    let live = pull(&mut logger, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
     logger.finish_recording().unwrap();
     drop(store);
     let other = dir.path().join("other.db");
@@ -124,7 +124,7 @@ fn what_a_damaged_file_lacks_is_still_asked_of_the_logger() {
     assert!(lost > 0);
     let mut store = Database::open(&dir.path().join("studio.db")).unwrap();
     let mut logger = simulated("a cable", |bytes: &[u8]| script.answer(bytes), Loss::default());
-    let report = pull(&mut logger, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+    let report = pull(&mut logger, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
     assert_eq!((report.new_records, report.gaps.len()), (lost, 0));
 }
 
@@ -193,7 +193,7 @@ fn an_old_saved_log_read_after_a_newer_pull_changes_no_fitting_and_no_total() {
         let mut store = Database::open(&database).unwrap();
         script.run(5);
         let mut logger = simulated("a cable", |bytes: &[u8]| script.answer(bytes), Loss::default());
-        pull(&mut logger, &mut store, &FixedClock, &PullWish::default(), &mut |_| {}).unwrap();
+        pull(&mut logger, &mut store, &CLOCK, &PullWish::default(), &mut |_| {}).unwrap();
     }
     let report = read_bytes(&dir, "studio", &old).unwrap();
     assert_eq!((report.new_records, report.known_records, report.warnings), (0, 10, vec![]));

@@ -8,27 +8,23 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use std::path::{Path, PathBuf};
+mod program;
+
+use std::path::Path;
 
 use host::app::ports::{Kept, RawRecord, Store, StoreError};
 use host::core::entries::{EntryBody, EntryId};
 use host::core::facts::{Happening, LogKey};
 use host::store::Database;
+use program::place;
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Event, FaultChange, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
     BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis, UtcMillis,
 };
-use tempfile::TempDir;
 
 const NOW: UtcMillis = UtcMillis(1_790_000_000_000);
 const KEY: LogKey = LogKey { logger: LoggerId(u64::MAX - 5), log: LogId(u32::MAX) };
-
-fn place() -> (TempDir, PathBuf) {
-    let dir = tempfile::tempdir().unwrap();
-    let path = dir.path().join("studio.db");
-    (dir, path)
-}
 
 fn raw(seq: u32, event: Event) -> RawRecord {
     let record = Record { boot: BootId(1), at: UptimeMillis(u64::from(seq) * 20_000), event };

@@ -17,6 +17,7 @@ mod image;
 mod pull;
 mod resets;
 mod senses;
+mod torture;
 
 use std::time::Duration;
 

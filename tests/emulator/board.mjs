@@ -86,16 +86,20 @@ export class Board {
     }
   }
 
-  /** Plans a power cut, see `Machine.planCut`; `flashOperation` 1 is the next erase of a sector or program of a page. */
-  planCut({ instructions, ns, flashOperation, share = 0.5 }) {
+  /**
+   * Plans a power cut, see `Machine.planCut`; `flashOperation` 1 is the next erase of a sector or program of a page, `erase` 1 the
+   * next erase, whatever is programmed before.
+   */
+  planCut({ instructions, ns, flashOperation, erase, share = 0.5 }) {
     this.#running().planCut({ instructions, ns });
-    if (flashOperation !== undefined) this.#flashCuts = [{ left: flashOperation, share }];
+    if (flashOperation !== undefined) this.#flashCuts = [{ left: flashOperation, share, onlyErases: false }];
+    if (erase !== undefined) this.#flashCuts = [{ left: erase, share, onlyErases: true }];
   }
 
   /** For the flash that is about to be busy: the share of the operation after which the power fails, or null. */
-  nextFlashCut() {
+  nextFlashCut(isErase) {
     const [cut] = this.#flashCuts;
-    if (!cut || --cut.left > 0) return null;
+    if (!cut || (cut.onlyErases && !isErase) || --cut.left > 0) return null;
     this.#flashCuts = [];
     return cut.share;
   }

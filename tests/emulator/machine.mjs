@@ -99,9 +99,9 @@ export class Machine {
   }
 
   /** Passes `ns` with the flash busy; see `FlashChip.erase` for what is returned. */
-  #busy(ns) {
+  #busy(ns, isErase) {
     const { clock, board } = this;
-    const planned = board.nextFlashCut();
+    const planned = board.nextFlashCut(isErase);
     const untilCut = planned === null ? this.#cutAtNs - clock.nanos : planned * ns;
     if (ns < untilCut) {
       clock.tick(ns);
@@ -132,7 +132,7 @@ export class Machine {
   #cutIfTorn(where, operate) {
     let isTorn = false;
     operate((ns) => {
-      const outcome = this.#busy(ns);
+      const outcome = this.#busy(ns, where === 'in an erase');
       isTorn ||= outcome.done < 1;
       return outcome;
     });

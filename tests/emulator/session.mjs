@@ -132,8 +132,8 @@ const CABLE = {
 
 const POWER = {
   cut: {
-    takes: ['insns', 'ns', 'flash_op', 'share'],
-    perform: (board, { insns, ns, flash_op: flashOperation, share }) => board.planCut({ instructions: insns, ns, flashOperation, share }),
+    takes: ['insns', 'ns', 'flash_op', 'erase', 'share'],
+    perform: (board, { insns, ns, flash_op: flashOperation, erase, share }) => board.planCut({ instructions: insns, ns, flashOperation, erase, share }),
   },
   power_off: { takes: [], perform: (board) => board.powerOff() },
   reboot: { takes: ['off_ns'], perform: (board, { off_ns: offNs }) => board.powerCycle(offNs) },

@@ -28,6 +28,12 @@ fn without_the_mark_of_a_finished_erase_records_are_lost() {
 }
 
 #[test]
+fn without_a_bit_that_comes_last_a_torn_record_passes_for_a_whole_one() {
+    let tally = first_faults(without(Safeguard::FinishLast), 400);
+    assert!(tally.faults() > 0, "{tally:?}");
+}
+
+#[test]
 fn without_reading_back_records_are_lost_on_a_chip_that_fails() {
     let plan = Plan { misprogram_one_in: Some(20_000), ..without(Safeguard::ReadBack) };
     let tally = first_faults(plan, 40);

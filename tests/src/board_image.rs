@@ -36,23 +36,33 @@ pub fn source_tree() -> PathBuf {
 #[must_use]
 pub fn board_image() -> &'static Path {
     static IMAGE: OnceLock<PathBuf> = OnceLock::new();
-    IMAGE.get_or_init(|| {
-        let tree = source_tree();
-        require_target();
-        let target_dir = tree.join("target/board");
-        let _guard = Lock::take(&tree, "board-image.lock");
-        let status = clean_cargo()
-            .args(["build", "--release", "--locked", "--quiet", "--target", TARGET, "--target-dir"])
-            .arg(&target_dir)
-            .current_dir(tree.join("firmware/pico"))
-            .status()
-            .unwrap_or_else(|error| panic!("cannot run cargo: {error}; install Rust with rustup"));
-        assert!(
-            status.success(),
-            "the board image does not build: run `cargo build --release` in firmware/pico"
-        );
-        target_dir.join(TARGET).join("release/needlehours-pico")
-    })
+    IMAGE.get_or_init(|| build("needlehours-pico", &[]))
+}
+
+/// An image that keeps its settings in one slot instead of two, so that a power cut can take them: for the test of the tests.
+///
+/// # Panics
+/// As [`board_image`].
+#[must_use]
+pub fn image_without_second_slot() -> PathBuf {
+    build("spoiled-pico", &["--features", "without-second-slot"])
+}
+
+fn build(binary: &str, features: &[&str]) -> PathBuf {
+    let tree = source_tree();
+    require_target();
+    let target_dir = tree.join("target/board");
+    let _guard = Lock::take(&tree, "board-image.lock");
+    let status = clean_cargo()
+        .args(["build", "--release", "--locked", "--quiet", "--bin", binary, "--target", TARGET])
+        .args(features)
+        .arg("--target-dir")
+        .arg(&target_dir)
+        .current_dir(tree.join("firmware/pico"))
+        .status()
+        .unwrap_or_else(|error| panic!("cannot run cargo: {error}; install Rust with rustup"));
+    assert!(status.success(), "the board image does not build: run `cargo build --release` in firmware/pico");
+    target_dir.join(TARGET).join("release").join(binary)
 }
 
 /// Cargo without what a surrounding `cargo test` has set for another target.

@@ -57,6 +57,10 @@ pub struct Seen {
     pub cuts: Vec<String>,
     /// Instructions executed so far.
     pub instructions: u64,
+    /// The world's time, in nanoseconds since the first power-up.
+    pub time_ns: u64,
+    /// Whether the board had no power at the last look.
+    pub is_off: bool,
 }
 
 /// Where a planned power cut comes.
@@ -68,6 +72,8 @@ pub enum Cut {
     After(Duration),
     /// During the n-th flash operation from now (from 1), when this share of it is done.
     FlashOperation(u32, f64),
+    /// During the n-th sector erase from now (from 1), when this share of it is done.
+    Erase(u32, f64),
 }
 
 impl Emulator {
@@ -127,13 +133,23 @@ impl Emulator {
     /// # Panics
     /// When the emulator refuses it, or the board's core has stopped for good.
     pub fn perform(&mut self, operation: &Value) -> Value {
+        self.try_perform(operation).unwrap_or_else(|stopped| panic!("{stopped}"))
+    }
+
+    /// As [`Self::perform`], for whoever wants to count boards whose core has stopped for good.
+    ///
+    /// # Errors
+    /// Why it has stopped.
+    ///
+    /// # Panics
+    /// When the emulator refuses the operation.
+    pub fn try_perform(&mut self, operation: &Value) -> Result<Value, String> {
         writeln!(self.to, "{operation}").expect("the emulator takes operations");
         let mut line = String::new();
         self.from.read_line(&mut line).expect("the emulator answers");
         let answer: Value =
             serde_json::from_str(&line).unwrap_or_else(|_| panic!("the emulator ended at {operation}"));
         assert!(answer.get("error").is_none(), "{operation}: {answer}");
-        assert!(answer.get("halted").is_none(), "the board has stopped: {answer}");
         self.received.extend(from_hex(answer["rx"].as_str().unwrap_or_default()));
         for reset in answer["resets"].as_array().into_iter().flatten() {
             self.seen.resets.push(reset["cause"].as_str().unwrap_or("?").to_owned());
@@ -142,7 +158,12 @@ impl Emulator {
             self.seen.cuts.push(cut.to_owned());
         }
         self.seen.instructions = answer["insns"].as_u64().unwrap_or(self.seen.instructions);
-        answer
+        self.seen.time_ns = answer["t_ns"].as_u64().unwrap_or(self.seen.time_ns);
+        self.seen.is_off = answer["powered"] == false;
+        if answer.get("halted").is_some() {
+            return Err(format!("the board has stopped: {}", answer["halted"]));
+        }
+        Ok(answer)
     }
 
     /// Lets machine time pass.
@@ -195,6 +216,7 @@ impl Emulator {
             Cut::Instructions(count) => json!({ "op": "cut", "insns": count }),
             Cut::After(time) => json!({ "op": "cut", "ns": nanoseconds(time) }),
             Cut::FlashOperation(number, share) => json!({ "op": "cut", "flash_op": number, "share": share }),
+            Cut::Erase(number, share) => json!({ "op": "cut", "erase": number, "share": share }),
         };
         self.perform(&operation);
     }
@@ -233,17 +255,36 @@ impl Emulator {
     /// # Panics
     /// When no reply comes within five seconds of machine time, or one that cannot be read.
     pub fn ask<T>(&mut self, request: &Request, read: impl FnOnce(Reply<'_>) -> T) -> T {
+        let answer = self.try_ask(request, read).unwrap_or_else(|stopped| panic!("{stopped}"));
+        answer.unwrap_or_else(|| panic!("the power went at {request:?}"))
+    }
+
+    /// As [`Self::ask`], where the power may go meanwhile: then there is no answer.
+    ///
+    /// # Errors
+    /// No reply within five seconds of machine time, one that cannot be read, or a core that has stopped.
+    pub fn try_ask<T>(
+        &mut self,
+        request: &Request,
+        read: impl FnOnce(Reply<'_>) -> T,
+    ) -> Result<Option<T>, String> {
+        if self.seen.is_off {
+            return Ok(None);
+        }
         self.send_request(request);
         let mut reader = FrameReader::new();
         loop {
             for byte in self.take_received() {
                 if let Some(message) = reader.push(byte) {
-                    let message = message.unwrap_or_else(|error| panic!("after {request:?}: {error}"));
-                    return read(decode_message(message).expect("a reply that can be read"));
+                    let message = message.map_err(|error| format!("after {request:?}: {error}"))?;
+                    let reply = decode_message(message).map_err(|error| format!("{request:?}: {error}"))?;
+                    return Ok(Some(read(reply)));
                 }
             }
-            let answer = self.perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(PATIENCE) }));
-            assert_eq!(answer["arrived"], true, "no reply to {request:?}: {answer}");
+            let answer = self.try_perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(PATIENCE) }))?;
+            if answer["arrived"] != true {
+                return if self.seen.is_off { Ok(None) } else { Err(format!("no reply to {request:?}")) };
+            }
         }
     }
 

@@ -1,6 +1,7 @@
 //! What the cross-crate tests share.
 
 pub mod board_image;
+pub mod board_torture;
 pub mod cable;
 pub mod emulator;
 pub mod power_cut;

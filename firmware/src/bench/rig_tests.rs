@@ -252,7 +252,7 @@ fn what_the_lamp_has_confirmed_survives_a_cut_at_any_byte() {
     let (mut pressed, mut confirmed, mut mid_write) = (0_usize, 0, 0);
     let mut cuts = 1;
     for _ in 0..400 {
-        let steps = dice.below(900);
+        let steps = dice.below(1_300);
         if !rig.power_on_until(rig.utc(), steps) {
             continue;
         }

@@ -49,10 +49,6 @@ impl<'out> ByteWriter<'out> {
             self.put_byte(low | 0x80)?;
         }
     }
-
-    pub(crate) fn put_zigzag(&mut self, number: i64) -> Option<()> {
-        self.put_varint(zigzag(number))
-    }
 }
 
 /// Reads from the front of a slice; `None` as soon as it has run out.
@@ -74,12 +70,6 @@ impl<'bytes> ByteReader<'bytes> {
         let (first, rest) = self.rest.split_first_chunk::<N>()?;
         self.rest = rest;
         Some(*first)
-    }
-
-    pub(crate) fn take_slice(&mut self, length: usize) -> Option<&'bytes [u8]> {
-        let (first, rest) = self.rest.split_at_checked(length)?;
-        self.rest = rest;
-        Some(first)
     }
 
     pub(crate) fn take_byte(&mut self) -> Option<u8> {
@@ -104,10 +94,6 @@ impl<'bytes> ByteReader<'bytes> {
             }
         }
         None
-    }
-
-    pub(crate) fn take_zigzag(&mut self) -> Option<i64> {
-        self.take_varint().map(unzigzag)
     }
 }
 
@@ -142,8 +128,8 @@ mod tests {
     fn the_extremes_come_back() {
         for number in [0, -1, 1, i64::MIN, i64::MAX] {
             let mut out = [0; 10];
-            ByteWriter::new(&mut out).put_zigzag(number).unwrap();
-            assert_eq!(ByteReader::new(&out).take_zigzag(), Some(number));
+            ByteWriter::new(&mut out).put_varint(zigzag(number)).unwrap();
+            assert_eq!(ByteReader::new(&out).take_varint().map(unzigzag), Some(number));
         }
     }
 

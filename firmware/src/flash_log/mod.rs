@@ -2,14 +2,18 @@
 //!
 //! **What is true is what passes its check, never what looks erased.** A cut can leave a byte half programmed and a
 //! sector half erased, and such bits may read one way today and another tomorrow. Therefore: a sector is used only with
-//! the mark of a finished erase; its headers are overwritten before it is erased; a torn record ends its sector, and the
-//! next sector says where the one before it ended; after a start, what was written last is programmed once more.
+//! the mark of a finished erase; its headers are overwritten before it is erased; the bit that makes an entry count is
+//! programmed after all others; a torn record ends its sector, and the next sector says where the one before it ended;
+//! after a start, what was written last is programmed once more.
 //!
 //! This takes flash in which a bit can be programmed twice without harm, as in serial NOR chips without error
 //! correction of their own.
 
+mod bits;
 mod bytes;
 mod entry;
+mod forms;
+mod making;
 mod mount;
 mod packing;
 mod reading;
@@ -22,16 +26,17 @@ mod walk;
 pub use reading::ReadEnd;
 pub use sector::SECTOR_SIZE;
 
+pub(crate) use making::{Birth, Making};
 pub(crate) use mount::{Mounted, mount};
 pub(crate) use ring::Ring;
 
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record};
-use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals, UptimeMillis};
+use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::store::StoreError;
-use entry::{MAX_ENTRY, seal};
+use entry::{MAX_ENTRY, first_chain, next_chain, seal};
 use packing::{Base, pack, pack_acknowledged};
 use reading::ReadPlace;
 use safeguards::Safeguard;
@@ -54,6 +59,10 @@ pub(crate) struct FlashLog {
     closed: bool,
     /// Where the newest sector's records end.
     end_seq: u32,
+    /// The chain of checks behind the last of them.
+    end_chain: u32,
+    /// The chain behind the newest sector's last entry.
+    chain: u32,
     /// The number of the next record; beyond `end_seq` when numbers are skipped.
     next_seq: u32,
     base: Base,
@@ -67,62 +76,7 @@ pub(crate) struct FlashLog {
     repaired: u32,
 }
 
-/// What a log starts with.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Birth {
-    pub(crate) logger: LoggerId,
-    pub(crate) log: LogId,
-    pub(crate) boot: BootId,
-    pub(crate) totals: Totals,
-}
-
 impl FlashLog {
-    /// Makes a new log, whatever the region holds.
-    pub(crate) fn format<F: NorFlash>(
-        flash: &mut F,
-        ring: Ring,
-        birth: Birth,
-    ) -> Result<Self, StoreError<F::Error>> {
-        for number in 1..=ring.sectors {
-            let address = ring.address(number);
-            if ring::last_written(flash, address, address + SECTOR_SIZE)?.is_some() {
-                flash.erase(address, address + SECTOR_SIZE)?;
-            }
-        }
-        let head = Header {
-            logger: birth.logger,
-            log: birth.log,
-            number: 0,
-            first_seq: 0,
-            previous_end: 0,
-            acknowledged: 0,
-            boot: birth.boot,
-            uptime: UptimeMillis(0),
-            totals: birth.totals,
-            formatted_with: birth.totals,
-        };
-        let mut log = Self {
-            ring,
-            head,
-            last_tried: 0,
-            offset: ENTRIES_END,
-            closed: true,
-            end_seq: 0,
-            next_seq: 0,
-            base: Base::at_head(birth.boot, UptimeMillis(0)),
-            totals: birth.totals,
-            acknowledged: 0,
-            oldest: head,
-            clean: None,
-            place: None,
-            failed_writes: 0,
-            repaired: 0,
-        };
-        log.open_next(flash)?;
-        log.oldest = log.head;
-        Ok(log)
-    }
-
     pub(crate) const fn state(&self) -> LogState {
         LogState::Ready {
             log: self.head.log,
@@ -191,6 +145,7 @@ impl FlashLog {
                 let seq = RecordSeq(self.next_seq);
                 self.next_seq = self.next_seq.saturating_add(1);
                 self.end_seq = self.next_seq;
+                self.end_chain = self.chain;
                 self.base = self.base.after(record);
                 if let Event::Segment(segment) = &record.event {
                     self.totals = self.totals.plus(segment.run, Edges(u64::from(segment.edges)));
@@ -232,17 +187,19 @@ impl FlashLog {
         used: usize,
         records: u32,
     ) -> Result<bool, StoreError<F::Error>> {
-        let length = seal(entry, used, self.head.number).ok_or(StoreError::TooLong)?;
-        let bytes = entry.get(..length).ok_or(StoreError::TooLong)?;
+        let length = seal(entry, used, self.chain).ok_or(StoreError::TooLong)?;
+        let bytes = entry.get_mut(..length).ok_or(StoreError::TooLong)?;
         let end = self.offset.saturating_add(u32::try_from(length).map_err(|_| StoreError::TooLong)?);
         if self.closed || end > ENTRIES_END {
             self.closed = true;
             return Ok(false);
         }
         let at = self.ring.address(self.head.number) + self.offset;
-        let written = self.ring.put(flash, at, bytes);
+        let chain = next_chain(self.chain, bytes);
+        let written = self.ring.put_entry(flash, at, bytes);
         if let Ok(true) = written {
             self.offset = end;
+            self.chain = chain;
             return Ok(true);
         }
         self.closed = true;
@@ -276,6 +233,7 @@ impl FlashLog {
                 number,
                 first_seq: self.next_seq,
                 previous_end: self.end_seq,
+                previous_chain: self.end_chain,
                 acknowledged: self.acknowledged,
                 boot: self.base.boot,
                 uptime: self.base.end,
@@ -287,6 +245,8 @@ impl FlashLog {
                 self.offset = ENTRIES_AT;
                 self.closed = false;
                 self.end_seq = self.next_seq;
+                self.chain = first_chain(header.log, number);
+                self.end_chain = self.chain;
                 self.base = Base::at_head(header.boot, header.uptime);
                 return Ok(());
             }

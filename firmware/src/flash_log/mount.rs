@@ -62,15 +62,17 @@ fn mount_at<F: NorFlash>(
     let mut walk = Walk::new(&head, None);
     let mut totals = head.totals;
     let mut acknowledged = head.acknowledged;
+    let mut end_chain = walk.chain;
     loop {
         match walk.step(flash, &ring)? {
             Found::Record(_, record) => {
+                end_chain = walk.chain;
                 if let Event::Segment(segment) = record.event {
                     totals = totals.plus(segment.run, Edges(u64::from(segment.edges)));
                 }
             }
             Found::Acknowledged(below) => acknowledged = acknowledged.max(below.0),
-            Found::Unknown => {}
+            Found::Unknown => end_chain = walk.chain,
             Found::End => break,
         }
     }
@@ -85,6 +87,8 @@ fn mount_at<F: NorFlash>(
         offset: walk.offset,
         closed: torn > 0,
         end_seq: walk.seq,
+        end_chain,
+        chain: walk.chain,
         next_seq: walk.seq.saturating_add(skipped),
         base: walk.base,
         totals,
@@ -125,7 +129,7 @@ impl FlashLog {
             at = at.saturating_add(u32::try_from(wanted).unwrap_or(u32::MAX));
         }
         if !self.closed && self.offset < ENTRIES_END {
-            self.closed = !self.ring.put(flash, address + self.offset, &[PADDING])?;
+            self.closed = !self.ring.put_entry(flash, address + self.offset, &mut [PADDING])?;
             self.offset += 1;
         }
         Ok(())

@@ -3,35 +3,35 @@
 //! What is expected is a [`Base`]; it starts afresh at each sector's head, so that a lost sector costs no other. Whatever
 //! does not fit the short forms is written whole, in the link's encoding, so every record comes back as it was.
 
-use shared_types::limits::{TRACE_STEP_MS, TRACE_STEPS};
-use shared_types::log::{Event, Press, PressKind, Record, Segment, Trace};
+use shared_types::log::{Event, Press, PressKind, Record, Segment};
 use shared_types::{BootId, RawAngle, RecordSeq, RunMillis, UptimeMillis};
 
-use super::bytes::{ByteReader, ByteWriter, zigzag};
-use super::entry::{MAX_ENTRY, MAX_SEGMENT_BODY, MIN_SEGMENT_BODY};
+use super::bits::{BitReader, BitWriter, width_of};
+use super::bytes::{ByteReader, ByteWriter, unzigzag, zigzag};
+use super::entry::{FIRST_LONG, MAX_ENTRY, code_of, head_of};
+use super::forms::{BY_TIME, BY_TIME_MS, FORMS, Form};
 use super::trace_packing::{pack_trace, unpack_trace};
 
-/// Kinds of entries with a two-byte head. A kind added later must leave the base alone: older firmware skips it.
+/// Codes of entries that tell their length. A kind added later must leave the base alone: older firmware skips it.
 mod kind {
-    pub(super) const WHOLE: u8 = 1;
-    pub(super) const ACKNOWLEDGED: u8 = 2;
-    pub(super) const CONTROL: u8 = 3;
-    pub(super) const NEAR_MISS: u8 = 4;
-    pub(super) const TEAR: u8 = 5;
-    pub(super) const CARE_DONE: u8 = 6;
-    pub(super) const RETENSION: u8 = 7;
+    use super::FIRST_LONG;
+
+    pub(super) const WHOLE: u8 = FIRST_LONG;
+    pub(super) const ACKNOWLEDGED: u8 = FIRST_LONG + 1;
+    pub(super) const CONTROL: u8 = FIRST_LONG + 2;
+    pub(super) const NEAR_MISS: u8 = FIRST_LONG + 3;
+    pub(super) const TEAR: u8 = FIRST_LONG + 4;
+    pub(super) const CARE_DONE: u8 = FIRST_LONG + 5;
+    pub(super) const RETENSION: u8 = FIRST_LONG + 6;
 }
 
 /// Whether an entry's head is of a kind that only a newer firmware knows.
-pub(crate) const fn is_of_later_kind(head: u8) -> bool {
-    head & 0x80 != 0 && (head >> 3) & 0x0F > kind::RETENSION
+pub(crate) fn is_of_later_kind(head: u8) -> bool {
+    code_of(head).is_some_and(|code| code > kind::RETENSION)
 }
 
-/// How a segment tells its angle.
-const ANGLE_SAME: u8 = 1;
-const ANGLE_MOVED: u8 = 2;
-const ANGLE_NONE: u8 = 3;
-const CONTINUES: u8 = 0x20;
+/// Running at one angle is remembered for about this long, to foretell the edges. Milliseconds.
+const RATE_WINDOW_MS: u32 = 40_000;
 
 /// What the records so far let expect of the next one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,9 +39,10 @@ pub(crate) struct Base {
     pub(crate) boot: BootId,
     /// The end of the last segment.
     pub(crate) end: UptimeMillis,
-    /// The last angle that a segment knew.
-    angle: RawAngle,
-    /// Stroke periods of the last segment, and the milliseconds they took.
+    /// The last segment's angle, and the last that any knew.
+    angle: Option<RawAngle>,
+    known: RawAngle,
+    /// Stroke periods of the last segments at this angle, and the milliseconds they took.
     periods: u32,
     period_ms: u32,
 }
@@ -49,7 +50,7 @@ pub(crate) struct Base {
 impl Base {
     /// What a sector's head lets expect.
     pub(crate) const fn at_head(boot: BootId, uptime: UptimeMillis) -> Self {
-        Self { boot, end: uptime, angle: RawAngle::new(0), periods: 0, period_ms: 0 }
+        Self { boot, end: uptime, angle: None, known: RawAngle::new(0), periods: 0, period_ms: 0 }
     }
 
     /// What to expect after `record`.
@@ -60,17 +61,30 @@ impl Base {
         }
         if let Event::Segment(segment) = &record.event {
             self.end = UptimeMillis(record.at.0.saturating_add(segment.run.0));
-            self.angle = segment.angle.unwrap_or(self.angle);
-            // A run that does not fit 32 bits is seven weeks long; it is written whole and predicts nothing.
+            if segment.angle != self.angle {
+                self.angle = segment.angle;
+                self.known = segment.angle.unwrap_or(self.known);
+                self.periods = 0;
+                self.period_ms = 0;
+            }
+            // A run that does not fit 32 bits is seven weeks long; it is written whole and foretells nothing.
             if let Ok(run) = u32::try_from(segment.run.0) {
-                self.periods = segment.edges.saturating_sub(u32::from(!segment.continues));
-                self.period_ms = run;
+                self.add_rate(segment.edges.saturating_sub(u32::from(!segment.continues)), run);
             }
         }
         self
     }
 
-    /// Edges to be expected in `run_ms` of running at the last segment's rate, to the nearest.
+    fn add_rate(&mut self, periods: u32, run_ms: u32) {
+        self.periods = self.periods.saturating_add(periods);
+        self.period_ms = self.period_ms.saturating_add(run_ms);
+        while self.period_ms > RATE_WINDOW_MS {
+            self.periods = self.periods.div_ceil(2);
+            self.period_ms /= 2;
+        }
+    }
+
+    /// Edges to be expected in `run_ms` of running at the rate so far, to the nearest.
     pub(super) fn edges_in(&self, run_ms: u32) -> u32 {
         let product = u64::from(self.periods) * u64::from(run_ms) + u64::from(self.period_ms) / 2;
         product
@@ -78,8 +92,9 @@ impl Base {
             .map_or(0, |edges| u32::try_from(edges).unwrap_or(u32::MAX))
     }
 
+    /// The last angle that any segment knew.
     pub(super) const fn angle(&self) -> RawAngle {
-        self.angle
+        self.known
     }
 
     fn edges_expected(&self, run_ms: u32, continues: bool) -> i64 {
@@ -95,13 +110,14 @@ pub(crate) enum Packed {
     Acknowledged(RecordSeq),
 }
 
-/// Head and body of `record`, without the check; `None` only if it does not even fit whole.
+/// Head and body of `record`, without the check; `None` only if it does not even fit whole. `out` must be zero.
 pub(crate) fn pack(record: &Record, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
-    pack_short(record, base, out).or_else(|| {
-        let [head, length, body @ ..] = out;
-        let used = postcard::to_slice(record, body).ok()?.len();
-        finish_long(kind::WHOLE, used, head, length)
-    })
+    if let Some(used) = pack_short(record, base, out) {
+        return Some(used);
+    }
+    let [head, length, body @ ..] = out;
+    let used = postcard::to_slice(record, body).ok()?.len();
+    finish_long(kind::WHOLE, used, head, length)
 }
 
 /// Head and body of the entry that says that everything below is acknowledged.
@@ -113,7 +129,7 @@ pub(crate) fn pack_acknowledged(below: RecordSeq, out: &mut [u8; MAX_ENTRY]) -> 
 }
 
 fn finish_long(kind: u8, used: usize, head: &mut u8, length: &mut u8) -> Option<usize> {
-    *head = 0x80 | (kind << 3);
+    *head = head_of(kind);
     *length = u8::try_from(used).ok()?;
     Some(2 + used)
 }
@@ -123,27 +139,26 @@ fn pack_short(record: &Record, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option
         return None;
     }
     let since_end = record.at.0.checked_sub(base.end.0)?;
-    match &record.event {
-        Event::Segment(segment) => pack_segment(segment, since_end, base, out),
-        Event::Press(press) => {
-            let [head, length, body @ ..] = out;
-            let mut writer = ByteWriter::new(body);
-            writer.put_varint(since_end)?;
-            // Zero: it has stood still since the last segment's end, as nearly always.
-            let as_expected = u64::from(press.still_ms) == since_end;
-            writer.put_varint(if as_expected { 0 } else { u64::from(press.still_ms) + 1 })?;
-            pack_trace(&press.trace, base, &mut writer)?;
-            finish_long(kind_of(press.kind), writer.used(), head, length)
+    let (kind, still_ms, trace) = match &record.event {
+        Event::Segment(segment) => return pack_segment(segment, since_end, base, out),
+        Event::Press(press) => (kind_of(press.kind), Some(press.still_ms), &press.trace),
+        Event::Control(trace) => (kind::CONTROL, None, trace),
+        _ => return None,
+    };
+    let [head, length, body @ ..] = out;
+    body.fill(0);
+    let mut writer = BitWriter::new(body);
+    writer.put_number(since_end)?;
+    if let Some(still_ms) = still_ms {
+        // It has stood still since the last segment's end, as nearly always.
+        let as_expected = u64::from(still_ms) == since_end;
+        writer.put(u64::from(as_expected), 1)?;
+        if !as_expected {
+            writer.put_number(u64::from(still_ms))?;
         }
-        Event::Control(trace) => {
-            let [head, length, body @ ..] = out;
-            let mut writer = ByteWriter::new(body);
-            writer.put_varint(since_end)?;
-            pack_trace(trace, base, &mut writer)?;
-            finish_long(kind::CONTROL, writer.used(), head, length)
-        }
-        _ => None,
     }
+    pack_trace(trace, base, &mut writer)?;
+    finish_long(kind, writer.used(), head, length)
 }
 
 const fn kind_of(press: PressKind) -> u8 {
@@ -155,41 +170,86 @@ const fn kind_of(press: PressKind) -> u8 {
     }
 }
 
+/// The numbers of a segment, in the order in which a form gives them room.
+struct Parts {
+    gap: u64,
+    run: u32,
+    edges: u64,
+    /// None when it is as it was.
+    angle: Option<u64>,
+}
+
+impl Parts {
+    /// The run as the form writes it, if it fits.
+    const fn run_in(&self, form: &Form) -> Option<u32> {
+        if form.run == BY_TIME { self.run.checked_sub(BY_TIME_MS) } else { Some(self.run) }
+    }
+
+    fn fit(&self, form: &Form) -> bool {
+        let fits = |number: u64, width: u8| width_of(number) <= u32::from(width);
+        fits(self.gap, form.gap)
+            && self.run_in(form).is_some_and(|run| fits(u64::from(run), form.run))
+            && fits(self.edges, form.edges)
+            && self.angle.map_or(form.angle == 0, |change| form.angle > 0 && fits(change, form.angle))
+    }
+
+    fn put(&self, form: &Form, writer: &mut BitWriter<'_>) -> Option<()> {
+        writer.put(self.gap, u32::from(form.gap))?;
+        writer.put(u64::from(self.run_in(form)?), u32::from(form.run))?;
+        writer.put(self.edges, u32::from(form.edges))?;
+        writer.put(self.angle.unwrap_or(0), u32::from(form.angle))
+    }
+
+    fn take(form: &Form, reader: &mut BitReader<'_>) -> Option<Self> {
+        let gap = reader.take(u32::from(form.gap))?;
+        let run = u32::try_from(reader.take(u32::from(form.run))?).ok()?;
+        let edges = reader.take(u32::from(form.edges))?;
+        let angle = reader.take(u32::from(form.angle))?;
+        Some(Self {
+            gap,
+            run: if form.run == BY_TIME { BY_TIME_MS + run } else { run },
+            edges,
+            angle: (form.angle > 0).then_some(angle),
+        })
+    }
+}
+
 fn pack_segment(segment: &Segment, gap: u64, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
     let run = u32::try_from(segment.run.0).ok()?;
-    let [head, body @ ..] = out;
-    let mut writer = ByteWriter::new(body.get_mut(..MAX_SEGMENT_BODY)?);
-    writer.put_varint(gap)?;
-    writer.put_varint(u64::from(run))?;
-    writer.put_zigzag(i64::from(segment.edges) - base.edges_expected(run, segment.continues))?;
-    let angle_code = match segment.angle {
-        None => ANGLE_NONE,
-        Some(angle) if angle == base.angle => ANGLE_SAME,
-        Some(angle) => {
-            writer.put_varint(angle_change(base.angle, angle)?)?;
-            ANGLE_MOVED
-        }
+    let parts = Parts {
+        gap,
+        run,
+        edges: zigzag(i64::from(segment.edges) - base.edges_expected(run, segment.continues)),
+        angle: if segment.angle == base.angle {
+            None
+        } else {
+            Some(angle_change(base.known, segment.angle?)?)
+        },
     };
-    let length = u8::try_from(writer.used().checked_sub(MIN_SEGMENT_BODY)?).ok()?;
-    *head = 0x40 | if segment.continues { CONTINUES } else { 0 } | (angle_code << 3) | length;
-    // One bit short of blank flash; the whole form says the same.
-    (*head != 0x7F).then_some(1 + writer.used())
+    let mut forms = FORMS.iter().enumerate();
+    let (place, form) = forms.find(|(_, form)| form.continues == segment.continues && parts.fit(form))?;
+    let [head, body @ ..] = out;
+    *head = head_of(u8::try_from(place + 1).ok()?);
+    let mut writer = BitWriter::new(body);
+    parts.put(form, &mut writer)?;
+    Some(1 + writer.used())
 }
 
 /// Takes an entry's head and body apart. `None`: a kind of a newer firmware, or a body that no firmware wrote.
 pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
     let (&head, after_head) = head_and_body.split_first()?;
-    if head & 0x80 == 0 {
-        return unpack_segment(head, after_head, base).map(Packed::Record);
+    let code = code_of(head)?;
+    if code < FIRST_LONG {
+        return unpack_segment(code, after_head, base).map(Packed::Record);
     }
     let (_, body) = after_head.split_first()?;
-    let mut reader = ByteReader::new(body);
-    let press = match (head >> 3) & 0x0F {
+    let press = match code {
         kind::WHOLE => {
             let (record, rest) = postcard::take_from_bytes::<Record>(body).ok()?;
             return rest.is_empty().then_some(Packed::Record(record));
         }
         kind::ACKNOWLEDGED => {
+            let mut reader = ByteReader::new(body);
             let below = u32::try_from(reader.take_varint()?).ok()?;
             return reader.is_at_end().then_some(Packed::Acknowledged(RecordSeq(below)));
         }
@@ -200,12 +260,13 @@ pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
         kind::RETENSION => Some(PressKind::Retension),
         _ => return None,
     };
-    let since_end = reader.take_varint()?;
+    let mut reader = BitReader::new(body);
+    let since_end = reader.take_number()?;
     let event = match press {
         None => Event::Control(unpack_trace(base, &mut reader)?),
         Some(kind) => {
-            let still = reader.take_varint()?.checked_sub(1).unwrap_or(since_end);
-            let trace: Trace = unpack_trace(base, &mut reader)?;
+            let still = if reader.take(1)? == 1 { since_end } else { reader.take_number()? };
+            let trace = unpack_trace(base, &mut reader)?;
             Event::Press(Press { kind, still_ms: u32::try_from(still).ok()?, trace })
         }
     };
@@ -213,21 +274,21 @@ pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
     reader.is_at_end().then_some(Packed::Record(Record { boot: base.boot, at, event }))
 }
 
-fn unpack_segment(head: u8, body: &[u8], base: &Base) -> Option<Record> {
-    let mut reader = ByteReader::new(body);
-    let continues = head & CONTINUES != 0;
-    let gap = reader.take_varint()?;
-    let run = u32::try_from(reader.take_varint()?).ok()?;
-    let edges = reader.take_zigzag()?.checked_add(base.edges_expected(run, continues))?;
-    let angle = match (head >> 3) & 3 {
-        ANGLE_SAME => Some(base.angle),
-        ANGLE_MOVED => Some(angle_after(base.angle, reader.take_varint()?)?),
-        ANGLE_NONE => None,
-        _ => return None,
+fn unpack_segment(code: u8, body: &[u8], base: &Base) -> Option<Record> {
+    let form = FORMS.get(usize::from(code).checked_sub(1)?)?;
+    let mut reader = BitReader::new(body);
+    let parts = Parts::take(form, &mut reader)?;
+    let edges = unzigzag(parts.edges).checked_add(base.edges_expected(parts.run, form.continues))?;
+    let segment = Segment {
+        run: RunMillis(u64::from(parts.run)),
+        edges: u32::try_from(edges).ok()?,
+        angle: match parts.angle {
+            None => base.angle,
+            Some(change) => Some(angle_after(base.known, change)?),
+        },
+        continues: form.continues,
     };
-    let segment =
-        Segment { run: RunMillis(u64::from(run)), edges: u32::try_from(edges).ok()?, angle, continues };
-    let at = UptimeMillis(base.end.0.checked_add(gap)?);
+    let at = UptimeMillis(base.end.0.checked_add(parts.gap)?);
     reader.is_at_end().then_some(Record { boot: base.boot, at, event: Event::Segment(segment) })
 }
 
@@ -243,11 +304,9 @@ pub(super) fn angle_change(from: RawAngle, to: RawAngle) -> Option<u64> {
 
 /// The way back from [`angle_change`].
 pub(super) fn angle_after(from: RawAngle, change: u64) -> Option<RawAngle> {
-    let steps = i64::from(from.steps()).checked_add(super::bytes::unzigzag(change))?;
+    let steps = i64::from(from.steps()).checked_add(unzigzag(change))?;
     u16::try_from(steps.rem_euclid(i64::from(RawAngle::STEPS))).ok().map(RawAngle::new)
 }
-
-const _: () = assert!(TRACE_STEPS < 256 && TRACE_STEP_MS > 0, "a trace tells its steps in one byte");
 
 #[cfg(test)]
 #[path = "packing_tests.rs"]

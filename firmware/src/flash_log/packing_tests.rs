@@ -8,13 +8,14 @@ use heapless::Vec;
 use proptest::collection::vec;
 use proptest::option;
 use proptest::prelude::*;
+use shared_types::limits::TRACE_STEPS;
 use shared_types::log::{
     Anchor, Ceiling, ClockSource, Fault, FaultChange, FirmwareVersion, Limits, Settings, StartReason,
-    Started, TraceStep,
+    Started, Trace, TraceStep,
 };
 use shared_types::{Edges, MachineTag, Totals, UtcMillis};
 
-use super::super::entry::{CHECK_SIZE, Shape, shape};
+use super::super::entry::{Shape, check_size, shape};
 use super::*;
 
 fn any_angle() -> impl Strategy<Value = RawAngle> {
@@ -101,7 +102,7 @@ proptest! {
         for record in records {
             let mut entry = [0; MAX_ENTRY];
             let used = pack(&record, &base, &mut entry).unwrap();
-            prop_assert_eq!(shape(&entry), Shape::Entry(used + CHECK_SIZE));
+            prop_assert_eq!(shape(&entry), Shape::Entry(used + check_size(entry[0])));
             prop_assert_eq!(unpack(&entry[..used], &base), Some(Packed::Record(record.clone())));
             base = base.after(&record);
         }
@@ -123,25 +124,45 @@ fn segment(at: u64, run: u64, edges: u32, angle: u16) -> Record {
     Record { boot: BootId(1), at: UptimeMillis(at), event: Event::Segment(segment) }
 }
 
-#[test]
-fn an_ordinary_burst_takes_nine_bytes_and_ten_after_a_small_knob_turn() {
-    // By hand: head 1, gap of 4 s 2, run of 6 s 2, edges within 63 of the expected 1, knob still 0, check 3: 9 bytes.
-    // With the knob moved by less than 64 steps: 1 more for the angle.
-    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
+fn size(record: &Record, base: &Base) -> usize {
     let mut entry = [0; MAX_ENTRY];
-    assert_eq!(pack(&segment(11_000, 6_100, 99, 700), &base, &mut entry).unwrap() + CHECK_SIZE, 9);
-    assert_eq!(pack(&segment(11_000, 6_100, 99, 760), &base, &mut entry).unwrap() + CHECK_SIZE, 10);
+    let used = pack(record, base, &mut entry).unwrap();
+    used + check_size(entry[0])
 }
 
 #[test]
-fn an_ordinary_trace_takes_twenty_four_bytes() {
+fn an_ordinary_burst_takes_six_bytes_and_eight_after_a_knob_turn() {
+    // By hand: head 1, check 1; gap of 4 s 14 bits, run of 6.1 s 14, edges 1 off the expected 4: 32 bits, 6 bytes in all.
+    // With the knob turned, 12 bits for the angle and room for the edges: 14 + 14 + 8 + 12 = 48 bits, 8 bytes.
+    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
+    assert_eq!(size(&segment(11_000, 6_100, 99, 700), &base), 6);
+    assert_eq!(size(&segment(11_000, 6_100, 99, 1_760), &base), 8);
+}
+
+#[test]
+fn a_segment_closed_by_time_takes_five_bytes_and_three_to_four_when_it_goes_on() {
+    // By hand: head 1, check 1; gap 14 bits, run beyond 9.8 s 6, edges 4: 24 bits. Going on: 6 + 2 bits or 6 + 10.
+    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
+    assert_eq!(size(&segment(11_000, 9_830, 158, 700), &base), 5);
+    let goes_on = |edges| {
+        let segment =
+            Segment { run: RunMillis(9_830), edges, angle: Some(RawAngle::new(700)), continues: true };
+        Record { boot: BootId(1), at: base.end, event: Event::Segment(segment) }
+    };
+    // 16 strokes a second: 157.28 in 9.83 s.
+    assert_eq!(size(&goes_on(158), &base), 3);
+    assert_eq!(size(&goes_on(161), &base), 4);
+}
+
+#[test]
+fn an_ordinary_trace_takes_sixteen_bytes() {
     let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 10_000, 161, 700));
     let steps = [8, 8, 9, 8, 7, 8, 8, 8, 9, 8, 8, 7, 8, 8, 8, 9, 8, 8, 8, 5]
         .map(|edges| TraceStep { edges, angle: Some(RawAngle::new(700)) });
     let trace = Trace { newest_ms: 310, steps: Vec::from_slice(&steps).unwrap() };
     let press = Press { kind: PressKind::Tear, still_ms: 2_500, trace };
     let record = Record { boot: BootId(1), at: UptimeMillis(13_500), event: Event::Press(press) };
-    let mut entry = [0; MAX_ENTRY];
-    // By hand: head 2, moment 2, still 1, newest 2, count 1, changes 3, halves 10, check 3: 24 bytes.
-    assert_eq!(pack(&record, &base, &mut entry).unwrap() + CHECK_SIZE, 24);
+    // By hand: moment 6 + 12 bits, still 1, newest 6 + 9, full 1, edges 4 + 14 of 1 + 3 of 3 + 2 of 2 + 1 of 6 bits, angles
+    // 4 + 20: 96 bits, 12 bytes; head 2, check 2.
+    assert_eq!(size(&record, &base), 16);
 }

@@ -5,7 +5,7 @@ use shared_types::RecordSeq;
 use shared_types::log::Record;
 
 use super::sector::Header;
-use super::walk::{Found, Walk};
+use super::walk::{Found, SectorEnd, Walk};
 use super::{FlashLog, StoreError};
 
 /// Where a read ended.
@@ -83,7 +83,11 @@ impl FlashLog {
     }
 
     /// Where the records of the sector `number` end, as the sector behind it says.
-    fn end_of<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<u32>, F::Error> {
-        Ok(Some(self.next_after(flash, number)?.map_or(self.end_seq, |next| next.previous_end)))
+    fn end_of<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<SectorEnd>, F::Error> {
+        let own = SectorEnd { seq: self.end_seq, chain: self.end_chain };
+        Ok(Some(
+            self.next_after(flash, number)?
+                .map_or(own, |next| SectorEnd { seq: next.previous_end, chain: next.previous_chain }),
+        ))
     }
 }

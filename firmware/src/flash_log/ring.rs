@@ -2,7 +2,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 
-use super::entry::BLANK;
+use super::entry::{BLANK, UNFINISHED};
 use super::safeguards::{Safeguard, Safeguards};
 use super::sector::{
     ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, MARK_SIZE, SECTOR_SIZE, decode_mark,
@@ -77,6 +77,27 @@ impl Ring {
     pub(crate) fn put<F: NorFlash>(&self, flash: &mut F, at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
         flash.write(at, bytes)?;
         if self.safeguards.take(Safeguard::ReadBack) { holds(flash, at, bytes) } else { Ok(true) }
+    }
+
+    /// Programs an entry, or padding, so that it does not count before all of it stands: the top bit of its first byte
+    /// comes last. `bytes` may be changed on the way.
+    pub(crate) fn put_entry<F: NorFlash>(
+        &self,
+        flash: &mut F,
+        at: u32,
+        bytes: &mut [u8],
+    ) -> Result<bool, F::Error> {
+        let Some(head) = bytes.first().copied() else { return Ok(false) };
+        if self.safeguards.take(Safeguard::FinishLast) {
+            if let Some(first) = bytes.first_mut() {
+                *first |= UNFINISHED;
+            }
+            if !self.put(flash, at, bytes)? {
+                return Ok(false);
+            }
+            return self.put(flash, at, &[head]);
+        }
+        self.put(flash, at, bytes)
     }
 }
 

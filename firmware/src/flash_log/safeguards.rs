@@ -7,6 +7,8 @@
 pub enum Safeguard {
     /// A sector is used only when a finished erase left its mark, however blank it looks.
     CleanMark,
+    /// The bit that makes an entry count is programmed last, on its own.
+    FinishLast,
     /// What was written is read back and compared.
     ReadBack,
     /// Every sector carries its header twice.

@@ -1,7 +1,7 @@
 //! What stands in a sector besides its entries: a header, twice, and the mark of a finished erase.
 //!
 //! ```text
-//! 0        80     92                                  4016      4096
+//! 0        84     96                                  4012      4096
 //! | header | mark | entries ...                       | header |
 //! ```
 //! Numbers are low byte first; the checks are CRC-32/ISO-HDLC.
@@ -15,15 +15,15 @@ use super::bytes::{ByteReader, ByteWriter};
 pub const SECTOR_SIZE: u32 = 4096;
 
 /// Bytes of one header.
-pub(crate) const HEADER_SIZE: usize = 80;
+pub(crate) const HEADER_SIZE: usize = 84;
 /// Bytes of the mark that a finished erase leaves.
 pub(crate) const MARK_SIZE: usize = 12;
 /// Where the mark stands.
-pub(crate) const MARK_AT: u32 = 80;
+pub(crate) const MARK_AT: u32 = 84;
 /// Where the entries begin.
-pub(crate) const ENTRIES_AT: u32 = 92;
+pub(crate) const ENTRIES_AT: u32 = 96;
 /// Where the entries end and the second header begins.
-pub(crate) const ENTRIES_END: u32 = 4016;
+pub(crate) const ENTRIES_END: u32 = 4012;
 
 const _: () = assert!(MARK_AT as usize == HEADER_SIZE && ENTRIES_AT as usize == HEADER_SIZE + MARK_SIZE);
 const _: () = assert!(ENTRIES_END as usize + HEADER_SIZE == SECTOR_SIZE as usize);
@@ -44,6 +44,8 @@ pub(crate) struct Header {
     pub(crate) first_seq: u32,
     /// Where the records of the sector before end: what stands behind that was never true.
     pub(crate) previous_end: u32,
+    /// The chain of checks behind the last of them, to know it by.
+    pub(crate) previous_chain: u32,
     /// Everything below is acknowledged.
     pub(crate) acknowledged: u32,
     pub(crate) boot: BootId,
@@ -59,9 +61,10 @@ impl Header {
         let mut writer = ByteWriter::new(&mut bytes);
         writer.put(&HEADER_MAGIC)?;
         writer.put_u64(self.logger.0)?;
-        for number in [self.log.0, self.number, self.first_seq, self.previous_end, self.acknowledged] {
+        for number in [self.log.0, self.number, self.first_seq, self.previous_end, self.previous_chain] {
             writer.put_u32(number)?;
         }
+        writer.put_u32(self.acknowledged)?;
         writer.put_u32(self.boot.0)?;
         writer.put_u64(self.uptime.0)?;
         for totals in [self.totals, self.formatted_with] {
@@ -79,6 +82,7 @@ impl Header {
             number: reader.take_u32()?,
             first_seq: reader.take_u32()?,
             previous_end: reader.take_u32()?,
+            previous_chain: reader.take_u32()?,
             acknowledged: reader.take_u32()?,
             boot: BootId(reader.take_u32()?),
             uptime: UptimeMillis(reader.take_u64()?),
@@ -132,6 +136,7 @@ mod tests {
             number: 471,
             first_seq: 170_000,
             previous_end: 169_999,
+            previous_chain: 0xDEAD_BEEF,
             acknowledged: 12,
             boot: BootId(77),
             uptime: UptimeMillis(86_400_000),

@@ -6,7 +6,7 @@ use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
-use super::entry::{MAX_ENTRY, Shape, is_sound, shape};
+use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
 use super::packing::{Base, Packed, is_of_later_kind, unpack};
 use super::ring::Ring;
 use super::safeguards::Safeguard;
@@ -14,6 +14,18 @@ use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 
 /// Most entries are shorter than this, and one read is enough for them.
 const FIRST_READ: usize = 16;
+
+/// Entries that must follow a repaired one for it to be beyond doubt.
+const WITNESSES: u32 = 3;
+
+/// Where a sector's records are known to end.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct SectorEnd {
+    /// What the record behind the last would be called.
+    pub(crate) seq: u32,
+    /// The chain of checks behind the last.
+    pub(crate) chain: u32,
+}
 
 /// A place among the entries of one sector.
 #[derive(Clone, Copy, Debug)]
@@ -24,8 +36,10 @@ pub(crate) struct Walk {
     /// What the next record would be called.
     pub(crate) seq: u32,
     pub(crate) base: Base,
+    /// The chain of checks in front of the next entry.
+    pub(crate) chain: u32,
     /// Where the sector's records are known to end.
-    pub(crate) known_end: Option<u32>,
+    pub(crate) known_end: Option<SectorEnd>,
     /// Flipped bits put right so far.
     pub(crate) repaired: u32,
     /// Where the last entry stands and how long it is.
@@ -44,12 +58,13 @@ pub(crate) enum Found {
 }
 
 impl Walk {
-    pub(crate) const fn new(header: &Header, known_end: Option<u32>) -> Self {
+    pub(crate) fn new(header: &Header, known_end: Option<SectorEnd>) -> Self {
         Self {
             number: header.number,
             offset: ENTRIES_AT,
             seq: header.first_seq,
             base: Base::at_head(header.boot, header.uptime),
+            chain: first_chain(header.log, header.number),
             known_end,
             repaired: 0,
             last: None,
@@ -60,13 +75,13 @@ impl Walk {
     pub(crate) fn step<F: NorFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
         let mut window = [0; MAX_ENTRY];
         loop {
-            if self.offset >= ENTRIES_END || self.known_end.is_some_and(|end| self.seq >= end) {
+            if self.offset >= ENTRIES_END || self.known_end.is_some_and(|end| self.seq >= end.seq) {
                 return Ok(Found::End);
             }
             match load(flash, ring, self.number, self.offset, &mut window)? {
                 Shape::Blank => return Ok(Found::End),
                 Shape::Padding => self.offset += 1,
-                Shape::Entry(length) if is_sound_at(&window, length, self.number) => {
+                Shape::Entry(length) if is_sound_at(&window, length, self.chain) => {
                     return Ok(self.take(&window, length));
                 }
                 _ => match self.repair(flash, ring, &mut window)? {
@@ -79,7 +94,8 @@ impl Walk {
     }
 
     fn take(&mut self, window: &[u8; MAX_ENTRY], length: usize) -> Found {
-        let found = match body(window, length).and_then(|body| unpack(body, &self.base)) {
+        let Some(entry) = window.get(..length) else { return Found::End };
+        let found = match head_and_body(entry).and_then(|body| unpack(body, &self.base)) {
             Some(Packed::Acknowledged(below)) => Found::Acknowledged(below),
             Some(Packed::Record(record)) => {
                 self.base = self.base.after(&record);
@@ -92,13 +108,14 @@ impl Walk {
         if !matches!(found, Found::Acknowledged(_)) {
             self.seq = self.seq.saturating_add(1);
         }
+        self.chain = next_chain(self.chain, entry);
         self.last = Some((self.offset, length));
         self.offset = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
         found
     }
 
-    /// Looks for the one bit that, flipped back, makes the entry pass. A chance pass is not enough, because a torn entry
-    /// is no flipped one: a sound entry must follow, or the sector's known end must come right after it.
+    /// Looks for the one bit that, flipped back, makes the entry pass. A pass is not enough, because a torn entry is no
+    /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits the one that is borne out best is it.
     fn repair<F: NorFlash>(
         &mut self,
         flash: &mut F,
@@ -111,65 +128,80 @@ impl Walk {
         let room = room_at(self.offset);
         let Some(bytes) = window.get_mut(..room) else { return Ok(None) };
         flash.read(ring.address(self.number) + self.offset, bytes)?;
+        let mut best: Option<(u32, usize, Shape)> = None;
         for bit in 0..8 * room {
             flip(window, bit);
             let candidate = shape(window);
             let length = match candidate {
                 Shape::Padding => 1,
                 Shape::Entry(length) => length,
-                _ => 0,
+                Shape::Blank | Shape::Nothing => 0,
             };
-            let passes = match candidate {
-                Shape::Padding => bit < 8,
-                Shape::Entry(_) => {
-                    length <= room && bit < 8 * length && is_sound_at(window, length, self.number)
-                }
-                _ => false,
+            let witnesses = if bit < 8 * length && length <= room {
+                self.witnesses(flash, ring, window, candidate)?
+            } else {
+                0
             };
-            if passes && self.is_borne_out(flash, ring, window, candidate, length)? {
-                self.repaired += 1;
-                return Ok(Some(candidate));
+            if witnesses > best.map_or(0, |(most, ..)| most) {
+                best = Some((witnesses, bit, candidate));
             }
             flip(window, bit);
+            // From here on the bits change the content of the entry, not what the entry is.
             if bit >= 16 && bit >= 8 * length {
                 break;
             }
         }
-        Ok(None)
+        let Some((_, bit, candidate)) = best else { return Ok(None) };
+        flip(window, bit);
+        self.repaired += 1;
+        Ok(Some(candidate))
     }
 
-    fn is_borne_out<F: NorFlash>(
+    /// How well a candidate is borne out: the sound entries that follow it, or that it ends its sector as known.
+    fn witnesses<F: NorFlash>(
         &self,
         flash: &mut F,
         ring: &Ring,
         window: &[u8; MAX_ENTRY],
         candidate: Shape,
-        length: usize,
-    ) -> Result<bool, F::Error> {
-        if candidate != Shape::Padding {
-            let Some(packed) = body(window, length).and_then(|body| unpack(body, &self.base)) else {
-                return Ok(false);
-            };
-            let ends_here = self.known_end == self.seq.checked_add(1);
-            if ends_here && matches!(packed, Packed::Record(_)) {
-                return Ok(true);
+    ) -> Result<u32, F::Error> {
+        let mut after = *self;
+        match candidate {
+            Shape::Padding => after.offset += 1,
+            Shape::Entry(length) if is_sound_at(window, length, self.chain) => {
+                if matches!(after.take(window, length), Found::End) {
+                    return Ok(0);
+                }
+                if after.is_at_known_end() {
+                    return Ok(WITNESSES);
+                }
             }
+            _ => return Ok(0),
         }
-        let mut next = self.offset.saturating_add(u32::try_from(length).unwrap_or(ENTRIES_END));
         let mut window = [0; MAX_ENTRY];
-        while next < ENTRIES_END {
-            match load(flash, ring, self.number, next, &mut window)? {
-                Shape::Padding => next += 1,
-                Shape::Entry(length) => return Ok(is_sound_at(&window, length, self.number)),
-                _ => return Ok(false),
+        let mut sound = 0;
+        while sound < WITNESSES && after.offset < ENTRIES_END {
+            match load(flash, ring, after.number, after.offset, &mut window)? {
+                Shape::Padding => after.offset += 1,
+                Shape::Entry(length)
+                    if is_sound_at(&window, length, after.chain)
+                        && !matches!(after.take(&window, length), Found::End) =>
+                {
+                    sound += 1;
+                    if after.is_at_known_end() {
+                        return Ok(WITNESSES);
+                    }
+                }
+                _ => break,
             }
         }
-        Ok(false)
+        Ok(sound)
     }
-}
 
-fn body(window: &[u8; MAX_ENTRY], length: usize) -> Option<&[u8]> {
-    window.get(..length.checked_sub(super::entry::CHECK_SIZE)?)
+    /// Whether the last record of the sector was just passed, by its number and by the chain of checks.
+    fn is_at_known_end(&self) -> bool {
+        self.known_end.is_some_and(|end| end.seq == self.seq && end.chain == self.chain)
+    }
 }
 
 fn flip(window: &mut [u8; MAX_ENTRY], bit: usize) {
@@ -178,8 +210,8 @@ fn flip(window: &mut [u8; MAX_ENTRY], bit: usize) {
     }
 }
 
-fn is_sound_at(window: &[u8; MAX_ENTRY], length: usize, number: u32) -> bool {
-    window.get(..length).is_some_and(|entry| is_sound(entry, number))
+fn is_sound_at(window: &[u8; MAX_ENTRY], length: usize, chain: u32) -> bool {
+    window.get(..length).is_some_and(|entry| is_sound(entry, chain))
 }
 
 /// Bytes from `offset` to the end of the entries, as far as one entry can reach.
@@ -198,12 +230,12 @@ fn load<F: NorFlash>(
     let room = room_at(offset);
     let at = ring.address(number) + offset;
     let first = FIRST_READ.min(room);
-    let Some(bytes) = window.get_mut(..first) else { return Ok(Shape::Nonsense) };
+    let Some(bytes) = window.get_mut(..first) else { return Ok(Shape::Nothing) };
     flash.read(at, bytes)?;
     let found = shape(bytes);
     let Shape::Entry(length) = found else { return Ok(found) };
     if length > room {
-        return Ok(Shape::Nonsense);
+        return Ok(Shape::Nothing);
     }
     if let Some(rest) = window.get_mut(first..length) {
         flash.read(at + u32::try_from(first).unwrap_or(0), rest)?;

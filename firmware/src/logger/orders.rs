@@ -73,17 +73,19 @@ impl<F: NorFlash> Logger<F> {
         safe(self.keep(now, Event::Anchor(Anchor { utc, source: ClockSource::Host })))
     }
 
-    /// Throws an unreadable log away; what waited for a log is written to the new one.
+    /// Begins to throw an unreadable log away. Sector by sector, in pauses, [`Logger::sample`] goes on with it; until it is done
+    /// the log stays unreadable. What waited for a log is written to the new one.
     ///
     /// # Errors
     /// [`Refusal::LogIsReadable`] while there is a log; [`Refusal::FlashFailed`] when the flash does not take the new one.
-    pub fn format_unreadable(&mut self, now: UptimeMillis) -> Result<(), Refusal> {
+    pub fn format_unreadable(&mut self) -> Result<(), Refusal> {
         if !self.journal.is_unreadable() {
             return Err(Refusal::LogIsReadable);
         }
-        self.journal.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
-        self.prepared = false;
-        safe(self.journal.flush(now))
+        if !self.journal.store().is_formatting() {
+            self.journal.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
+        }
+        Ok(())
     }
 
     /// The store, for reading records and for moving the acknowledged cursor.

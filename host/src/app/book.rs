@@ -1,6 +1,7 @@
 //! What the store holds, read once for one answer.
 
 use super::ports::{Store, StoreError};
+use crate::core::entries::Entry;
 use crate::core::facts::LogFacts;
 use crate::core::ledger::Ledger;
 use crate::core::studio::Studio;
@@ -9,7 +10,9 @@ use crate::core::timeline::HeardAt;
 /// The maker's entries and the loggers' records.
 #[derive(Debug)]
 pub struct Book {
-    /// The entries as they stand.
+    /// The entries, in the order of arrival.
+    pub entries: Vec<Entry>,
+    /// What the entries that count say together.
     pub studio: Studio,
     /// The logs.
     pub logs: Vec<LogFacts>,
@@ -22,10 +25,12 @@ impl Book {
     ///
     /// # Errors
     /// When the store cannot be read.
-    pub fn read(store: &impl Store) -> Result<Self, StoreError> {
+    pub fn read(store: &(impl Store + ?Sized)) -> Result<Self, StoreError> {
+        let entries = store.entries()?;
         let heard = store.heard()?.into_iter();
         Ok(Self {
-            studio: Studio::of(&store.entries()?),
+            studio: Studio::of(&entries),
+            entries,
             logs: store.logs()?,
             heard: heard.map(|heard| HeardAt { log: heard.key, next: heard.next, at: heard.at }).collect(),
         })

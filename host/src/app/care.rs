@@ -5,30 +5,20 @@ use shared_types::link::Hello;
 use shared_types::log::Limits;
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
+use super::book::Book;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine, machines};
 use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, tasks_for};
-use crate::core::care::{CareTask, DueReport, Grounds, HeardAt, due_report, dues, lamp_limits};
+use crate::core::care::{CareTask, DueReport, Grounds, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody};
 pub use crate::core::entries::{EntryId, Finding};
-use crate::core::facts::LogFacts;
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio, nearest_names, standing};
 
-/// Everything that care is judged from, as the store holds it.
-struct Read {
-    entries: Vec<Entry>,
-    logs: Vec<LogFacts>,
-    heard: Vec<HeardAt>,
-}
-
-impl Read {
-    fn of(store: &(impl Store + ?Sized)) -> Result<Self, StoreError> {
-        let heard = store.heard()?;
-        let heard = heard.iter().map(|one| HeardAt { log: one.key, next: one.next, at: one.at }).collect();
-        Ok(Self { entries: store.entries()?, logs: store.logs()?, heard })
-    }
+/// What care is judged from.
+fn grounds<'book>(book: &'book Book, ledger: &'book Ledger<'book>) -> Grounds<'book> {
+    Grounds { entries: &book.entries, studio: &book.studio, ledger, heard: &book.heard }
 }
 
 /// What care is due on one machine, or on all.
@@ -36,12 +26,10 @@ impl Read {
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Result<DueReport, RequestError> {
-    let Read { entries, logs, heard } = Read::of(store)?;
-    let studio = Studio::of(&entries);
-    let ledger = Ledger::of(&studio, &logs);
-    let chosen = machines(&studio, number)?;
-    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
-    Ok(due_report(grounds, &chosen, clock.now(), &clock.zone()))
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let chosen = machines(&book.studio, number)?;
+    Ok(due_report(grounds(&book, &ledger), &chosen, clock.now(), &clock.zone()))
 }
 
 /// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them; the knob's
@@ -55,12 +43,10 @@ pub fn lamp(
     hello: &Hello,
     tag: MachineTag,
 ) -> Result<Option<Limits>, StoreError> {
-    let Read { entries, logs, heard } = Read::of(store)?;
-    let studio = Studio::of(&entries);
-    let ledger = Ledger::of(&studio, &logs);
-    let Some(card) = studio.machine(tag) else { return Ok(None) };
-    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
-    let (dues, _) = dues(grounds, card, clock.now(), &clock.zone());
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let Some(card) = book.studio.machine(tag) else { return Ok(None) };
+    let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
     let ceiling = hello.settings.limits.ceiling;
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
 }
@@ -104,18 +90,16 @@ pub struct DoneReport {
 /// # Errors
 /// When there is no such task or machine, the moment lies in the future, or the database does not take it.
 pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Result<DoneReport, RequestError> {
-    let Read { entries, logs, heard } = Read::of(store)?;
-    let studio = Studio::of(&entries);
-    let card = machine(&studio, said.machine)?;
+    let book = Book::read(store)?;
+    let card = machine(&book.studio, said.machine)?;
     let task = task_of(card, &said.task)?;
     let now = clock.now();
     let at = said.at.unwrap_or(now);
     if at > now {
         return Err(RequestError::InTheFuture);
     }
-    let ledger = Ledger::of(&studio, &logs);
-    let grounds = Grounds { entries: &entries, studio: &studio, ledger: &ledger, heard: &heard };
-    let (before, _) = dues(grounds, card, at, &clock.zone());
+    let ledger = book.ledger();
+    let (before, _) = dues(grounds(&book, &ledger), card, at, &clock.zone());
     let is_due = |name: &str| before.iter().any(|due| due.planned.task.name == name && due.is_due());
     let body = EntryBody::CareDone(CareDone {
         machine: card.tag,
@@ -278,7 +262,11 @@ pub fn plan() -> PlanReport {
 
 fn task_of(card: &MachineCard, name: &str) -> Result<&'static CareTask, RequestError> {
     tasks_for(card.pile).find(|task| task.name.eq_ignore_ascii_case(name.trim())).ok_or_else(|| {
-        let names: Vec<&str> = tasks_for(card.pile).map(|task| task.name).collect();
-        RequestError::UnknownTask { name: name.to_owned(), nearest: nearest_names(name, &names) }
+        let names: Vec<&'static str> = tasks_for(card.pile).map(|task| task.name).collect();
+        RequestError::UnknownTask {
+            name: name.to_owned(),
+            nearest: nearest_names(name, &names),
+            known: names,
+        }
     })
 }

@@ -1,7 +1,12 @@
-//! Dates as the maker writes them, in the maker's zone: `2026-03-04`, `2026-03-04 18:30`, `today`, `yesterday`.
+//! Dates as the maker writes them, in the maker's zone. These are understood: `2026-03-04`, `2026-03-04 18:30`, `today`,
+//! `yesterday`, `today 9:30`, `yesterday 18:30`, `now`, seconds behind a time, a `T` instead of the blank, and a moment with
+//! its own distance from Greenwich such as `2026-03-04T18:30+02:00`.
+//!
+//! Everything that is entered has happened: what lies in the future is refused. A time that the clocks skipped in spring is
+//! read as the same time by the clock that was not put forward; of a time that they showed twice in autumn the first is meant.
 
 use jiff::Timestamp;
-use jiff::civil::{Date, DateTime};
+use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 use thiserror::Error;
@@ -26,9 +31,12 @@ pub enum DateError {
     /// It has not come yet.
     #[error("{0} has not come yet")]
     Future(String),
-    /// Before there were electric tufting machines to log, or beyond what a calendar can name.
+    /// Before there were electric tufting machines to log.
     #[error("{0} is too long ago")]
     TooLongAgo(String),
+    /// A moment where a whole day is wanted.
+    #[error("{0} is a moment, and a whole day is wanted here")]
+    NotADay(String),
 }
 
 /// The first year in which work can have been done that somebody still enters.
@@ -39,40 +47,92 @@ const FIRST_YEAR: i16 = 1950;
 /// # Errors
 /// When it is no date, has not come yet, or lies before 1950.
 pub fn parse(text: &str, clock: &impl Clock) -> Result<Given, DateError> {
-    let zone = clock.zone();
-    let now = clock.now();
+    let (now, zone) = (clock.now(), clock.zone());
     let text = text.trim();
-    let not_a_date = || DateError::NotADate(text.to_owned());
-    let today = local(now, &zone).map_or_else(|| Err(not_a_date()), |moment| Ok(moment.date()))?;
-    if let Some(day) = named_day(text, today).or_else(|| Date::strptime("%Y-%m-%d", text).ok()) {
-        if day > today {
-            return Err(DateError::Future(text.to_owned()));
-        }
-        if day.year() < FIRST_YEAR {
-            return Err(DateError::TooLongAgo(text.to_owned()));
-        }
-        return Ok(Given::Day(day));
+    let today = local(now, &zone).map(DateTime::date);
+    let given = today.and_then(|today| read(text, now, today, &zone));
+    let given = given.ok_or_else(|| DateError::NotADate(text.to_owned()))?;
+    let day = match given {
+        Given::Day(day) => Some(day),
+        Given::Moment(at) => local(at, &zone).map(DateTime::date),
+    };
+    let is_future = match given {
+        Given::Day(day) => Some(day) > today,
+        Given::Moment(at) => at > now,
+    };
+    if is_future {
+        Err(DateError::Future(text.to_owned()))
+    } else if day.is_none_or(|day| day.year() < FIRST_YEAR) {
+        Err(DateError::TooLongAgo(text.to_owned()))
+    } else {
+        Ok(given)
     }
-    let moment = DateTime::strptime("%Y-%m-%d %H:%M", text)
-        .or_else(|_| DateTime::strptime("%Y-%m-%dT%H:%M", text))
-        .map_err(|_| not_a_date())?;
-    let zoned = moment.to_zoned_datetime(zone).map_err(|_| not_a_date())?;
-    let at = UtcMillis(zoned.timestamp().as_millisecond());
-    if at > now {
-        return Err(DateError::Future(text.to_owned()));
-    }
-    if moment.date().year() < FIRST_YEAR {
-        return Err(DateError::TooLongAgo(text.to_owned()));
-    }
-    Ok(Given::Moment(at))
 }
 
-fn named_day(text: &str, today: Date) -> Option<Date> {
-    match text.to_lowercase().as_str() {
-        "today" => Some(today),
-        "yesterday" => today.yesterday().ok(),
-        _ => None,
+/// Reads a date that may be left out.
+///
+/// # Errors
+/// As [`parse`].
+pub fn given(text: Option<&str>, clock: &impl Clock) -> Result<Option<Given>, DateError> {
+    text.map(|text| parse(text, clock)).transpose()
+}
+
+/// Reads a moment that may be left out; a day without a time is its noon, or now if noon has not come yet.
+///
+/// # Errors
+/// As [`parse`].
+pub fn moment(text: Option<&str>, clock: &impl Clock) -> Result<Option<UtcMillis>, DateError> {
+    Ok(given(text, clock)?.map(|given| given.middle(clock)))
+}
+
+/// Reads a whole day that may be left out.
+///
+/// # Errors
+/// As [`parse`], and when a time is given too.
+pub fn day(text: Option<&str>, clock: &impl Clock) -> Result<Option<Date>, DateError> {
+    match (given(text, clock)?, text) {
+        (None, _) => Ok(None),
+        (Some(Given::Day(day)), _) => Ok(Some(day)),
+        (Some(Given::Moment(_)), text) => Err(DateError::NotADay(text.unwrap_or_default().to_owned())),
     }
+}
+
+fn read(text: &str, now: UtcMillis, today: Date, zone: &TimeZone) -> Option<Given> {
+    if text.eq_ignore_ascii_case("now") {
+        return Some(Given::Moment(now));
+    }
+    if let Ok(moment) = text.parse::<Timestamp>() {
+        return Some(Given::Moment(UtcMillis(moment.as_millisecond())));
+    }
+    if let Some(day) = day_named(text, today) {
+        return Some(Given::Day(day));
+    }
+    let (day, time) = text.split_once(' ').or_else(|| text.split_once(['T', 't']))?;
+    let moment = day_named(day, today)?.to_datetime(time_of_day(time)?);
+    let moment = moment.to_zoned_datetime(zone.clone()).ok()?.timestamp();
+    Some(Given::Moment(UtcMillis(moment.as_millisecond())))
+}
+
+fn day_named(text: &str, today: Date) -> Option<Date> {
+    if text.eq_ignore_ascii_case("today") {
+        Some(today)
+    } else if text.eq_ignore_ascii_case("yesterday") {
+        today.yesterday().ok()
+    } else {
+        Date::strptime("%Y-%m-%d", text).ok()
+    }
+}
+
+/// `9:30`, `09:30` or `09:30:15`.
+fn time_of_day(text: &str) -> Option<Time> {
+    let mut parts = text.trim().split(':').map(str::parse::<i8>);
+    let hour = parts.next()?.ok()?;
+    let minute = parts.next()?.ok()?;
+    let second = parts.next().transpose().ok()?.unwrap_or(0);
+    if parts.next().is_some() {
+        return None;
+    }
+    Time::new(hour, minute, second, 0).ok()
 }
 
 fn local(at: UtcMillis, zone: &TimeZone) -> Option<DateTime> {
@@ -111,59 +171,125 @@ impl Given {
 }
 
 #[cfg(test)]
-pub mod tests {
+mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use jiff::civil::date;
     use jiff::tz::offset;
+    use rstest::rstest;
 
-    /// A clock that stands still, two hours east of Greenwich.
-    #[derive(Clone, Copy, Debug)]
-    pub struct Stopped(pub UtcMillis);
+    /// A clock that stands still.
+    #[derive(Clone, Debug)]
+    struct Stopped(UtcMillis, TimeZone);
 
     impl Clock for Stopped {
         fn now(&self) -> UtcMillis {
             self.0
         }
         fn zone(&self) -> TimeZone {
-            TimeZone::fixed(offset(2))
+            self.1.clone()
         }
     }
 
     /// 2026-03-04T16:00:00Z, that is 18:00 by the maker's clock: 20,516 days after 1970, and 16 hours.
-    pub const NOW: UtcMillis = UtcMillis(20_516 * 86_400_000 + 16 * 3_600_000);
-    const CLOCK: Stopped = Stopped(NOW);
+    const NOW: i64 = 20_516 * 86_400_000 + 16 * 3_600_000;
+    const MINUTE: i64 = 60_000;
 
-    #[test]
-    fn a_day_and_a_moment_are_read_in_the_makers_zone() {
-        assert_eq!(parse("2026-03-04", &CLOCK), Ok(Given::Day(date(2026, 3, 4))));
-        assert_eq!(parse(" Yesterday ", &CLOCK), Ok(Given::Day(date(2026, 3, 3))));
-        // 17:30 two hours east is 15:30 UTC, half an hour before now.
-        assert_eq!(parse("2026-03-04 17:30", &CLOCK), Ok(Given::Moment(UtcMillis(NOW.0 - 1_800_000))));
-        assert_eq!(parse("2026-03-04T18:00", &CLOCK), Ok(Given::Moment(NOW)));
+    /// Two hours east of Greenwich.
+    fn clock() -> Stopped {
+        Stopped(UtcMillis(NOW), TimeZone::fixed(offset(2)))
     }
 
-    #[test]
-    fn what_has_not_come_yet_is_refused() {
-        assert_eq!(parse("2026-03-05", &CLOCK), Err(DateError::Future("2026-03-05".to_owned())));
-        assert_eq!(parse("2026-03-04 18:01", &CLOCK), Err(DateError::Future("2026-03-04 18:01".to_owned())));
+    #[rstest]
+    #[case::a_day("2026-03-04", date(2026, 3, 4))]
+    #[case::with_blanks_and_capitals(" Yesterday ", date(2026, 3, 3))]
+    #[case::this_day("today", date(2026, 3, 4))]
+    fn a_day_is_read_in_the_makers_zone(#[case] text: &str, #[case] expected: Date) {
+        assert_eq!(parse(text, &clock()), Ok(Given::Day(expected)));
+        assert_eq!(day(Some(text), &clock()), Ok(Some(expected)));
+    }
+
+    #[rstest]
+    #[case::now("now", 0)]
+    #[case::with_a_blank("2026-03-04 17:30", -30)]
+    #[case::with_a_letter("2026-03-04T18:00", 0)]
+    #[case::an_hour_of_one_digit("2026-03-04 9:30", -8 * 60 - 30)]
+    #[case::with_seconds("2026-03-04 17:59:00", -1)]
+    #[case::today("today 7:30", -10 * 60 - 30)]
+    #[case::yesterday("Yesterday 18:00", -24 * 60)]
+    #[case::with_its_own_offset("2026-03-04T16:00+01:00", -60)]
+    #[case::in_greenwich("2026-03-04T15:00Z", -60)]
+    fn a_moment_is_read_in_the_makers_zone(#[case] text: &str, #[case] minutes: i64) {
+        let expected = UtcMillis(NOW + minutes * MINUTE);
+        assert_eq!(parse(text, &clock()), Ok(Given::Moment(expected)));
+        assert_eq!(moment(Some(text), &clock()), Ok(Some(expected)));
+        assert_eq!(day(Some(text), &clock()), Err(DateError::NotADay(text.to_owned())));
+    }
+
+    #[rstest]
+    #[case("2026-03-05")]
+    #[case("2026-03-04 18:01")]
+    #[case("today 18:01")]
+    #[case("2026-03-04T18:01+02:00")]
+    fn what_has_not_come_yet_is_refused(#[case] text: &str) {
+        assert_eq!(parse(text, &clock()), Err(DateError::Future(text.to_owned())));
     }
 
     #[test]
     fn what_is_no_date_is_refused() {
-        for text in ["", "soon", "2026-02-30", "04/03/2026", "2026-3", "2026-03-04 25:00", "2026-03-04 12"] {
-            assert_eq!(parse(text, &CLOCK), Err(DateError::NotADate(text.to_owned())), "{text}");
+        for text in [
+            "",
+            "soon",
+            "2026-02-30",
+            "04/03/2026",
+            "2026-3",
+            "2026-03-04 25:00",
+            "2026-03-04 12",
+            "today 9",
+            "today 25:00",
+            "2026-02-30 10:00",
+            "today 9:30:15:20",
+            "yesterday 9:30+02:00",
+        ] {
+            assert_eq!(parse(text, &clock()), Err(DateError::NotADate(text.to_owned())), "{text}");
         }
-        assert_eq!(parse("1066-10-14", &CLOCK), Err(DateError::TooLongAgo("1066-10-14".to_owned())));
+        for text in ["1066-10-14", "1949-12-31 10:00"] {
+            assert_eq!(parse(text, &clock()), Err(DateError::TooLongAgo(text.to_owned())), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_left_out_stays_out() {
+        assert_eq!(given(None, &clock()), Ok(None));
+        assert_eq!(moment(None, &clock()), Ok(None));
+        assert_eq!(day(None, &clock()), Ok(None));
     }
 
     #[test]
     fn a_day_begins_at_local_midnight_and_its_end_is_never_in_the_future() {
+        let clock = clock();
         let today = Given::Day(date(2026, 3, 4));
-        assert_eq!(today.start(&CLOCK), UtcMillis(NOW.0 - 18 * 3_600_000));
-        assert_eq!(today.middle(&CLOCK), UtcMillis(NOW.0 - 6 * 3_600_000));
-        assert_eq!(today.end(&CLOCK), NOW);
+        assert_eq!(today.start(&clock), UtcMillis(NOW - 18 * 60 * MINUTE));
+        assert_eq!(today.middle(&clock), UtcMillis(NOW - 6 * 60 * MINUTE));
+        assert_eq!(today.end(&clock), UtcMillis(NOW));
         let before = Given::Day(date(2026, 3, 3));
-        assert_eq!(before.end(&CLOCK), UtcMillis(NOW.0 - 18 * 3_600_000 - 1));
+        assert_eq!(before.end(&clock), UtcMillis(NOW - 18 * 60 * MINUTE - 1));
+    }
+
+    #[test]
+    fn where_the_clocks_change_a_skipped_time_is_read_on_and_of_a_double_one_the_first_is_meant() {
+        // Central Europe (Directive 2000/84/EC): forward at 01:00 UTC on 29 March 2026, back at 01:00 UTC on 25 October 2026.
+        let zone = TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap();
+        let clock = Stopped(
+            "2026-12-01T00:00Z".parse::<Timestamp>().map(|at| UtcMillis(at.as_millisecond())).unwrap(),
+            zone,
+        );
+        let utc =
+            |text: &str| Ok(Given::Moment(UtcMillis(text.parse::<Timestamp>().unwrap().as_millisecond())));
+        assert_eq!(parse("2026-03-29 01:59", &clock), utc("2026-03-29T00:59Z"));
+        assert_eq!(parse("2026-03-29 02:30", &clock), utc("2026-03-29T01:30Z"));
+        assert_eq!(parse("2026-03-29 03:00", &clock), utc("2026-03-29T01:00Z"));
+        assert_eq!(parse("2026-10-25 02:30", &clock), utc("2026-10-25T00:30Z"));
+        assert_eq!(parse("2026-10-25 03:00", &clock), utc("2026-10-25T02:00Z"));
     }
 }

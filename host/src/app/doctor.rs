@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use serde::Serialize;
 use shared_types::link::{Hello, LogState};
 use shared_types::log::Fault;
-use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
+use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
 use super::fit::{self, log_name, logger_name};
 use super::ports::{Logger, LoggerError, PortSeen, Store, StoreError};
@@ -77,6 +77,8 @@ pub struct LoggerAnswer {
     pub knob_gain: Option<u8>,
     /// Whether the knob gives an angle.
     pub knob_is_read: bool,
+    /// The knob's angle now, in steps of 4096 to a turn; what `machine calibrate` wants at both ends.
+    pub knob_steps: Option<u16>,
 }
 
 /// How a logger's log stands.
@@ -215,6 +217,7 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
         run_time_ms: hello.totals.run,
         knob_gain: live.gain,
         knob_is_read: live.angle.is_some(),
+        knob_steps: live.angle.map(RawAngle::steps),
     })
 }
 

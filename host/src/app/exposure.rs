@@ -8,10 +8,10 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::book::Book;
-use super::day_table::{self, DayTableError};
-use super::machine::choose;
+use super::column_table::TableError;
+use super::day_table;
 use super::ports::{Clock, Store, StoreError};
-use super::refused::Refused;
+use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::heavy_use::days::{RunDays, run_days};
@@ -28,10 +28,10 @@ use crate::core::vibration::{
 pub enum ExposureError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Refused(#[from] Refused),
+    Refused(#[from] RequestError),
     /// The table cannot be used.
     #[error(transparent)]
-    Table(#[from] DayTableError),
+    Table(#[from] TableError),
     /// The day cannot be.
     #[error(transparent)]
     Problem(#[from] ExposureProblem),
@@ -112,10 +112,10 @@ pub struct LogAnswer {
 ///
 /// # Errors
 /// When it is no number from 0 to 1000.
-fn figure(text: &str) -> Result<Vibration, Refused> {
+fn figure(text: &str) -> Result<Vibration, RequestError> {
     let (what, range) = ("the vibration figure in m/s²", "a number from 0 to 1000");
     let typed = number(what, range, (0.0, MOST_VIBRATION_M_S2), text)?;
-    Vibration::new(typed).ok_or_else(|| Refused::OutOfRange { what, range, given: text.to_owned() })
+    Vibration::new(typed).ok_or_else(|| RequestError::OutOfRange { what, range, given: text.to_owned() })
 }
 
 /// The exposure day by day, as if one person had held the machine, or all machines, all the time. `typed` is used
@@ -135,7 +135,7 @@ pub fn of_log(
     let one = machine.is_some() || typed.is_some();
     let cards = match choose(&book.studio, machine) {
         Ok(card) => vec![card],
-        Err(Refused::WhichMachine { .. }) if !one => book.studio.machines.iter().collect(),
+        Err(RequestError::SeveralMachines { .. }) if !one => book.studio.machines.iter().collect(),
         Err(refused) => return Err(refused.into()),
     };
     let (ledger, zone) = (book.ledger(), clock.zone());

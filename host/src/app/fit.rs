@@ -4,12 +4,11 @@
 //! A fitting to machine number zero means: on no machine that is known here; what was recorded from there on waits for
 //! the maker's word.
 
-use std::collections::BTreeSet;
-
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
 use crate::core::entries::{Entry, EntryBody, Fitting, MachineAdded, Pile};
 use crate::core::facts::{Happening, LogFacts, LogKey};
+use crate::core::studio::standing;
 
 /// No machine.
 pub const NOWHERE: MachineTag = MachineTag(0);
@@ -23,18 +22,11 @@ pub struct Known {
     pub fittings: Vec<Fitting>,
 }
 
-/// Picks machines and fittings out of the entries.
+/// Picks machines and fittings out of the entries that count.
 #[must_use]
 pub fn known(entries: &[Entry]) -> Known {
-    let withdrawn: BTreeSet<_> = entries
-        .iter()
-        .filter_map(|entry| match &entry.body {
-            EntryBody::Withdrawn { entry, .. } => Some(*entry),
-            _ => None,
-        })
-        .collect();
     let mut known = Known::default();
-    for entry in entries.iter().filter(|entry| !withdrawn.contains(&entry.id)) {
+    for entry in standing(entries) {
         match &entry.body {
             EntryBody::MachineAdded(machine) => known.machines.push(machine.clone()),
             EntryBody::LoggerFitted(fitting) => known.fittings.push(*fitting),

@@ -6,9 +6,8 @@ use thiserror::Error;
 
 use super::book::Book;
 use super::dates::Given;
-use super::machine::choose;
 use super::ports::{Clock, Store, StoreError};
-use super::refused::Refused;
+use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::entries::EntryBody;
 use crate::core::heavy_use::duty::NotARating;
@@ -20,7 +19,7 @@ use crate::core::studio::Studio;
 pub enum HeavyError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Refused(#[from] Refused),
+    Refused(#[from] RequestError),
     /// Not a duty rating.
     #[error(transparent)]
     Rating(#[from] NotARating),
@@ -63,7 +62,7 @@ pub fn report(
     let entries = store.entries()?;
     let cards = match choose(&book.studio, machine) {
         Ok(card) => vec![card],
-        Err(Refused::WhichMachine { .. }) => book.studio.machines.iter().collect(),
+        Err(RequestError::SeveralMachines { .. }) => book.studio.machines.iter().collect(),
         Err(refused) => return Err(refused.into()),
     };
     let since = since.map(|since| since.start(clock));

@@ -4,9 +4,8 @@ use shared_types::RunMillis;
 
 use super::book::Book;
 use super::dates::Given;
-use super::machine::choose;
 use super::ports::{Clock, Store};
-use super::refused::Refused;
+use super::request::{self, RequestError};
 use crate::core::entries::{EntryBody, EntryId, HandHours};
 use crate::core::hours::HoursReport;
 use crate::core::session_list::{self, SessionLine};
@@ -36,10 +35,10 @@ pub fn report(
     clock: &impl Clock,
     rug: Option<&str>,
     machine: Option<u32>,
-) -> Result<HoursAnswer, Refused> {
+) -> Result<HoursAnswer, RequestError> {
     let book = Book::read(store)?;
     let rug = rug.map(|name| book.studio.rug(name).map(|rug| rug.order.rug.0.clone())).transpose()?;
-    let machine = machine.map(|asked| choose(&book.studio, Some(asked)).map(|card| card.tag)).transpose()?;
+    let machine = request::only_machine(&book.studio, machine)?;
     let ledger = book.ledger();
     let mut open_sessions = session_list::all(&book.studio, &ledger, &clock.zone());
     open_sessions.retain(|line| line.is_open() && machine.is_none_or(|tag| line.machine == Some(tag.0)));
@@ -84,13 +83,13 @@ pub struct Added {
 /// # Errors
 /// When neither kind of minutes is given, one is zero, negative or more than a day, the motor ran longer than the
 /// maker stood at the frame, the knob is not 0 to 100 percent, or machine or commission are not clear.
-pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) -> Result<Added, Refused> {
+pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) -> Result<Added, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = choose(&studio, new.machine)?.tag;
+    let machine = request::machine(&studio, new.machine)?.tag;
     let run_ms = minutes("the minutes of running", new.run_minutes)?;
     let tufting_ms = minutes("the minutes at the frame", new.tufting_minutes)?;
     if run_ms.is_none() && tufting_ms.is_none() {
-        return Err(Refused::OutOfRange {
+        return Err(RequestError::OutOfRange {
             what: "one of the minutes of running and the minutes at the frame",
             range: "given",
             given: "left out".to_owned(),
@@ -99,7 +98,7 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
     if let (Some(run), Some(tufting)) = (run_ms, tufting_ms)
         && run > tufting
     {
-        return Err(Refused::OutOfRange {
+        return Err(RequestError::OutOfRange {
             what: "the running",
             range: "no longer than the time at the frame",
             given: format!("{} of {} minutes", run / 60_000, tufting / 60_000),
@@ -111,7 +110,7 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
             Ok(percent) if percent <= 100 => Some(percent * 10),
             _ => {
                 let given = percent.to_string();
-                return Err(Refused::OutOfRange { what: "the knob", range: "0 to 100 percent", given });
+                return Err(RequestError::OutOfRange { what: "the knob", range: "0 to 100 percent", given });
             }
         },
     };
@@ -131,10 +130,10 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
     Ok(Added { entry, hours })
 }
 
-fn minutes(what: &'static str, given: Option<i64>) -> Result<Option<u64>, Refused> {
+fn minutes(what: &'static str, given: Option<i64>) -> Result<Option<u64>, RequestError> {
     let Some(given) = given else { return Ok(None) };
     match u64::try_from(given) {
         Ok(minutes) if (1..=MOST_MINUTES).contains(&given) => Ok(Some(minutes * 60_000)),
-        _ => Err(Refused::OutOfRange { what, range: "1 to 1440", given: given.to_string() }),
+        _ => Err(RequestError::OutOfRange { what, range: "1 to 1440", given: given.to_string() }),
     }
 }

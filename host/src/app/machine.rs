@@ -5,8 +5,9 @@ use shared_types::{LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis};
 
 use super::book::Book;
 use super::dates::Given;
+use super::fit::logger_name;
 use super::ports::{Clock, Store};
-use super::refused::Refused;
+use super::request::{self, RequestError};
 use crate::core::entries::{EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
 use crate::core::facts::LogFacts;
 use crate::core::studio::{MachineCard, Studio};
@@ -38,10 +39,10 @@ pub struct NewMachine {
 ///
 /// # Errors
 /// When the name is empty, too long or taken, the estimate is beyond any machine's life, or the store fails.
-pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, Refused> {
+pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, RequestError> {
     let name = checked_name("the machine's name", &new.name)?;
     if let Some(hours) = new.hours_before.filter(|hours| *hours > MOST_HOURS_BEFORE) {
-        return Err(Refused::OutOfRange {
+        return Err(RequestError::OutOfRange {
             what: "the estimate of hours before",
             range: "0 to 50000",
             given: hours.to_string(),
@@ -69,30 +70,13 @@ pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Resul
 ///
 /// # Errors
 /// When it is empty or longer than [`LONGEST_NAME`].
-pub fn checked_name(what: &'static str, name: &str) -> Result<String, Refused> {
+pub fn checked_name(what: &'static str, name: &str) -> Result<String, RequestError> {
     let name = name.trim();
     if name.is_empty() || name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
         let given = format!("\"{}\"", name.escape_debug());
-        return Err(Refused::OutOfRange { what, range: "1 to 60 letters", given });
+        return Err(RequestError::OutOfRange { what, range: "1 to 60 letters", given });
     }
     Ok(name.to_owned())
-}
-
-/// The machine that is meant: the one named, or the only one.
-///
-/// # Errors
-/// When there is none, several, or none of that number.
-pub fn choose(studio: &Studio, asked: Option<u32>) -> Result<&MachineCard, Refused> {
-    let known = || studio.machines.iter().map(|machine| (machine.tag, machine.name.clone())).collect();
-    match (asked.map(MachineTag), studio.machines.as_slice()) {
-        (_, []) => Err(Refused::NoMachine),
-        (Some(asked), machines) => machines
-            .iter()
-            .find(|machine| machine.tag == asked)
-            .ok_or_else(|| Refused::UnknownMachine { asked, known: known() }),
-        (None, [only]) => Ok(only),
-        (None, _) => Err(Refused::WhichMachine { known: known() }),
-    }
 }
 
 /// Enters the angles at the ends of the knob's travel, 0 to 4095. Holds for all records, old ones too.
@@ -104,17 +88,17 @@ pub fn calibrate(
     clock: &impl Clock,
     machine: Option<u32>,
     ends: KnobEnds,
-) -> Result<KnobMarks, Refused> {
+) -> Result<KnobMarks, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = choose(&studio, machine)?.tag;
+    let machine = request::machine(&studio, machine)?.tag;
     let angle = |what, steps: u32| match u16::try_from(steps) {
         Ok(steps) if steps < RawAngle::STEPS => Ok(RawAngle::new(steps)),
-        _ => Err(Refused::OutOfRange { what, range: "0 to 4095", given: steps.to_string() }),
+        _ => Err(RequestError::OutOfRange { what, range: "0 to 4095", given: steps.to_string() }),
     };
     let slow = angle("the angle at the slow end", ends.slow)?;
     let fast = angle("the angle at the fast end", ends.fast)?;
     if slow.distance(fast) < SHORTEST_TRAVEL {
-        return Err(Refused::OutOfRange {
+        return Err(RequestError::OutOfRange {
             what: "the distance between the two ends",
             range: "at least 205 steps (18 degrees)",
             given: format!("{} steps", slow.distance(fast)),
@@ -146,12 +130,12 @@ pub fn set_ratio(
     machine: Option<u32>,
     edges: u32,
     strokes: u32,
-) -> Result<EdgeRatio, Refused> {
+) -> Result<EdgeRatio, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = choose(&studio, machine)?.tag;
+    let machine = request::machine(&studio, machine)?.tag;
     for (what, number) in [("the number of edges", edges), ("the number of strokes", strokes)] {
         if !(1..=MOST_EDGES).contains(&number) {
-            return Err(Refused::OutOfRange { what, range: "1 to 1000", given: number.to_string() });
+            return Err(RequestError::OutOfRange { what, range: "1 to 1000", given: number.to_string() });
         }
     }
     let ratio = EdgeRatio { machine, edges, strokes };
@@ -170,9 +154,9 @@ pub fn fit(
     machine: Option<u32>,
     logger: Option<LoggerId>,
     from: Option<RecordSeq>,
-) -> Result<Fitting, Refused> {
+) -> Result<Fitting, RequestError> {
     let book = Book::read(store)?;
-    let machine = choose(&book.studio, machine)?.tag;
+    let machine = request::machine(&book.studio, machine)?.tag;
     let log = choose_log(&book.logs, logger)?;
     let first = if book.studio.fittings.was_fitted(log.key) { log.last_next } else { RecordSeq(0) };
     let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from: from.unwrap_or(first) };
@@ -181,20 +165,20 @@ pub fn fit(
 }
 
 /// The newest log of the logger that is meant: the one named, or the only one.
-fn choose_log(logs: &[LogFacts], asked: Option<LoggerId>) -> Result<&LogFacts, Refused> {
+fn choose_log(logs: &[LogFacts], asked: Option<LoggerId>) -> Result<&LogFacts, RequestError> {
     let mut known: Vec<LoggerId> = logs.iter().map(|log| log.key.logger).collect();
     known.sort_unstable();
     known.dedup();
     let logger = match (asked, known.as_slice()) {
-        (_, []) => return Err(Refused::NoLogger),
+        (_, []) => return Err(RequestError::NoLogger),
         (Some(asked), _) => asked,
         (None, [only]) => *only,
-        (None, _) => return Err(Refused::WhichLogger { known }),
+        (None, _) => return Err(RequestError::SeveralLoggers { known }),
     };
     // Logs come in the order in which they were first heard.
     match logs.iter().rfind(|log| log.key.logger == logger) {
         Some(log) => Ok(log),
-        None => Err(Refused::UnknownLogger { asked: logger, known }),
+        None => Err(RequestError::UnknownLogger { asked: logger, known }),
     }
 }
 
@@ -245,14 +229,14 @@ pub struct MachineList {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn list(store: &impl Store) -> Result<MachineList, Refused> {
+pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
     let book = Book::read(store)?;
     let on = |machine: Option<MachineTag>| {
         let mut loggers: Vec<String> = book
             .logs
             .iter()
             .filter(|log| book.studio.fittings.machine_now(log.key) == machine)
-            .map(|log| format!("{:016x}", log.key.logger.0))
+            .map(|log| logger_name(log.key.logger))
             .collect();
         loggers.dedup();
         loggers

@@ -4,10 +4,9 @@ use serde::Serialize;
 use shared_types::{RunMillis, UtcMillis};
 
 use super::book::Book;
-use super::machine::choose;
 use super::ports::{Clock, Store};
 use super::rate::{self, RateError};
-use super::refused::Refused;
+use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::costing::Money;
 use crate::core::entries::{Entry, EntryBody, EntryId};
@@ -68,7 +67,9 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
     let (width_mm, height_mm) = checked_size(asked.size_mm, LONGEST_SIDE_MM)?;
     if let Some(colours) = asked.colours.filter(|colours| !(1..=MOST_COLOURS).contains(colours)) {
         let given = colours.to_string();
-        return Err(Refused::OutOfRange { what: "the number of colours", range: "1 to 1000", given }.into());
+        return Err(
+            RequestError::OutOfRange { what: "the number of colours", range: "1 to 1000", given }.into()
+        );
     }
     let wage = match &asked.wage {
         None => None,
@@ -106,7 +107,9 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
 fn machine_rate(entries: &[Entry], studio: &Studio, machine: Option<u32>) -> Result<Option<f64>, RateError> {
     let card = match choose(studio, machine) {
         Ok(card) => card,
-        Err(Refused::WhichMachine { .. } | Refused::NoMachine) if machine.is_none() => return Ok(None),
+        Err(RequestError::SeveralMachines { .. } | RequestError::NoMachine) if machine.is_none() => {
+            return Ok(None);
+        }
         Err(refused) => return Err(refused.into()),
     };
     let rate = rate::entered(entries, card.tag).map(|basis| basis.rate()).transpose()?;
@@ -136,17 +139,17 @@ pub fn enter_sample(
     store: &mut impl Store,
     clock: &impl Clock,
     typed: &SampleTyped,
-) -> Result<(EntryId, SampleSquare), Refused> {
+) -> Result<(EntryId, SampleSquare), RequestError> {
     let sample = sample(typed, clock.now())?;
     let entry = store.add_entry(clock.now(), &EntryBody::SampleSquare(sample.clone()))?;
     Ok((entry, sample))
 }
 
-fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, Refused> {
+fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, RequestError> {
     let (width_mm, height_mm) = checked_size(typed.size_mm, LONGEST_SAMPLE_MM)?;
     let minutes = |what, text: &str| {
         let range = "more than 0 and up to 1440";
-        let given = || Refused::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) };
+        let given = || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) };
         let ms = whole(number(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * 60_000.0);
         if ms == 0 { Err(given()) } else { Ok(ms) }
     };
@@ -154,7 +157,7 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, Refused> {
     let tufting_ms =
         typed.tufting_minutes.as_deref().map(|text| minutes("the minutes at the frame", text)).transpose()?;
     if tufting_ms.is_some_and(|tufting_ms| tufting_ms < run_ms) {
-        return Err(Refused::OutOfRange {
+        return Err(RequestError::OutOfRange {
             what: "the running",
             range: "no longer than the time at the frame",
             given: format!("{} minutes", typed.run_minutes.trim()),
@@ -166,7 +169,7 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, Refused> {
             let (what, range) = ("the strokes", "a whole number from 1 to 10000000");
             let strokes = number(what, range, (1.0, MOST_SAMPLE_STROKES), text)?;
             if strokes.fract() != 0.0 {
-                return Err(Refused::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) });
+                return Err(RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) });
             }
             Some(whole(strokes))
         }
@@ -175,11 +178,11 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, Refused> {
     Ok(SampleSquare { style, width_mm, height_mm, run: RunMillis(run_ms), strokes, tufting_ms, at })
 }
 
-fn checked_size((width, height): (u32, u32), longest_mm: u32) -> Result<(u32, u32), Refused> {
+fn checked_size((width, height): (u32, u32), longest_mm: u32) -> Result<(u32, u32), RequestError> {
     for side in [width, height] {
         if !(1..=longest_mm).contains(&side) {
             let range = if longest_mm == LONGEST_SIDE_MM { "1 mm to 20 m" } else { "1 mm to 2 m" };
-            return Err(Refused::OutOfRange { what: "each side", range, given: format!("{side} mm") });
+            return Err(RequestError::OutOfRange { what: "each side", range, given: format!("{side} mm") });
         }
     }
     Ok((width, height))

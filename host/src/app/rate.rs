@@ -4,9 +4,8 @@ use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
-use super::machine::choose;
 use super::ports::{Clock, Store, StoreError};
-use super::refused::Refused;
+use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::costing::machine_hour::Hours;
 use crate::core::costing::money::NotAnAmount;
@@ -36,7 +35,7 @@ pub struct CostsTyped {
 pub enum RateError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Refused(#[from] Refused),
+    Refused(#[from] RequestError),
     /// An amount that is none.
     #[error("{option}: {problem}")]
     Amount {
@@ -114,10 +113,10 @@ fn amount(option: &'static str, text: &str) -> Result<Money, RateError> {
     Money::parse(text).map_err(|problem| RateError::Amount { option, problem })
 }
 
-fn hours(what: &'static str, text: &str) -> Result<Hours, Refused> {
+fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
     let range = "a number above 0 and up to 1000000";
     let typed = number(what, range, (0.0, f64::MAX), text)?;
-    Hours::new(typed).ok_or_else(|| Refused::OutOfRange {
+    Hours::new(typed).ok_or_else(|| RequestError::OutOfRange {
         what,
         range,
         given: format!("\"{}\"", text.trim()),

@@ -1,47 +1,99 @@
 //! What a request can meet besides its answer, and the choice of the machine that it is about.
 
-use shared_types::MachineTag;
+use shared_types::{LoggerId, MachineTag};
 use thiserror::Error;
 
+use super::dates::DateError;
+use super::fit::logger_name;
 use super::ports::StoreError;
+use crate::core::session_list::SessionName;
 use crate::core::studio::{MachineCard, Studio, UnknownRug};
 use crate::core::tears::TableProblem;
 
-/// Why a request was not answered.
+/// Why a request was not answered. Nothing was changed in any of these cases.
 #[derive(Debug, Error)]
 #[non_exhaustive]
 pub enum RequestError {
     /// The database said no.
     #[error(transparent)]
     Store(#[from] StoreError),
-    /// There is no machine.
-    #[error("there is no machine yet")]
+    /// The date cannot be used.
+    #[error(transparent)]
+    Date(#[from] DateError),
+    /// No machine was ever entered.
+    #[error("no machine has been entered yet")]
     NoMachine,
-    /// There are several, and none was named.
-    #[error("which machine? There are {known}")]
+    /// There are several machines and none was named.
+    #[error("there are {} machines; say which one is meant", known.len())]
     SeveralMachines {
-        /// Numbers and names.
-        known: String,
+        /// Their numbers and names.
+        known: Vec<(MachineTag, String)>,
     },
-    /// There is none of that number.
-    #[error("there is no machine {number}; there are {known}")]
+    /// No machine has that number.
+    #[error("there is no machine {number}")]
     UnknownMachine {
         /// The number.
         number: u32,
-        /// Numbers and names of those there are.
-        known: String,
+        /// The numbers and names that there are.
+        known: Vec<(MachineTag, String)>,
+    },
+    /// No logger was ever pulled.
+    #[error("no logger has been pulled yet")]
+    NoLogger,
+    /// There are several loggers and none was named.
+    #[error("there are {} loggers; say which one is meant", known.len())]
+    SeveralLoggers {
+        /// Their identities.
+        known: Vec<LoggerId>,
+    },
+    /// No logger has that identity.
+    #[error("no logger {} was ever pulled", logger_name(*asked))]
+    UnknownLogger {
+        /// The identity.
+        asked: LoggerId,
+        /// The identities that there are.
+        known: Vec<LoggerId>,
     },
     /// No such care task.
     #[error("there is no care task called {name}")]
     UnknownTask {
         /// What was asked for.
         name: String,
-        /// Names like it.
+        /// Names like it; may be empty.
         nearest: Vec<String>,
+        /// All names.
+        known: Vec<&'static str>,
     },
-    /// No such commission.
+    /// No commission has that name.
     #[error(transparent)]
     UnknownRug(#[from] UnknownRug),
+    /// There is a commission with that name already.
+    #[error("there is already a rug called {0}")]
+    RugExists(String),
+    /// No session has that number.
+    #[error("there is no session {0}")]
+    UnknownSession(SessionName),
+    /// Several logs have a session of that number.
+    #[error("session {asked} could be {}", known.iter().map(ToString::to_string).collect::<Vec<_>>().join(" or "))]
+    SeveralSessions {
+        /// What was asked for.
+        asked: SessionName,
+        /// The full numbers.
+        known: Vec<SessionName>,
+    },
+    /// Nothing in the choice of sessions fits.
+    #[error("no session fits: {0}")]
+    NoSession(&'static str),
+    /// A value outside its range; says what it is, its range, and what was given.
+    #[error("{what} must be {range}, not {given}")]
+    OutOfRange {
+        /// What it is.
+        what: &'static str,
+        /// What it may be.
+        range: &'static str,
+        /// What was given.
+        given: String,
+    },
     /// No such tear or near-miss.
     #[error("there is no tear or near-miss called {id}")]
     UnknownHarm {
@@ -128,6 +180,14 @@ pub fn machine(studio: &Studio, number: Option<u32>) -> Result<&MachineCard, Req
     }
 }
 
+/// The number of the named machine; none when none was named, which means all.
+///
+/// # Errors
+/// When there is none of that number.
+pub fn only_machine(studio: &Studio, number: Option<u32>) -> Result<Option<MachineTag>, RequestError> {
+    number.map(|number| machine(studio, Some(number)).map(|card| card.tag)).transpose()
+}
+
 /// The named machine, or all of them.
 ///
 /// # Errors
@@ -140,8 +200,6 @@ pub fn machines(studio: &Studio, number: Option<u32>) -> Result<Vec<&MachineCard
     }
 }
 
-fn known(machines: &[MachineCard]) -> String {
-    let named: Vec<String> =
-        machines.iter().map(|machine| format!("{} ({})", machine.tag.0, machine.name)).collect();
-    named.join(", ")
+fn known(machines: &[MachineCard]) -> Vec<(MachineTag, String)> {
+    machines.iter().map(|machine| (machine.tag, machine.name.clone())).collect()
 }

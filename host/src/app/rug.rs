@@ -7,10 +7,10 @@ use shared_types::MachineTag;
 use super::book::Book;
 use super::dates::Given;
 use super::fit::{log_name, logger_name};
-use super::machine::{checked_name, choose};
+use super::machine::checked_name;
 use super::ports::{Clock, Store};
 use super::pull::PullReport;
-use super::refused::Refused;
+use super::request::{self, RequestError};
 use crate::core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, WorkChange,
 };
@@ -37,17 +37,21 @@ pub struct NewRug {
 ///
 /// # Errors
 /// When the name is empty, too long or taken, a side is zero or beyond 20 m, or the store fails.
-pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, Refused> {
+pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, RequestError> {
     let name = checked_name("the rug's name", &new.name)?;
     let studio = Studio::of(&store.entries()?);
     if let Ok(rug) = studio.rug(&name) {
-        return Err(Refused::RugExists(rug.order.rug.0.clone()));
+        return Err(RequestError::RugExists(rug.order.rug.0.clone()));
     }
     let sides = new.size_mm.into_iter().flat_map(|(width, height)| [width, height]);
     for side in sides {
         if !(1..=LONGEST_SIDE_MM).contains(&side) {
             let given = format!("{side} mm");
-            return Err(Refused::OutOfRange { what: "each side of the rug", range: "1 mm to 20 m", given });
+            return Err(RequestError::OutOfRange {
+                what: "each side of the rug",
+                range: "1 mm to 20 m",
+                given,
+            });
         }
     }
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
@@ -86,10 +90,10 @@ pub fn change_work(
     change: WorkChange,
     machine: Option<u32>,
     at: Option<Given>,
-) -> Result<WorkOutcome, Refused> {
+) -> Result<WorkOutcome, RequestError> {
     let studio = Studio::of(&store.entries()?);
     let rug = studio.rug(name)?.order.rug.clone();
-    let machine = machine.map(|asked| choose(&studio, Some(asked)).map(|machine| machine.tag)).transpose()?;
+    let machine = request::only_machine(&studio, machine)?;
     let at = at.map_or_else(
         || clock.now(),
         |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },
@@ -143,7 +147,7 @@ pub struct RugList {
 ///
 /// # Errors
 /// When the store cannot be read.
-pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, Refused> {
+pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestError> {
     let book = Book::read(store)?;
     let hours = crate::core::hours::HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
     let rugs = book.studio.rugs.iter().map(|rug| {
@@ -187,7 +191,11 @@ pub struct Choice {
 ///
 /// # Errors
 /// When a named session or commission does not exist, or the store cannot be read.
-pub fn sessions(store: &impl Store, clock: &impl Clock, choice: &Choice) -> Result<SessionList, Refused> {
+pub fn sessions(
+    store: &impl Store,
+    clock: &impl Clock,
+    choice: &Choice,
+) -> Result<SessionList, RequestError> {
     let book = Book::read(store)?;
     Ok(SessionList { sessions: choose_sessions(&book, clock, choice)? })
 }
@@ -200,7 +208,7 @@ pub fn sessions_of_pull(
     store: &impl Store,
     clock: &impl Clock,
     report: &PullReport,
-) -> Result<Vec<SessionLine>, Refused> {
+) -> Result<Vec<SessionLine>, RequestError> {
     let Some(from) = report.new_from else { return Ok(Vec::new()) };
     let mut lines = choose_sessions(&Book::read(store)?, clock, &Choice::default())?;
     lines.retain(|line| {
@@ -211,7 +219,11 @@ pub fn sessions_of_pull(
     Ok(lines)
 }
 
-fn choose_sessions(book: &Book, clock: &impl Clock, choice: &Choice) -> Result<Vec<SessionLine>, Refused> {
+fn choose_sessions(
+    book: &Book,
+    clock: &impl Clock,
+    choice: &Choice,
+) -> Result<Vec<SessionLine>, RequestError> {
     let all = session_list::all(&book.studio, &book.ledger(), &clock.zone());
     let rug = match &choice.rug {
         Some(name) => Some(book.studio.rug(name)?.order.rug.0.clone()),
@@ -231,14 +243,15 @@ fn choose_sessions(book: &Book, clock: &impl Clock, choice: &Choice) -> Result<V
     Ok(chosen)
 }
 
-fn only_one(all: &[SessionLine], asked: SessionName) -> Result<SessionLine, Refused> {
+fn only_one(all: &[SessionLine], asked: SessionName) -> Result<SessionLine, RequestError> {
     let found: Vec<&SessionLine> = session_list::named(all, asked).collect();
     match found.as_slice() {
-        [] => Err(Refused::UnknownSession(asked)),
+        [] => Err(RequestError::UnknownSession(asked)),
         [one] => Ok((*one).clone()),
-        several => {
-            Err(Refused::WhichSession { asked, known: several.iter().map(|line| line.session).collect() })
-        }
+        several => Err(RequestError::SeveralSessions {
+            asked,
+            known: several.iter().map(|line| line.session).collect(),
+        }),
     }
 }
 
@@ -261,7 +274,7 @@ pub fn assign(
     clock: &impl Clock,
     owner: Owner,
     choice: &Choice,
-) -> Result<Assigned, Refused> {
+) -> Result<Assigned, RequestError> {
     let book = Book::read(store)?;
     let owner = match owner {
         Owner::Rug(name) => Owner::Rug(book.studio.rug(&name.0)?.order.rug.clone()),
@@ -269,7 +282,7 @@ pub fn assign(
     };
     let chosen = choose_sessions(&book, clock, choice)?;
     if chosen.is_empty() {
-        return Err(Refused::NoSession("none is left to assign"));
+        return Err(RequestError::NoSession("none is left to assign"));
     }
     let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
     for line in &chosen {
@@ -305,12 +318,16 @@ pub fn assign(
 ///
 /// # Errors
 /// When a session or commission does not exist, or nothing in them is assumed; then nothing was changed.
-pub fn confirm(store: &mut impl Store, clock: &impl Clock, choice: &Choice) -> Result<Assigned, Refused> {
+pub fn confirm(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    choice: &Choice,
+) -> Result<Assigned, RequestError> {
     let book = Book::read(store)?;
     let mut chosen = choose_sessions(&book, clock, choice)?;
     chosen.retain(SessionLine::is_assumed);
     if chosen.is_empty() {
-        return Err(Refused::NoSession("nothing in them is waiting for a yes"));
+        return Err(RequestError::NoSession("nothing in them is waiting for a yes"));
     }
     let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
     for line in &chosen {

@@ -3,12 +3,12 @@
 use serde::Serialize;
 use shared_types::UtcMillis;
 
+use super::book::Book;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machine};
 use crate::core::entries::{
     EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearDetails, TearNoted,
 };
-use crate::core::ledger::Ledger;
 pub use crate::core::stats::Level;
 use crate::core::studio::Studio;
 pub use crate::core::tears::SpeedBy;
@@ -179,12 +179,11 @@ pub fn speed(
     by: SpeedBy,
     level: Level,
 ) -> Result<SpeedReport, RequestError> {
-    let (entries, logs) = (store.entries()?, store.logs()?);
-    let studio = Studio::of(&entries);
-    let ledger = Ledger::of(&studio, &logs);
-    let card = machine(&studio, number)?;
-    let harms = harms(&entries, &studio, &ledger);
-    Ok(speed_report(&studio, &ledger, &harms, card, by, level).map_err(TableProblem::from)?)
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let card = machine(&book.studio, number)?;
+    let harms = harms(&book.entries, &book.studio, &ledger);
+    Ok(speed_report(&book.studio, &ledger, &harms, card, by, level).map_err(TableProblem::from)?)
 }
 
 /// The same from a table, without any logger.
@@ -196,9 +195,8 @@ pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, RequestEr
 }
 
 fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
-    let (entries, logs) = (store.entries()?, store.logs()?);
-    let studio = Studio::of(&entries);
-    Ok(harms(&entries, &studio, &Ledger::of(&studio, &logs)))
+    let book = Book::read(store)?;
+    Ok(harms(&book.entries, &book.studio, &book.ledger()))
 }
 
 /// The one that is meant, if it counts.

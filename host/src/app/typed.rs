@@ -1,6 +1,6 @@
 //! Numbers as the maker types them, so that a slip gets an answer in plain words instead of a usage message.
 
-use super::refused::Refused;
+use super::request::RequestError;
 
 /// A number within limits, both included.
 ///
@@ -11,9 +11,10 @@ pub fn number(
     range: &'static str,
     limits: (f64, f64),
     text: &str,
-) -> Result<f64, Refused> {
+) -> Result<f64, RequestError> {
     let (low, high) = limits;
-    let given = || Refused::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) };
+    let given =
+        || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) };
     let typed = text.trim();
     // "inf", "nan" and "infinity" are numbers to the standard library, not to a maker.
     if typed.chars().any(|letter| letter.is_alphabetic() && !matches!(letter, 'e' | 'E')) {

@@ -2,7 +2,7 @@
 
 use std::io::{BufRead, IsTerminal, Write};
 
-use super::Failure;
+use super::{Failure, show};
 use crate::app::ports::{Clock, Store};
 use crate::app::pull::PullReport;
 use crate::app::rug::{self, Choice};
@@ -40,7 +40,7 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
     let zone = clock.zone();
     if !asking {
         for line in &lines {
-            anstream::println!("{}", view::rug::session_sentence(line, &zone));
+            show::words(&view::rug::session_sentence(line, &zone))?;
         }
         return Ok(());
     }
@@ -49,7 +49,7 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
     for line in &lines {
         let sentence = view::rug::session_sentence(line, &zone);
         if !line.is_assumed() {
-            anstream::println!("{sentence}");
+            show::words(&sentence)?;
             continue;
         }
         let answer = match to_rest {
@@ -62,10 +62,10 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
                 to_rest = Some(Answer::Right);
                 confirm(store, clock, line)?;
             }
-            Answer::Wrong => anstream::println!(
+            Answer::Wrong => show::words(&format!(
                 "   To put it right: needlehours rug assign NAME --session {}   (or --care, or --nobody)",
                 line.session
-            ),
+            ))?,
             Answer::Later => to_rest = Some(Answer::Later),
         }
     }

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 use shared_types::UtcMillis;
 
-use super::{Failure, Surroundings, exit};
+use super::{Failure, Surroundings, exit, show};
 use crate::app;
 use crate::app::ports::Clock;
 use crate::core::stats::Level;
@@ -16,7 +16,7 @@ use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
 use crate::store::Database;
 use crate::view;
 
-/// Shows the whole way without any hardware, in a studio that is made up.
+/// Show the whole way without any hardware, in a studio that is made up.
 ///
 /// A made-up maker works for three months on a simulated machine that carries the real logger firmware. Your own database is
 /// not touched.
@@ -46,7 +46,7 @@ impl Demo {
         let clock = StudioClock::at(UtcMillis(report.ended_at_utc_ms));
         draw(&with_clock, &clock, &folder.usage_picture)?;
         if self.json {
-            print_json(&report)?;
+            show::report(&report, true, |_| String::new())?;
         } else {
             self.print_words(&report, &folder, &with_clock, &clock)?;
         }
@@ -69,11 +69,7 @@ impl Demo {
             due: view::due::due(&due, false, &zone),
             speed: view::tears::speed(&speed),
         };
-        anstream::println!(
-            "{}",
-            view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database)
-        );
-        Ok(())
+        show::words(&view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database))
     }
 }
 
@@ -91,15 +87,6 @@ fn draw(store: &Database, clock: &StudioClock, picture: &Path) -> Result<(), Fai
         )
         .because(error)
     })
-}
-
-fn print_json(report: &DemoReport) -> Result<(), Failure> {
-    let object = view::json::object(report).map_err(|error| {
-        Failure::other("json::write", "the report cannot be written as JSON", "Run it without --json.")
-            .because(error)
-    })?;
-    anstream::println!("{object}");
-    Ok(())
 }
 
 impl From<FolderError> for Failure {

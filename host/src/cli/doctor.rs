@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::{Failure, Surroundings, exit};
+use super::{Failure, Surroundings, exit, show};
 use crate::app::doctor::{DatabaseSeen, DoctorReport, LoggerSeen, ask, examine};
 use crate::app::ports::{LoggerError, PortSeen, StoreError};
 use crate::logger_link::discovery::{self, Choice};
@@ -15,7 +15,7 @@ use crate::logger_link::serial;
 use crate::store::Database;
 use crate::view;
 
-/// Looks for what is wrong with ports, rights, logger and database.
+/// Look for what is wrong with ports, rights, logger and database.
 #[derive(Debug, Args)]
 pub struct Doctor {
     /// The port on which the logger is; needed only when it is not found by itself.
@@ -39,19 +39,7 @@ impl Doctor {
             ports_unknown_because,
             database: database(around.database_path()?),
         };
-        if self.json {
-            let object = view::json::object(&report).map_err(|error| {
-                Failure::other(
-                    "json::write",
-                    "the report cannot be written as JSON",
-                    "Run it without --json.",
-                )
-                .because(error)
-            })?;
-            anstream::println!("{object}");
-        } else {
-            anstream::println!("{}", view::doctor::text(&report));
-        }
+        show::report(&report, self.json, view::doctor::text)?;
         Ok(exit::code(if report.has_database_trouble() {
             exit::DATABASE
         } else if report.has_logger_trouble() {

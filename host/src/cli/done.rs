@@ -4,9 +4,9 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::moment::moment;
 use super::{Failure, Surroundings, show};
 use crate::app::care::{self, EntryId, Finding};
+use crate::app::dates;
 use crate::app::ports::Clock as _;
 use crate::view;
 
@@ -19,8 +19,8 @@ pub struct Done {
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
-    /// When, if not now: "2026-05-12 14:00", "yesterday 18:30".
-    #[arg(long, value_name = "MOMENT")]
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// What was seen.
     #[arg(long, value_enum)]
@@ -83,7 +83,7 @@ impl Done {
             show::report(&report, self.json, view::due::withdrawn)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let at = self.when.map(|words| moment(&words, clock.now(), &zone)).transpose()?;
+        let at = dates::moment(self.when.as_deref(), clock)?;
         let said = care::DoneSaid {
             task: self.task.unwrap_or_default(),
             machine: self.machine,

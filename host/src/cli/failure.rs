@@ -61,7 +61,9 @@ impl fmt::Display for Failure {
 
 impl Error for Failure {
     fn source(&self) -> Option<&(dyn Error + 'static)> {
-        self.source.as_deref().map(|source| source as &(dyn Error + 'static))
+        let source: &(dyn Error + 'static) = self.source.as_deref()?;
+        // An error that is told in its own words is not told twice; what caused it is.
+        if source.to_string() == self.what { source.source() } else { Some(source) }
     }
 }
 

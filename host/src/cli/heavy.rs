@@ -4,8 +4,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::shown::{self, date};
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::heavy::{self, HeavyError, LimitsTyped};
 use crate::app::ports::Clock as _;
 use crate::core::heavy_use::HeavyLimit;
@@ -95,15 +95,19 @@ impl From<Set> for LimitsTyped {
 impl Heavy {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         let clock = around.clock();
         let mut store = around.open_database()?;
         if let Some(HeavyCommand::Set(set)) = self.command {
             let now = heavy::set(&mut store, clock, &(*set).into())?;
-            return shown::words(&view::heavy::set(&now));
+            return show::words(&view::heavy::set(&now));
         }
-        let since = date(self.since.as_deref(), clock)?;
+        let since = dates::given(self.since.as_deref(), clock)?;
         let report = heavy::report(&store, clock, self.machine, since)?;
-        shown::report(self.json, &report, || view::heavy::text(&report, self.limits, &clock.zone()))
+        show::report(&report, self.json, |_| view::heavy::text(&report, self.limits, &clock.zone()))
     }
 }
 

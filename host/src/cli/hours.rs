@@ -4,8 +4,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::shown::{self, date};
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::hours::{self, NewHours};
 use crate::app::ports::Clock;
 use crate::view;
@@ -47,7 +47,7 @@ struct Add {
     /// For which rug.
     #[arg(long, value_name = "NAME")]
     rug: Option<String>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or yesterday. Left out: now.
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// On which machine; can be left out when there is only one.
@@ -60,7 +60,7 @@ impl Hours {
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
-        match self.command {
+        let told = match self.command {
             Some(HoursCommand::Add(add)) => {
                 let new = NewHours {
                     machine: add.machine,
@@ -68,15 +68,16 @@ impl Hours {
                     tufting_minutes: add.tufting_minutes,
                     knob_percent: add.knob,
                     rug: add.rug,
-                    when: date(add.when.as_deref(), clock)?,
+                    when: dates::given(add.when.as_deref(), clock)?,
                 };
                 let added = hours::add_by_hand(&mut store, clock, new)?;
-                shown::words(&view::hours::added(&added.hours, &clock.zone()))
+                show::words(&view::hours::added(&added.hours, &clock.zone()))
             }
             None => {
                 let answer = hours::report(&store, clock, self.rug.as_deref(), self.machine)?;
-                shown::report(self.json, &answer, || view::hours::text(&answer, &clock.zone()))
+                show::report(&answer, self.json, |answer| view::hours::text(answer, &clock.zone()))
             }
-        }
+        };
+        told.map(|()| ExitCode::SUCCESS)
     }
 }

@@ -5,9 +5,10 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 use shared_types::{LoggerId, RecordSeq};
 
-use super::shown::{self, date};
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::machine::{self, KnobEnds, NewMachine};
+use crate::app::ports::Store;
 use crate::core::entries;
 use crate::view;
 
@@ -120,7 +121,7 @@ impl Machine {
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
-        match self.command {
+        let told = match self.command {
             None => list(&store, self.json),
             Some(MachineCommand::List(List { json })) => list(&store, json || self.json),
             Some(MachineCommand::Add(add)) => {
@@ -129,30 +130,31 @@ impl Machine {
                     Pile::Loop => entries::Pile::Loop,
                     Pile::Both => entries::Pile::CutAndLoop,
                 };
-                let since = date(add.since.as_deref(), clock)?;
+                let since = dates::given(add.since.as_deref(), clock)?;
                 let name = add.name.clone();
                 let new = NewMachine { name: add.name, pile, hours_before: add.hours_before, since };
                 let number = machine::add(&mut store, clock, new)?;
-                shown::words(&view::machine::added(number.0, name.trim()))
+                show::words(&view::machine::added(number.0, name.trim()))
             }
             Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, machine })) => {
                 let marks = machine::calibrate(&mut store, clock, machine, KnobEnds { slow, fast, falling })?;
-                shown::words(&view::machine::calibrated(&marks))
+                show::words(&view::machine::calibrated(&marks))
             }
             Some(MachineCommand::Ratio(Ratio { edges, strokes, machine })) => {
                 let set = machine::set_ratio(&mut store, clock, machine, edges, strokes)?;
-                shown::words(&view::machine::ratio_set(&set))
+                show::words(&view::machine::ratio_set(&set))
             }
             Some(MachineCommand::Fit(fit)) => {
                 let from = fit.from_record.map(RecordSeq);
                 let fitting = machine::fit(&mut store, clock, fit.machine, fit.logger, from)?;
-                shown::words(&view::machine::fitted(&fitting))
+                show::words(&view::machine::fitted(&fitting))
             }
-        }
+        };
+        told.map(|()| ExitCode::SUCCESS)
     }
 }
 
-fn list(store: &impl crate::app::ports::Store, json: bool) -> Result<ExitCode, Failure> {
+fn list(store: &impl Store, json: bool) -> Result<(), Failure> {
     let list = machine::list(store)?;
-    shown::report(json, &list, || view::machine::list(&list))
+    show::report(&list, json, view::machine::list)
 }

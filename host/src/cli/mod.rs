@@ -1,14 +1,11 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
-mod asked;
 mod confirm;
 mod exit;
 mod failure;
-mod moment;
 mod refused;
 mod rug_size;
 mod show;
-mod shown;
 mod surroundings;
 mod table_file;
 
@@ -19,6 +16,7 @@ mod due;
 mod exposure;
 mod heavy;
 mod hours;
+mod interval;
 mod machine;
 mod plot;
 mod pull;
@@ -27,6 +25,8 @@ mod rate;
 mod rug;
 mod speed;
 mod tear;
+mod trend;
+mod wear;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -38,10 +38,17 @@ pub use surroundings::Surroundings;
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
-#[command(name = "needlehours", version, about, max_term_width = 100)]
+#[command(name = "needlehours", bin_name = "needlehours", version, about, max_term_width = 100)]
 struct Arguments {
     /// The database; a file of your own instead of the usual place.
-    #[arg(long, global = true, env = "NEEDLEHOURS_DB", value_name = "FILE")]
+    #[arg(
+        long,
+        global = true,
+        env = "NEEDLEHOURS_DB",
+        hide_env_values = true,
+        value_name = "FILE",
+        display_order = 900
+    )]
     db: Option<PathBuf>,
     #[command(subcommand)]
     command: Command,
@@ -62,6 +69,9 @@ enum Command {
     Exposure(exposure::Exposure),
     Heavy(heavy::Heavy),
     Quote(quote::Quote),
+    Wear(wear::Wear),
+    Interval(interval::Interval),
+    Trend(trend::Trend),
     Plot(plot::Plot),
     Doctor(doctor::Doctor),
 }
@@ -107,6 +117,9 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Exposure(command) => command.run(&around),
         Command::Heavy(command) => command.run(&around),
         Command::Quote(command) => command.run(&around),
+        Command::Wear(command) => command.run(),
+        Command::Interval(command) => command.run(),
+        Command::Trend(command) => command.run(),
         Command::Plot(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }

@@ -5,8 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::shown;
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, show};
 use crate::app::plot;
 use crate::view;
 
@@ -43,10 +42,12 @@ impl Plot {
         let store = around.open_database()?;
         let usage = plot::usage(&store, around.clock(), machine)?;
         if json {
-            return shown::report(true, &usage, String::new);
+            show::report(&usage, true, |_| String::new())?;
+            return Ok(ExitCode::SUCCESS);
         }
         if usage.bars.is_empty() {
-            return shown::words("There is nothing to draw yet. Read a logger first: needlehours pull");
+            show::words("There is nothing to draw yet. Read a logger first: needlehours pull")?;
+            return Ok(ExitCode::SUCCESS);
         }
         let picture = view::plot::usage::svg(&usage).map_err(|error| {
             Failure::other("plot::draw", "the picture could not be drawn", "Please report this.")
@@ -57,6 +58,7 @@ impl Plot {
             Failure::bad_input("plot::write", what, "Name a file in a folder that exists with --out.")
                 .because(error)
         })?;
-        shown::words(&format!("Drawn: {}", out.display()))
+        show::words(&format!("Drawn: {}", out.display()))?;
+        Ok(ExitCode::SUCCESS)
     }
 }

@@ -10,7 +10,8 @@ use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 use shared_types::link::Hello;
 
-use super::{Failure, Surroundings, confirm, exit};
+use super::refused::machines;
+use super::{Failure, Surroundings, confirm, exit, show};
 use crate::app::care;
 use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
 use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
@@ -21,7 +22,7 @@ use crate::logger_link::saved::SavedLog;
 use crate::logger_link::serial;
 use crate::view;
 
-/// Reads a logger, or a log file saved earlier, and keeps every record.
+/// Read a logger, or a log saved earlier, and keep every record.
 #[derive(Debug, Args)]
 pub struct Pull {
     /// The port on which the logger is; needed only when it is not found by itself.
@@ -30,7 +31,7 @@ pub struct Pull {
     /// A log saved earlier, instead of a logger.
     #[arg(long, value_name = "FILE")]
     file: Option<PathBuf>,
-    /// Also saves what the logger sends into a new file.
+    /// Also save what the logger sends into a new file.
     #[arg(long, value_name = "FILE", conflicts_with = "file")]
     save: Option<PathBuf>,
     /// The number of the machine on which the logger sits; needed when there are several or when it was moved.
@@ -79,7 +80,7 @@ impl Pull {
         let lamp_limits =
             |store: &dyn Store, hello: &Hello, machine| care::lamp(store, clock, hello, machine);
         let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: Some(&lamp_limits) };
-        let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| show(&bar, progress));
+        let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| advance(&bar, progress));
         bar.finish_and_clear();
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
@@ -107,24 +108,14 @@ impl Pull {
     }
 
     fn say(&self, report: &PullReport) -> Result<(), Failure> {
-        if self.json {
-            let object = view::json::object(report).map_err(|error| {
-                Failure::other(
-                    "json::write",
-                    "the report cannot be written as JSON",
-                    "Run it without --json.",
-                )
-                .because(error)
-            })?;
-            anstream::println!("{object}");
-        } else if !self.quiet || !report.warnings.is_empty() {
-            anstream::println!("{}", view::pull::text(report));
+        if self.quiet && !self.json && report.warnings.is_empty() {
+            return Ok(());
         }
-        Ok(())
+        show::report(report, self.json, view::pull::text)
     }
 }
 
-fn show(bar: &ProgressBar, progress: Progress) {
+fn advance(bar: &ProgressBar, progress: Progress) {
     bar.set_length(progress.of);
     bar.set_position(progress.records);
     bar.set_message(format!("{} kB", progress.bytes / 1_000));
@@ -200,14 +191,13 @@ fn failure(error: PullError) -> Failure {
             Failure::bad_input(
                 "pull::machine",
                 what,
-                format!("Name one of these with --machine N: {}.", named(&machines)),
+                format!("Add --machine and its number: {}.", named(machines)),
             )
         }
     }
 }
 
-fn named(machines: &[MachineAdded]) -> String {
-    let names: Vec<String> =
-        machines.iter().map(|machine| format!("{} ({})", machine.machine.0, machine.name)).collect();
-    names.join(", ")
+fn named(known: Vec<MachineAdded>) -> String {
+    let known: Vec<_> = known.into_iter().map(|machine| (machine.machine, machine.name)).collect();
+    machines(&known)
 }

@@ -4,8 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::shown;
-use super::{Failure, Surroundings};
+use super::{Failure, Surroundings, show};
 use crate::app::rate::{self, CostsTyped, RateError};
 use crate::view;
 
@@ -73,10 +72,14 @@ impl From<Costs> for CostsTyped {
 impl Rate {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         if let Some(RateCommand::Set { costs, machine, json }) = self.command {
             let mut store = around.open_database()?;
             let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
-            return shown::report(json || self.json, &answer, || view::rate::kept(&answer));
+            return show::report(&answer, json || self.json, |_| view::rate::kept(&answer));
         }
         let typed = CostsTyped::from(self.costs);
         let answer = if typed.is_empty() {
@@ -84,7 +87,7 @@ impl Rate {
         } else {
             rate::of_typed(&typed)?
         };
-        shown::report(self.json, &answer, || view::rate::text(&answer))
+        show::report(&answer, self.json, |_| view::rate::text(&answer))
     }
 }
 

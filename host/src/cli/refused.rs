@@ -1,66 +1,109 @@
-//! What the maker sees when a use case refuses.
+//! A request that was not answered, as it is told to the maker.
 
 use shared_types::{LoggerId, MachineTag};
 
 use super::Failure;
 use crate::app::dates::DateError;
-use crate::app::refused::Refused;
+use crate::app::fit::logger_name;
+use crate::app::request::RequestError;
 use crate::core::studio::UnknownRug;
+use crate::view::words;
 
-impl From<Refused> for Failure {
-    fn from(refused: Refused) -> Self {
-        let what = refused.to_string();
-        match refused {
-            Refused::Store(error) => error.into(),
-            Refused::UnknownRug(unknown) => unknown.into(),
-            Refused::Date(error) => error.into(),
-            Refused::RugExists(_) => {
-                Self::bad_input("rug::exists", what, "Give this one another name, for example with a number.")
+/// How many names are listed at the most.
+const MOST_NAMES: usize = 10;
+
+impl From<RequestError> for Failure {
+    fn from(error: RequestError) -> Self {
+        let what = error.to_string();
+        let (code, remedy) = match error {
+            RequestError::Store(error) => return error.into(),
+            RequestError::UnknownRug(unknown) => return unknown.into(),
+            RequestError::Date(error) => return error.into(),
+            RequestError::NoMachine => {
+                let remedy = "Enter it first: needlehours machine add \"My machine\"";
+                return Self::other("machine::none", what, remedy);
             }
-            Refused::NoMachine => Self::bad_input(
-                "machine::none",
-                what,
-                "Enter it first: needlehours machine add \"My machine\"",
+            RequestError::NoLogger => {
+                let remedy = "Plug it in and read it first: needlehours pull";
+                return Self::other("logger::none", what, remedy);
+            }
+            RequestError::SeveralMachines { known } => {
+                ("machine::which", format!("Add --machine and its number: {}.", machines(&known)))
+            }
+            RequestError::UnknownMachine { known, .. } => {
+                ("machine::unknown", format!("{} {}.", there_is(known.len()), machines(&known)))
+            }
+            RequestError::SeveralLoggers { known } => {
+                ("logger::which", format!("Add --logger and one of these: {}.", loggers(&known)))
+            }
+            RequestError::UnknownLogger { known, .. } => {
+                ("logger::unknown", format!("{} {}.", there_is(known.len()), loggers(&known)))
+            }
+            RequestError::UnknownTask { nearest, known, .. } => (
+                "care::task",
+                format!("{} All tasks: needlehours done --list", meant(&nearest, &known, "The tasks are")),
             ),
-            Refused::WhichMachine { known } => Self::bad_input(
-                "machine::which",
-                what,
-                format!("Add --machine NUMBER: {}.", machines(&known)),
-            ),
-            Refused::UnknownMachine { known, .. } => {
-                Self::bad_input("machine::unknown", what, format!("There is {}.", machines(&known)))
+            RequestError::LimitOutOfRange { .. } => {
+                ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
-            Refused::NoLogger => {
-                Self::bad_input("logger::none", what, "Plug it in and read it first: needlehours pull")
+            other => {
+                let (code, remedy) = plain(&other);
+                (code, remedy.to_owned())
             }
-            Refused::WhichLogger { known } => {
-                Self::bad_input("logger::which", what, format!("Add --logger: {}.", loggers(&known)))
-            }
-            Refused::UnknownLogger { known, .. } => {
-                Self::bad_input("logger::unknown", what, format!("There is {}.", loggers(&known)))
-            }
-            Refused::UnknownSession(_) => {
-                Self::bad_input("session::unknown", what, "List them with `needlehours rug sessions`.")
-            }
-            Refused::WhichSession { .. } => {
-                Self::bad_input("session::which", what, "Write the full number, with what follows the dash.")
-            }
-            Refused::NoSession(_) => {
-                Self::bad_input("session::none", what, "List the sessions with `needlehours rug sessions`.")
-            }
-            Refused::OutOfRange { .. } => {
-                Self::bad_input("value::range", what, "Correct the value and try again; nothing was changed.")
-            }
-        }
+        };
+        Self::bad_input(code, what, remedy)
     }
 }
 
+/// What can be said without looking at the values.
+fn plain(error: &RequestError) -> (&'static str, &'static str) {
+    match error {
+        RequestError::RugExists(_) => {
+            ("rug::exists", "Give this one another name, for example with a number.")
+        }
+        RequestError::UnknownSession(_) => ("session::unknown", "List them: needlehours rug sessions"),
+        RequestError::SeveralSessions { .. } => {
+            ("session::which", "Write the full number, with what follows the dash.")
+        }
+        RequestError::NoSession(_) => ("session::none", "List the sessions: needlehours rug sessions"),
+        RequestError::UnknownHarm { .. } => ("tear::unknown", "List them: needlehours tear list"),
+        RequestError::SeveralHarms { .. } => {
+            ("tear::which", "Write the whole name, with the part after the dash.")
+        }
+        RequestError::TakenBackBefore { .. } => {
+            ("tear::withdrawn", "Note it anew if it did happen after all.")
+        }
+        RequestError::UnknownCareEntry { .. } => {
+            ("care::entry", "`needlehours done TASK` says the number when it notes something.")
+        }
+        RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
+        RequestError::NoLimit { .. } => ("care::no_limit", "Add --every-hours, --every-days or both."),
+        RequestError::TableLine { .. } => {
+            ("table::line", "Mend that line and try again. One row is one session: knob,hours,tears.")
+        }
+        RequestError::MissingColumn { .. } => (
+            "table::column",
+            "The first line names the columns: knob,hours,tears; strokes and stratum if you have them.",
+        ),
+        RequestError::Table(_) => (
+            "table::content",
+            "Every tear needs the hours or strokes in which it happened, and whole numbers of tears.",
+        ),
+        _ => ("value::range", "Correct the value and try again; nothing was changed."),
+    }
+}
+
+const FUTURE: &str = "date::future";
+const CHECK_THE_CLOCK: &str =
+    "Only what has happened can be written down; check the date, and this computer's clock.";
+
 impl From<UnknownRug> for Failure {
     fn from(unknown: UnknownRug) -> Self {
-        let remedy = if unknown.nearest.is_empty() {
+        let remedy = if unknown.known.is_empty() {
             format!("No rug has been entered yet: needlehours rug new \"{}\"", unknown.name)
         } else {
-            format!("Did you mean {}? All of them: needlehours rug list", unknown.nearest.join(" or "))
+            let meant = meant(&unknown.nearest, &unknown.known, "You have");
+            format!("{meant} All of them: needlehours rug list")
         };
         Self::bad_input("rug::unknown", unknown.to_string(), remedy)
     }
@@ -69,25 +112,66 @@ impl From<UnknownRug> for Failure {
 impl From<DateError> for Failure {
     fn from(error: DateError) -> Self {
         let (code, remedy) = match error {
-            DateError::NotADate(_) => {
-                ("date::unclear", "Write it as 2026-03-04, \"2026-03-04 18:30\", today or yesterday.")
-            }
-            DateError::Future(_) => (
-                "date::future",
-                "Only what has happened can be written down; check the year, and this computer's clock.",
+            DateError::NotADate(_) => (
+                "date::unclear",
+                "Write it as 2026-03-04, \"2026-03-04 18:30\", today, yesterday, \"yesterday 9:30\" or now.",
             ),
+            DateError::Future(_) => (FUTURE, CHECK_THE_CLOCK),
             DateError::TooLongAgo(_) => ("date::past", "Check the year."),
+            DateError::NotADay(_) => (
+                "date::day",
+                "Write it as 2026-03-04, today or yesterday; to name one session, use --session.",
+            ),
         };
         Self::bad_input(code, error.to_string(), remedy)
     }
 }
 
-fn machines(known: &[(MachineTag, String)]) -> String {
-    let words: Vec<String> = known.iter().map(|(tag, name)| format!("{} ({name})", tag.0)).collect();
-    words.join(", ")
+/// "Did you mean oiling or belt?" where something is near, else what there is.
+fn meant(nearest: &[String], known: &[impl AsRef<str>], there_is: &str) -> String {
+    if !nearest.is_empty() {
+        return format!("Did you mean {}?", words::one_of(nearest));
+    }
+    let names: Vec<String> = known.iter().take(MOST_NAMES).map(|name| name.as_ref().to_owned()).collect();
+    match known.len().checked_sub(MOST_NAMES) {
+        None | Some(0) => format!("{there_is} {}.", words::all_of(&names)),
+        Some(more) => format!("{there_is} {} and {more} more.", names.join(", ")),
+    }
+}
+
+fn there_is(count: usize) -> &'static str {
+    if count == 1 { "There is only" } else { "There are" }
+}
+
+/// Machines by number and name.
+pub fn machines(known: &[(MachineTag, String)]) -> String {
+    let named: Vec<String> = known.iter().map(|(tag, name)| format!("{} ({name})", tag.0)).collect();
+    named.join(", ")
 }
 
 fn loggers(known: &[LoggerId]) -> String {
-    let words: Vec<String> = known.iter().map(|logger| format!("{:016x}", logger.0)).collect();
-    words.join(", ")
+    let named: Vec<String> = known.iter().map(|logger| logger_name(*logger)).collect();
+    named.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::meant;
+
+    fn names(count: usize) -> Vec<String> {
+        (1..=count).map(|number| format!("Rug {number}")).collect()
+    }
+
+    #[test]
+    fn only_what_is_near_is_guessed_and_else_there_is_a_list() {
+        assert_eq!(meant(&names(2), &names(9), "You have"), "Did you mean Rug 1 or Rug 2?");
+        assert_eq!(meant(&[], &names(1), "You have"), "You have Rug 1.");
+        assert_eq!(meant(&[], &names(3), "You have"), "You have Rug 1, Rug 2 and Rug 3.");
+    }
+
+    #[test]
+    fn a_long_list_is_cut() {
+        assert!(meant(&[], &names(10), "You have").ends_with("Rug 9 and Rug 10."));
+        assert!(meant(&[], &names(12), "You have").ends_with("Rug 9, Rug 10 and 2 more."));
+    }
 }

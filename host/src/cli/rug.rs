@@ -5,9 +5,8 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use super::rug_size;
-use super::shown::{self, date};
-use super::{Failure, Surroundings};
-use crate::app::dates::Given;
+use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::ports::{Clock, Store};
 use crate::app::rug::{self, Choice, NewRug};
 use crate::core::entries::{Owner, RugName, WorkChange};
@@ -60,7 +59,7 @@ struct New {
 struct Work {
     /// Which rug.
     name: String,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or yesterday. Left out: now.
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Only on this machine. Left out: on all.
@@ -142,22 +141,23 @@ impl Rug {
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
-        match self.command {
+        let told = match self.command {
             None => list(&store, clock, self.json),
             Some(RugCommand::List(List { json })) => list(&store, clock, json || self.json),
             Some(RugCommand::New(new)) => {
-                let at = date(new.when.as_deref(), clock)?;
+                let at = dates::given(new.when.as_deref(), clock)?;
                 let new = NewRug { name: new.name, size_mm: new.size, cloth_lot: new.cloth, at };
                 let name = rug::order(&mut store, clock, new)?;
-                shown::words(&view::rug::ordered(&name.0))
+                show::words(&view::rug::ordered(&name.0))
             }
             Some(RugCommand::Start(work)) => change(&mut store, clock, work, WorkChange::Started),
             Some(RugCommand::Pause(work)) => change(&mut store, clock, work, WorkChange::Paused),
             Some(RugCommand::Finish(work)) => change(&mut store, clock, work, WorkChange::Finished),
             Some(RugCommand::Sessions(Sessions { open, assumed, rug, day, json })) => {
-                let choice = Choice { named: Vec::new(), day: day_of(day, clock)?, rug, open, assumed };
+                let choice =
+                    Choice { named: Vec::new(), day: dates::day(day.as_deref(), clock)?, rug, open, assumed };
                 let list = rug::sessions(&store, clock, &choice)?;
-                shown::report(json, &list, || view::rug::sessions(&list, &clock.zone()))
+                show::report(&list, json, |list| view::rug::sessions(list, &clock.zone()))
             }
             Some(RugCommand::Assign(assign)) => {
                 let (owner, to) = match assign.name {
@@ -165,45 +165,29 @@ impl Rug {
                     None if assign.care => (Owner::Care, "care".to_owned()),
                     None => (Owner::Nobody, "nobody".to_owned()),
                 };
-                let day = day_of(assign.day, clock)?;
+                let day = dates::day(assign.day.as_deref(), clock)?;
                 let choice = Choice { named: assign.session, day, open: assign.open, ..Choice::default() };
                 let outcome = rug::assign(&mut store, clock, owner, &choice)?;
-                shown::words(&view::rug::assigned(&outcome, &to))
+                show::words(&view::rug::assigned(&outcome, &to))
             }
             Some(RugCommand::Confirm(confirm)) => {
-                let day = day_of(confirm.day, clock)?;
+                let day = dates::day(confirm.day.as_deref(), clock)?;
                 let choice = Choice { named: confirm.session, day, rug: confirm.name, ..Choice::default() };
                 let outcome = rug::confirm(&mut store, clock, &choice)?;
-                shown::words(&view::rug::confirmed(&outcome))
+                show::words(&view::rug::confirmed(&outcome))
             }
-        }
+        };
+        told.map(|()| ExitCode::SUCCESS)
     }
 }
 
-fn list(store: &impl Store, clock: &impl Clock, json: bool) -> Result<ExitCode, Failure> {
+fn list(store: &impl Store, clock: &impl Clock, json: bool) -> Result<(), Failure> {
     let list = rug::list(store, clock)?;
-    shown::report(json, &list, || view::rug::list(&list))
+    show::report(&list, json, view::rug::list)
 }
 
-fn change(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    work: Work,
-    change: WorkChange,
-) -> Result<ExitCode, Failure> {
-    let at = date(work.when.as_deref(), clock)?;
+fn change(store: &mut impl Store, clock: &impl Clock, work: Work, change: WorkChange) -> Result<(), Failure> {
+    let at = dates::given(work.when.as_deref(), clock)?;
     let outcome = rug::change_work(store, clock, &work.name, change, work.machine, at)?;
-    shown::words(&view::rug::work_changed(&outcome, change, &clock.zone()))
-}
-
-fn day_of(text: Option<String>, clock: &impl Clock) -> Result<Option<jiff::civil::Date>, Failure> {
-    match date(text.as_deref(), clock)? {
-        None => Ok(None),
-        Some(Given::Day(day)) => Ok(Some(day)),
-        Some(Given::Moment(_)) => Err(Failure::bad_input(
-            "date::day",
-            "a day is wanted here, without a time",
-            "Write it as 2026-03-04, today or yesterday; to name one session, use --session.",
-        )),
-    }
+    show::words(&view::rug::work_changed(&outcome, change, &clock.zone()))
 }

@@ -4,8 +4,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::moment::moment;
 use super::{Failure, Surroundings, show};
+use crate::app::dates;
 use crate::app::ports::Clock as _;
 use crate::app::tears;
 use crate::view;
@@ -23,8 +23,8 @@ pub struct Tear {
     /// Where the knob stood before it, in per cent of its travel, if you saw it.
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
     knob: Option<u8>,
-    /// When, if not now: "2026-05-12 14:00", "yesterday 18:30".
-    #[arg(long, value_name = "MOMENT")]
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
     when: Option<String>,
     #[command(flatten)]
     more: More,
@@ -111,7 +111,7 @@ impl Tear {
                 let said = tears::TearSaid {
                     is_near_miss: self.near_miss,
                     machine: self.machine,
-                    at: self.when.map(|words| moment(&words, clock.now(), &zone)).transpose()?,
+                    at: dates::moment(self.when.as_deref(), clock)?,
                     knob_percent: self.knob,
                     ..self.more.said()
                 };

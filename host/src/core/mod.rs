@@ -26,4 +26,5 @@ mod test_facts;
 pub mod timeline;
 pub mod usage;
 pub mod vibration;
+pub mod wear;
 pub mod when;

@@ -133,8 +133,10 @@ impl Rug {
 pub struct UnknownRug {
     /// What was asked for.
     pub name: String,
-    /// Names that look like it, the nearest first; all names when none does.
+    /// Names that look like it, the nearest first; may be empty.
     pub nearest: Vec<String>,
+    /// All names, in the order in which they were entered.
+    pub known: Vec<String>,
 }
 
 /// Everything that the maker told, as it stands now.
@@ -292,13 +294,13 @@ impl Studio {
         let wanted = RugName(name.trim().to_owned());
         self.rugs.iter().find(|rug| rug.order.rug == wanted).ok_or_else(|| {
             let names: Vec<&str> = self.rugs.iter().map(|rug| rug.order.rug.0.as_str()).collect();
-            UnknownRug { name: wanted.0.clone(), nearest: nearest_names(&wanted.0, &names) }
+            let known = names.iter().map(|name| (*name).to_owned()).collect();
+            UnknownRug { name: wanted.0.clone(), nearest: nearest_names(&wanted.0, &names), known }
         })
     }
 }
 
-/// The names that look most like a word, the nearest first, at most five; all of them (at most five, in order) when
-/// none looks like it.
+/// The names that look like a word, the nearest first, at most five.
 #[must_use]
 pub fn nearest_names(word: &str, names: &[&str]) -> Vec<String> {
     let word = word.to_lowercase();
@@ -314,9 +316,7 @@ pub fn nearest_names(word: &str, names: &[&str]) -> Vec<String> {
         })
         .collect();
     ranked.sort_by_key(|(apart, _)| *apart);
-    let chosen: Vec<&str> =
-        if ranked.is_empty() { names.to_vec() } else { ranked.into_iter().map(|(_, name)| name).collect() };
-    chosen.into_iter().take(5).map(str::to_owned).collect()
+    ranked.into_iter().map(|(_, name)| name.to_owned()).take(5).collect()
 }
 
 /// Letters to add, drop or change until one word is the other (Levenshtein 1966).

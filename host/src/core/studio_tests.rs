@@ -71,7 +71,9 @@ fn an_unknown_rug_is_answered_with_the_nearest_names() {
     assert_eq!(studio.rug("Fxo").unwrap_err().nearest, ["Fox"]);
     assert_eq!(studio.rug("Herno").unwrap_err().nearest, ["Heron"]);
     assert_eq!(studio.rug("harbour").unwrap_err().nearest, ["Harbour at Night"]);
-    assert_eq!(studio.rug("zzzzzzzz").unwrap_err().nearest, ["Fox", "Heron", "Harbour at Night"]);
+    let unlike = studio.rug("zzzzzzzz").unwrap_err();
+    assert_eq!(unlike.nearest, [] as [&str; 0]);
+    assert_eq!(unlike.known, ["Fox", "Heron", "Harbour at Night"]);
 }
 
 #[test]

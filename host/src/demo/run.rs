@@ -123,9 +123,6 @@ pub enum DemoError {
     /// A question.
     #[error(transparent)]
     Request(#[from] RequestError),
-    /// Another question.
-    #[error(transparent)]
-    Refused(#[from] crate::app::refused::Refused),
 }
 
 /// Plays both studios of a seed into two fresh databases.

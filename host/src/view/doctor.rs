@@ -2,7 +2,7 @@
 
 use shared_types::log::Fault;
 
-use super::pull::span;
+use super::words;
 use crate::app::doctor::{DatabaseSeen, DatabaseState, DoctorReport, LogHeld, LoggerAnswer, LoggerSeen};
 use crate::app::ports::PortSeen;
 
@@ -88,7 +88,7 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         answer.logger,
         answer.port,
         answer.firmware,
-        span(answer.run_time_ms.0)
+        words::run_time(answer.run_time_ms.0)
     ));
     match &answer.log {
         None => {
@@ -104,9 +104,10 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         Some(machine) => format!("It was told that it sits on machine {}.", machine.0),
         None => "It was not told yet on which machine it sits; the first pull does that.".to_owned(),
     });
-    if !answer.knob_is_read {
-        lines.push("The knob is not read at this moment.".to_owned());
-    }
+    lines.push(match answer.knob_steps {
+        Some(steps) => format!("The knob's angle now: {steps} (0 to 4095)."),
+        None => "The knob is not read at this moment.".to_owned(),
+    });
     if !answer.faults.contains(&Fault::ClockSilent) && !answer.faults.contains(&Fault::ClockLost) {
         lines.push("Its clock: runs.".to_owned());
     }
@@ -212,7 +213,7 @@ fn held(log: &LogHeld, lines: &mut Vec<String>) {
         lines.push(format!(
             "  {} are missing; {} of running is known from the totals only.",
             log.missing,
-            span(log.not_recorded_ms.0)
+            words::run_time(log.not_recorded_ms.0)
         ));
         lines.push(tip(
             "pull, or read a log saved earlier with --file; what the logger has overwritten is gone.",

@@ -1,10 +1,8 @@
 //! What `due`, `done` and their settings say in plain words.
 
-use std::fmt::Write as _;
-
 use jiff::tz::TimeZone;
 
-use super::words::{clock, count, moment, run_time};
+use super::words::{clock, count, moment, push, run_time};
 use crate::app::care::{DoneReport, LimitReport, PlanReport, WithdrawnReport};
 use crate::core::care::DueReport;
 use crate::core::care::done::Evidence;
@@ -223,13 +221,6 @@ fn at(moment: &str) -> String {
         moment.to_owned()
     } else {
         format!("on {moment}")
-    }
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
     }
 }
 

@@ -38,15 +38,7 @@ const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
 
 /// One commission on all machines, without the rest of their sums.
 fn one_rug(name: &str, hours: &HoursReport) -> String {
-    let mut table = Table::new(&[
-        Column::Words("machine"),
-        Column::Numbers("machine hours"),
-        Column::Numbers("strokes"),
-        Column::Numbers("sessions"),
-        Column::Numbers("assumed"),
-        Column::Numbers("confirmed"),
-        Column::Words("days"),
-    ]);
+    let mut table = sums_by("machine");
     for (machine, rug) in hours.all().flat_map(|machine| machine.rugs.iter().map(move |rug| (machine, rug))) {
         let on = machine.name.clone().unwrap_or_else(|| "not known".to_owned());
         table.row(std::iter::once(on).chain(rug_cells(rug)));
@@ -64,14 +56,30 @@ fn one_rug(name: &str, hours: &HoursReport) -> String {
     lines.join("\n")
 }
 
-fn rug_cells(rug: &RugHours) -> [String; 6] {
+/// A table with a row for each machine, or each rug.
+fn sums_by(first: &'static str) -> Table {
+    Table::new(&[
+        Column::Words(first),
+        Column::Numbers("running"),
+        Column::Numbers("strokes"),
+        Column::Numbers("sessions"),
+        Column::Words("assumed"),
+        Column::Dates("days"),
+    ])
+}
+
+fn rug_cells(rug: &RugHours) -> [String; 5] {
     let [hours, strokes, sessions] = figures(rug.total);
     [
         hours,
         strokes,
         sessions,
-        some_run_time(rug.assumed.run_time_ms),
-        some_run_time(rug.confirmed.run_time_ms),
+        match rug.assumed.run_time_ms {
+            0 => "-",
+            assumed if assumed < rug.total.run_time_ms => "part",
+            _ => "all",
+        }
+        .to_owned(),
         words::days(rug.first_day, rug.last_day),
     ]
 }
@@ -118,23 +126,13 @@ fn heading(hours: &MachineHours) -> String {
 }
 
 fn sums(hours: &MachineHours) -> String {
-    let mut table = Table::new(&[
-        Column::Words("rug"),
-        Column::Numbers("machine hours"),
-        Column::Numbers("strokes"),
-        Column::Numbers("sessions"),
-        Column::Numbers("assumed"),
-        Column::Numbers("confirmed"),
-        Column::Words("days"),
-    ]);
+    let mut table = sums_by("rug");
     for rug in &hours.rugs {
         table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }
-    for (name, sum) in [
-        ("care (dry runs)", hours.care),
-        ("counted to nobody", hours.unassigned),
-        ("date not known", hours.undated),
-    ] {
+    for (name, sum) in
+        [("care", hours.care), ("no rug yet", hours.unassigned), ("date not known", hours.undated)]
+    {
         if sum != Sum::default() {
             let [hours, strokes, sessions] = figures(sum);
             table.row([name.to_owned(), hours, strokes, sessions]);

@@ -59,7 +59,7 @@ fn every_part_of_the_sum_has_its_line_and_what_stands_beside_it_is_said_to() {
     let line =
         |start: &str| text.lines().find(|line| line.trim_start().starts_with(start)).unwrap_or_default();
     assert_eq!(line("Machine 1"), "Machine 1, Blue: 1 h 31 min of running, 60,800 strokes");
-    for words in ["1 h 30 min", "60,000", "1 h", "30 min", "4 Mar 2026 to 9 Mar 2026"] {
+    for words in ["1 h 30 min", "60,000", "part", "4 Mar to 9 Mar 2026"] {
         assert!(line("Fox").contains(words), "{words} is missing in {}", line("Fox"));
     }
     assert!(line("care").contains("1 min"));
@@ -67,7 +67,7 @@ fn every_part_of_the_sum_has_its_line_and_what_stands_beside_it_is_said_to() {
     assert!(line("all together").contains("1 h 31 min"));
     assert!(line("Before the logger").contains("200 h"));
     assert!(line("no rug named").contains("2 h"));
-    assert!(!text.contains("counted to nobody"), "what is zero has no line");
+    assert!(!text.contains("no rug yet"), "what is zero has no line");
     assert!(text.lines().all(|line| line.chars().count() <= 130), "{text}");
 }
 

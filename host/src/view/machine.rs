@@ -2,6 +2,7 @@
 
 use super::table::{Column, Table};
 use super::words;
+use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
 use crate::core::entries::{EdgeRatio, Fitting, KnobMarks, Pile};
 
@@ -49,7 +50,7 @@ fn pile(pile: Pile) -> &'static str {
 
 fn knob(machine: &MachineLine) -> String {
     machine.knob_marks.map_or_else(
-        || "ends not read yet".to_owned(),
+        || "ends not read".to_owned(),
         |marks| {
             let way = if marks.rising { "rising" } else { "falling" };
             format!("{} to {}, {way}", marks.slow_steps, marks.fast_steps)
@@ -59,8 +60,8 @@ fn knob(machine: &MachineLine) -> String {
 
 fn ratio(edges: u32, strokes: u32) -> String {
     match (edges, strokes) {
-        (1, 1) => "one for each pass of the magnet".to_owned(),
-        _ => format!("{strokes} for {edges} passes of a magnet"),
+        (1, 1) => "1 a pass".to_owned(),
+        _ => format!("{strokes} in {edges} passes"),
     }
 }
 
@@ -100,5 +101,5 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
 #[must_use]
 pub fn fitted(fitting: &Fitting) -> String {
     let since = if fitting.from.0 == 0 { "from its first record on" } else { "from its next record on" };
-    format!("Logger {:016x} sits on machine {}, {since}.", fitting.logger.0, fitting.machine.0)
+    format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0)
 }

@@ -1,6 +1,6 @@
 //! What a pull did, in plain words.
 
-use std::fmt::Write;
+use super::words;
 
 use crate::app::pull::{Order, PullReport, Warning};
 
@@ -18,7 +18,7 @@ pub fn text(report: &PullReport) -> String {
         new => format!("Kept {new} new records from the {source} at {}.", report.place),
     });
     if report.new_run_time_ms > 0 {
-        lines.push(format!("They hold {} of running.", span(report.new_run_time_ms)));
+        lines.push(format!("They hold {} of running.", words::run_time(report.new_run_time_ms)));
     }
     if let Some(name) = &report.machine_name {
         let said = match (report.fitted_now, report.machine_added) {
@@ -33,19 +33,19 @@ pub fn text(report: &PullReport) -> String {
     if report.not_recorded_ms > 0 {
         lines.push(format!(
             "Not recorded: {} that the logger counted but could not keep in detail. It is part of the machine's hours.",
-            span(report.not_recorded_ms)
+            words::run_time(report.not_recorded_ms)
         ));
     }
     if report.conflicting_records > 0 {
         lines.push(format!(
             "{} came twice with different content; both are kept and the first is used.",
-            records(report.conflicting_records)
+            words::count(report.conflicting_records, "record", "records")
         ));
     }
     if report.unreadable_records > 0 {
         lines.push(format!(
             "{} of a kind that this program does not know; they are kept for a newer one.",
-            records(report.unreadable_records)
+            words::count(report.unreadable_records, "record", "records")
         ));
     }
     let skipped = report.skipped;
@@ -63,10 +63,6 @@ pub fn text(report: &PullReport) -> String {
     }
     lines.extend(report.warnings.iter().map(warning));
     lines.join("\n")
-}
-
-fn records(count: u64) -> String {
-    if count == 1 { "1 record".to_owned() } else { format!("{count} records") }
 }
 
 fn warning(warning: &Warning) -> String {
@@ -89,8 +85,8 @@ fn warning(warning: &Warning) -> String {
         ),
         Warning::TotalsWentDown { run_ms_before, run_ms_now } => format!(
             "Look: the logger now counts {} of running in its life, and {} when it was last heard. That should never happen; was its memory replaced?",
-            span(*run_ms_now),
-            span(*run_ms_before)
+            words::run_time(*run_ms_now),
+            words::run_time(*run_ms_before)
         ),
         Warning::NumbersWentBack { .. } => {
             "Look: the logger has fewer records than when it was last heard. Everything that is there was read again and nothing was thrown away.".to_owned()
@@ -111,36 +107,5 @@ const fn untold(order: Order) -> &'static str {
         Order::Clock => "its clock could not be set",
         Order::Machine => "it could not be told its machine",
         Order::Limits => "its lamp could not be told when to speak",
-    }
-}
-
-/// A span of time as a maker says it: seconds below a minute, minutes below an hour, then hours and minutes.
-#[must_use]
-pub fn span(milliseconds: u64) -> String {
-    let seconds = milliseconds / 1_000;
-    let (hours, minutes) = (seconds / 3_600, seconds / 60 % 60);
-    let mut out = String::new();
-    let written = match (hours, minutes) {
-        (0, 0) if milliseconds < 1_000 => write!(out, "less than a second"),
-        (0, 0) => write!(out, "{seconds} s"),
-        (0, _) => write!(out, "{minutes} min {} s", seconds % 60),
-        _ => write!(out, "{hours} h {minutes} min"),
-    };
-    debug_assert!(written.is_ok(), "writing to a string cannot fail");
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn spans_change_their_unit_at_a_minute_and_an_hour() {
-        assert_eq!(span(999), "less than a second");
-        assert_eq!(span(1_000), "1 s");
-        assert_eq!(span(59_999), "59 s");
-        assert_eq!(span(60_000), "1 min 0 s");
-        assert_eq!(span(3_599_999), "59 min 59 s");
-        assert_eq!(span(3_600_000), "1 h 0 min");
     }
 }

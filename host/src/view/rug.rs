@@ -19,7 +19,7 @@ pub fn list(list: &RugList) -> String {
         Column::Words("state"),
         Column::Words("size"),
         Column::Words("cloth"),
-        Column::Numbers("machine hours"),
+        Column::Numbers("running"),
     ]);
     for rug in &list.rugs {
         table.row([
@@ -41,7 +41,7 @@ fn size(rug: &RugLine) -> String {
 #[must_use]
 pub fn sessions(list: &SessionList, zone: &TimeZone) -> String {
     if list.sessions.is_empty() {
-        return "No session fits.".to_owned();
+        return "There is no such session. Sessions come from the logger: needlehours pull".to_owned();
     }
     session_table(list.sessions.iter(), zone)
 }

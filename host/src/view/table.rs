@@ -1,9 +1,9 @@
 //! The one table style: a line under the heads, no boxes, numbers to the right, the same width everywhere.
 
-use comfy_table::{CellAlignment, ContentArrangement, Table as Grid, TableStyle, presets};
+use comfy_table::{CellAlignment, ColumnConstraint, ContentArrangement, Table as Grid, TableStyle, presets};
 
 /// Widest table in characters; explicit, so that the same report looks the same on every terminal and in a file.
-pub const WIDTH: u16 = 110;
+pub const WIDTH: u16 = 80;
 
 /// One column.
 #[derive(Clone, Copy, Debug)]
@@ -12,6 +12,8 @@ pub enum Column {
     Words(&'static str),
     /// Numbers, to the right.
     Numbers(&'static str),
+    /// Dates, to the left and never broken over two lines.
+    Dates(&'static str),
 }
 
 /// A table that is being filled.
@@ -28,7 +30,7 @@ impl Table {
         let mut grid = Grid::new();
         grid.load_style(STYLE).set_width(WIDTH).set_content_arrangement(ContentArrangement::Dynamic);
         grid.set_header(columns.iter().map(|column| match column {
-            Column::Words(head) | Column::Numbers(head) => *head,
+            Column::Words(head) | Column::Numbers(head) | Column::Dates(head) => *head,
         }));
         Self { grid, columns: columns.to_vec() }
     }
@@ -48,8 +50,16 @@ impl Table {
     #[must_use]
     pub fn text(mut self) -> String {
         for (index, column) in self.columns.iter().enumerate() {
-            if let (Column::Numbers(_), Some(shown)) = (column, self.grid.column_mut(index)) {
-                shown.set_cell_alignment(CellAlignment::Right);
+            let Some(shown) = self.grid.column_mut(index) else { continue };
+            shown.set_padding((0, 1));
+            match column {
+                Column::Words(_) => {}
+                Column::Numbers(_) => {
+                    shown.set_cell_alignment(CellAlignment::Right);
+                }
+                Column::Dates(_) => {
+                    shown.set_constraint(ColumnConstraint::ContentWidth);
+                }
             }
         }
         self.grid.trim_fmt()
@@ -72,7 +82,7 @@ mod tests {
         let text = table.text();
         let lines: Vec<&str> = text.lines().collect();
         assert_eq!(lines.len(), 4);
-        assert_eq!(lines.first().map(|line| line.trim()), Some("rug       strokes   state"));
+        assert_eq!(lines.first().map(|line| line.trim()), Some("rug      strokes  state"));
         assert!(lines.iter().all(|line| line.trim_end() == *line), "{text}");
         let column_end = |line: &str, word: &str| line.find(word).map(|start| start + word.len());
         assert_eq!(

@@ -1,10 +1,8 @@
 //! What `speed` and `tear` say in plain words.
 
-use std::fmt::Write as _;
-
 use jiff::tz::TimeZone;
 
-use super::words::{about, count, moment, run_time};
+use super::words::{about, count, moment, push, run_time};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
 use crate::core::stats::Estimate;
@@ -72,7 +70,7 @@ fn verdict(report: &SpeedReport) -> String {
             text.push_str("Whether speed matters: cannot tell yet.\n");
             if let Some(missing) = missing {
                 let mut takes = format!("It takes at least {} more", count(missing.tears, "tear", "tears"));
-                if let Some(run) = missing.run_time_ms {
+                if let Some(run) = missing.run_time_ms.filter(|run| *run > 0.0) {
                     takes.push_str(&format!(": about {} more hours of running", about(run / 3_600_000.0)));
                 }
                 if let Some(months) = missing.months {
@@ -205,6 +203,10 @@ fn limits(estimate: Estimate) -> String {
 /// Every tear and near-miss, one a line.
 #[must_use]
 pub fn list(list: &HarmList, zone: &TimeZone) -> String {
+    if list.harms.is_empty() {
+        return "No tear has been noted yet. Press the logger's tear button when one happens, or: needlehours tear --rug NAME"
+            .to_owned();
+    }
     let mut text = String::new();
     for harm in &list.harms {
         push(&mut text, format_args!("{}", one(harm, zone)));
@@ -256,11 +258,4 @@ fn one(harm: &HarmRecord, zone: &TimeZone) -> String {
         line.push_str(&format!(" - taken back: {reason}"));
     }
     line
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
-    }
 }

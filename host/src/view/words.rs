@@ -1,5 +1,7 @@
 //! Numbers and dates in plain words, the same everywhere.
 
+use std::fmt::Write as _;
+
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -11,11 +13,12 @@ use crate::core::session_list::{CountedTo, PartLine, SessionLine};
 use crate::core::studio::RugState;
 use crate::core::when::When;
 
-/// Run time as "3 h 20 min", "12 min" or "40 s"; rounded down.
+/// A span of time as "3 h 20 min", "12 min", "40 s" or "less than a second"; rounded down.
 #[must_use]
 pub fn run_time(ms: u64) -> String {
     let (seconds, minutes) = (ms / 1_000, ms / 60_000);
     match (minutes / 60, minutes % 60) {
+        (0, 0) if (1..1_000).contains(&ms) => "less than a second".to_owned(),
         (0, 0) => format!("{seconds} s"),
         (0, minutes) => format!("{minutes} min"),
         (hours, 0) => format!("{} h", thousands(hours)),
@@ -49,22 +52,44 @@ pub fn thousands(number: u64) -> String {
     apart
 }
 
-/// "Fox", "Fox and Bear", "Fox, Bear and Owl".
-#[must_use]
-pub fn all_of(words: &[String]) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+/// Adds a line to a text.
+pub fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
+    // Writing to a string cannot fail.
+    if writeln!(text, "{line}").is_err() {
+        text.push('\n');
     }
 }
 
-/// "4 Mar 2026", or "4 Mar 2026 to 9 Mar 2026".
+/// "Fox", "Fox and Bear", "Fox, Bear and Owl".
+#[must_use]
+pub fn all_of(words: &[String]) -> String {
+    joined(words, "and")
+}
+
+/// "Fox", "Fox or Bear", "Fox, Bear or Owl".
+#[must_use]
+pub fn one_of(words: &[String]) -> String {
+    joined(words, "or")
+}
+
+fn joined(words: &[String], last_word: &str) -> String {
+    match words {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} {last_word} {last}", first.join(", ")),
+    }
+}
+
+/// "4 Mar 2026", "4 Mar to 9 Mar 2026" or "30 Dec 2025 to 2 Jan 2026".
 #[must_use]
 pub fn days(first: Option<Date>, last: Option<Date>) -> String {
     let day = |day: Date| day.strftime("%-d %b %Y").to_string();
     match (first, last) {
-        (Some(first), Some(last)) if first != last => format!("{} to {}", day(first), day(last)),
+        (Some(first), Some(last)) if first == last => day(first),
+        (Some(first), Some(last)) if first.year() == last.year() => {
+            format!("{} to {}", first.strftime("%-d %b"), day(last))
+        }
+        (Some(first), Some(last)) => format!("{} to {}", day(first), day(last)),
         (Some(only), _) | (None, Some(only)) => day(only),
         (None, None) => "date not known".to_owned(),
     }
@@ -184,6 +209,8 @@ mod tests {
     fn run_times_are_rounded_down_and_leave_out_what_is_zero() {
         let said = [
             (0, "0 s"),
+            (999, "less than a second"),
+            (1_000, "1 s"),
             (59_999, "59 s"),
             (60_000, "1 min"),
             (3_599_999, "59 min"),
@@ -208,7 +235,9 @@ mod tests {
         // 2026-03-04 is a Wednesday, 20,516 days after 1970-01-01; two hours east of UTC.
         let at = UtcMillis((20_516 * 24 + 16) * 3_600_000);
         assert_eq!(clock(at, &TimeZone::fixed(offset(2))), "Wed 4 Mar 2026 18:00");
-        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 9))), "4 Mar 2026 to 9 Mar 2026");
+        assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 9))), "4 Mar to 9 Mar 2026");
+        let over_new_year = days(Some(date(2025, 12, 30)), Some(date(2026, 1, 2)));
+        assert_eq!(over_new_year, "30 Dec 2025 to 2 Jan 2026");
         assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 4))), "4 Mar 2026");
         assert_eq!(days(None, None), "date not known");
     }
@@ -220,6 +249,7 @@ mod tests {
         assert_eq!(all_of(&names[..1]), "Fox");
         assert_eq!(all_of(&names[..2]), "Fox and Bear");
         assert_eq!(all_of(&names), "Fox, Bear and Owl");
+        assert_eq!(one_of(&names), "Fox, Bear or Owl");
     }
 
     #[test]

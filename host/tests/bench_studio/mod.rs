@@ -1,26 +1,31 @@
 //! A studio in a temporary database, with a logger whose records are written by hand, and the program run on it.
 #![allow(
     dead_code,
+    unused_imports,
     clippy::unwrap_used,
     clippy::expect_used,
     reason = "each test file uses its part; a test may stop at the first surprise"
 )]
 
-use std::path::PathBuf;
-use std::process::{Command, Output};
+#[path = "../program/mod.rs"]
+pub mod program;
 
-use host::app::ports::{Clock, RawRecord, Store};
+use std::path::PathBuf;
+
+use host::app::ports::{RawRecord, Store};
 use host::core::entries::{
     Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
     WorkChange,
 };
 use host::core::facts::LogKey;
 use host::store::Database;
+pub use program::Still;
+use program::{Told, place, run_in};
 use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{
-    Anchor, ClockSource, Event, FirmwareVersion, Press, PressKind, Record, Segment, Settings, StartReason,
-    Started, Trace, TraceStep, encode_body,
+    Anchor, ClockSource, Event, FirmwareVersion, Press, PressKind, RECORD_VERSION, Record, Segment, Settings,
+    StartReason, Started, Trace, TraceStep, encode_body,
 };
 use shared_types::{
     BootId, Edges, LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis,
@@ -34,24 +39,10 @@ pub const MONDAY_8: i64 = 20_514 * 86_400_000 + 8 * 3_600_000;
 pub const MINUTE: u64 = 60_000;
 pub const FIRMWARE: FirmwareVersion = FirmwareVersion { major: 0, minor: 1, patch: 0 };
 
-/// A clock that stands still, in UTC.
-#[derive(Clone, Copy, Debug)]
-pub struct Still(pub i64);
-
-impl Clock for Still {
-    fn now(&self) -> UtcMillis {
-        UtcMillis(self.0)
-    }
-
-    fn zone(&self) -> jiff::tz::TimeZone {
-        jiff::tz::TimeZone::UTC
-    }
-}
-
 /// Records of one boot whose clock says Monday at eight at uptime 0.
 #[derive(Debug, Default)]
 pub struct Log {
-    records: Vec<RawRecord>,
+    records: Vec<Record>,
     totals: Totals,
 }
 
@@ -66,10 +57,7 @@ impl Log {
 
     fn add(&mut self, at: u64, event: Event) -> RecordSeq {
         let seq = RecordSeq(u32::try_from(self.records.len()).unwrap());
-        let record = Record { boot: BootId(1), at: UptimeMillis(at), event };
-        let mut body = [0; MAX_RECORD_BODY];
-        let body = encode_body(&record, &mut body).unwrap().to_vec();
-        self.records.push(RawRecord { seq, body });
+        self.records.push(Record { boot: BootId(1), at: UptimeMillis(at), event });
         seq
     }
 
@@ -96,31 +84,50 @@ impl Log {
     }
 
     pub fn hello(&self) -> Hello {
-        Hello {
-            record_version: 1,
-            firmware: FIRMWARE,
-            build: "hand".try_into().unwrap(),
-            logger: LOG.logger,
-            log: LogState::Ready {
-                log: LOG.log,
-                oldest: RecordSeq(0),
-                next: RecordSeq(u32::try_from(self.records.len()).unwrap()),
-                acknowledged: RecordSeq(0),
-                formatted_with: Totals::default(),
-            },
-            boot: BootId(1),
-            uptime: UptimeMillis(0),
-            totals: self.totals,
-            settings: Settings::default(),
-            faults: 0,
-        }
+        hello(self.records.len(), self.totals)
     }
+}
+
+fn hello(records: usize, totals: Totals) -> Hello {
+    Hello {
+        record_version: RECORD_VERSION,
+        firmware: FIRMWARE,
+        build: "hand".try_into().unwrap(),
+        logger: LOG.logger,
+        log: LogState::Ready {
+            log: LOG.log,
+            oldest: RecordSeq(0),
+            next: RecordSeq(u32::try_from(records).unwrap()),
+            acknowledged: RecordSeq(0),
+            formatted_with: Totals::default(),
+        },
+        boot: BootId(1),
+        uptime: UptimeMillis(0),
+        totals,
+        settings: Settings::default(),
+        faults: 0,
+    }
+}
+
+/// The computer's clock said `utc` at the start of a boot.
+pub fn reading(boot: u32, utc: i64) -> Record {
+    let event = Event::Anchor(Anchor { utc: UtcMillis(utc), source: ClockSource::Host });
+    Record { boot: BootId(boot), at: UptimeMillis(0), event }
+}
+
+/// Running in a boot, at an uptime in minutes, with the knob's angle.
+pub fn running(boot: u32, minute: u64, run_ms: u64, edges: u32, angle: u16) -> Record {
+    let angle = Some(RawAngle::new(angle));
+    let event = Event::Segment(Segment { run: RunMillis(run_ms), edges, angle, continues: false });
+    Record { boot: BootId(boot), at: UptimeMillis(minute * MINUTE), event }
 }
 
 /// A studio with machine 1, called Rosie; its knob's angles 0 to 1000 are its per mille.
 #[derive(Debug)]
 pub struct Studio {
-    folder: tempfile::TempDir,
+    _folder: tempfile::TempDir,
+    path: PathBuf,
+    zone: &'static str,
 }
 
 impl Studio {
@@ -148,16 +155,23 @@ impl Studio {
         studio
     }
 
+    /// Without anything in it, and without a database yet.
     pub fn empty() -> Self {
-        Self { folder: tempfile::tempdir().unwrap() }
+        Self::empty_in("UTC")
+    }
+
+    /// The same in another zone.
+    pub fn empty_in(zone: &'static str) -> Self {
+        let (folder, path) = place();
+        Self { _folder: folder, path, zone }
     }
 
     pub fn path(&self) -> PathBuf {
-        self.folder.path().join("studio.db")
+        self.path.clone()
     }
 
     pub fn database(&self) -> Database {
-        Database::open(&self.path()).unwrap()
+        Database::open(&self.path).unwrap()
     }
 
     pub fn tell(&self, body: EntryBody) -> EntryId {
@@ -186,45 +200,47 @@ impl Studio {
     }
 
     pub fn pulled(&self, log: &Log) {
+        self.keep(UtcMillis(MONDAY_8), &log.hello(), &log.records);
+    }
+
+    /// Keeps records as a pull at a moment would, with totals that are `lost` more than they hold.
+    pub fn pulled_with_loss(&self, at: UtcMillis, records: &[Record], lost: Totals) {
+        let totals = records.iter().fold(lost, |sum, record| match &record.event {
+            Event::Segment(segment) => sum.plus(segment.run, Edges(u64::from(segment.edges))),
+            _ => sum,
+        });
+        self.keep(at, &hello(records.len(), totals), records);
+    }
+
+    fn keep(&self, at: UtcMillis, hello: &Hello, records: &[Record]) {
+        let raw: Vec<RawRecord> = (0..)
+            .zip(records)
+            .map(|(seq, record)| {
+                let mut body = [0; MAX_RECORD_BODY];
+                RawRecord { seq: RecordSeq(seq), body: encode_body(record, &mut body).unwrap().to_vec() }
+            })
+            .collect();
         let mut database = self.database();
-        database.note_hello(UtcMillis(MONDAY_8), &log.hello(), "hand").unwrap();
-        database.keep_records(UtcMillis(MONDAY_8), LOG, &log.records).unwrap();
+        database.note_hello(at, hello, "hand").unwrap();
+        database.keep_records(at, LOG, &raw).unwrap();
     }
 
     /// Runs the program on this studio.
     pub fn ask(&self, words: &[&str]) -> Told {
-        let output = Command::new(env!("CARGO_BIN_EXE_needlehours"))
-            .arg("--db")
-            .arg(self.path())
-            .args(words)
-            .env("TZ", "UTC")
-            .env("NO_COLOR", "1")
-            .env("HOME", self.folder.path())
-            .output()
-            .unwrap();
-        Told(output)
-    }
-}
-
-/// What the program told.
-#[derive(Debug)]
-pub struct Told(Output);
-
-impl Told {
-    pub fn code(&self) -> i32 {
-        self.0.status.code().unwrap()
+        run_in(self.zone, &self.path, words)
     }
 
-    pub fn out(&self) -> String {
-        String::from_utf8(self.0.stdout.clone()).unwrap()
-    }
-
-    pub fn err(&self) -> String {
-        String::from_utf8(self.0.stderr.clone()).unwrap()
-    }
-
+    /// Runs the program, which must succeed in silence; returns what it said.
     #[track_caller]
-    pub fn json(&self) -> serde_json::Value {
-        serde_json::from_str(&self.out()).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    pub fn ok(&self, words: &[&str]) -> String {
+        self.ask(words).ok()
+    }
+
+    /// Runs the program, which must succeed with one JSON object.
+    #[track_caller]
+    pub fn json(&self, words: &[&str]) -> serde_json::Value {
+        let told = self.ask(words);
+        told.ok();
+        told.json()
     }
 }

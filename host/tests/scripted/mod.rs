@@ -10,9 +10,14 @@
     reason = "a test may stop at the first surprise, and each test file uses its part"
 )]
 
+#[cfg(unix)]
+pub mod port;
+#[path = "../program/mod.rs"]
+pub mod program;
+
 use std::collections::BTreeMap;
 
-use host::app::ports::Clock;
+use program::Still;
 use shared_types::limits::{MAX_BATCH, MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
@@ -26,18 +31,8 @@ use shared_types::{
 
 pub const NOW: UtcMillis = UtcMillis(1_790_000_000_000);
 
-#[derive(Debug)]
-pub struct FixedClock;
-
-impl Clock for FixedClock {
-    fn now(&self) -> UtcMillis {
-        NOW
-    }
-
-    fn zone(&self) -> jiff::tz::TimeZone {
-        jiff::tz::TimeZone::UTC
-    }
-}
+/// The computer's clock stands still there.
+pub const CLOCK: Still = Still(NOW.0);
 
 #[derive(Clone, Debug)]
 pub struct Scripted {

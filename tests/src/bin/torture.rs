@@ -29,7 +29,7 @@ fn main() -> ExitCode {
     let small = Plan::small(3, CUTS_PER_LIFE);
     let faulty = Plan { misprogram_one_in: Some(20_000), ..small };
     let full =
-        Plan { sectors: FULL_SIZE, records_before: 190_000, full_check_every: 100, cuts: cuts / 10, ..small };
+        Plan { sectors: FULL_SIZE, records_before: 400_000, full_check_every: 100, cuts: cuts / 10, ..small };
     report("3 sectors", lives(small, cuts, seed));
     report("4 sectors", lives(Plan { sectors: 4, ..small }, cuts, seed ^ 4));
     report("3 sectors, some bytes fail", lives(faulty, cuts, seed ^ 5));

@@ -48,6 +48,26 @@ pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
     tally
 }
 
+/// Flips `bits` bits within eight bytes of the entries, `count` times over. That may cost the rest of a sector, but no store
+/// may tell what nobody wrote; returns the records that it did.
+#[must_use]
+pub fn bunches(seed: u64, count: u64, bits: u64) -> u64 {
+    let (nor, oracle, _) = wrapped(seed);
+    let mut dice = Dice::new(seed);
+    let first = 2 * SECTOR as u64;
+    let bytes = nor.bytes().len() as u64 - first - 8;
+    (0..count)
+        .map(|_| {
+            let mut nor = nor.clone();
+            let at = first + dice.below(bytes);
+            for _ in 0..bits {
+                nor.flip(8 * at + dice.below(64));
+            }
+            open(nor, SECTORS, Safeguards::default()).map_or(1, |mut store| oracle.invented(&mut store))
+        })
+        .sum()
+}
+
 fn allow_the_last(oracle: &mut Oracle, bit: u64) {
     let sector = (bit / 8) as usize / SECTOR;
     let last = oracle.highest();

@@ -15,6 +15,7 @@ pub mod flips;
 pub mod life;
 pub mod oracle;
 pub mod rival;
+pub mod studio_days;
 pub mod sweep;
 pub mod work;
 
@@ -106,12 +107,18 @@ pub fn chip(log_sectors: usize, seed: u64) -> Nor {
     Nor::new(2 + log_sectors, seed)
 }
 
-/// Opens the store; a failure hands the chip back.
+/// Opens the store, and goes on with the making of its log as the board does in its pauses; a failure hands the chip back.
 pub fn open(
     nor: Nor,
     log_sectors: usize,
     safeguards: Safeguards,
 ) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
     let facts = StartFacts { chip_id: None, random: 11 };
-    Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)
+    let mut store = Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)?;
+    while store.is_formatting() {
+        if let Err(error) = store.format_unreadable() {
+            return Err((error, store.into_flash()));
+        }
+    }
+    Ok(store)
 }

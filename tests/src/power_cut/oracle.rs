@@ -123,6 +123,16 @@ impl Oracle {
         self.check_totals(store);
     }
 
+    /// Records that the store tells and that were never written, or not under this number.
+    pub fn invented(&self, store: &mut Store<Nor>) -> u64 {
+        let mut count = 0;
+        let end = store.read_from(RecordSeq(0), &mut |seq, record| {
+            count += u64::from(self.known.get(&seq.0) != Some(record));
+            true
+        });
+        count + u64::from(end.is_err())
+    }
+
     fn check_totals(&mut self, store: &Store<Nor>) {
         let totals = store.totals();
         let fell = totals.run.0 < self.run_floor || totals.edges.0 < self.edges_floor;

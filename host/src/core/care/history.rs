@@ -11,6 +11,7 @@ use crate::core::facts::{Happening, LogFacts, LogKey};
 use crate::core::ledger::{Ledger, LedgerLog};
 use crate::core::sessions;
 use crate::core::studio::Studio;
+use crate::core::timeline::HeardAt;
 use crate::core::when::When;
 
 /// A place in a log's order.
@@ -79,17 +80,6 @@ impl RunSince {
     pub const fn cautious_ms(self) -> u64 {
         self.at_most_ms.saturating_add(self.by_hand_ms)
     }
-}
-
-/// A moment at which a logger was heard: everything that it had recorded by then had happened by then.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct HeardAt {
-    /// Its log.
-    pub log: LogKey,
-    /// The number that its next record would have got.
-    pub next: RecordSeq,
-    /// When, by the computer's clock.
-    pub at: UtcMillis,
 }
 
 /// What a machine ran.

@@ -7,7 +7,6 @@ pub mod plan;
 pub mod report;
 pub mod schedule;
 
-pub use history::HeardAt;
 pub use lamp::lamp_limits;
 pub use plan::CareTask;
 pub use report::{DueReport, Grounds, due_report, dues};

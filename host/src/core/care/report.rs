@@ -7,13 +7,14 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
-use super::history::{HeardAt, History};
+use super::history::History;
 use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio};
+use crate::core::timeline::HeardAt;
 use crate::core::when::When;
 
 /// How the care of the machines stands.

@@ -3,21 +3,42 @@
 //! Everything here takes counts and exposures and gives numbers; nothing knows tears, knobs or days. What does not exist or is
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
 
+mod age_replacement;
 mod count;
+mod current_status;
+mod ewma;
+mod first_passage;
+mod kaplan_meier;
 mod log_normal;
 mod mantel_haenszel;
+mod power_law;
+mod quantile;
 mod ratio;
+mod root;
 mod search;
+mod share;
 mod tails;
 mod trend;
+mod weibull;
 
 use serde::Serialize;
 
+pub use age_replacement::{Costs, NoAge, Replacement, best_age};
 pub use count::{count_limits, rate};
+pub use current_status::{
+    DirtyCurve, Look, PRIOR_LN_SHAPE, PRIOR_LN_SHAPE_DEVIATION, are_separated, dirty_curve,
+};
+pub use ewma::{limit_distance, moving_average};
+pub use first_passage::{Drift, FirstPassage, first_passage};
+pub use kaplan_meier::{SurvivalStep, survival};
 pub use log_normal::{LEAST_VALUES, next_value, student_distance};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
+pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
+pub use quantile::quantile;
 pub use ratio::{ExactRatio, MAX_EVENTS, TooManyEvents, exact_ratio};
+pub use share::share_limits;
 pub use trend::{Trend, TrendRow, trend};
+pub use weibull::{Life, Lives, Weibull, WeibullFit};
 
 /// Events seen during an exposure: tears in strokes, breaks on looms, incidents in months at sea.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

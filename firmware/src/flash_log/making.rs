@@ -1,0 +1,102 @@
+//! The making of a log, sector by sector, because erasing them all at once would take some twenty seconds.
+
+use embedded_storage::nor_flash::NorFlash;
+use shared_types::{BootId, LogId, LoggerId, Totals, UptimeMillis};
+
+use super::entry::first_chain;
+use super::packing::Base;
+use super::ring::{Ring, last_written};
+use super::sector::{ENTRIES_END, Header, SECTOR_SIZE};
+use super::{FlashLog, StoreError};
+
+/// What a log starts with.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Birth {
+    pub(crate) logger: LoggerId,
+    pub(crate) log: LogId,
+    pub(crate) boot: BootId,
+    pub(crate) totals: Totals,
+}
+
+/// How far the making of a log has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Making {
+    /// The number of the next sector to be looked at.
+    next: u32,
+}
+
+impl Making {
+    /// Nothing is done yet.
+    pub(crate) const fn begin() -> Self {
+        Self { next: 1 }
+    }
+
+    /// Of a region that is blank already: no sector need be looked at.
+    pub(crate) const fn of_blank(ring: &Ring) -> Self {
+        Self { next: ring.sectors.saturating_add(1) }
+    }
+
+    /// Whether only the log itself is left to be begun.
+    pub(crate) const fn is_nearly_done(&self, ring: &Ring) -> bool {
+        self.next > ring.sectors
+    }
+
+    /// Empties one sector, or, when all are empty, begins the log in the first. Erases one sector at most.
+    pub(crate) fn step<F: NorFlash>(
+        &mut self,
+        flash: &mut F,
+        ring: Ring,
+        birth: Birth,
+    ) -> Result<Option<FlashLog>, StoreError<F::Error>> {
+        if self.is_nearly_done(&ring) {
+            return FlashLog::begin(flash, ring, birth).map(Some);
+        }
+        let address = ring.address(self.next);
+        if last_written(flash, address, address + SECTOR_SIZE)?.is_some() {
+            flash.erase(address, address + SECTOR_SIZE)?;
+        }
+        self.next += 1;
+        Ok(None)
+    }
+}
+
+impl FlashLog {
+    /// Begins a log in the first sector of a region that holds none.
+    fn begin<F: NorFlash>(flash: &mut F, ring: Ring, birth: Birth) -> Result<Self, StoreError<F::Error>> {
+        let head = Header {
+            logger: birth.logger,
+            log: birth.log,
+            number: 0,
+            first_seq: 0,
+            previous_end: 0,
+            previous_chain: first_chain(birth.log, 0),
+            acknowledged: 0,
+            boot: birth.boot,
+            uptime: UptimeMillis(0),
+            totals: birth.totals,
+            formatted_with: birth.totals,
+        };
+        let mut log = Self {
+            ring,
+            head,
+            last_tried: 0,
+            offset: ENTRIES_END,
+            closed: true,
+            end_seq: 0,
+            end_chain: head.previous_chain,
+            chain: head.previous_chain,
+            next_seq: 0,
+            base: Base::at_head(birth.boot, UptimeMillis(0)),
+            totals: birth.totals,
+            acknowledged: 0,
+            oldest: head,
+            clean: None,
+            place: None,
+            failed_writes: 0,
+            repaired: 0,
+        };
+        log.open_next(flash)?;
+        log.oldest = log.head;
+        Ok(log)
+    }
+}

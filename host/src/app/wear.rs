@@ -1,0 +1,88 @@
+//! Lives of parts from a table, or a known curve.
+
+use super::column_table::{Row, TableError, above_zero, at, hours, read, yes_or_no};
+use crate::core::stats::{Costs, Life, Weibull};
+pub use crate::core::wear::WearReport;
+use crate::core::wear::{wear_of_curve, wear_report};
+
+/// The most rows that are read.
+const MOST_ROWS: usize = 100_000;
+
+/// What a replacement costs, as it was given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GivenCosts {
+    /// At a moment of the maker's choice.
+    pub planned: f64,
+    /// When the part fails at work.
+    pub failure: f64,
+}
+
+/// A curve, as it was given.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GivenCurve {
+    /// Weibull shape.
+    pub shape: f64,
+    /// Weibull scale.
+    pub scale_hours: f64,
+}
+
+/// From a table with the columns `hours` and `replaced` (1 worn out; 0 still running, or taken out for another reason).
+///
+/// # Errors
+/// When the table or a cost cannot be used.
+pub fn of_table(csv: &[u8], costs: Option<GivenCosts>) -> Result<WearReport, TableError> {
+    let costs = costs.map(usable).transpose()?;
+    let rows = read(csv, ["hours", "replaced"], MOST_ROWS)?;
+    let lives = rows.iter().map(life).collect::<Result<Vec<_>, _>>()?;
+    Ok(wear_report(&lives, costs))
+}
+
+/// From a curve that is known or believed.
+///
+/// # Errors
+/// When a value is not above zero.
+pub fn of_curve(curve: GivenCurve, costs: GivenCosts) -> Result<WearReport, TableError> {
+    let shape = above_zero(curve.shape, "the shape")?;
+    let scale = above_zero(curve.scale_hours, "the scale")?;
+    Ok(wear_of_curve(Weibull { shape, scale }, usable(costs)?))
+}
+
+fn usable(costs: GivenCosts) -> Result<Costs, TableError> {
+    Ok(Costs {
+        planned: above_zero(costs.planned, "the planned cost")?,
+        failure: above_zero(costs.failure, "the failure cost")?,
+    })
+}
+
+fn life(row: &Row<2>) -> Result<Life, TableError> {
+    let [time, replaced] = &row.cells;
+    let (time, ended) = (hours(time, row.line)?, yes_or_no(replaced, "replaced", row.line)?);
+    if ended && time == 0.0 {
+        return Err(at(row.line, "hours is 0; a part cannot wear out before it has run".to_owned()));
+    }
+    Ok(Life { time, ended })
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+
+    #[test]
+    fn a_part_that_never_ran_may_still_run_but_not_be_worn_out() {
+        let report = of_table(b"hours,replaced\n0,0\n5,1\n9,1\n12,0\n", None).unwrap();
+        assert!(report.shape.is_some());
+        let told = of_table(b"hours,replaced\n5,1\n0,1\n", None).unwrap_err().to_string();
+        assert_eq!(told, "line 3: hours is 0; a part cannot wear out before it has run");
+    }
+
+    #[test]
+    fn costs_and_curves_that_are_none_are_named() {
+        let table = b"hours,replaced\n5,1\n9,1\n";
+        let told = of_table(table, Some(GivenCosts { planned: 0.0, failure: 5.0 })).unwrap_err().to_string();
+        assert_eq!(told, "the planned cost must be a number above zero, not 0");
+        let costs = GivenCosts { planned: 1.0, failure: 5.0 };
+        let told = of_curve(GivenCurve { shape: -2.0, scale_hours: 5.0 }, costs).unwrap_err().to_string();
+        assert_eq!(told, "the shape must be a number above zero, not -2");
+    }
+}

@@ -1,0 +1,63 @@
+//! `wear`.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+
+use super::{Failure, show, table_file};
+use crate::app::wear::{self, GivenCosts, GivenCurve};
+use crate::view;
+
+const HOLDS: &str =
+    "One row is one part: hours,replaced - 1 worn out, 0 still running or taken out for another reason.";
+
+/// How long a part lasts, and whether to replace it before it fails.
+#[derive(Debug, Args)]
+pub struct Wear {
+    /// Lives of parts: hours,replaced - 1 worn out, 0 still running or taken out for another reason.
+    #[arg(long, value_name = "FILE", required_unless_present = "shape", conflicts_with_all = ["shape", "scale_hours"])]
+    table: Option<PathBuf>,
+    /// A known wear curve instead of lives: its shape (above 1, old parts fail sooner than new ones).
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, requires_all = ["scale_hours", "planned_cost", "failure_cost"])]
+    shape: Option<f64>,
+    /// ... and the hours by which 63 of 100 have worn out.
+    #[arg(long, value_name = "HOURS", allow_negative_numbers = true, requires = "shape")]
+    scale_hours: Option<f64>,
+    /// What a replacement costs at a moment of your choice: part and time.
+    #[arg(long, value_name = "MONEY", allow_negative_numbers = true, requires = "failure_cost")]
+    planned_cost: Option<f64>,
+    /// What it costs when the part fails at work: part, time, and what it spoils.
+    #[arg(long, value_name = "MONEY", allow_negative_numbers = true, requires = "planned_cost")]
+    failure_cost: Option<f64>,
+    /// Show the figures behind the words.
+    #[arg(long)]
+    explain: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Wear {
+    /// Runs the command.
+    pub fn run(self) -> Result<ExitCode, Failure> {
+        let costs = self.planned_cost.zip(self.failure_cost);
+        let costs = costs.map(|(planned, failure)| GivenCosts { planned, failure });
+        let curve = self.shape.zip(self.scale_hours);
+        let curve = curve.map(|(shape, scale_hours)| GivenCurve { shape, scale_hours });
+        let report = match (self.table, curve, costs) {
+            (Some(path), _, _) => wear::of_table(&table_file::read(&path)?, costs),
+            (None, Some(curve), Some(costs)) => wear::of_curve(curve, costs),
+            _ => {
+                return Err(Failure::bad_input(
+                    "wear::what",
+                    "neither lives nor a whole curve with both costs were given",
+                    "Name a table with --table.",
+                ));
+            }
+        };
+        let report = report.map_err(|error| table_file::failure(&error, HOLDS))?;
+        show::report(&report, self.json, |report| view::wear::lives(report, self.explain))?;
+        Ok(ExitCode::SUCCESS)
+    }
+}

@@ -1,0 +1,117 @@
+//! What `trend` says in plain words.
+
+use super::wear::{figures, in_brackets};
+use super::words::count;
+use crate::core::stats::Estimate;
+use crate::core::wear::{FaultReport, FaultTrend};
+
+/// Faults over run hours.
+#[must_use]
+pub fn faults(report: &FaultReport, explain: bool) -> String {
+    let beside = &report.beside;
+    let mut text = format!(
+        "{} in {} h of running.\n",
+        count(beside.faults, "fault", "faults"),
+        figures(beside.end_hours)
+    );
+    let sure = 100.0 * beside.level.share();
+    let between = report.mtbf_hours;
+    match (between.estimate, between.low) {
+        (Some(mean), Some(low)) => text.push_str(&format!(
+            "On the average {} h from fault to fault; most likely {} ({sure} in 100 times), if nothing gets better or worse.\n",
+            figures(mean),
+            between.high.map_or_else(
+                || format!("{} h or more", figures(low)),
+                |high| format!("between {} and {} h", figures(low), figures(high))
+            )
+        )),
+        (None, Some(low)) => text.push_str(&format!(
+            "No fault yet: most likely at least {} h from fault to fault ({sure} in 100 times).\n",
+            figures(low)
+        )),
+        _ => {}
+    }
+    if beside.faults > 0 {
+        text.push_str(match beside.trend {
+            FaultTrend::MoreOften => "Faults come more often the longer it has run.\n",
+            FaultTrend::Rarer => "Faults come less often the longer it has run.\n",
+            FaultTrend::CannotTell => "Whether they come more or less often: cannot tell yet.\n",
+        });
+    }
+    if let (Some(now), FaultTrend::MoreOften | FaultTrend::Rarer) = (report.mtbf_now_hours, beside.trend) {
+        text.push_str(&format!("By now it is about {} h from fault to fault.\n", figures(now)));
+    }
+    if explain {
+        text.push_str(&explained(report));
+    }
+    text
+}
+
+fn explained(report: &FaultReport) -> String {
+    let mut text = String::new();
+    let mut line = |name: &str, value: Option<f64>, more: String| {
+        if let Some(value) = value {
+            text.push_str(&format!("  {name:<42} {}{more}\n", figures(value)));
+        }
+    };
+    let test = report.beside.test;
+    let p = |p: Option<f64>| p.map_or_else(String::new, figures);
+    let degrees = test.degrees_of_freedom.unwrap_or_default();
+    line(
+        "MIL-HDBK chi-square",
+        report.mil_hdbk_chi2,
+        format!(
+            "  ({degrees} degrees of freedom; p rarer {}, p more often {})",
+            p(test.p_rarer),
+            p(test.p_more_often)
+        ),
+    );
+    line("Laplace z (positive: more often)", report.laplace_z, String::new());
+    let law = report.power_law;
+    line("power law, shape (maximum likelihood)", law.shape, String::new());
+    line("power law, faults expected in the first hour", law.scale, String::new());
+    line("power law, shape corrected for bias", law.shape_unbiased, String::new());
+    line("Cramer-von Mises", law.cramer_von_mises, String::new());
+    let limits = Estimate { estimate: None, ..report.mtbf_hours };
+    line("hours between faults", report.mtbf_hours.estimate, in_brackets(limits));
+    line("hours between faults now", report.mtbf_now_hours, String::new());
+    if let (Some(first), Some(last)) =
+        (report.beside.up_to_each_hours.first(), report.beside.up_to_each_hours.last())
+    {
+        text.push_str(&format!(
+            "  hours per fault up to the first and to the last fault: {} and {}\n",
+            figures(*first),
+            figures(*last)
+        ));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::stats::{Ending, Faults, Level};
+    use crate::core::wear::fault_report;
+
+    fn said(times: &[f64], end: f64, explain: bool) -> String {
+        let faults_seen = Faults::new(times.to_vec(), end, Ending::Time).unwrap();
+        faults(&fault_report(&faults_seen, Level::new(0.9).unwrap()), explain)
+    }
+
+    #[test]
+    fn early_faults_are_said_to_get_rarer() {
+        let text = said(&[1.0, 2.0, 4.0, 7.0, 12.0, 30.0], 1000.0, false);
+        assert!(text.contains("6 faults in 1,000 h") && text.contains("less often"), "{text}");
+        assert!(!text.contains("Laplace") && !text.contains("shape"), "{text}");
+        assert!(said(&[1.0, 2.0, 4.0], 1000.0, true).contains("Laplace"));
+    }
+
+    #[test]
+    fn no_fault_is_said_with_its_lower_limit() {
+        // 1000 / ln 10 = 434.29.
+        let text = said(&[], 1000.0, true);
+        assert!(text.contains("0 faults in 1,000 h") && text.contains("at least 434 h"), "{text}");
+        assert!(!text.contains("often"), "{text}");
+    }
+}

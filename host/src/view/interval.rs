@@ -1,0 +1,125 @@
+//! What `interval` says in plain words.
+
+use super::wear::{figures, in_brackets};
+use super::words::count;
+use crate::core::wear::{
+    CLEAN_IN_A_ROW, FINDINGS_NEEDED, IntervalReport, OF_EACH_KIND_NEEDED, SPREAD_NEEDED, long_run_dirty_share,
+};
+
+/// Findings, and whether the interval is right.
+#[must_use]
+pub fn findings(report: &IntervalReport, explain: bool) -> String {
+    let mut text =
+        format!("{}, {} of them dirty", count(report.findings, "finding", "findings"), report.dirty);
+    let share = report.dirty_share;
+    let percent = |share: f64| format!("{:.0}", 100.0 * share);
+    if let (Some(share), Some(low), Some(high)) = (share.estimate, share.low, share.high) {
+        text.push_str(&format!(
+            ": {} in 100, most likely {} to {} in 100.\n",
+            percent(share),
+            percent(low),
+            percent(high)
+        ));
+    }
+    let hours = report.hours_for_20_percent_dirty;
+    if let Some(estimate) = hours.estimate {
+        let range = match (hours.low, hours.high) {
+            (Some(low), Some(high)) => {
+                format!("most likely between {} and {} h", figures(low), figures(high))
+            }
+            (Some(low), None) => format!("most likely {} h or more", figures(low)),
+            (None, Some(high)) => format!("most likely {} h or less", figures(high)),
+            (None, None) => "no limits could be found".to_owned(),
+        };
+        text.push_str(&format!("One in five is dirty after {} h; {range}.\n", figures(estimate)));
+        text.push_str("A shorter interval finds it clean more often, a longer one saves work; you decide.\n");
+    } else {
+        text.push_str(&missing(report));
+    }
+    if explain {
+        text.push_str(&explained(report));
+    }
+    text
+}
+
+fn missing(report: &IntervalReport) -> String {
+    let missing = &report.missing;
+    let mut wants = Vec::new();
+    if missing.findings > 0 {
+        wants.push(format!(
+            "{} (of {FINDINGS_NEEDED})",
+            count(missing.findings, "more finding", "more findings")
+        ));
+    }
+    if missing.dirty > 0 {
+        wants.push(format!("{} dirty (of {OF_EACH_KIND_NEEDED})", missing.dirty));
+    }
+    if missing.clean > 0 {
+        wants.push(format!("{} clean (of {OF_EACH_KIND_NEEDED})", missing.clean));
+    }
+    if let Some(spread) = missing.spread_is_only {
+        wants.push(format!(
+            "looks at shorter and at longer hours (they differ {}-fold, it takes {})",
+            figures(spread),
+            figures(SPREAD_NEEDED)
+        ));
+    }
+    if missing.is_separated {
+        wants.push(
+            "looks around the hours at which clean turns to dirty (so far one parts from the other exactly)"
+                .to_owned(),
+        );
+    }
+    format!(
+        "Not enough yet to say after how many hours it gets dirty. Still missing: {}.\n\
+         Until then by steps: {CLEAN_IN_A_ROW} clean in a row, a quarter longer; one dirty, a quarter shorter. \
+         In the long run {:.0} in 100 looks then find it dirty.\n",
+        wants.join("; "),
+        100.0 * long_run_dirty_share()
+    )
+}
+
+fn explained(report: &IntervalReport) -> String {
+    match (report.shape, report.scale_hours) {
+        (Some(shape), Some(scale)) => format!(
+            "The figures: Weibull shape {} (its logarithm has a prior around ln 2, deviation 0.5), scale {} h; \
+             hours for one in five{}, 95 % profile-likelihood limits.\n",
+            figures(shape),
+            figures(scale),
+            in_brackets(report.hours_for_20_percent_dirty)
+        ),
+        _ => "The limits of the share are those of Clopper and Pearson, 95 %.\n".to_owned(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::core::stats::Look;
+    use crate::core::wear::interval_report;
+
+    fn said(dirty: &[f64], clean: &[f64]) -> String {
+        let of = |dirty| move |&time: &f64| Look { time, dirty };
+        let looks: Vec<Look> = dirty.iter().map(of(true)).chain(clean.iter().map(of(false))).collect();
+        findings(&interval_report(&looks), false)
+    }
+
+    #[test]
+    fn what_is_missing_is_said_with_the_steps_until_then() {
+        let text = said(&[4.0], &[3.0, 5.0]);
+        for words in ["3 findings, 1 of them dirty", "7 more findings (of 10)", "2 dirty (of 3)", "17 in 100"]
+        {
+            assert!(text.contains(words), "{words}: {text}");
+        }
+        assert!(!text.contains("Weibull") && !text.contains("NaN"), "{text}");
+    }
+
+    #[test]
+    fn enough_findings_give_hours_with_limits() {
+        let text = said(&[4.0, 6.0, 8.0, 9.0], &[1.0, 2.0, 3.0, 5.0, 2.5, 4.5]);
+        assert!(
+            text.contains("One in five is dirty after") && text.contains("most likely between"),
+            "{text}"
+        );
+    }
+}

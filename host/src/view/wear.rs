@@ -1,0 +1,237 @@
+//! What `wear` says in plain words; the figures behind them only when asked for.
+
+use super::words::{count, thousands};
+use crate::core::stats::Estimate;
+use crate::core::wear::{Because, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport};
+
+/// The most rows of the list of shares that are shown; the middle is thinned out.
+const MOST_SHOWN: usize = 12;
+
+/// Lives of parts, or a known curve.
+#[must_use]
+pub fn lives(report: &WearReport, explain: bool) -> String {
+    let mut text = String::new();
+    let beside = &report.beside;
+    if report.proposal.is_some() {
+        text.push_str(&format!(
+            "{} worn out, {} still running or taken out for another reason.\n",
+            count(beside.worn_out, "part", "parts"),
+            thousands(beside.cut_short)
+        ));
+    }
+    for step in thinned(&report.survival) {
+        text.push_str(&format!(
+            "  after {:>9} h  {:>3.0} of 100 still run{}\n",
+            figures(step.hours),
+            100.0 * step.surviving,
+            if explain { in_brackets(step.limits) } else { String::new() }
+        ));
+    }
+    if let [Some(early), Some(middle), Some(late)] = beside.worn_by_hours {
+        text.push_str(&format!(
+            "As it looks, half of them last {} h or longer: one in ten is worn by {} h, nine in ten by {} h.\n",
+            figures(middle),
+            figures(early),
+            figures(late)
+        ));
+        if late > 2.0 * beside.longest_hours && beside.longest_hours > 0.0 {
+            text.push_str(&format!(
+                "No part of the table has run longer than {} h; what lies beyond is a guess.\n",
+                figures(beside.longest_hours)
+            ));
+        }
+    }
+    text.push_str(&age(report));
+    if let Some(proposal) = &report.proposal {
+        text.push_str(&proposed(proposal));
+    }
+    if explain {
+        text.push_str(&explained(report));
+    }
+    text
+}
+
+fn thinned(steps: &[Surviving]) -> Vec<&Surviving> {
+    let each = steps.len().div_ceil(MOST_SHOWN).max(1);
+    let last = steps.len().saturating_sub(1);
+    steps
+        .iter()
+        .enumerate()
+        .filter(|(place, _)| place % each == 0 || *place == last)
+        .map(|(_, step)| step)
+        .collect()
+}
+
+fn age(report: &WearReport) -> String {
+    let run_to_failure =
+        report.cost_per_hour.map(|cost| format!("; running to failure costs {} an hour", figures(cost)));
+    let run_to_failure = run_to_failure.unwrap_or_default();
+    match report.reason {
+        Reason::AgePays => {
+            let numbers = [report.replace_at_hours, report.cost_per_hour, report.beside.failure_cost_per_hour];
+            let [age, cost, failure] = numbers.map(|number| number.map_or_else(|| "?".to_owned(), figures));
+            format!(
+                "At these costs the cheapest is to replace at {age} h: {cost} an hour, against {failure} when each runs to failure.\n"
+            )
+        }
+        Reason::NoCosts => {
+            "Whether to replace before they fail depends on two costs: add --planned-cost and --failure-cost.\n".to_owned()
+        }
+        Reason::TooFewWornOut => "It takes at least two worn-out parts to say how long they last.\n".to_owned(),
+        Reason::NoCurveFits => {
+            "All that wore out did so at the same, longest hours; no curve can be drawn through that.\n".to_owned()
+        }
+        Reason::WearDoesNotGrow => format!(
+            "Old ones fail no sooner than new ones, so replacing early gains nothing{run_to_failure}.\n"
+        ),
+        Reason::FailureCostsNoMore => format!(
+            "A failure costs no more than a planned replacement, so replacing early gains nothing{run_to_failure}.\n"
+        ),
+        Reason::SavesNothing => format!(
+            "Replacing early would save next to nothing at these costs{run_to_failure}.\n"
+        ),
+    }
+}
+
+fn proposed(proposal: &Proposal) -> String {
+    let why = match proposal.because {
+        Because::EnoughEvidence => {
+            "enough have worn out, and old ones most likely fail sooner than new ones".to_owned()
+        }
+        Because::TooFewWornOut => {
+            let missing = WORN_OUT_NEEDED.saturating_sub(proposal.worn_out);
+            if missing == 0 {
+                "no curve fits yet".to_owned()
+            } else {
+                format!("for an age it takes {}", count(missing, "more worn-out part", "more worn-out parts"))
+            }
+        }
+        Because::WearMayNotGrow => "it is not sure yet that old ones fail sooner than new ones".to_owned(),
+        Because::NoCosts => "for an age the two costs are missing".to_owned(),
+        Because::NoAgePays => "no age pays".to_owned(),
+    };
+    match (proposal.action, proposal.replace_at_hours) {
+        (ProposedAction::ReplaceAtAge, Some(hours)) => {
+            format!("Proposal: replace at {} h ({why}). Nothing is changed by itself.\n", figures(hours))
+        }
+        _ => format!("Proposal: replace on wear ({why}).\n"),
+    }
+}
+
+fn explained(report: &WearReport) -> String {
+    let mut text = String::new();
+    let mut line = |name: &str, value: Option<f64>, limits: Estimate| {
+        if let Some(value) = value {
+            text.push_str(&format!("  {name:<32} {}{}\n", figures(value), in_brackets(limits)));
+        }
+    };
+    line("Weibull shape", report.shape, report.beside.shape);
+    line("Weibull scale, hours", report.scale_hours, report.beside.scale_hours);
+    line("mean life, hours", report.mean_life_hours, Estimate::default());
+    line("log likelihood", report.log_likelihood, Estimate::default());
+    let at_least = report.proposal.and_then(|proposal| proposal.shape_at_least);
+    line("shape, one-sided 90 % limit", at_least, Estimate::default());
+    if text.is_empty() {
+        return text;
+    }
+    format!("The figures, with 95 % limits where there are any:\n{text}")
+}
+
+/// " (low to high)", or nothing.
+pub(super) fn in_brackets(limits: Estimate) -> String {
+    match (limits.low, limits.high) {
+        (Some(low), Some(high)) => format!("  ({} to {})", figures(low), figures(high)),
+        (Some(low), None) => format!("  ({} or more)", figures(low)),
+        (None, Some(high)) => format!("  ({} or less)", figures(high)),
+        (None, None) => String::new(),
+    }
+}
+
+/// A number with three figures that count; very large and very small ones by powers of ten.
+pub(super) fn figures(number: f64) -> String {
+    let size = number.abs();
+    if number == 0.0 {
+        return "0".to_owned();
+    }
+    if !(0.001..1e9).contains(&size) {
+        return format!("{number:.2e}");
+    }
+    if size >= 999.5 {
+        let sign = if number < 0.0 { "-" } else { "" };
+        let whole = format!("{size:.0}");
+        return whole.parse::<u64>().map_or(whole, |whole| format!("{sign}{}", thousands(whole)));
+    }
+    let places = if size >= 99.95 {
+        0
+    } else if size >= 9.995 {
+        1
+    } else if size >= 0.9995 {
+        2
+    } else if size >= 0.09995 {
+        3
+    } else if size >= 0.009_995 {
+        4
+    } else {
+        5
+    };
+    let fixed = format!("{number:.places$}");
+    if fixed.contains('.') { fixed.trim_end_matches('0').trim_end_matches('.').to_owned() } else { fixed }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::stats::{Costs, Life};
+    use crate::core::wear::wear_report;
+
+    fn said(worn: &[f64], costs: Option<Costs>, explain: bool) -> String {
+        let lives: Vec<Life> = worn.iter().map(|&time| Life { time, ended: true }).collect();
+        lives_said(&lives, costs, explain)
+    }
+
+    fn lives_said(rows: &[Life], costs: Option<Costs>, explain: bool) -> String {
+        lives(&wear_report(rows, costs), explain)
+    }
+
+    #[test]
+    fn three_figures_count() {
+        let told =
+            [0.0, 493.047, 12_345.6, 5.0, 0.003_462_04, 60.0, 1.7208, 606.528, 1e12, 2.5e-5, -75.1346, 999.7];
+        assert_eq!(
+            told.map(figures),
+            [
+                "0", "493", "12,346", "5", "0.00346", "60", "1.72", "607", "1.00e12", "2.50e-5", "-75.1",
+                "1,000"
+            ]
+        );
+    }
+
+    #[test]
+    fn the_words_need_no_statistics_unless_asked_for() {
+        let worn = [90.0, 100.0, 110.0, 95.0, 105.0, 108.0];
+        let plain = said(&worn, Costs::new(5.0, 60.0), false);
+        for jargon in ["Weibull", "shape", "scale", "likelihood", "Kaplan"] {
+            assert!(!plain.contains(jargon), "{plain}");
+        }
+        assert!(plain.contains("6 parts worn out") && plain.contains("Proposal: replace at"), "{plain}");
+        let explained = said(&worn, Costs::new(5.0, 60.0), true);
+        assert!(explained.starts_with(plain.lines().next().unwrap()) && explained.contains("Weibull shape"));
+    }
+
+    #[test]
+    fn too_little_is_said_with_what_is_missing() {
+        let one = said(&[80.0], None, false);
+        assert!(one.contains("It takes at least two worn-out parts"), "{one}");
+        assert!(one.contains("replace on wear (for an age it takes 5 more worn-out parts)"), "{one}");
+    }
+
+    #[test]
+    fn a_long_list_is_thinned_but_keeps_its_ends() {
+        let worn: Vec<f64> = (1..=100).map(f64::from).collect();
+        let text = said(&worn, None, false);
+        let rows: Vec<&str> = text.lines().filter(|line| line.starts_with("  after")).collect();
+        assert!(rows.len() <= MOST_SHOWN + 1, "{text}");
+        assert!(rows.first().unwrap().contains(" 1 h") && rows.last().unwrap().contains("100 h"), "{text}");
+    }
+}

@@ -1,0 +1,94 @@
+//! The program run on a database of one test, and what it told.
+#![allow(
+    dead_code,
+    clippy::unwrap_used,
+    clippy::panic,
+    reason = "each test file uses its part; a test may stop at the first surprise"
+)]
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+use host::app::ports::Clock;
+use shared_types::UtcMillis;
+use tempfile::TempDir;
+
+/// A clock that stands still, in UTC.
+#[derive(Clone, Copy, Debug)]
+pub struct Still(pub i64);
+
+impl Clock for Still {
+    fn now(&self) -> UtcMillis {
+        UtcMillis(self.0)
+    }
+
+    fn zone(&self) -> jiff::tz::TimeZone {
+        jiff::tz::TimeZone::UTC
+    }
+}
+
+/// A folder that goes away with the test, and the place of a database in it.
+pub fn place() -> (TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("studio.db");
+    (folder, path)
+}
+
+/// Runs the program in UTC.
+pub fn run(db: &Path, arguments: &[&str]) -> Told {
+    run_in("UTC", db, arguments)
+}
+
+/// Runs the program in a zone, in the folder of its database and with no settings of whoever runs the test.
+pub fn run_in(zone: &str, db: &Path, arguments: &[&str]) -> Told {
+    let folder = db.parent().unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+        .args(arguments)
+        .current_dir(folder)
+        .env_clear()
+        .env("HOME", folder)
+        .env("NEEDLEHOURS_DB", db)
+        .env("NO_COLOR", "1")
+        .env("TZ", zone)
+        .output()
+        .unwrap();
+    Told(output)
+}
+
+/// What the program told, and how it ended.
+#[derive(Debug)]
+pub struct Told(Output);
+
+impl Told {
+    pub fn code(&self) -> i32 {
+        self.0.status.code().unwrap()
+    }
+
+    pub fn out(&self) -> String {
+        String::from_utf8(self.0.stdout.clone()).unwrap()
+    }
+
+    pub fn err(&self) -> String {
+        String::from_utf8(self.0.stderr.clone()).unwrap()
+    }
+
+    /// What went to standard error without the frame around messages, which breaks lines where they are long.
+    pub fn err_words(&self) -> String {
+        let err = self.err();
+        let words: Vec<&str> = err.split_whitespace().filter(|word| *word != "│").collect();
+        words.join(" ")
+    }
+
+    /// Standard output of a run that must have succeeded in silence.
+    #[track_caller]
+    pub fn ok(&self) -> String {
+        assert_eq!((self.code(), self.err().as_str()), (0, ""), "{self:?}");
+        self.out()
+    }
+
+    /// The one JSON object on standard output.
+    #[track_caller]
+    pub fn json(&self) -> serde_json::Value {
+        serde_json::from_str(&self.out()).unwrap_or_else(|error| panic!("{error}: {self:?}"))
+    }
+}

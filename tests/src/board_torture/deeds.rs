@@ -1,0 +1,124 @@
+//! What a maker and a computer do to the board until the power goes.
+
+use std::time::Duration;
+
+use serde_json::json;
+use shared_types::link::{LogState, Reply, Request};
+use shared_types::log::{Limits, PressKind, Settings};
+use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
+
+use super::life::Life;
+use crate::emulator::{CARE_BUTTON, CLOTH_BUTTON};
+
+/// The lamp's longest flash takes 100 ms (firmware/LAMP.md); lit for longer, it confirms a press.
+const LONGER_THAN_A_FLASH_NS: u64 = 130_000_000;
+
+fn ms(milliseconds: u64) -> Duration {
+    Duration::from_millis(milliseconds)
+}
+
+impl Life<'_> {
+    /// Does one thing; the power may go in the middle of it.
+    pub fn do_something(&mut self) -> Result<(), String> {
+        match self.dice.below(12) {
+            0..=4 => self.sew(),
+            5 => {
+                let angle = self.dice.below(4_096) as u16;
+                self.board.turn_knob(angle);
+                self.wait(ms(400))
+            }
+            6 | 7 => self.press(),
+            8 => self.save_settings(),
+            9 => self.pull(),
+            10 => self.set_the_clock(),
+            _ => {
+                let still = ms(300 + self.dice.below(2_500));
+                self.wait(still)
+            }
+        }
+    }
+
+    /// The trigger is pulled, and often goes on being pulled while other things happen, or the power goes.
+    fn sew(&mut self) -> Result<(), String> {
+        let hz = 5.0 + 40.0 * self.dice.unit();
+        let strokes = (hz * (0.3 + 14.0 * self.dice.unit())) as u32;
+        self.needle.stop(&mut self.board)?;
+        self.needle.strokes_at(hz);
+        self.board.stroke(strokes, hz);
+        let time = Duration::from_secs_f64((f64::from(strokes) / hz + 1.5) * self.dice.unit());
+        self.wait(time)
+    }
+
+    fn press(&mut self) -> Result<(), String> {
+        let (pin, tap, hold) = if self.dice.one_in(2) {
+            (CLOTH_BUTTON, PressKind::NearMiss, PressKind::Tear)
+        } else {
+            (CARE_BUTTON, PressKind::CareDone, PressKind::Retension)
+        };
+        let (kind, time) = if self.dice.one_in(2) { (tap, ms(80)) } else { (hold, ms(1_000)) };
+        self.promises.press(kind);
+        self.board.try_perform(&json!({ "op": "hold", "pin": pin, "down": true }))?;
+        self.wait(time)?;
+        self.board.try_perform(&json!({ "op": "hold", "pin": pin, "down": false }))?;
+        self.wait(ms(1_500))
+    }
+
+    /// Counts how often the lamp has confirmed, also in what came before the power went.
+    pub fn watch_the_lamp(&mut self) {
+        let answer = self.board.perform(&json!({ "op": "led" }));
+        let mut lit_at = None;
+        for edge in answer["edges"].as_array().into_iter().flatten() {
+            let at = edge[0].as_u64().expect("a time");
+            if edge[1] == true {
+                lit_at = Some(at);
+            } else if lit_at.take().is_some_and(|lit_at| at - lit_at > LONGER_THAN_A_FLASH_NS) {
+                self.promises.confirmed_presses += 1;
+            }
+        }
+    }
+
+    /// Settings like no others before.
+    pub fn save_settings(&mut self) -> Result<(), String> {
+        let limits = Limits {
+            look_at: Some(RunMillis(self.dice.below(1 << 40))),
+            retension_every: Some(RunMillis(self.dice.below(1 << 24))),
+            ..Limits::default()
+        };
+        let machine = MachineTag(1 + self.dice.below(u64::from(u32::MAX)) as u32);
+        let settings = Settings { machine, knob_step: 24, limits };
+        self.promises.try_settings(settings);
+        if self.order(&Request::Apply(settings))? {
+            self.promises.promise_settings();
+        }
+        Ok(())
+    }
+
+    /// Reads what is new and acknowledges some of it.
+    fn pull(&mut self) -> Result<(), String> {
+        if !self.check_hello()? {
+            return Ok(());
+        }
+        let Some(LogState::Ready { log, next, .. }) = self.promises.last().map(|hello| hello.log) else {
+            return Ok(());
+        };
+        let below = next.0.saturating_sub(self.dice.below(30) as u32);
+        if self.order(&Request::Acknowledge { log, below: RecordSeq(below) })? {
+            self.promises.promise_cursor(below);
+        }
+        Ok(())
+    }
+
+    fn set_the_clock(&mut self) -> Result<(), String> {
+        let utc = UtcMillis(1_900_000_000_000 + self.dice.below(1 << 34).cast_signed());
+        self.order(&Request::SetClock { utc }).map(|_| ())
+    }
+
+    /// True when the board has said that it is done; false when the power went.
+    fn order(&mut self, request: &Request) -> Result<bool, String> {
+        let reply = self.board.try_ask(request, |reply| match reply {
+            Reply::Done => Ok(()),
+            other => Err(format!("{request:?} was answered with {other:?}")),
+        })?;
+        reply.transpose().map(|done| done.is_some())
+    }
+}
