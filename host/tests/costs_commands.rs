@@ -29,8 +29,9 @@ fn empty() -> Studio {
     Studio::empty_in("<+02>-2")
 }
 
-fn in_folder(studio: &Studio, name: &str) -> std::path::PathBuf {
-    studio.path().parent().unwrap().join(name)
+/// Writes a table beside the database.
+fn table(studio: &Studio, text: &str) {
+    std::fs::write(studio.path().parent().unwrap().join("day.csv"), text).unwrap();
 }
 
 fn expect_near(found: &serde_json::Value, expected: f64) {
@@ -40,9 +41,9 @@ fn expect_near(found: &serde_json::Value, expected: f64) {
 
 /// Refused with exit code 6, nothing on standard output, and words that name the trouble.
 fn expect_refused(studio: &Studio, arguments: &[&str], words: &str) {
-    let said = studio.ask(arguments);
-    assert_eq!((said.code(), said.out().as_str()), (6, ""), "{arguments:?}: {said:?}");
-    assert!(said.err_words().contains(words), "{arguments:?}: {}", said.err());
+    let told = studio.ask(arguments);
+    assert_eq!((told.code(), told.out().as_str()), (6, ""), "{arguments:?}: {told:?}");
+    assert!(told.err_words().contains(words), "{arguments:?}: {}", told.err_words());
 }
 
 const TUTORIAL: [&str; 16] = [
@@ -104,8 +105,7 @@ fn a_rate_that_cannot_be_is_refused(#[case] options: &[&str], #[case] words: &st
 fn a_days_table_becomes_an_exposure() {
     let studio = empty();
     // ISO 5349-1's example of three tools, 3.368 m/s², and one that stands still.
-    std::fs::write(in_folder(&studio, "day.csv"), "a_hv_m_s2,minutes\n2.0,60\n3.5,180\n10,30\n0,30\n")
-        .unwrap();
+    table(&studio, "a_hv_m_s2,minutes\n2.0,60\n3.5,180\n10,30\n0,30\n");
     let answer = studio.json(&["exposure", "--table", "day.csv", "--json"]);
     assert!((answer["a8_m_s2"].as_f64().unwrap() - 3.368).abs() < 5e-4);
     // By hand: 2 a² T are 8, 73.5 and 100 points.
@@ -128,7 +128,7 @@ fn a_days_table_becomes_an_exposure() {
 #[test]
 fn an_action_value_that_is_just_reached_is_called_so() {
     let studio = empty();
-    std::fs::write(in_folder(&studio, "day.csv"), "minutes,a_hv_m_s2\n240,2.5\n60,5\n").unwrap();
+    table(&studio, "minutes,a_hv_m_s2\n240,2.5\n60,5\n");
     // By hand: 50 points and 50 points.
     let answer = studio.json(&["exposure", "--table", "day.csv", "--json"]);
     assert_eq!(answer["action_value"], "reached");
@@ -144,9 +144,9 @@ fn an_action_value_that_is_just_reached_is_called_so() {
 #[case("a_hv,minutes\n2,60\n", "no column a_hv_m_s2")]
 #[case("", "no column a_hv_m_s2")]
 #[case("a_hv_m_s2,minutes\n2,1000\n3,500\n", "all together 1500 minutes")]
-fn a_table_that_cannot_be_is_refused(#[case] table: &str, #[case] words: &str) {
+fn a_table_that_cannot_be_is_refused(#[case] text: &str, #[case] words: &str) {
     let studio = empty();
-    std::fs::write(in_folder(&studio, "day.csv"), table).unwrap();
+    table(&studio, text);
     expect_refused(&studio, &["exposure", "--table", "day.csv", "--json"], words);
     expect_refused(&studio, &["exposure", "--table", "none.csv"], "none.csv cannot be read");
 }
@@ -158,7 +158,7 @@ fn busy_studio() -> Studio {
     let mut records = vec![reading(1, MONDAY_8)];
     records.extend((0..12).map(|cycle| running(1, cycle * 10, 240_000, 2_881, 500)));
     records.push(running(1, 24 * 60, 3_600_000, 43_201, 500));
-    studio.pulled_with_loss(UtcMillis(MONDAY_8 + 86_400_000), &records, Totals::default());
+    studio.pulled_with_loss(UtcMillis(MONDAY_8 + 2 * 86_400_000), &records, Totals::default());
     studio.ok(&["machine", "fit"]);
     studio
 }
@@ -310,7 +310,7 @@ fn a_quote_that_cannot_be_is_refused(#[case] arguments: &[&str], #[case] words: 
 fn the_screen_speaks_the_trades_words() {
     let studio = busy_studio();
     studio.ok(&["exposure", "set", "--vibration", "4"]);
-    std::fs::write(in_folder(&studio, "day.csv"), "a_hv_m_s2,minutes\n6,60\n").unwrap();
+    table(&studio, "a_hv_m_s2,minutes\n6,60\n");
     for arguments in [
         vec!["heavy", "--limits"],
         vec!["exposure"],

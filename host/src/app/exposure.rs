@@ -8,7 +8,8 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::book::Book;
-use super::day_table::{self, DayTableError};
+use super::column_table::TableError;
+use super::day_table;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
@@ -27,10 +28,10 @@ use crate::core::vibration::{
 pub enum ExposureError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Request(#[from] RequestError),
+    Refused(#[from] RequestError),
     /// The table cannot be used.
     #[error(transparent)]
-    Table(#[from] DayTableError),
+    Table(#[from] TableError),
     /// The day cannot be.
     #[error(transparent)]
     Problem(#[from] ExposureProblem),

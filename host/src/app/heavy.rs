@@ -19,7 +19,7 @@ use crate::core::studio::Studio;
 pub enum HeavyError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Request(#[from] RequestError),
+    Refused(#[from] RequestError),
     /// Not a duty rating.
     #[error(transparent)]
     Rating(#[from] NotARating),

@@ -35,7 +35,7 @@ pub struct CostsTyped {
 pub enum RateError {
     /// Refused for a reason that all commands share.
     #[error(transparent)]
-    Request(#[from] RequestError),
+    Refused(#[from] RequestError),
     /// An amount that is none.
     #[error("{option}: {problem}")]
     Amount {

@@ -5,8 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::show;
-use super::{Failure, Surroundings, exit, table_file};
+use super::{Failure, Surroundings, show, table_file};
 use crate::app::exposure::{self, ExposureError};
 use crate::core::vibration::FigureSource;
 use crate::view;
@@ -58,6 +57,10 @@ enum Origin {
 impl Exposure {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         if let Some(ExposureCommand::Set { vibration, from, machine }) = self.command {
             let source = match from {
                 None => FigureSource::NotSaid,
@@ -66,18 +69,15 @@ impl Exposure {
             };
             let mut store = around.open_database()?;
             let (_, entered) = exposure::enter(&mut store, around.clock(), machine, &vibration, source)?;
-            show::words(&view::exposure::entered(&entered))?;
-            return Ok(exit::code(exit::FINE));
+            return show::words(&view::exposure::entered(&entered));
         }
         if let Some(path) = &self.table {
             let answer = exposure::of_table(&table_file::read(path)?)?;
-            show::report(&answer, self.json, |_| view::exposure::table(&answer))?;
-            return Ok(exit::code(exit::FINE));
+            return show::report(&answer, self.json, |_| view::exposure::table(&answer));
         }
         let store = around.open_database()?;
         let answer = exposure::of_log(&store, around.clock(), self.machine, self.vibration.as_deref())?;
-        show::report(&answer, self.json, |_| view::exposure::log(&answer))?;
-        Ok(exit::code(exit::FINE))
+        show::report(&answer, self.json, |_| view::exposure::log(&answer))
     }
 }
 
@@ -85,11 +85,10 @@ impl From<ExposureError> for Failure {
     fn from(error: ExposureError) -> Self {
         let what = error.to_string();
         match error {
-            ExposureError::Request(refused) => refused.into(),
-            ExposureError::Table(_) => Self::bad_input(
-                "exposure::table",
-                what,
-                "The first line names the columns a_hv_m_s2,minutes; every other line is one tool of the day.",
+            ExposureError::Refused(refused) => refused.into(),
+            ExposureError::Table(error) => table_file::failure(
+                &error,
+                "It needs a_hv_m_s2,minutes; every other line is one tool of one person's day.",
             ),
             ExposureError::Problem(_) => {
                 Self::bad_input("exposure::day", what, "Correct the minutes; one table is one person's day.")

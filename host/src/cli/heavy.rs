@@ -4,8 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::show;
-use super::{Failure, Surroundings, exit};
+use super::{Failure, Surroundings, show};
 use crate::app::dates;
 use crate::app::heavy::{self, HeavyError, LimitsTyped};
 use crate::app::ports::Clock as _;
@@ -96,17 +95,19 @@ impl From<Set> for LimitsTyped {
 impl Heavy {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         let clock = around.clock();
         let mut store = around.open_database()?;
         if let Some(HeavyCommand::Set(set)) = self.command {
             let now = heavy::set(&mut store, clock, &(*set).into())?;
-            show::words(&view::heavy::set(&now))?;
-            return Ok(exit::code(exit::FINE));
+            return show::words(&view::heavy::set(&now));
         }
         let since = dates::given(self.since.as_deref(), clock)?;
         let report = heavy::report(&store, clock, self.machine, since)?;
-        show::report(&report, self.json, |_| view::heavy::text(&report, self.limits, &clock.zone()))?;
-        Ok(exit::code(exit::FINE))
+        show::report(&report, self.json, |_| view::heavy::text(&report, self.limits, &clock.zone()))
     }
 }
 

@@ -4,8 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::show;
-use super::{Failure, Surroundings, exit, rug_size};
+use super::{Failure, Surroundings, rug_size, show};
 use crate::app::quote::{self, QuoteAsked, SampleTyped};
 use crate::core::quote as core_quote;
 use crate::core::stats::Level;
@@ -85,6 +84,10 @@ impl From<Style> for core_quote::Style {
 impl Quote {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         if let Some(QuoteCommand::Sample(sample)) = self.command {
             let typed = SampleTyped {
                 size_mm: size(&sample.size)?,
@@ -95,8 +98,7 @@ impl Quote {
             };
             let mut store = around.open_database()?;
             let (_, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
-            show::words(&view::quote::sample(&entered))?;
-            return Ok(exit::code(exit::FINE));
+            return show::words(&view::quote::sample(&entered));
         }
         let Some(asked_size) = &self.size else {
             return Err(Failure::bad_input(
@@ -114,8 +116,7 @@ impl Quote {
             wage: self.wage,
         };
         let answer = quote::ask(&around.open_database()?, around.clock(), &asked)?;
-        show::report(&answer, self.json, |_| view::quote::text(&answer))?;
-        Ok(exit::code(exit::FINE))
+        show::report(&answer, self.json, |_| view::quote::text(&answer))
     }
 }
 

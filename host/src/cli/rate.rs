@@ -4,8 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::show;
-use super::{Failure, Surroundings, exit};
+use super::{Failure, Surroundings, show};
 use crate::app::rate::{self, CostsTyped, RateError};
 use crate::view;
 
@@ -73,11 +72,14 @@ impl From<Costs> for CostsTyped {
 impl Rate {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         if let Some(RateCommand::Set { costs, machine, json }) = self.command {
             let mut store = around.open_database()?;
             let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
-            show::report(&answer, json || self.json, |_| view::rate::kept(&answer))?;
-            return Ok(exit::code(exit::FINE));
+            return show::report(&answer, json || self.json, |_| view::rate::kept(&answer));
         }
         let typed = CostsTyped::from(self.costs);
         let answer = if typed.is_empty() {
@@ -85,8 +87,7 @@ impl Rate {
         } else {
             rate::of_typed(&typed)?
         };
-        show::report(&answer, self.json, |_| view::rate::text(&answer))?;
-        Ok(exit::code(exit::FINE))
+        show::report(&answer, self.json, |_| view::rate::text(&answer))
     }
 }
 
