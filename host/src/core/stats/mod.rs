@@ -14,7 +14,7 @@ use serde::Serialize;
 
 pub use count::{count_limits, rate};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
-pub use ratio::{ExactRatio, MAX_EVENTS, TooManyEvents, exact_ratio};
+pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
 pub use trend::{Trend, TrendRow, trend};
 
 /// Events seen during an exposure: tears in strokes, breaks on looms, incidents in months at sea.

@@ -4,10 +4,14 @@
 
 pub mod bands;
 pub mod before;
+pub mod course;
 pub mod exposure;
 pub mod harms;
+pub mod looks;
 pub mod report;
+pub mod strata;
 pub mod table;
+pub mod verdict;
 
 pub use harms::{HarmId, HarmRecord, harms};
 pub use report::{SpeedBy, SpeedReport, speed_report};
