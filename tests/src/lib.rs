@@ -3,5 +3,6 @@
 pub mod board_image;
 pub mod cable;
 pub mod emulator;
+pub mod fair;
 pub mod power_cut;
 pub mod uf2;

@@ -14,7 +14,7 @@ use crate::core::studio::Studio;
 pub use crate::core::tears::SpeedBy;
 use crate::core::tears::harms::sort_by_time;
 use crate::core::tears::{
-    HarmId, HarmRecord, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
+    HarmId, HarmRecord, Known, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
 };
 
 use super::tear_table;
@@ -184,7 +184,8 @@ pub fn speed(
     let ledger = Ledger::of(&studio, &logs);
     let card = machine(&studio, number)?;
     let harms = harms(&entries, &studio, &ledger);
-    Ok(speed_report(&studio, &ledger, &harms, card, by, level).map_err(TableProblem::from)?)
+    let known = Known { entries: &entries, studio: &studio, ledger: &ledger, harms: &harms };
+    Ok(speed_report(known, card, by, level).map_err(TableProblem::from)?)
 }
 
 /// The same from a table, without any logger.

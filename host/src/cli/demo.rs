@@ -67,7 +67,7 @@ impl Demo {
         let answers = view::demo::Answers {
             hours: view::hours::text(&hours, &zone),
             due: view::due::due(&due, false, &zone),
-            speed: view::tears::speed(&speed),
+            speed: view::speed::speed(&speed),
         };
         anstream::println!(
             "{}",

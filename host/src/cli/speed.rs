@@ -55,7 +55,7 @@ impl Speed {
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         if let Some(path) = &self.table {
             let report = tears::speed_of_table(&read(path)?, self.level)?;
-            show::report(&report, self.json, view::tears::table)?;
+            show::report(&report, self.json, view::speed::table)?;
             return Ok(ExitCode::SUCCESS);
         }
         let by = match self.by {
@@ -63,7 +63,7 @@ impl Speed {
             By::Rate => SpeedBy::Rate,
         };
         let report = tears::speed(&around.open_database()?, self.machine, by, self.level)?;
-        show::report(&report, self.json, view::tears::speed)?;
+        show::report(&report, self.json, view::speed::speed)?;
         Ok(ExitCode::SUCCESS)
     }
 }

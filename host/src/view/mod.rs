@@ -9,6 +9,7 @@ pub mod machine;
 pub mod plot;
 pub mod pull;
 pub mod rug;
+pub mod speed;
 pub mod table;
 pub mod tears;
 pub mod words;

@@ -4,6 +4,7 @@
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
 
 mod count;
+mod fisher;
 mod mantel_haenszel;
 mod ratio;
 mod search;
@@ -13,6 +14,7 @@ mod trend;
 use serde::Serialize;
 
 pub use count::{count_limits, rate};
+pub use fisher::{fisher, share};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
 pub use trend::{Trend, TrendRow, trend};

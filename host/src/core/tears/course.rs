@@ -15,8 +15,15 @@ use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::core::sessions::SESSION_GAP_MS;
 use crate::core::studio::{RugIndex, Studio, standing};
 
-/// The name of the care task that tensions the cloth again.
-const RETENSION_TASK: &str = "re-tension";
+/// What a care entry is for the cloth, by the name of its task; none for care that does not touch it.
+fn care_step(task: &str) -> Option<Step> {
+    match task {
+        "re-tension" => Some(Step::Tensioned),
+        "oiling" => Some(Step::Oiled),
+        "needle" => Some(Step::NeedleSeenTo),
+        _ => None,
+    }
+}
 
 /// A number for a piece or roll of cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -63,6 +70,10 @@ pub enum Step {
     Hurt(Hurt),
     /// The cloth was tensioned again, or put on the frame.
     Tensioned,
+    /// The machine was oiled.
+    Oiled,
+    /// The needle was looked over or changed.
+    NeedleSeenTo,
 }
 
 /// A machine's course.
@@ -242,8 +253,8 @@ fn by_hand(
     }
     for entry in standing(entries) {
         match &entry.body {
-            EntryBody::CareDone(done) if done.machine == machine && done.task.0 == RETENSION_TASK => {
-                entered.push((done.at, Step::Tensioned));
+            EntryBody::CareDone(done) if done.machine == machine => {
+                entered.extend(care_step(&done.task.0).map(|step| (done.at, step)));
             }
             EntryBody::RugWork(work)
                 if work.change == WorkChange::Started && work.machine.is_none_or(|on| on == machine) =>

@@ -32,12 +32,18 @@ pub struct Strata {
 }
 
 impl Strata {
-    /// Adds running, to its rug and to its cloth. Running of which neither is known belongs nowhere.
+    /// Adds running to one side of its rug and of its cloth. Running of which neither is known belongs nowhere.
     pub fn add_running(&mut self, ran: &Ran, side: Side) {
+        self.add_shared(ran, if side == Side::Upper { 1.0 } else { 0.0 });
+    }
+
+    /// Adds running of which a share lies above the line.
+    pub fn add_shared(&mut self, ran: &Ran, upper_share: f64) {
         let places = [ran.rug.map(Within::Rug), ran.lot.map(Within::Lot)];
         for place in places.into_iter().flatten() {
             let pair = self.pairs.entry(place).or_default();
-            side_of(pair, side).exposure += number(ran.edges);
+            pair.upper.exposure += number(ran.edges) * upper_share;
+            pair.lower.exposure += number(ran.edges) * (1.0 - upper_share);
         }
     }
 

@@ -5,6 +5,7 @@
 
 use serde::Serialize;
 
+use super::aftermath::fast_and_slow;
 use super::course::Step;
 use super::looks::{Judged, LOOK_P, Verdict, judge, look_after};
 use super::strata::{Side, Strata, place_of};
@@ -85,36 +86,27 @@ pub struct Looks {
     pub now: Strata,
 }
 
-/// Walks the course and stops at every look.
+/// Stops at every look of a course. What was run just after a tear is counted as the running around it; see [`super::aftermath`].
 #[must_use]
 pub fn looks(steps: &[Step], cut: u32) -> Looks {
     let mut all = Looks::default();
-    for step in steps {
-        match step {
-            Step::Ran(ran) => {
-                if let Some(knob) = ran.knob {
-                    all.now.add_running(ran, side(cut, knob));
-                }
-            }
-            Step::Hurt(hurt) if hurt.harm == Harm::Tear => {
-                let Some(knob) = hurt.knob.filter(|_| place_of(hurt).is_some()) else {
-                    all.not_placed += 1;
-                    continue;
-                };
-                let next = look_after(all.placed);
-                all.now.add_harm(hurt, side(cut, knob));
-                all.placed += 1;
-                if all.placed == next {
-                    all.looks.push(Look {
-                        tears: all.placed,
-                        strata: all.now.pairs(),
-                        fast_share: all.now.upper_share(),
-                    });
-                }
-            }
-            Step::Hurt(_) | Step::Tensioned => {}
+    for (index, step) in steps.iter().enumerate() {
+        let Step::Hurt(hurt) = step else { continue };
+        if hurt.harm != Harm::Tear {
+            continue;
+        }
+        if hurt.knob.is_none() || place_of(hurt).is_none() {
+            all.not_placed += 1;
+            continue;
+        }
+        let next = look_after(all.placed);
+        all.placed += 1;
+        if all.placed == next {
+            let known = fast_and_slow(steps.get(..=index).unwrap_or(steps), cut);
+            all.looks.push(Look { tears: next, strata: known.pairs(), fast_share: known.upper_share() });
         }
     }
+    all.now = fast_and_slow(steps, cut);
     all
 }
 
