@@ -13,6 +13,7 @@ pub use crate::core::stats::Level;
 use crate::core::studio::Studio;
 pub use crate::core::tears::SpeedBy;
 use crate::core::tears::harms::sort_by_time;
+use crate::core::tears::traces::{TraceReport, traces as before_tears};
 use crate::core::tears::{
     HarmId, HarmRecord, Known, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
 };
@@ -186,6 +187,18 @@ pub fn speed(
     let harms = harms(&entries, &studio, &ledger);
     let known = Known { entries: &entries, studio: &studio, ledger: &ledger, harms: &harms };
     Ok(speed_report(known, card, by, level).map_err(TableProblem::from)?)
+}
+
+/// The seconds before a machine's tears.
+///
+/// # Errors
+/// When the database cannot be read, or there is no such machine.
+pub fn traces(store: &impl Store, number: Option<u32>) -> Result<TraceReport, RequestError> {
+    let (entries, logs) = (store.entries()?, store.logs()?);
+    let studio = Studio::of(&entries);
+    let ledger = Ledger::of(&studio, &logs);
+    let card = machine(&studio, number)?;
+    Ok(before_tears(&studio, &ledger, &harms(&entries, &studio, &ledger), card.tag))
 }
 
 /// The same from a table, without any logger.

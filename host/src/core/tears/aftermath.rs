@@ -1,10 +1,11 @@
 //! The running just after a tear. A tear makes the hand turn the knob down, so slow running follows fast tears; counted as it was run
 //! it would make fast running look rarer on just the rugs that tore, and a fair comparison find that "faster tears more" where speed
-//! does nothing. So the half hour after a tear is counted as the running around it: the mean of the half hour before the tear and
-//! of the half hour after that. Where one of the two is missing, it is counted as it was run.
+//! does nothing. So twenty run minutes after a tear are counted as the running around them: the mean of the ten minutes before the
+//! tear and of the ten minutes after the twenty. Where one of the two is missing, they are counted as they were run.
 //!
-//! Both sides of it are needed: a rug begins with its slow outline and goes on with its fast fill, and the running before alone
-//! would be slower than what was to come.
+//! Both sides are needed: a rug begins with its slow outline and goes on with its fast fill, and the running before alone would be
+//! slower than what was to come. Longer stretches would reach over from one stage of a rug to the next, and the simulation of
+//! made-up studios shows that they do more harm than good.
 
 use std::collections::BTreeMap;
 
@@ -15,9 +16,12 @@ use crate::core::entries::Harm;
 use crate::core::stats::number;
 use crate::core::studio::RugIndex;
 
-/// Run time on the rug after a tear that is counted as the running around it. Milliseconds; half a run hour. A choice: long enough
-/// for most of a hand's caution, short against a rug.
-pub const AFTERMATH_MS: u64 = 1_800_000;
+/// Run time on the rug after a tear that is counted as the running around it. Milliseconds; twenty run minutes. A choice: long
+/// enough for most of a hand's caution, short against a stage of a rug.
+pub const AFTERMATH_MS: u64 = 1_200_000;
+
+/// Run time at either side from which that is taken. Milliseconds; ten run minutes.
+pub const AROUND_MS: u64 = 600_000;
 
 /// One stretch of a rug, with the share of it that counts as fast.
 #[derive(Clone, Copy, Debug)]
@@ -83,8 +87,8 @@ impl RugCourse {
         }
         for tear_ms in self.tears_ms.clone() {
             let end = tear_ms + AFTERMATH_MS;
-            let before = self.share_between(tear_ms.saturating_sub(AFTERMATH_MS), tear_ms);
-            let after = self.share_between(end, end + AFTERMATH_MS);
+            let before = self.share_between(tear_ms.saturating_sub(AROUND_MS), tear_ms);
+            let after = self.share_between(end, end + AROUND_MS);
             let Some((before, after)) = before.zip(after) else { continue };
             for row in &mut self.rows {
                 if row.from_ms >= tear_ms && row.from_ms < end {
@@ -132,12 +136,13 @@ mod tests {
     }
 
     #[test]
-    fn the_half_hour_after_a_tear_counts_as_the_running_around_it() {
-        // Slow 60 fast 30, a tear, slow 30, fast 15 slow 45: around the tear all fast before and half fast after, so that the slow
-        // half hour counts as 22.5 fast minutes and 7.5 slow ones: 30 + 22.5 + 15 and 60 + 7.5 + 45.
-        let steps =
-            [ran(60, 300), ran(30, 700), TEAR, ran(30, 300), ran(15, 700), ran(15, 300), ran(30, 300)];
-        assert_eq!(minutes(&steps), (67.5, 112.5));
+    fn twenty_minutes_after_a_tear_count_as_the_running_around_them() {
+        // Slow 60 fast 30, a tear, slow 20, fast 5 slow 45: around it all fast before and half fast after, so that the slow
+        // twenty minutes count as 15 fast ones and 5 slow ones: 30 + 15 + 5 and 60 + 5 + 45.
+        let mut steps = vec![ran(60, 300)];
+        steps.extend((0..6).map(|_| ran(5, 700)));
+        steps.extend([TEAR, ran(20, 300), ran(5, 700), ran(5, 300), ran(40, 300)]);
+        assert_eq!(minutes(&steps), (50.0, 110.0));
     }
 
     #[test]

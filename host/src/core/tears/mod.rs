@@ -14,6 +14,7 @@ pub mod report;
 pub mod since;
 pub mod strata;
 pub mod table;
+pub mod traces;
 pub mod verdict;
 
 pub use harms::{HarmId, HarmRecord, harms};
