@@ -8,6 +8,7 @@ use super::request::{RequestError, machine};
 use crate::core::entries::{
     EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearDetails, TearNoted,
 };
+pub use crate::core::harm_answers::{Answers, NeedleLook, Place, Repair, Stage, Tension};
 use crate::core::ledger::Ledger;
 pub use crate::core::stats::Level;
 use crate::core::studio::Studio;
@@ -37,6 +38,8 @@ pub struct TearSaid {
     pub cloth_lot: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// What else is known.
+    pub answers: Answers,
 }
 
 /// What became of a tear or near-miss.
@@ -106,6 +109,7 @@ pub fn answer(
                 rug: details.rug.or(noted.details.rug),
                 cloth_lot: details.cloth_lot.or(noted.details.cloth_lot),
                 note: details.note.or(noted.details.note),
+                answers: details.answers.or(noted.details.answers),
             };
             // The new one first: between the two entries there may be one too many, never one too few.
             let body = EntryBody::TearNoted(TearNoted { details: merged, ..noted });
@@ -244,5 +248,6 @@ fn details(studio: &Studio, said: &TearSaid) -> Result<TearDetails, RequestError
         rug: rug.map(|rug| RugName(rug.order.rug.0.clone())),
         cloth_lot: said.cloth_lot.clone(),
         note: said.note.clone(),
+        answers: said.answers,
     })
 }

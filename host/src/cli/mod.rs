@@ -4,6 +4,7 @@ mod asked;
 mod confirm;
 mod exit;
 mod failure;
+mod harm_words;
 mod moment;
 mod refused;
 mod rug_size;

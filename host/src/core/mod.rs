@@ -8,6 +8,7 @@ pub mod care;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
+pub mod harm_answers;
 pub mod hours;
 pub mod knob;
 pub mod ledger;

@@ -7,6 +7,7 @@ use jiff::tz::TimeZone;
 use super::words::{count, moment};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
+use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Stage, Tension};
 use crate::core::tears::HarmRecord;
 
 /// Every tear and near-miss, one a line.
@@ -59,10 +60,64 @@ fn one(harm: &HarmRecord, zone: &TimeZone) -> String {
     if let Some(note) = &harm.note {
         line.push_str(&format!(", \"{note}\""));
     }
+    answered(&mut line, harm.answers);
+    if !harm.open_questions.is_empty() {
+        let asked: Vec<&str> = harm.open_questions.iter().map(|question| option(*question)).collect();
+        line.push_str(&format!("\n    if you know: needlehours tear answer {} {}", harm.id, asked.join(" ")));
+    }
     if let Some(reason) = &harm.withdrawn {
         line.push_str(&format!(" - taken back: {reason}"));
     }
     line
+}
+
+/// The option of `tear answer` that answers a question.
+const fn option(question: Question) -> &'static str {
+    match question {
+        Question::Rug => "--rug NAME",
+        Question::Tension => "--tension slack|right|hard",
+        Question::SecondPass => "--second-pass yes|no",
+        Question::Needle => "--needle smooth|rough",
+        Question::Stage => "--stage outline|fill|detail|rework",
+    }
+}
+
+fn answered(line: &mut String, answers: Answers) {
+    let stage = answers.stage.map(|stage| match stage {
+        Stage::Outline => "outline",
+        Stage::Fill => "fill",
+        Stage::Detail => "detail",
+        Stage::Rework => "rework",
+    });
+    let tension = answers.tension.map(|tension| match tension {
+        Tension::Slack => "cloth felt slack",
+        Tension::Right => "cloth felt right",
+        Tension::Hard => "cloth felt hard",
+    });
+    let pass = answers.second_pass.map(|second| if second { "second pass" } else { "first pass" });
+    let pulled = answers
+        .pulled_out_before
+        .map(|pulled| if pulled { "yarn pulled out there before" } else { "never pulled out" });
+    let place = answers.place.map(|place| match place {
+        Place::Centre => "in the middle",
+        Place::Edge => "near the edge",
+        Place::Corner => "in a corner",
+        Place::NearRepair => "near a repair",
+    });
+    let needle = answers.needle.map(|needle| match needle {
+        NeedleLook::Smooth => "needle smooth",
+        NeedleLook::Rough => "needle rough",
+    });
+    let repair = answers.repair.map(|repair| match repair {
+        Repair::Coaxed => "threads coaxed back",
+        Repair::Patched => "patched",
+        Repair::Hidden => "hidden",
+        Repair::Abandoned => "rug given up",
+    });
+    for word in [stage, pass, pulled, tension, place, needle, repair].into_iter().flatten() {
+        line.push_str(", ");
+        line.push_str(word);
+    }
 }
 
 fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
