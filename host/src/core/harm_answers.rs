@@ -156,6 +156,14 @@ mod tests {
     }
 
     #[test]
+    fn entries_from_before_there_were_answers_can_still_be_read() {
+        let old: crate::core::entries::TearDetails =
+            serde_json::from_str(r#"{"rug":"Fox","cloth_lot":null,"note":"near the edge"}"#)
+                .unwrap_or_default();
+        assert_eq!((old.note.as_deref(), old.answers), (Some("near the edge"), Answers::default()));
+    }
+
+    #[test]
     fn no_more_than_two_questions_are_asked_and_none_twice() {
         assert_eq!(Answers::default().open(false), vec![Question::Rug, Question::Tension]);
         let felt = Answers { tension: Some(Tension::Slack), ..Answers::default() };

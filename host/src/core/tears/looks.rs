@@ -134,8 +134,8 @@ mod tests {
 
     #[test]
     fn as_many_on_both_sides_rule_a_doubling_out_only_when_there_are_many() {
-        // Clopper and Pearson's 90 % limits of a half: of 24 in 48 they are 0.3745 and 0.6255 (scipy's beta quantiles), as odds
-        // 0.599 and 1.67; of 10 in 20 they are 0.3020 and 0.6980, as odds 0.433 and 2.31.
+        // Clopper and Pearson's 90 % limits of a half: of 24 in 48 they are 0.3736 and 0.6264 (scipy's beta quantiles), as odds
+        // 0.596 and 1.68; of 10 in 20 they are 0.3020 and 0.6980, as odds 0.433 and 2.31.
         assert_eq!(judge(&[pair(24, 24)], Level::USUAL).unwrap().verdict, Verdict::DoublingIsUnlikely);
         assert_eq!(judge(&[pair(10, 10)], Level::USUAL).unwrap().verdict, Verdict::CannotTellYet);
     }
