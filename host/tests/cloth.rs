@@ -126,6 +126,107 @@ fn what_is_said_is_plain_and_claims_nothing() {
     }
 }
 
+/// Twelve hours at 300 per mille, twelve at 700, and so many tears at 700, all on one rug.
+fn torn_while_fast(tears: u64) -> Studio {
+    let studio = Studio::new();
+    studio.rug("Fox", "lot 7");
+    let mut log = Log::new();
+    log.run(0, 720, 300).run(725, 720, 700);
+    for tear in 0..tears {
+        log.press(1446 + tear, PressKind::Tear, 700);
+    }
+    studio.pulled(&log);
+    studio
+}
+
+#[test]
+fn the_answer_changes_at_a_look_only_and_says_what_the_next_one_takes() {
+    let eight = torn_while_fast(8).ask(&["speed", "--json"]).json();
+    assert_eq!(
+        (eight["verdict"].as_str(), eight["primary"]["look_at_tears"].as_u64()),
+        (Some("cannot_tell_yet"), Some(6))
+    );
+    assert_eq!(
+        (eight["missing"]["tears"].as_u64(), eight["primary"]["next_look_at_tears"].as_u64()),
+        (Some(1), Some(9))
+    );
+    let studio = torn_while_fast(9);
+    let nine = studio.ask(&["speed", "--json"]).json();
+    // Half of the strokes fast, nine of nine tears fast: 2 / 2^9.
+    assert_eq!(nine["verdict"], "faster_tears_more");
+    assert!((nine["primary"]["ratio"]["p_value"].as_f64().unwrap() - 2.0 / 512.0).abs() < 1e-9);
+    assert_eq!(
+        (nine["primary"]["cut_knob_per_mille"].as_u64(), nine["primary"]["informative_rugs"].as_u64()),
+        (Some(300), Some(1))
+    );
+    assert_eq!(nine["missing"], Value::Null);
+    let words = studio.ask(&["speed"]).out();
+    assert!(words.contains("faster tears more") && words.contains("knob above 30 %"), "{words}");
+    // Sorted by rate the bands differ, the answer does not.
+    assert_eq!(studio.ask(&["speed", "--by", "rate", "--json"]).json()["primary"], nine["primary"]);
+}
+
+#[test]
+fn hints_carry_limits_and_no_probability() {
+    let report = torn_while_fast(9).ask(&["speed", "--json"]).json();
+    for part in ["hints", "since_tensioning", "since_oiling", "since_needle", "fastest_to_slowest"] {
+        assert!(report[part].is_object(), "{part}");
+        assert!(!report[part].to_string().contains("p_value"), "{part}: {}", report[part]);
+    }
+    // The rug came on the frame before the first run: a day of running since then, and the count ends at the first tear.
+    assert_eq!(report["since_tensioning"]["bands"][2]["tears"], 1);
+    assert_eq!(report["since_tensioning"]["unknown"]["tears"], 8);
+}
+
+#[test]
+fn what_the_maker_knows_of_a_tear_is_kept_and_the_rest_stays_unknown() {
+    let (studio, tear) = tufted();
+    let told = studio.ask(&["tear", "answer", &tear, "--tension", "slack", "--second-pass", "yes"]);
+    assert_eq!(told.code(), 0, "{told:?}");
+    assert!(told.out().contains("cloth felt slack") && told.out().contains("second pass"), "{told:?}");
+    assert_eq!(studio.ask(&["tear", "answer", &tear, "--stage", "rework"]).code(), 0);
+    let list = studio.ask(&["tear", "list", "--json"]).json();
+    let harm = list["harms"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .find(|harm| harm["id"].as_str().unwrap().starts_with(&tear))
+        .unwrap();
+    let answers = &harm["answers"];
+    assert_eq!(
+        (answers["tension"].as_str(), answers["second_pass"].as_bool(), answers["stage"].as_str()),
+        (Some("slack"), Some(true), Some("rework"))
+    );
+    assert_eq!((&answers["needle"], &answers["place"]), (&Value::Null, &Value::Null));
+    assert_eq!(harm["open_questions"], serde_json::json!(["needle"]));
+    assert_eq!(studio.ask(&["tear", "answer", &tear, "--tension", "perhaps"]).code(), 2);
+}
+
+#[test]
+fn the_pictures_show_what_the_report_says() {
+    let (studio, _) = tufted();
+    let draw = |what: &str| {
+        let path = studio.path().with_file_name(format!("{what}.svg"));
+        let told = studio.ask(&["plot", what, "--out", path.to_str().unwrap()]);
+        assert_eq!(told.code(), 0, "{told:?}");
+        std::fs::read_to_string(path).unwrap()
+    };
+    let tears = draw("tears");
+    for words in [
+        "tears per 100,000 strokes",
+        "1 tear in 60,000 strokes",
+        "2 tears in 240,000 strokes",
+        "60.1 to 100 %",
+    ] {
+        assert!(tears.contains(words), "{words}");
+    }
+    let traces = draw("traces");
+    assert!(traces.contains("2 tears and 0 random moments"), "{traces}");
+    let series = studio.ask(&["plot", "traces", "--json"]).json();
+    assert_eq!(series["tears"].as_array().unwrap().len(), 2);
+    assert_eq!(series["tears"][0]["before"]["points"][0]["knob_per_mille"], 400);
+}
+
 /// Tippett's warp breaks (1950) written as a maker's table: tension as the knob, wool as the stratum, an hour a loom.
 fn warp_breaks(studio: &Studio) -> String {
     let mut table = String::from("knob,hours,tears,stratum\n");

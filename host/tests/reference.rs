@@ -168,8 +168,23 @@ fn warp_breaks_of_high_and_low_tension_compare() {
     assert_near(ratio.p_value, 2.202_97e-16, 1e-19);
 }
 
+/// Calls while driving, Redelmeier and Tibshirani (1997): 157 drivers on the telephone only in the minutes before the collision, 24
+/// only at the same time of the day before. Paired data are one stratum with equal exposure; exact limits by scipy's beta quantiles.
+#[test]
+fn pairs_compare_as_in_the_study_of_calls_while_driving() {
+    let found = exact_ratio(&[pair(157, 1.0, 24, 1.0)], Level::USUAL).unwrap();
+    assert_near(found.estimate, 6.541_667, 5.1e-7);
+    assert_near(found.low, 4.239_948, 5.1e-7);
+    assert_near(found.high, 10.515_481, 5.1e-7);
+}
+
 /// Ship damage: knob = period, stratum = type and year. Poisson regression, stratified ratio, weighted ratio and likelihood
 /// ratio recomputed with statsmodels and scipy; 6 of the 40 rows have no service and must be dropped, never become ln(0).
+///
+/// The recipe, with statsmodels 0.14 or later: `d = s[s.service > 0]; d["st"] = d.type + d.year.astype(str);
+/// m = smf.glm("incidents ~ period + C(st)", d, family=sm.families.Poisson(), offset=np.log(d.service)).fit(tol=1e-12)`; then
+/// `m.params["period"]`, `m.bse["period"]`, `m.tvalues["period"]`, `m.pearson_chi2 / m.df_resid`, `m.df_resid`, and the fourth's
+/// root under the third.
 #[test]
 fn ship_damage_is_worked_out_as_by_a_general_library() {
     let rows: Vec<TableRow> = lines(SHIPS)

@@ -4,5 +4,6 @@ pub mod board_image;
 pub mod board_torture;
 pub mod cable;
 pub mod emulator;
+pub mod fair;
 pub mod power_cut;
 pub mod uf2;

@@ -39,7 +39,7 @@ pub enum ExposureError {
 
 impl From<StoreError> for ExposureError {
     fn from(error: StoreError) -> Self {
-        Self::Request(error.into())
+        Self::Refused(error.into())
     }
 }
 

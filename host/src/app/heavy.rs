@@ -44,7 +44,7 @@ pub enum HeavyError {
 
 impl From<StoreError> for HeavyError {
     fn from(error: StoreError) -> Self {
-        Self::Request(error.into())
+        Self::Refused(error.into())
     }
 }
 

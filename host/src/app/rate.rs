@@ -63,7 +63,7 @@ pub enum RateError {
 
 impl From<StoreError> for RateError {
     fn from(error: StoreError) -> Self {
-        Self::Request(error.into())
+        Self::Refused(error.into())
     }
 }
 

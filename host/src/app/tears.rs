@@ -9,12 +9,14 @@ use super::request::{RequestError, machine};
 use crate::core::entries::{
     EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearDetails, TearNoted,
 };
+pub use crate::core::harm_answers::{Answers, NeedleLook, Place, Repair, Stage, Tension};
 pub use crate::core::stats::Level;
 use crate::core::studio::Studio;
 pub use crate::core::tears::SpeedBy;
 use crate::core::tears::harms::sort_by_time;
+use crate::core::tears::traces::{TraceReport, traces as before_tears};
 use crate::core::tears::{
-    HarmId, HarmRecord, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
+    HarmId, HarmRecord, Known, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
 };
 
 use super::tear_table;
@@ -36,6 +38,8 @@ pub struct TearSaid {
     pub cloth_lot: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// What else is known.
+    pub answers: Answers,
 }
 
 /// What became of a tear or near-miss.
@@ -105,6 +109,7 @@ pub fn answer(
                 rug: details.rug.or(noted.details.rug),
                 cloth_lot: details.cloth_lot.or(noted.details.cloth_lot),
                 note: details.note.or(noted.details.note),
+                answers: details.answers.or(noted.details.answers),
             };
             // The new one first: between the two entries there may be one too many, never one too few.
             let body = EntryBody::TearNoted(TearNoted { details: merged, ..noted });
@@ -183,7 +188,19 @@ pub fn speed(
     let ledger = book.ledger();
     let card = machine(&book.studio, number)?;
     let harms = harms(&book.entries, &book.studio, &ledger);
-    Ok(speed_report(&book.studio, &ledger, &harms, card, by, level).map_err(TableProblem::from)?)
+    let known = Known { entries: &book.entries, studio: &book.studio, ledger: &ledger, harms: &harms };
+    Ok(speed_report(known, card, by, level).map_err(TableProblem::from)?)
+}
+
+/// The seconds before a machine's tears.
+///
+/// # Errors
+/// When the database cannot be read, or there is no such machine.
+pub fn traces(store: &impl Store, number: Option<u32>) -> Result<TraceReport, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let card = machine(&book.studio, number)?;
+    Ok(before_tears(&book.studio, &ledger, &harms(&book.entries, &book.studio, &ledger), card.tag))
 }
 
 /// The same from a table, without any logger.
@@ -228,5 +245,6 @@ fn details(studio: &Studio, said: &TearSaid) -> Result<TearDetails, RequestError
         rug: rug.map(|rug| RugName(rug.order.rug.0.clone())),
         cloth_lot: said.cloth_lot.clone(),
         note: said.note.clone(),
+        answers: said.answers,
     })
 }

@@ -67,7 +67,7 @@ impl Demo {
         let answers = view::demo::Answers {
             hours: view::hours::text(&hours, &zone),
             due: view::due::due(&due, false, &zone),
-            speed: view::tears::speed(&speed),
+            speed: view::speed::speed(&speed),
         };
         show::words(&view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database))
     }

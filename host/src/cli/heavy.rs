@@ -115,7 +115,7 @@ impl From<HeavyError> for Failure {
     fn from(error: HeavyError) -> Self {
         let what = error.to_string();
         match error {
-            HeavyError::Request(refused) => refused.into(),
+            HeavyError::Refused(refused) => refused.into(),
             HeavyError::Rating(_) => Self::bad_input(
                 "heavy::rating",
                 what,

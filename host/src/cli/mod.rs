@@ -3,6 +3,7 @@
 mod confirm;
 mod exit;
 mod failure;
+mod harm_words;
 mod refused;
 mod rug_size;
 mod show;

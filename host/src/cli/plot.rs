@@ -1,13 +1,16 @@
 //! `plot`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
+use serde::Serialize;
 
 use super::{Failure, Surroundings, show};
 use crate::app::plot;
+use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
+use crate::view::plot::PlotError;
 
 /// Pictures, as SVG files.
 #[derive(Debug, Args)]
@@ -19,6 +22,36 @@ pub struct Plot {
 #[derive(Debug, Subcommand)]
 enum PlotCommand {
     Usage(Usage),
+    Tears(Tears),
+    Traces(Traces),
+}
+
+/// Tears for each 100,000 strokes, by where the speed knob stood, with the strokes behind them.
+#[derive(Debug, Args)]
+struct Tears {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "tears.svg")]
+    out: PathBuf,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Where the knob stood in the seconds before tears, over moments drawn at random.
+#[derive(Debug, Args)]
+struct Traces {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "traces.svg")]
+    out: PathBuf,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
 }
 
 /// Machine time per rug, by where the speed knob stood.
@@ -38,27 +71,49 @@ struct Usage {
 impl Plot {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
-        let PlotCommand::Usage(Usage { out, machine, json }) = self.command;
-        let store = around.open_database()?;
-        let usage = plot::usage(&store, around.clock(), machine)?;
-        if json {
-            show::report(&usage, true, |_| String::new())?;
-            return Ok(ExitCode::SUCCESS);
+        match self.command {
+            PlotCommand::Usage(Usage { out, machine, json }) => {
+                let usage = plot::usage(&around.open_database()?, around.clock(), machine)?;
+                let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
+                shown_or_drawn(&usage, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Tears(Tears { out, machine, json }) => {
+                let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;
+                let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
+                shown_or_drawn(&speed, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Traces(Traces { out, machine, json }) => {
+                let traces = tears::traces(&around.open_database()?, machine)?;
+                let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
+                shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
+            }
         }
-        if usage.bars.is_empty() {
-            show::words("There is nothing to draw yet. Read a logger first: needlehours pull")?;
-            return Ok(ExitCode::SUCCESS);
-        }
-        let picture = view::plot::usage::svg(&usage).map_err(|error| {
-            Failure::other("plot::draw", "the picture could not be drawn", "Please report this.")
-                .because(error)
-        })?;
-        std::fs::write(&out, picture).map_err(|error| {
-            let what = format!("cannot write {}", out.display());
-            Failure::bad_input("plot::write", what, "Name a file in a folder that exists with --out.")
-                .because(error)
-        })?;
-        show::words(&format!("Drawn: {}", out.display()))?;
-        Ok(ExitCode::SUCCESS)
     }
+}
+
+fn shown_or_drawn<R: Serialize>(
+    report: &R,
+    json: bool,
+    drawn: Option<Result<String, PlotError>>,
+    out: &Path,
+    nothing: &str,
+) -> Result<ExitCode, Failure> {
+    if json {
+        show::report(report, true, |_| String::new())?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let Some(drawn) = drawn else {
+        show::words(&format!("There is nothing to draw yet. {nothing}"))?;
+        return Ok(ExitCode::SUCCESS);
+    };
+    let picture = drawn.map_err(|error| {
+        Failure::other("plot::draw", "the picture could not be drawn", "Please report this.").because(error)
+    })?;
+    std::fs::write(out, picture).map_err(|error| {
+        let what = format!("cannot write {}", out.display());
+        Failure::bad_input("plot::write", what, "Name a file in a folder that exists with --out.")
+            .because(error)
+    })?;
+    show::words(&format!("Drawn: {}", out.display()))?;
+    Ok(ExitCode::SUCCESS)
 }

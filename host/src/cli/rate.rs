@@ -95,7 +95,7 @@ impl From<RateError> for Failure {
     fn from(error: RateError) -> Self {
         let what = error.to_string();
         match error {
-            RateError::Request(refused) => refused.into(),
+            RateError::Refused(refused) => refused.into(),
             RateError::Amount { .. } => Self::bad_input(
                 "rate::amount",
                 what,

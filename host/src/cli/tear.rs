@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
+use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWord, YesNo};
 use super::{Failure, Surroundings, show};
 use crate::app::dates;
 use crate::app::ports::Clock as _;
@@ -47,6 +48,27 @@ struct More {
     /// Anything else.
     #[arg(long)]
     note: Option<String>,
+    /// What was being made.
+    #[arg(long, value_enum)]
+    stage: Option<StageWord>,
+    /// Whether the machine had been over the spot before.
+    #[arg(long, value_enum)]
+    second_pass: Option<YesNo>,
+    /// Whether yarn had been pulled out there before.
+    #[arg(long, value_enum)]
+    pulled_out_before: Option<YesNo>,
+    /// How the cloth felt under the hand.
+    #[arg(long, value_enum)]
+    tension: Option<TensionWord>,
+    /// Where on the frame.
+    #[arg(long, value_enum)]
+    place: Option<PlaceWord>,
+    /// How the needle's point feels. Switch off, unplug and wait for standstill before you feel it.
+    #[arg(long, value_enum)]
+    needle: Option<NeedleWord>,
+    /// What became of it.
+    #[arg(long, value_enum)]
+    repair: Option<RepairWord>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -86,6 +108,15 @@ impl More {
             rug: self.rug,
             cloth_lot: self.cloth,
             note: self.note,
+            answers: tears::Answers {
+                stage: self.stage.map(Into::into),
+                second_pass: self.second_pass.map(YesNo::is_yes),
+                pulled_out_before: self.pulled_out_before.map(YesNo::is_yes),
+                tension: self.tension.map(Into::into),
+                place: self.place.map(Into::into),
+                needle: self.needle.map(Into::into),
+                repair: self.repair.map(Into::into),
+            },
             ..tears::TearSaid::default()
         }
     }

@@ -3,6 +3,7 @@
 
 use std::fmt;
 
+use super::harm_answers::Answers;
 use serde::{Deserialize, Serialize};
 use shared_types::{LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
@@ -323,6 +324,9 @@ pub struct TearDetails {
     pub cloth_lot: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// What else the maker knows; entries from before there were such answers have none.
+    #[serde(default)]
+    pub answers: Answers,
 }
 
 /// A tear or near-miss without the machine's button.

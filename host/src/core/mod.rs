@@ -9,6 +9,7 @@ pub mod costing;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
+pub mod harm_answers;
 pub mod heavy_use;
 pub mod hours;
 pub mod knob;

@@ -15,6 +15,7 @@ pub mod pull;
 pub mod quote;
 pub mod rate;
 pub mod rug;
+pub mod speed;
 pub mod table;
 pub mod tears;
 pub mod wear;

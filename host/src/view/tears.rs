@@ -1,212 +1,18 @@
-//! What `speed` and `tear` say in plain words.
+//! What `tear` says in plain words.
+
+use std::fmt::Write as _;
 
 use jiff::tz::TimeZone;
 
-use super::words::{about, count, moment, push, run_time};
+use super::words::{count, moment};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
-use crate::core::stats::Estimate;
-use crate::core::tears::report::{Part, SpeedBand, Verdict};
-use crate::core::tears::table::TableVerdict;
-use crate::core::tears::{HarmRecord, SpeedBy, SpeedReport, TableReport};
-
-/// Tears by speed of a machine.
-#[must_use]
-pub fn speed(report: &SpeedReport) -> String {
-    let by = match report.by {
-        SpeedBy::Knob => "knob place",
-        SpeedBy::Rate => "stroke rate",
-    };
-    let mut text = format!("{}: tears by {by} in the seconds before them\n", report.machine_name);
-    for band in &report.bands {
-        push(&mut text, format_args!("  {:<24} {}", range(band), tears_in(band.part)));
-        push(&mut text, format_args!("      {}", one_tear_in(band.tears_per_100000_strokes, band.part)));
-    }
-    let unknown = report.unknown_knob;
-    if unknown != Part::default() {
-        push(&mut text, format_args!("  {:<24} {}", "not known", tears_in(unknown)));
-    }
-    push(&mut text, format_args!("  {:<24} {}", "together", tears_in(report.totals)));
-    push(&mut text, format_args!("      {}", one_tear_in(report.tears_per_100000_strokes, report.totals)));
-    beside(&mut text, report);
-    text.push_str(&verdict(report));
-    text
-}
-
-fn beside(text: &mut String, report: &SpeedReport) {
-    if report.not_recorded_run_time_ms > 0 {
-        push(
-            text,
-            format_args!(
-                "Beside these: {} of running of which no record tells.",
-                run_time(report.not_recorded_run_time_ms)
-            ),
-        );
-    }
-    if report.by_hand_run_time_ms > 0 {
-        push(
-            text,
-            format_args!(
-                "Beside these: {} written by hand, without strokes.",
-                run_time(report.by_hand_run_time_ms)
-            ),
-        );
-    }
-    if report.on_no_machine > 0 {
-        push(
-            text,
-            format_args!(
-                "{} came from a logger that sat on no machine, and is not counted here.",
-                count(report.on_no_machine, "press", "presses")
-            ),
-        );
-    }
-}
-
-fn verdict(report: &SpeedReport) -> String {
-    let mut text = String::new();
-    match (report.verdict, report.missing) {
-        (Verdict::CannotTellYet, missing) => {
-            text.push_str("Whether speed matters: cannot tell yet.\n");
-            if let Some(missing) = missing {
-                let mut takes = format!("It takes at least {} more", count(missing.tears, "tear", "tears"));
-                if let Some(run) = missing.run_time_ms.filter(|run| *run > 0.0) {
-                    takes.push_str(&format!(": about {} more hours of running", about(run / 3_600_000.0)));
-                }
-                if let Some(months) = missing.months {
-                    takes.push_str(&format!(", about {} months at your pace", about(months)));
-                }
-                push(&mut text, format_args!("{takes}."));
-            }
-        }
-        (Verdict::HintOnly, _) => {
-            text.push_str("Look at the ranges, not at the single numbers: where they overlap, chance may be all there is.\n");
-            if let Some(ratio) = report.fastest_to_slowest.estimate {
-                let limits = match (report.fastest_to_slowest.low, report.fastest_to_slowest.high) {
-                    (Some(low), Some(high)) => format!("between {} and {} times", about(low), about(high)),
-                    (Some(low), None) => format!("{} times or more", about(low)),
-                    _ => "not bounded".to_owned(),
-                };
-                push(
-                    &mut text,
-                    format_args!(
-                        "Fastest against slowest, per stroke: {} times as many tears; most likely {limits}. A hint, not a verdict.",
-                        about(ratio)
-                    ),
-                );
-            }
-        }
-    }
-    text.push_str(
-        "That faster running tears more is what many makers believe; it is not established. Slack cloth is named first by nearly all.\n",
-    );
-    text
-}
-
-fn range(band: &SpeedBand) -> String {
-    let percent = |per_mille: u32| format!("{}", f64::from(per_mille) / 10.0);
-    match (band.knob_low_per_mille, band.knob_high_per_mille) {
-        (Some(low), Some(high)) => format!("knob {} to {} %", percent(low), percent(high)),
-        _ => match (band.rate_low_strokes_per_second, band.rate_high_strokes_per_second) {
-            (Some(low), None) if low <= 0.0 => "all rates".to_owned(),
-            (Some(low), Some(high)) if low <= 0.0 => format!("up to {high} strokes a second"),
-            (Some(low), Some(high)) => format!("{low} to {high} strokes a second"),
-            (Some(low), None) => format!("{low} and more a second"),
-            _ => String::new(),
-        },
-    }
-}
-
-fn tears_in(part: Part) -> String {
-    format!(
-        "{}, {} in {} and {}",
-        count(part.tears, "tear", "tears"),
-        count(part.near_misses, "near-miss", "near-misses"),
-        count(part.strokes, "stroke", "strokes"),
-        run_time(part.run_time_ms)
-    )
-}
-
-/// The rate turned over, because "one tear in about so many strokes" is how it is lived.
-fn one_tear_in(per_100000: Estimate, part: Part) -> String {
-    let strokes = |rate: f64| about(100_000.0 / rate);
-    match (per_100000.estimate, per_100000.low, per_100000.high) {
-        (Some(rate), Some(low), Some(high)) if rate > 0.0 => format!(
-            "one tear in about {} strokes; most likely between {} and {}",
-            strokes(rate),
-            strokes(high),
-            strokes(low)
-        ),
-        (Some(_), _, Some(high)) if part.tears == 0 => {
-            format!("no tear yet; most likely no more than one in {} strokes", strokes(high))
-        }
-        _ => "no strokes, so no rate".to_owned(),
-    }
-}
-
-/// What a table says.
-#[must_use]
-pub fn table(report: &TableReport) -> String {
-    let mut text = String::new();
-    for band in &report.bands {
-        let knob = if band.knob_low == band.knob_high {
-            format!("knob {}", band.knob_low)
-        } else {
-            format!("knob {} to {}", band.knob_low, band.knob_high)
-        };
-        push(
-            &mut text,
-            format_args!(
-                "  {knob:<24} {} in {}; {}",
-                count(band.tears, "tear", "tears"),
-                about(band.exposure),
-                limits(Estimate { estimate: band.rate, low: band.low, high: band.high })
-            ),
-        );
-    }
-    if report.dropped_rows > 0 {
-        push(
-            &mut text,
-            format_args!("{} without running were left out.", count(report.dropped_rows, "row", "rows")),
-        );
-    }
-    let exact = report.stratified_exact;
-    let ratio = Estimate { estimate: exact.estimate, low: exact.low, high: exact.high };
-    if exact.informative_strata > 0 {
-        push(&mut text, format_args!("Highest against lowest knob: {} times as many tears.", limits(ratio)));
-    }
-    if report.trend.dispersion.is_some_and(|scatter| scatter > 1.5) {
-        text.push_str(
-            "Sessions differ more than chance alone would make them; the answer is weaker for it.\n",
-        );
-    }
-    text.push_str(match report.verdict {
-        TableVerdict::FasterTearsMore => "Faster tears more in this table.\n",
-        TableVerdict::SlowerTearsMore => "Slower tears more in this table.\n",
-        TableVerdict::DoublingIsUnlikely => "A doubling from slow to fast is unlikely.\n",
-        TableVerdict::CannotTellYet => "Whether speed matters: cannot tell yet.\n",
-    });
-    text
-}
-
-fn limits(estimate: Estimate) -> String {
-    let small = |value: f64| if value < 0.1 { format!("{value:.2e}") } else { format!("{value:.2}") };
-    let or_unknown = |value: Option<f64>| value.map_or_else(|| "no limit".to_owned(), small);
-    format!(
-        "{} (most likely {} to {})",
-        or_unknown(estimate.estimate),
-        or_unknown(estimate.low),
-        or_unknown(estimate.high)
-    )
-}
+use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Stage, Tension};
+use crate::core::tears::HarmRecord;
 
 /// Every tear and near-miss, one a line.
 #[must_use]
 pub fn list(list: &HarmList, zone: &TimeZone) -> String {
-    if list.harms.is_empty() {
-        return "No tear has been noted yet. Press the logger's tear button when one happens, or: needlehours tear --rug NAME"
-            .to_owned();
-    }
     let mut text = String::new();
     for harm in &list.harms {
         push(&mut text, format_args!("{}", one(harm, zone)));
@@ -254,8 +60,69 @@ fn one(harm: &HarmRecord, zone: &TimeZone) -> String {
     if let Some(note) = &harm.note {
         line.push_str(&format!(", \"{note}\""));
     }
+    answered(&mut line, harm.answers);
+    if !harm.open_questions.is_empty() {
+        let asked: Vec<&str> = harm.open_questions.iter().map(|question| option(*question)).collect();
+        line.push_str(&format!("\n    if you know: needlehours tear answer {} {}", harm.id, asked.join(" ")));
+    }
     if let Some(reason) = &harm.withdrawn {
         line.push_str(&format!(" - taken back: {reason}"));
     }
     line
+}
+
+/// The option of `tear answer` that answers a question.
+const fn option(question: Question) -> &'static str {
+    match question {
+        Question::Rug => "--rug NAME",
+        Question::Tension => "--tension slack|right|hard",
+        Question::SecondPass => "--second-pass yes|no",
+        Question::Needle => "--needle smooth|rough",
+        Question::Stage => "--stage outline|fill|detail|rework",
+    }
+}
+
+fn answered(line: &mut String, answers: Answers) {
+    let stage = answers.stage.map(|stage| match stage {
+        Stage::Outline => "outline",
+        Stage::Fill => "fill",
+        Stage::Detail => "detail",
+        Stage::Rework => "rework",
+    });
+    let tension = answers.tension.map(|tension| match tension {
+        Tension::Slack => "cloth felt slack",
+        Tension::Right => "cloth felt right",
+        Tension::Hard => "cloth felt hard",
+    });
+    let pass = answers.second_pass.map(|second| if second { "second pass" } else { "first pass" });
+    let pulled = answers
+        .pulled_out_before
+        .map(|pulled| if pulled { "yarn pulled out there before" } else { "never pulled out" });
+    let place = answers.place.map(|place| match place {
+        Place::Centre => "in the middle",
+        Place::Edge => "near the edge",
+        Place::Corner => "in a corner",
+        Place::NearRepair => "near a repair",
+    });
+    let needle = answers.needle.map(|needle| match needle {
+        NeedleLook::Smooth => "needle smooth",
+        NeedleLook::Rough => "needle rough",
+    });
+    let repair = answers.repair.map(|repair| match repair {
+        Repair::Coaxed => "threads coaxed back",
+        Repair::Patched => "patched",
+        Repair::Hidden => "hidden",
+        Repair::Abandoned => "rug given up",
+    });
+    for word in [stage, pass, pulled, tension, place, needle, repair].into_iter().flatten() {
+        line.push_str(", ");
+        line.push_str(word);
+    }
+}
+
+fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
+    // Writing to a string cannot fail.
+    if writeln!(text, "{line}").is_err() {
+        text.push('\n');
+    }
 }

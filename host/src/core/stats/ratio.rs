@@ -45,12 +45,7 @@ pub struct ExactRatio {
 /// When the informative strata hold more than [`MAX_EVENTS`] events.
 pub fn exact_ratio(strata: &[Pair], level: Level) -> Result<ExactRatio, TooManyEvents> {
     let informative: Vec<&Pair> = strata.iter().filter(|pair| pair.is_informative()).collect();
-    let total = informative
-        .iter()
-        .fold(0_u64, |sum, pair| sum.saturating_add(pair.upper.events).saturating_add(pair.lower.events));
-    if total > MAX_EVENTS {
-        return Err(TooManyEvents(total));
-    }
+    let total = total_of(&informative)?;
     let informative_strata = u64::try_from(informative.len()).unwrap_or(u64::MAX);
     if total == 0 {
         return Ok(ExactRatio { informative_strata, ..ExactRatio::default() });
@@ -70,6 +65,48 @@ pub fn exact_ratio(strata: &[Pair], level: Level) -> Result<ExactRatio, TooManyE
     let high = if seen == total { None } else { solve(-tail, &|ln_ratio| -outcomes.at_most(seen, ln_ratio)) };
     let p_value = Some(outcomes.not_more_probable(seen));
     Ok(ExactRatio { estimate, low, high, p_value, informative_strata })
+}
+
+/// How surprising what was seen would be at a ratio of one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ExactP {
+    /// The total probability of all outcomes that are not more probable than the observed one.
+    pub p_value: f64,
+    /// Whether more events lie above the line than a ratio of one would lead to expect.
+    pub is_above_expected: bool,
+}
+
+/// The probability of [`exact_ratio`] alone, without estimate and limits; none where nothing can be compared.
+///
+/// # Errors
+/// When the informative strata hold more than [`MAX_EVENTS`] events.
+pub fn exact_p(strata: &[Pair]) -> Result<Option<ExactP>, TooManyEvents> {
+    let informative: Vec<&Pair> = strata.iter().filter(|pair| pair.is_informative()).collect();
+    let total = total_of(&informative)?;
+    if total == 0 {
+        return Ok(None);
+    }
+    let seen: u64 = informative.iter().map(|pair| pair.upper.events).sum();
+    let outcomes = Outcomes::of(&informative);
+    let is_above_expected = number(seen) > outcomes.mean(0.0);
+    Ok(Some(ExactP { p_value: outcomes.not_more_probable(seen), is_above_expected }))
+}
+
+/// The probability of exactly `events` out of `of`, each with the same probability.
+#[must_use]
+pub fn binomial(events: u64, of: u64, probability: f64) -> f64 {
+    let term = |count: u64, share: f64| if count == 0 { 0.0 } else { number(count) * share.ln() };
+    if events > of {
+        return 0.0;
+    }
+    (ln_binomial(of, events) + term(events, probability) + term(of - events, 1.0 - probability)).exp()
+}
+
+fn total_of(informative: &[&Pair]) -> Result<u64, TooManyEvents> {
+    let total = informative
+        .iter()
+        .fold(0_u64, |sum, pair| sum.saturating_add(pair.upper.events).saturating_add(pair.lower.events));
+    if total > MAX_EVENTS { Err(TooManyEvents(total)) } else { Ok(total) }
 }
 
 /// The logarithms of the weights of 0, 1, 2 ... events above the line at a ratio of one, up to a common factor.

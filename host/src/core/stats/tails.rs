@@ -51,6 +51,14 @@ pub fn student_two_sided(t: f64, degrees_of_freedom: f64) -> Option<f64> {
     checked_beta_reg(degrees_of_freedom / 2.0, 0.5, degrees_of_freedom / (degrees_of_freedom + t * t)).ok()
 }
 
+/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side.
+pub fn student_distance(tail: f64, degrees_of_freedom: f64) -> Option<f64> {
+    // Beyond 1e9 lies less than any tail that is asked for, at one degree of freedom and more.
+    let inside = |t: f64| 1.0 - student_two_sided(t, degrees_of_freedom).unwrap_or(f64::NAN);
+    let t = crossing(0.0, 1e9, 1.0 - 2.0 * tail, inside)?;
+    is_back(student_two_sided(t, degrees_of_freedom)?, 2.0 * tail).then_some(t)
+}
+
 /// The probability of a chi-square value at least as large.
 pub fn chi_square_above(value: f64, degrees_of_freedom: f64) -> Option<f64> {
     if value <= 0.0 {
@@ -72,6 +80,8 @@ mod tests {
         assert!((normal_distance(0.025).unwrap() - 1.959_964).abs() < 1e-6);
         assert!((normal_two_sided(1.959_964) - 0.05).abs() < 1e-7);
         assert!((student_two_sided(2.228_139, 10.0).unwrap() - 0.05).abs() < 1e-6);
+        assert!((student_distance(0.025, 10.0).unwrap() - 2.228_139).abs() < 1e-6);
+        assert!((student_distance(0.025, 1.0).unwrap() - 12.706_205).abs() < 1e-5);
         assert!((chi_square_above(3.841_459, 1.0).unwrap() - 0.05).abs() < 1e-7);
         assert!((chi_square_above(18.307_038, 10.0).unwrap() - 0.05).abs() < 1e-7);
     }

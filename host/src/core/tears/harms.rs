@@ -13,6 +13,7 @@ use super::exposure::rate_in_tenths;
 use crate::core::attribution::Holder;
 use crate::core::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
 use crate::core::facts::{EventFact, Happening, LogKey};
+use crate::core::harm_answers::{Answers, Question};
 use crate::core::knob::PerMille;
 use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::core::studio::{Studio, standing};
@@ -78,6 +79,10 @@ pub struct HarmRecord {
     pub cloth_lot: Option<String>,
     /// Anything else.
     pub note: Option<String>,
+    /// What else the maker knows of it.
+    pub answers: Answers,
+    /// What would help to know, at most two things; none for what was taken back.
+    pub open_questions: Vec<Question>,
     /// Why it was taken back; none while it counts.
     pub withdrawn: Option<String>,
 }
@@ -124,6 +129,7 @@ impl Said {
                     known.rug = answer.details.rug.clone().or(known.rug.take());
                     known.cloth_lot = answer.details.cloth_lot.clone().or(known.cloth_lot.take());
                     known.note = answer.details.note.clone().or(known.note.take());
+                    known.answers = answer.details.answers.or(known.answers);
                 }
                 EntryBody::PressWithdrawn(press) => {
                     let key = (LogKey { logger: press.logger, log: press.log }, press.seq);
@@ -153,6 +159,7 @@ fn pressed(
     let details = said.answers.get(&key).cloned().unwrap_or_default();
     let ran = before(&press.trace, studio.marks(machine));
     let rug = details.rug.clone().or_else(|| rug_of_burst_before(studio, log, event));
+    let withdrawn = said.withdrawn.get(&key).cloned();
     Some(HarmRecord {
         id: HarmId::Press(key.0, key.1),
         harm,
@@ -162,9 +169,11 @@ fn pressed(
         rate_before: rate_in_tenths(ran.edges, ran.run_ms, studio.ratio(machine)),
         rug_is_assumed: details.rug.is_none() && rug.is_some(),
         cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, rug.as_ref())),
+        answers: details.answers,
+        open_questions: open(details.answers, rug.is_some(), withdrawn.is_some()),
         rug,
         note: details.note,
-        withdrawn: said.withdrawn.get(&key).cloned(),
+        withdrawn,
     })
 }
 
@@ -176,6 +185,10 @@ fn rug_of_burst_before(studio: &Studio, log: &LedgerLog<'_>, event: &EventFact) 
         Holder::Rug(index) => studio.rug_at(index).map(|rug| rug.order.rug.clone()),
         Holder::Care | Holder::Unassigned | Holder::Undated => None,
     }
+}
+
+fn open(answers: Answers, rug_is_known: bool, is_withdrawn: bool) -> Vec<Question> {
+    if is_withdrawn { Vec::new() } else { answers.open(rug_is_known) }
 }
 
 fn lot_of(studio: &Studio, rug: Option<&RugName>) -> Option<String> {
@@ -197,7 +210,8 @@ fn noted(entries: &[Entry], studio: &Studio) -> Vec<HarmRecord> {
             EntryBody::TearNoted(noted) => Some((entry.id, noted)),
             _ => None,
         })
-        .map(|(id, noted)| HarmRecord {
+        .map(|(id, noted)| (id, noted, stands.binary_search(&id).is_ok()))
+        .map(|(id, noted, counts)| HarmRecord {
             id: HarmId::Entry(id),
             harm: noted.harm,
             machine: Some(noted.machine),
@@ -208,11 +222,9 @@ fn noted(entries: &[Entry], studio: &Studio) -> Vec<HarmRecord> {
             rug_is_assumed: false,
             cloth_lot: noted.details.cloth_lot.clone().or_else(|| lot_of(studio, noted.details.rug.as_ref())),
             note: noted.details.note.clone(),
-            withdrawn: if stands.binary_search(&id).is_ok() {
-                None
-            } else {
-                Some(reason(id).unwrap_or_default())
-            },
+            answers: noted.details.answers,
+            open_questions: open(noted.details.answers, noted.details.rug.is_some(), !counts),
+            withdrawn: if counts { None } else { Some(reason(id).unwrap_or_default()) },
         })
         .collect()
 }

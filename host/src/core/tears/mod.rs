@@ -2,13 +2,22 @@
 //!
 //! That faster running tears more is trade belief, not established. Everything here can find no effect.
 
+pub mod aftermath;
 pub mod bands;
 pub mod before;
+pub mod course;
 pub mod exposure;
 pub mod harms;
+pub mod hints;
+pub mod looks;
 pub mod report;
+pub mod since;
+pub mod strata;
 pub mod table;
+pub mod traces;
+pub mod verdict;
 
 pub use harms::{HarmId, HarmRecord, harms};
-pub use report::{SpeedBy, SpeedReport, speed_report};
+pub use looks::Verdict;
+pub use report::{Known, SpeedBy, SpeedReport, speed_report};
 pub use table::{TableProblem, TableReport, TableRow, table_report};

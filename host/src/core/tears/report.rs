@@ -1,24 +1,24 @@
 //! What `speed` shows for a machine: tears and near-misses by band, with the running behind them and exact limits. Every sum adds
 //! up: the bands and what could not be placed make the totals, in tears, strokes and milliseconds.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 use shared_types::MachineTag;
 
 use super::bands::{Cell, band_of, tops};
+use super::course::{Course, Step};
 use super::exposure::{Exposure, Running, exposure};
 use super::harms::HarmRecord;
-use crate::core::entries::Harm;
+use super::hints::{Hints, hints};
+use super::looks::Verdict;
+use super::since::{After, Since, since};
+use super::verdict::{Missing, Pace, Primary, primary};
+use crate::core::entries::{Entry, Harm};
 use crate::core::ledger::Ledger;
 use crate::core::not_recorded;
-use crate::core::stats::{
-    Estimate, ExactRatio, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate,
-};
-use crate::core::studio::{MachineCard, StrokeRatio, Studio};
-
-/// Below this many tears the answer is "cannot tell yet".
-pub const TEARS_TO_TELL: u64 = 6;
-/// A mean month in milliseconds: 365.25 / 12 days.
-const MONTH_MS: f64 = 2_629_800_000.0;
+use crate::core::stats::{Estimate, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate};
+use crate::core::studio::{MachineCard, RugIndex, StrokeRatio, Studio};
 
 /// Less than four weeks of work say nothing about a maker's pace.
 const SHORTEST_PACE_MS: u64 = 28 * 86_400_000;
@@ -68,27 +68,6 @@ pub struct SpeedBand {
     pub near_misses_per_100000_strokes: Estimate,
 }
 
-/// What can be said.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Verdict {
-    /// Too few tears, or they lie in one band only.
-    CannotTellYet,
-    /// The bands may be looked at; no claim is made.
-    HintOnly,
-}
-
-/// What it would take to be able to tell.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct Missing {
-    /// Further tears.
-    pub tears: u64,
-    /// Run time in which so many are to be expected at this maker's tear rate, in milliseconds; null before the first tear.
-    pub run_time_ms: Option<f64>,
-    /// Months in which the machine runs for so long at this maker's pace; null with less than four weeks of it.
-    pub months: Option<f64>,
-}
-
 /// Tears by speed of one machine.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SpeedReport {
@@ -110,12 +89,24 @@ pub struct SpeedReport {
     pub tears_per_100000_strokes: Estimate,
     /// All tears over all run time.
     pub tears_per_hour: Estimate,
-    /// The fastest band's tears per stroke over the slowest band's; a hint, no verdict.
-    pub fastest_to_slowest: ExactRatio,
-    /// What can be said.
+    /// The fastest band's tears per stroke over the slowest band's, rugs thrown together; a hint.
+    pub fastest_to_slowest: Estimate,
+    /// Rugs that were worked on with the machine.
+    pub rugs: u64,
+    /// What may be said of the primary question, by the knob whatever the bands are sorted by.
     pub verdict: Verdict,
-    /// What it would take; null when there are enough tears.
+    /// What the next look takes; null when the verdict tells something.
     pub missing: Option<Missing>,
+    /// The primary question: fast against slow, per stroke, within rugs.
+    pub primary: Primary,
+    /// Hints beside it; null before there is a cut between slow and fast.
+    pub hints: Option<Hints>,
+    /// Tears by run time since the cloth was tensioned, the likelier cause.
+    pub since_tensioning: Since,
+    /// Tears by run time since oiling.
+    pub since_oiling: Since,
+    /// Tears by run time since the needle was seen to.
+    pub since_needle: Since,
     /// Dry runs and test runs: no cloth to tear, in no band.
     pub care_run_time_ms: u64,
     /// Run time of which no record tells; in no band.
@@ -126,18 +117,30 @@ pub struct SpeedReport {
     pub on_no_machine: u64,
 }
 
+/// Everything that the maker and the loggers told.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// The maker's entries.
+    pub entries: &'a [Entry],
+    /// The entries as they stand.
+    pub studio: &'a Studio,
+    /// All running.
+    pub ledger: &'a Ledger<'a>,
+    /// All tears and near-misses.
+    pub harms: &'a [HarmRecord],
+}
+
 /// Sets a machine's tears against its running.
 ///
 /// # Errors
 /// When two bands hold more tears than can be compared.
 pub fn speed_report(
-    studio: &Studio,
-    ledger: &Ledger<'_>,
-    harms: &[HarmRecord],
+    known: Known<'_>,
     machine: &MachineCard,
     by: SpeedBy,
     level: Level,
 ) -> Result<SpeedReport, TooManyEvents> {
+    let Known { entries, studio, ledger, harms } = known;
     let ran = exposure(studio, ledger, machine.tag, by);
     let seen: Vec<Seen> = harms
         .iter()
@@ -160,8 +163,12 @@ pub fn speed_report(
         .sum();
     let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine.tag);
     let totals = banded.totals();
-    let fastest_to_slowest = banded.fastest_to_slowest(level)?;
-    let enough = totals.tears >= TEARS_TO_TELL && fastest_to_slowest.informative_strata > 0;
+    let course = Course::of(entries, studio, ledger, harms, machine.tag);
+    let steps = &course.steps;
+    let span_ms = span_ms(ledger, machine.tag);
+    let pace = Pace { tears: totals.tears, run_time_ms: totals.run_time_ms, span_ms };
+    let primary = primary(steps, pace, level)?;
+    let since = |after| since(steps, after, machine.ratio, level);
     Ok(SpeedReport {
         machine: machine.tag,
         machine_name: machine.name.clone(),
@@ -172,9 +179,15 @@ pub fn speed_report(
         totals,
         tears_per_100000_strokes: per_100000_strokes(totals.tears, totals, level),
         tears_per_hour: per_hour(totals.tears, totals, level),
-        fastest_to_slowest,
-        verdict: if enough { Verdict::HintOnly } else { Verdict::CannotTellYet },
-        missing: (!enough).then(|| missing(totals, span_ms(ledger, machine.tag))),
+        fastest_to_slowest: banded.fastest_to_slowest(level)?,
+        rugs: rugs_in(steps),
+        verdict: primary.verdict,
+        missing: primary.to_next_look,
+        hints: primary.cut_knob_per_mille.map(|cut| hints(steps, cut, level)).transpose()?,
+        since_tensioning: since(After::Tensioning)?,
+        since_oiling: since(After::Oiling)?,
+        since_needle: since(After::NeedleSeenTo)?,
+        primary,
         care_run_time_ms: ran.care.run_ms,
         not_recorded_run_time_ms: not_recorded,
         by_hand_run_time_ms: by_hand.filter_map(|(_, hours)| hours.run).map(|run| run.0).sum(),
@@ -248,13 +261,14 @@ impl Banded {
         })
     }
 
-    fn fastest_to_slowest(&self, level: Level) -> Result<ExactRatio, TooManyEvents> {
+    fn fastest_to_slowest(&self, level: Level) -> Result<Estimate, TooManyEvents> {
         let observed = |part: &Part| Observed { events: part.tears, exposure: number(part.strokes) };
         match (self.parts.first(), self.parts.last()) {
             (Some(slow), Some(fast)) if self.parts.len() > 1 => {
-                exact_ratio(&[Pair { upper: observed(fast), lower: observed(slow) }], level)
+                let exact = exact_ratio(&[Pair { upper: observed(fast), lower: observed(slow) }], level)?;
+                Ok(Estimate { estimate: exact.estimate, low: exact.low, high: exact.high })
             }
-            _ => Ok(ExactRatio::default()),
+            _ => Ok(Estimate::default()),
         }
     }
 
@@ -304,12 +318,15 @@ fn per_hour(events: u64, part: Part, level: Level) -> Estimate {
     rate(Observed { events, exposure: number(part.run_time_ms) / 3_600_000.0 }, level)
 }
 
-fn missing(totals: Part, span_ms: Option<f64>) -> Missing {
-    let tears = TEARS_TO_TELL.saturating_sub(totals.tears).max(1);
-    let run_time_ms =
-        (totals.tears > 0).then(|| number(tears) * number(totals.run_time_ms) / number(totals.tears));
-    let pace = span_ms.filter(|_| totals.run_time_ms > 0).map(|span| span / number(totals.run_time_ms));
-    Missing { tears, run_time_ms, months: run_time_ms.zip(pace).map(|(run, pace)| run * pace / MONTH_MS) }
+fn rugs_in(steps: &[Step]) -> u64 {
+    let rugs: BTreeSet<RugIndex> = steps
+        .iter()
+        .filter_map(|step| match step {
+            Step::Ran(ran) => ran.rug,
+            _ => None,
+        })
+        .collect();
+    u64::try_from(rugs.len()).unwrap_or(u64::MAX)
 }
 
 /// From the first to the last moment at which the machine is known to have run.

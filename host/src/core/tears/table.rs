@@ -7,6 +7,7 @@ use serde::Serialize;
 use thiserror::Error;
 
 use super::bands::{Cell, band_of, tops};
+use super::looks::{FIRST_LOOK, Judged, Verdict, judge};
 use crate::core::stats::{
     Estimate, ExactRatio, Level, MAX_EVENTS, MantelHaenszel, Observed, Pair, TooManyEvents, Trend, TrendRow,
     exact_ratio, mantel_haenszel, rate, trend,
@@ -14,10 +15,6 @@ use crate::core::stats::{
 
 /// Up to so many distinct knob values are a band each.
 pub const BANDS_AS_THEY_STAND: usize = 8;
-/// A verdict other than "cannot tell yet" needs so many tears in the two bands that are compared.
-pub const TEARS_FOR_A_VERDICT: u64 = 6;
-/// ... and a probability of at most this.
-pub const VERDICT_P: f64 = 0.01;
 /// Where rows scatter more than Poisson, the trend's widened test must not be less sure than this.
 pub const SCATTER_P: f64 = 0.05;
 
@@ -96,20 +93,6 @@ pub struct PlainRatio {
     pub p_value: Option<f64>,
 }
 
-/// What the table allows to say.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum TableVerdict {
-    /// The highest band tears more.
-    FasterTearsMore,
-    /// The lowest band tears more.
-    SlowerTearsMore,
-    /// The 90 % limits of the ratio lie inside one half to two.
-    DoublingIsUnlikely,
-    /// None of these.
-    CannotTellYet,
-}
-
 /// What a table says.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct TableReport {
@@ -124,7 +107,7 @@ pub struct TableReport {
     /// Poisson regression on the knob within strata.
     pub trend: Trend,
     /// What may be said.
-    pub verdict: TableVerdict,
+    pub verdict: Verdict,
     /// Rows without running and without tears.
     pub dropped_rows: u64,
 }
@@ -168,7 +151,7 @@ pub fn table_report(rows: &[TableRow], level: Level) -> Result<TableReport, Tabl
         stratified_exact,
         mantel_haenszel: mantel_haenszel(&strata, level),
         trend,
-        verdict: verdict(&strata, &stratified_exact, &trend)?,
+        verdict: verdict(&strata, &trend)?,
         dropped_rows,
     })
 }
@@ -239,26 +222,19 @@ fn trend_rows(rows: &[&TableRow]) -> Vec<TrendRow> {
 /// One look at the stratified ratio. A table is looked at once, so that the rule for repeated looks does not apply. The exact
 /// comparison believes that tears scatter like Poisson counts; where the rows show more scatter and the widened trend is not
 /// sure either, nothing is claimed.
-fn verdict(strata: &[Pair], exact: &ExactRatio, trend: &Trend) -> Result<TableVerdict, TooManyEvents> {
+fn verdict(strata: &[Pair], trend: &Trend) -> Result<Verdict, TooManyEvents> {
     let tears: u64 = strata
         .iter()
         .filter(|pair| pair.is_informative())
         .map(|pair| pair.upper.events + pair.lower.events)
         .sum();
-    if tears < TEARS_FOR_A_VERDICT {
-        return Ok(TableVerdict::CannotTellYet);
+    if tears < FIRST_LOOK {
+        return Ok(Verdict::CannotTellYet);
     }
-    if exact.p_value.is_some_and(|p| p <= VERDICT_P) {
-        let scatters = trend.dispersion.is_some_and(|dispersion| dispersion > 1.0);
-        if scatters && trend.p_adjusted.is_some_and(|p| p > SCATTER_P) {
-            return Ok(TableVerdict::CannotTellYet);
-        }
-        let faster = exact.estimate.is_none_or(|ratio| ratio > 1.0);
-        return Ok(if faster { TableVerdict::FasterTearsMore } else { TableVerdict::SlowerTearsMore });
-    }
-    let ninety = Level::new(0.9).map(|level| exact_ratio(strata, level)).transpose()?.unwrap_or_default();
-    let inside = ninety.low.is_some_and(|low| low >= 0.5) && ninety.high.is_some_and(|high| high <= 2.0);
-    Ok(if inside { TableVerdict::DoublingIsUnlikely } else { TableVerdict::CannotTellYet })
+    let Judged { verdict, .. } = judge(strata, Level::USUAL)?;
+    let scatters = trend.dispersion.is_some_and(|dispersion| dispersion > 1.0);
+    let is_unsure = scatters && trend.p_adjusted.is_some_and(|p| p > SCATTER_P);
+    Ok(if verdict.says_that_speed_matters() && is_unsure { Verdict::CannotTellYet } else { verdict })
 }
 
 #[cfg(test)]

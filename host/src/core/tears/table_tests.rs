@@ -35,7 +35,7 @@ fn a_single_knob_value_is_one_band_and_no_comparison() {
     assert_eq!(report.ratio, PlainRatio::default());
     assert_eq!(report.stratified_exact, ExactRatio::default());
     assert_eq!((report.trend.slope, report.trend.dispersion), (None, Some(1.0)));
-    assert_eq!(report.verdict, TableVerdict::CannotTellYet);
+    assert_eq!(report.verdict, Verdict::CannotTellYet);
 }
 
 #[test]
@@ -50,7 +50,7 @@ fn hours_without_any_tear_have_an_upper_limit_and_nothing_else() {
                 && band.high.is_some_and(|high| (high - 0.368_887_9).abs() < 1e-7))
     );
     assert_eq!((report.ratio.estimate, report.trend.slope), (None, None));
-    assert_eq!(report.verdict, TableVerdict::CannotTellYet);
+    assert_eq!(report.verdict, Verdict::CannotTellYet);
 }
 
 #[test]
@@ -65,13 +65,13 @@ fn nine_knob_values_are_cut_into_four_bands_of_exposure() {
 #[test]
 fn a_clear_difference_is_told_and_few_tears_are_not() {
     let many = [row(2, 1.0, 100.0, 4, ""), row(3, 2.0, 100.0, 30, "")];
-    assert_eq!(table_report(&many, Level::USUAL).unwrap().verdict, TableVerdict::FasterTearsMore);
+    assert_eq!(table_report(&many, Level::USUAL).unwrap().verdict, Verdict::FasterTearsMore);
     let turned = [row(2, 1.0, 100.0, 30, ""), row(3, 2.0, 100.0, 4, "")];
-    assert_eq!(table_report(&turned, Level::USUAL).unwrap().verdict, TableVerdict::SlowerTearsMore);
+    assert_eq!(table_report(&turned, Level::USUAL).unwrap().verdict, Verdict::SlowerTearsMore);
     let few = [row(2, 1.0, 1000.0, 0, ""), row(3, 2.0, 1.0, 5, "")];
-    assert_eq!(table_report(&few, Level::USUAL).unwrap().verdict, TableVerdict::CannotTellYet);
+    assert_eq!(table_report(&few, Level::USUAL).unwrap().verdict, Verdict::CannotTellYet);
     let alike = [row(2, 1.0, 100.0, 60, ""), row(3, 2.0, 100.0, 60, "")];
-    assert_eq!(table_report(&alike, Level::USUAL).unwrap().verdict, TableVerdict::DoublingIsUnlikely);
+    assert_eq!(table_report(&alike, Level::USUAL).unwrap().verdict, Verdict::DoublingIsUnlikely);
 }
 
 #[test]
@@ -84,7 +84,7 @@ fn a_difference_that_the_rows_own_scatter_explains_is_not_told() {
     let report = table_report(&rows, Level::USUAL).unwrap();
     assert!(report.stratified_exact.p_value.is_some_and(|p| p <= 0.01), "{report:?}");
     assert!(report.trend.p_adjusted.is_some_and(|p| p > 0.05), "{report:?}");
-    assert_eq!(report.verdict, TableVerdict::CannotTellYet);
+    assert_eq!(report.verdict, Verdict::CannotTellYet);
 }
 
 proptest! {

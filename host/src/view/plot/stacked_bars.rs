@@ -93,7 +93,7 @@ impl Scale {
     }
 }
 
-type Area<'svg> = DrawingArea<SVGBackend<'svg>, Shift>;
+pub(super) type Area<'svg> = DrawingArea<SVGBackend<'svg>, Shift>;
 
 impl StackedBars {
     /// The picture as an SVG document.
@@ -174,12 +174,12 @@ fn draw_bar(pen: &Pen<'_, '_>, bar: &Bar, scale: Scale, top: i32) -> Result<(), 
 }
 
 /// Draws on an area, and says in words what went wrong.
-struct Pen<'area, 'svg> {
-    area: &'area Area<'svg>,
+pub(super) struct Pen<'area, 'svg> {
+    pub(super) area: &'area Area<'svg>,
 }
 
 impl Pen<'_, '_> {
-    fn text(
+    pub(super) fn text(
         &self,
         text: &str,
         at: (i32, i32),
@@ -194,13 +194,13 @@ impl Pen<'_, '_> {
             .map_err(|error| error.to_string())
     }
 
-    fn line(&self, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), String> {
+    pub(super) fn line(&self, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), String> {
         self.area
             .draw(&PathElement::new(vec![from, to], ShapeStyle::from(&colour)))
             .map_err(|error| error.to_string())
     }
 
-    fn blank(&self, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
+    pub(super) fn blank(&self, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
         self.area.draw(&Rectangle::new([from, to], PAPER.filled())).map_err(|error| error.to_string())
     }
 

@@ -1,0 +1,87 @@
+//! Strokes and harm on two sides, kept apart by rug: a rug is compared only with itself, because cloth, design and frame differ
+//! more from rug to rug than anything a knob does.
+
+use std::collections::BTreeMap;
+
+use super::course::{Hurt, LotIndex, Ran};
+use crate::core::stats::{Observed, Pair, number};
+use crate::core::studio::RugIndex;
+
+/// What is compared only within itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Within {
+    /// One rug.
+    Rug(RugIndex),
+    /// All rugs of one cloth, for harm of which only the cloth is known.
+    Lot(LotIndex),
+}
+
+/// One of the two sides of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Side {
+    /// Above the line of the ratio.
+    Upper,
+    /// Below it.
+    Lower,
+}
+
+/// Strokes and harm on both sides, by stratum.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Strata {
+    pairs: BTreeMap<Within, Pair>,
+}
+
+impl Strata {
+    /// Adds running to one side of its rug and of its cloth. Running of which neither is known belongs nowhere.
+    pub fn add_running(&mut self, ran: &Ran, side: Side) {
+        self.add_shared(ran, if side == Side::Upper { 1.0 } else { 0.0 });
+    }
+
+    /// Adds running of which a share lies above the line.
+    pub fn add_shared(&mut self, ran: &Ran, upper_share: f64) {
+        let places = [ran.rug.map(Within::Rug), ran.lot.map(Within::Lot)];
+        for place in places.into_iter().flatten() {
+            let pair = self.pairs.entry(place).or_default();
+            pair.upper.exposure += number(ran.edges) * upper_share;
+            pair.lower.exposure += number(ran.edges) * (1.0 - upper_share);
+        }
+    }
+
+    /// Adds a tear or near-miss to its rug, or to its cloth where the rug is not known; says whether it had a place.
+    pub fn add_harm(&mut self, hurt: &Hurt, side: Side) -> bool {
+        let Some(place) = place_of(hurt) else { return false };
+        side_of(self.pairs.entry(place).or_default(), side).events += 1;
+        true
+    }
+
+    /// The pairs with at least one event; strata without any say nothing.
+    #[must_use]
+    pub fn pairs(&self) -> Vec<Pair> {
+        self.pairs.values().filter(|pair| pair.upper.events + pair.lower.events > 0).copied().collect()
+    }
+
+    /// How the strokes of the strata with harm are shared: the share above the line, weighted by harm; none without any.
+    #[must_use]
+    pub fn upper_share(&self) -> Option<f64> {
+        let (mut weighted, mut weight) = (0.0, 0.0);
+        for pair in self.pairs.values().filter(|pair| pair.is_informative()) {
+            let events = number(pair.upper.events + pair.lower.events);
+            weighted += events * pair.upper.exposure / (pair.upper.exposure + pair.lower.exposure);
+            weight += events;
+        }
+        (weight > 0.0).then(|| weighted / weight)
+    }
+}
+
+/// Where harm is compared.
+#[must_use]
+pub fn place_of(hurt: &Hurt) -> Option<Within> {
+    hurt.rug.map(Within::Rug).or_else(|| hurt.lot.map(Within::Lot))
+}
+
+fn side_of(pair: &mut Pair, side: Side) -> &mut Observed {
+    match side {
+        Side::Upper => &mut pair.upper,
+        Side::Lower => &mut pair.lower,
+    }
+}

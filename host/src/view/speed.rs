@@ -1,0 +1,370 @@
+//! What `speed` says in plain words.
+
+use std::fmt::Write as _;
+
+use super::words::{about, count, run_time};
+use crate::core::stats::Estimate;
+use crate::core::tears::hints::Hints;
+use crate::core::tears::report::{Part, SpeedBand};
+use crate::core::tears::since::Since;
+use crate::core::tears::verdict::{Missing, Primary};
+use crate::core::tears::{SpeedBy, SpeedReport, TableReport, Verdict};
+
+/// Tears by speed of a machine.
+#[must_use]
+pub fn speed(report: &SpeedReport) -> String {
+    let by = match report.by {
+        SpeedBy::Knob => "knob place",
+        SpeedBy::Rate => "stroke rate",
+    };
+    let mut text = format!("{}: tears by {by} in the seconds before them\n", report.machine_name);
+    for band in &report.bands {
+        push(&mut text, format_args!("  {:<24} {}", range(band), tears_in(band.part)));
+        push(&mut text, format_args!("      {}", one_tear_in(band.tears_per_100000_strokes, band.part)));
+    }
+    let unknown = report.unknown_knob;
+    if unknown != Part::default() {
+        push(&mut text, format_args!("  {:<24} {}", "not known", tears_in(unknown)));
+    }
+    push(&mut text, format_args!("  {:<24} {}", "together", tears_in(report.totals)));
+    push(&mut text, format_args!("      {}", one_tear_in(report.tears_per_100000_strokes, report.totals)));
+    if report.totals.tears > 0 && report.rugs > 0 {
+        push(
+            &mut text,
+            format_args!(
+                "      {} on {}",
+                count(report.totals.tears, "tear", "tears"),
+                count(report.rugs, "rug", "rugs")
+            ),
+        );
+    }
+    beside(&mut text, report);
+    text.push('\n');
+    text.push_str(&verdict(&report.primary));
+    text.push_str("\nBeside that, hints only; where a range includes 1, chance may be all there is:\n");
+    tensioning(&mut text, &report.since_tensioning);
+    if let Some(hints) = &report.hints {
+        hints_in_words(&mut text, hints);
+    }
+    text.push_str(
+        "\nThat faster running tears more is what many makers believe; it is not established. Slack cloth is named first by nearly all.\n",
+    );
+    text
+}
+
+fn beside(text: &mut String, report: &SpeedReport) {
+    if report.not_recorded_run_time_ms > 0 {
+        push(
+            text,
+            format_args!(
+                "Beside these: {} of running of which no record tells.",
+                run_time(report.not_recorded_run_time_ms)
+            ),
+        );
+    }
+    if report.by_hand_run_time_ms > 0 {
+        push(
+            text,
+            format_args!(
+                "Beside these: {} written by hand, without strokes.",
+                run_time(report.by_hand_run_time_ms)
+            ),
+        );
+    }
+    if report.on_no_machine > 0 {
+        push(
+            text,
+            format_args!(
+                "{} came from a logger that sat on no machine, and is not counted here.",
+                count(report.on_no_machine, "press", "presses")
+            ),
+        );
+    }
+}
+
+fn verdict(primary: &Primary) -> String {
+    let mut text =
+        String::from("Does fast running tear more than slow running, stroke for stroke, on the same rug?\n");
+    let cut = primary.cut_knob_per_mille.map(|cut| f64::from(cut) / 10.0);
+    match (primary.verdict, cut) {
+        (_, None) => push(
+            &mut text,
+            format_args!(
+                "  Cannot tell yet: where this machine's slow ends and fast begins is known after 20 hours; {} are missing.",
+                run_time(primary.cut_needs_run_time_ms)
+            ),
+        ),
+        (Verdict::FasterTearsMore, Some(cut)) => {
+            push(&mut text, format_args!("  Yes: faster tears more. Fast means the knob above {cut} %."));
+        }
+        (Verdict::SlowerTearsMore, Some(cut)) => push(
+            &mut text,
+            format_args!("  The other way round: slower tears more. Slow means the knob at {cut} % or below."),
+        ),
+        (Verdict::DoublingIsUnlikely, Some(_)) => text.push_str(
+            "  Hardly: that one of the two tears twice as often as the other is unlikely. Look for other causes.\n",
+        ),
+        (Verdict::CannotTellYet, Some(_)) => text.push_str("  Cannot tell yet.\n"),
+    }
+    if let (Some(tears), Some(ratio)) = (primary.look_at_tears, primary.ratio)
+        && ratio.informative_strata > 0
+    {
+        let estimate = Estimate { estimate: ratio.estimate, low: ratio.low, high: ratio.high };
+        push(
+            &mut text,
+            format_args!("  With the first {tears} tears: fast tore {} as often as slow.", times(estimate)),
+        );
+    }
+    if let Some(missing) = primary.to_next_look {
+        push(
+            &mut text,
+            format_args!(
+                "  The answer is looked at again with {}: {}.",
+                count(primary.next_look_at_tears, "tear", "tears"),
+                takes(missing)
+            ),
+        );
+    }
+    if let Some(missing) = primary.to_tell_a_tripling {
+        push(
+            &mut text,
+            format_args!(
+                "  Even if fast running tore three times as often, seeing it would probably take {}.",
+                takes(missing)
+            ),
+        );
+    }
+    who_can_tell(&mut text, primary);
+    text
+}
+
+fn who_can_tell(text: &mut String, primary: &Primary) {
+    let rugs = primary.informative_rugs + primary.silent_rugs;
+    if rugs > 0 && primary.cut_knob_per_mille.is_some() {
+        push(
+            text,
+            format_args!(
+                "  {} of {} with tears were run both fast and slow; only these can tell.",
+                primary.informative_rugs,
+                count(rugs, "rug", "rugs")
+            ),
+        );
+    }
+    if primary.tears_not_placed > 0 {
+        push(
+            text,
+            format_args!(
+                "  {} cannot be used: the rug or the knob before it is not known. Say what you know: needlehours tear list",
+                count(primary.tears_not_placed, "tear", "tears")
+            ),
+        );
+    }
+}
+
+fn takes(missing: Missing) -> String {
+    let mut text = format!("{} more", count(missing.tears, "tear", "tears"));
+    if let Some(run) = missing.run_time_ms {
+        text.push_str(&format!(", about {} more hours of running", about(run / 3_600_000.0)));
+    }
+    if let Some(months) = missing.months {
+        text.push_str(&format!(", about {} months at your pace", about(months)));
+    }
+    text
+}
+
+fn tensioning(text: &mut String, since: &Since) {
+    let names = ["up to 10 min", "10 to 20 min", "over 20 min"];
+    let known: u64 = since.bands.iter().map(|band| band.run_time_ms).sum();
+    if known == 0 {
+        text.push_str(
+            "  Since tensioning: not known; hold the second button whenever you tension the cloth.\n",
+        );
+        return;
+    }
+    for (name, band) in names.iter().zip(&since.bands) {
+        push(
+            text,
+            format_args!(
+                "  {name} after tensioning: {} in {} and {}",
+                count(band.tears, "tear", "tears"),
+                count(band.strokes, "stroke", "strokes"),
+                run_time(band.run_time_ms)
+            ),
+        );
+    }
+    if since.informative_rugs > 0 {
+        push(
+            text,
+            format_args!(
+                "  Long after tensioning against just after it, on the same rugs: {} as many tears.",
+                times(since.late_to_early)
+            ),
+        );
+    }
+}
+
+fn hints_in_words(text: &mut String, hints: &Hints) {
+    if hints.near_misses_fast_to_slow != Estimate::default() {
+        push(
+            text,
+            format_args!(
+                "  Near-misses, fast against slow: {} as many.",
+                times(hints.near_misses_fast_to_slow)
+            ),
+        );
+    }
+    if hints.uneven_reporting {
+        text.push_str(
+            "  Tears and near-misses are not pressed alike at slow and at fast: near-misses may be overlooked at one of them.\n",
+        );
+    }
+    if hints.by_cloth_lot.estimate.is_some() {
+        push(
+            text,
+            format_args!(
+                "  Fast against slow within the same cloth: {} as many tears.",
+                times(hints.by_cloth_lot)
+            ),
+        );
+    }
+    if hints.cloth_lots_disagree == Some(true) {
+        text.push_str("  The cloths disagree: what holds for one may not hold for another.\n");
+    }
+    if hints.trend_for_a_tenth_of_the_knob.estimate.is_some() {
+        push(
+            text,
+            format_args!(
+                "  For each tenth of the knob's way up: {} as many tears.",
+                times(hints.trend_for_a_tenth_of_the_knob)
+            ),
+        );
+    }
+    if let Some(scatter) = hints.scatter_of_sessions.filter(|scatter| *scatter > 1.5) {
+        push(
+            text,
+            format_args!(
+                "  Sessions differ {} times as much as chance alone would make them; something else matters.",
+                about(scatter)
+            ),
+        );
+    }
+}
+
+/// "1.8 times (most likely 0.7 to 4.6)", with words where there is no number.
+fn times(ratio: Estimate) -> String {
+    let number = |value: f64| if value < 10.0 { format!("{value:.1}") } else { about(value) };
+    let range = match (ratio.low, ratio.high) {
+        (Some(low), Some(high)) => format!("most likely {} to {}", number(low), number(high)),
+        (Some(low), None) => format!("most likely {} or more", number(low)),
+        (None, Some(high)) => format!("most likely {} or less", number(high)),
+        (None, None) => "no limits".to_owned(),
+    };
+    match ratio.estimate {
+        Some(estimate) => format!("{} times ({range})", number(estimate)),
+        None => format!("some times ({range})"),
+    }
+}
+
+fn range(band: &SpeedBand) -> String {
+    let percent = |per_mille: u32| format!("{}", f64::from(per_mille) / 10.0);
+    match (band.knob_low_per_mille, band.knob_high_per_mille) {
+        (Some(low), Some(high)) => format!("knob {} to {} %", percent(low), percent(high)),
+        _ => match (band.rate_low_strokes_per_second, band.rate_high_strokes_per_second) {
+            (Some(low), None) if low <= 0.0 => "all rates".to_owned(),
+            (Some(low), Some(high)) if low <= 0.0 => format!("up to {high} strokes a second"),
+            (Some(low), Some(high)) => format!("{low} to {high} strokes a second"),
+            (Some(low), None) => format!("{low} and more a second"),
+            _ => String::new(),
+        },
+    }
+}
+
+fn tears_in(part: Part) -> String {
+    format!(
+        "{}, {} in {} and {}",
+        count(part.tears, "tear", "tears"),
+        count(part.near_misses, "near-miss", "near-misses"),
+        count(part.strokes, "stroke", "strokes"),
+        run_time(part.run_time_ms)
+    )
+}
+
+/// The rate turned over, because "one tear in about so many strokes" is how it is lived.
+fn one_tear_in(per_100000: Estimate, part: Part) -> String {
+    let strokes = |rate: f64| about(100_000.0 / rate);
+    match (per_100000.estimate, per_100000.low, per_100000.high) {
+        (Some(rate), Some(low), Some(high)) if rate > 0.0 => format!(
+            "one tear in about {} strokes; most likely between {} and {}",
+            strokes(rate),
+            strokes(high),
+            strokes(low)
+        ),
+        (Some(_), _, Some(high)) if part.tears == 0 => {
+            format!("no tear yet; most likely no more than one in {} strokes", strokes(high))
+        }
+        _ => "no strokes, so no rate".to_owned(),
+    }
+}
+
+/// What a table says.
+#[must_use]
+pub fn table(report: &TableReport) -> String {
+    let mut text = String::new();
+    for band in &report.bands {
+        let knob = if band.knob_low == band.knob_high {
+            format!("knob {}", band.knob_low)
+        } else {
+            format!("knob {} to {}", band.knob_low, band.knob_high)
+        };
+        push(
+            &mut text,
+            format_args!(
+                "  {knob:<24} {} in {}; {}",
+                count(band.tears, "tear", "tears"),
+                about(band.exposure),
+                limits(Estimate { estimate: band.rate, low: band.low, high: band.high })
+            ),
+        );
+    }
+    if report.dropped_rows > 0 {
+        push(
+            &mut text,
+            format_args!("{} without running were left out.", count(report.dropped_rows, "row", "rows")),
+        );
+    }
+    let exact = report.stratified_exact;
+    let ratio = Estimate { estimate: exact.estimate, low: exact.low, high: exact.high };
+    if exact.informative_strata > 0 {
+        push(&mut text, format_args!("Highest against lowest knob: {} times as many tears.", limits(ratio)));
+    }
+    if report.trend.dispersion.is_some_and(|scatter| scatter > 1.5) {
+        text.push_str(
+            "Sessions differ more than chance alone would make them; the answer is weaker for it.\n",
+        );
+    }
+    text.push_str(match report.verdict {
+        Verdict::FasterTearsMore => "Faster tears more in this table.\n",
+        Verdict::SlowerTearsMore => "Slower tears more in this table.\n",
+        Verdict::DoublingIsUnlikely => "A doubling from slow to fast is unlikely.\n",
+        Verdict::CannotTellYet => "Whether speed matters: cannot tell yet.\n",
+    });
+    text
+}
+
+fn limits(estimate: Estimate) -> String {
+    let small = |value: f64| if value < 0.1 { format!("{value:.2e}") } else { format!("{value:.2}") };
+    let or_unknown = |value: Option<f64>| value.map_or_else(|| "no limit".to_owned(), small);
+    format!(
+        "{} (most likely {} to {})",
+        or_unknown(estimate.estimate),
+        or_unknown(estimate.low),
+        or_unknown(estimate.high)
+    )
+}
+
+fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
+    // Writing to a string cannot fail.
+    if writeln!(text, "{line}").is_err() {
+        text.push('\n');
+    }
+}
