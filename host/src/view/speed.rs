@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::words::{about, count, run_time};
-use crate::core::stats::Estimate;
+use crate::core::stats::{Estimate, number};
 use crate::core::tears::hints::Hints;
 use crate::core::tears::report::{Part, SpeedBand};
 use crate::core::tears::since::Since;
@@ -29,14 +29,7 @@ pub fn speed(report: &SpeedReport) -> String {
     push(&mut text, format_args!("  {:<24} {}", "together", tears_in(report.totals)));
     push(&mut text, format_args!("      {}", one_tear_in(report.tears_per_100000_strokes, report.totals)));
     if report.totals.tears > 0 && report.rugs > 0 {
-        push(
-            &mut text,
-            format_args!(
-                "      {} on {}",
-                count(report.totals.tears, "tear", "tears"),
-                count(report.rugs, "rug", "rugs")
-            ),
-        );
+        push(&mut text, format_args!("      {}", by_rug(report.totals.tears, report.rugs)));
     }
     beside(&mut text, report);
     text.push('\n');
@@ -50,6 +43,19 @@ pub fn speed(report: &SpeedReport) -> String {
         "\nThat faster running tears more is what many makers believe; it is not established. Slack cloth is named first by nearly all.\n",
     );
     text
+}
+
+/// "one tear in about 6 rugs", or the other way round where rugs tear more than once.
+fn by_rug(tears: u64, rugs: u64) -> String {
+    let (tears_made, rugs_made) = (count(tears, "tear", "tears"), count(rugs, "rug", "rugs"));
+    if tears < rugs {
+        format!(
+            "one tear in about {} rugs ({tears_made} on {rugs_made})",
+            about(number(rugs) / number(tears))
+        )
+    } else {
+        format!("about {} on each rug ({tears_made} on {rugs_made})", about(number(tears) / number(rugs)))
+    }
 }
 
 fn beside(text: &mut String, report: &SpeedReport) {
@@ -252,7 +258,17 @@ fn hints_in_words(text: &mut String, hints: &Hints) {
 
 /// "1.8 times (most likely 0.7 to 4.6)", with words where there is no number.
 fn times(ratio: Estimate) -> String {
-    let number = |value: f64| if value < 10.0 { format!("{value:.1}") } else { about(value) };
+    let number = |value: f64| {
+        if value <= 0.0 {
+            "0".to_owned()
+        } else if value < 0.1 {
+            "less than 0.1".to_owned()
+        } else if value < 10.0 {
+            format!("{value:.1}")
+        } else {
+            about(value)
+        }
+    };
     let range = match (ratio.low, ratio.high) {
         (Some(low), Some(high)) => format!("most likely {} to {}", number(low), number(high)),
         (Some(low), None) => format!("most likely {} or more", number(low)),
@@ -261,7 +277,7 @@ fn times(ratio: Estimate) -> String {
     };
     match ratio.estimate {
         Some(estimate) => format!("{} times ({range})", number(estimate)),
-        None => format!("some times ({range})"),
+        None => format!("any number of times ({range})"),
     }
 }
 

@@ -1,5 +1,6 @@
 //! The power of the rule worked out a second time, without the program's code: every possible order of fast and slow tears where
 //! all rugs have the same share of fast strokes. Then the sum over rugs is one binomial count.
+#![expect(clippy::indexing_slicing, reason = "every row is made one longer than the one before it")]
 
 /// The chance that a studio is ever told that speed matters, either way: looks at 6, 9, 14, 21, 32, 48, 72, 108 tears, each at
 /// p <= 0.01; the number of tears in all is Poisson of mean `tears`.

@@ -90,7 +90,7 @@ impl Frame {
             self.knob_shift = 300.0 * (dice.unit() - 0.5);
         }
         let knob = if cell.two_places {
-            PLACES[usize::from(dice.unit() < FAST_SHARE)]
+            if dice.unit() < FAST_SHARE { PLACES[1] } else { PLACES[0] }
         } else {
             self.knob(cell, row)
         };
