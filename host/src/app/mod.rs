@@ -6,6 +6,7 @@ pub mod dates;
 pub mod doctor;
 pub mod fit;
 pub mod hours;
+pub mod live;
 pub mod machine;
 pub mod plot;
 pub mod ports;

@@ -1,6 +1,7 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
 mod asked;
+mod calibrate;
 mod confirm;
 mod exit;
 mod failure;
@@ -16,6 +17,7 @@ mod doctor;
 mod done;
 mod due;
 mod hours;
+mod live;
 mod machine;
 mod plot;
 mod pull;
@@ -54,6 +56,7 @@ enum Command {
     Tear(tear::Tear),
     Speed(speed::Speed),
     Plot(plot::Plot),
+    Live(live::Live),
     Doctor(doctor::Doctor),
 }
 
@@ -95,6 +98,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),
         Command::Plot(command) => command.run(&around),
+        Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }
 }

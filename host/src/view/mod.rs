@@ -5,6 +5,7 @@ pub mod doctor;
 pub mod due;
 pub mod hours;
 pub mod json;
+pub mod live;
 pub mod machine;
 pub mod plot;
 pub mod pull;
