@@ -13,7 +13,9 @@
 mod counting;
 mod cuts;
 mod faults;
+mod full;
 mod image;
+mod lamp_page;
 mod pull;
 mod resets;
 mod senses;
