@@ -2,7 +2,7 @@
 
 use serde_json::json;
 use shared_types::link::{Reply, Request};
-use shared_types::log::{Fault, Settings};
+use shared_types::log::{Event, Fault, Settings};
 use tests::emulator::Emulator;
 
 use super::{assert_run, ms, segments, started, sum};
@@ -38,6 +38,44 @@ fn a_thousand_edges_a_second_are_counted_while_flash_is_erased_and_called_implau
     assert_eq!(board.hello().totals.edges.0, 4_000);
     assert_eq!(board.live().edges_since_start, 4_000);
     assert_ne!(board.live().faults & 1 << fault_bit(Fault::ImplausibleRate), 0);
+}
+
+#[test]
+fn no_edge_is_missed_while_the_counter_wraps_flash_is_erased_and_the_cable_is_busy() {
+    // More than the 65,536 at which the 16-bit counter begins anew.
+    const STROKES: u32 = 70_003;
+    let mut board = started();
+    board.perform(
+        &json!({ "op": "flash_times", "sector_erase_ns": 400_000_000_u64, "page_program_ns": 3_000_000 }),
+    );
+    let erased_before = erases(&mut board);
+    board.stroke(STROKES, 1_000.0);
+    let mut knob_step = 30;
+    while board.perform(&json!({ "op": "state" }))["pulses_left"] != 0 {
+        // Settings bring erases about, and the log is read as fast as the cable takes it.
+        knob_step = if knob_step < 200 { knob_step + 1 } else { 30 };
+        let settings = Settings { knob_step, ..Settings::default() };
+        assert!(board.ask(&Request::Apply(settings), |reply| reply == Reply::Done), "the settings are saved");
+        let read = board.records().len();
+        assert!(read > 0);
+        board.run(ms(900));
+    }
+    board.run(ms(2_500));
+    assert!(
+        erases(&mut board) >= erased_before + 2,
+        "sectors were erased for 400 ms each while the needle ran"
+    );
+    let totals = board.hello().totals;
+    assert_eq!(totals.edges.0, u64::from(STROKES));
+    assert_eq!(board.live().edges_since_start, STROKES);
+    // From the first edge to the last there are 70,002 periods of a millisecond; stamps may be late by one erase.
+    assert_run(totals.run, 70_002, 400);
+    let faults = board.events(|event| match event {
+        Event::Fault(change) if change.fault == Fault::ImplausibleRate => Some(change.present),
+        _ => None,
+    });
+    assert_eq!(faults, [true], "a rate that no machine makes is told once");
+    assert_eq!(board.seen.resets, ["power"], "nothing made the watchdog wait");
 }
 
 #[test]

@@ -7,13 +7,17 @@
     clippy::expect_used,
     clippy::panic,
     clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"
 )]
 
 mod counting;
 mod cuts;
 mod faults;
+mod full;
 mod image;
+mod lamp_page;
 mod pull;
 mod resets;
 mod senses;

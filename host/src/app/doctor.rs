@@ -191,6 +191,12 @@ const FAULTS: [Fault; 9] = [
     Fault::FlashWrite,
 ];
 
+/// The faults whose bits are set.
+#[must_use]
+pub fn faults_of(bits: u16) -> Vec<Fault> {
+    (0..).zip(FAULTS).filter(|&(bit, _)| (bits >> bit) & 1 == 1).map(|(_, fault): (u32, _)| fault).collect()
+}
+
 /// Asks a logger how it is, and nothing else.
 ///
 /// # Errors
@@ -212,7 +218,7 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
         build: hello.build.as_str().to_owned(),
         log,
         machine: Some(hello.settings.machine).filter(|&machine| machine != fit::NOWHERE),
-        faults: (0..).zip(FAULTS).filter(|&(bit, _)| is_present(bit)).map(|(_, fault)| fault).collect(),
+        faults: faults_of(hello.faults),
         unknown_faults: (0..u16::BITS).skip(FAULTS.len()).filter(|&bit| is_present(bit)).collect(),
         run_time_ms: hello.totals.run,
         knob_gain: live.gain,

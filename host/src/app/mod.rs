@@ -12,6 +12,7 @@ pub mod fit;
 pub mod heavy;
 pub mod hours;
 pub mod interval;
+pub mod live;
 pub mod machine;
 pub mod plot;
 pub mod ports;

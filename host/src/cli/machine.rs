@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 use shared_types::{LoggerId, RecordSeq};
 
-use super::{Failure, Surroundings, show};
+use super::{Failure, Surroundings, calibrate, show};
 use crate::app::dates;
 use crate::app::machine::{self, KnobEnds, NewMachine};
 use crate::app::ports::Store;
@@ -66,18 +66,21 @@ struct List {
     json: bool,
 }
 
-/// Enter the angles at the two ends of the speed knob, as `needlehours doctor` shows them.
+/// Enter the angles at the two ends of the speed knob. Without angles, the logger reads them while you turn the knob.
 #[derive(Debug, Args)]
 struct Calibrate {
     /// The angle at the slow end, 0 to 4095.
-    #[arg(long, value_name = "ANGLE")]
-    slow: u32,
+    #[arg(long, value_name = "ANGLE", requires = "fast")]
+    slow: Option<u32>,
     /// The angle at the fast end, 0 to 4095.
-    #[arg(long, value_name = "ANGLE")]
-    fast: u32,
+    #[arg(long, value_name = "ANGLE", requires = "slow")]
+    fast: Option<u32>,
     /// The angle falls from the slow end to the fast end.
-    #[arg(long)]
+    #[arg(long, requires = "slow")]
     falling: bool,
+    /// The port on which the logger is, where it reads the angles; needed only when it is not found by itself.
+    #[arg(long, value_name = "PORT", conflicts_with = "slow")]
+    port: Option<String>,
     /// Which machine; can be left out when there is only one.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
@@ -136,8 +139,12 @@ impl Machine {
                 let number = machine::add(&mut store, clock, new)?;
                 show::words(&view::machine::added(number.0, name.trim()))
             }
-            Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, machine })) => {
-                let marks = machine::calibrate(&mut store, clock, machine, KnobEnds { slow, fast, falling })?;
+            Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, port, machine })) => {
+                let ends = match slow.zip(fast) {
+                    Some((slow, fast)) => KnobEnds { slow, fast, falling },
+                    None => calibrate::guided(port.as_deref())?,
+                };
+                let marks = machine::calibrate(&mut store, clock, machine, ends)?;
                 show::words(&view::machine::calibrated(&marks))
             }
             Some(MachineCommand::Ratio(Ratio { edges, strokes, machine })) => {

@@ -1,5 +1,6 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
+mod calibrate;
 mod confirm;
 mod exit;
 mod failure;
@@ -18,6 +19,7 @@ mod exposure;
 mod heavy;
 mod hours;
 mod interval;
+mod live;
 mod machine;
 mod plot;
 mod pull;
@@ -74,6 +76,7 @@ enum Command {
     Interval(interval::Interval),
     Trend(trend::Trend),
     Plot(plot::Plot),
+    Live(live::Live),
     Doctor(doctor::Doctor),
 }
 
@@ -122,6 +125,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Interval(command) => command.run(),
         Command::Trend(command) => command.run(),
         Command::Plot(command) => command.run(&around),
+        Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
     }
 }

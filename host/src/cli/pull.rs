@@ -121,7 +121,11 @@ fn advance(bar: &ProgressBar, progress: Progress) {
     bar.set_message(format!("{} kB", progress.bytes / 1_000));
 }
 
-fn the_only_logger() -> Result<String, Failure> {
+/// The port of the one logger that is connected.
+///
+/// # Errors
+/// When there is none, or several.
+pub fn the_only_logger() -> Result<String, Failure> {
     let ports = discovery::ports().map_err(|error| {
         Failure::other("port::list", "the ports cannot be listed", "Name the port with --port.")
             .because(error)

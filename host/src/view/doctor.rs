@@ -122,7 +122,9 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
     }
 }
 
-const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
+/// What a fault is, and what to try.
+#[must_use]
+pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
     match fault {
         Fault::MagnetMissing => (
             "the knob's sensor sees no magnet",

@@ -9,6 +9,7 @@ pub mod heavy;
 pub mod hours;
 pub mod interval;
 pub mod json;
+pub mod live;
 pub mod machine;
 pub mod plot;
 pub mod pull;

@@ -1,0 +1,99 @@
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+
+use shared_types::link::{Hello, Live};
+use shared_types::log::Settings;
+use shared_types::{LogId, MachineTag, RecordSeq, UptimeMillis, UtcMillis};
+
+use super::*;
+use crate::app::ports::{Batch, LoggerError};
+
+/// A logger whose knob is turned by a script: the next angle at every look, the last one for ever.
+struct Knob(Vec<Option<u16>>);
+
+impl Logger for Knob {
+    fn live(&mut self) -> Result<Live, LoggerError> {
+        let angle = if self.0.len() > 1 { self.0.remove(0) } else { self.0[0] };
+        let faults = u16::from(angle.is_none());
+        Ok(Live {
+            uptime: UptimeMillis(0),
+            edges_since_start: 0,
+            angle: angle.map(RawAngle::new),
+            gain: None,
+            faults,
+        })
+    }
+
+    fn hello(&mut self) -> Result<Hello, LoggerError> {
+        Err(unasked())
+    }
+    fn read_from(&mut self, _: LogId, _: RecordSeq) -> Result<Batch, LoggerError> {
+        Err(unasked())
+    }
+    fn acknowledge(&mut self, _: LogId, _: RecordSeq) -> Result<(), LoggerError> {
+        Err(unasked())
+    }
+    fn set_clock(&mut self, _: UtcMillis) -> Result<(), LoggerError> {
+        Err(unasked())
+    }
+    fn apply(&mut self, _: Settings) -> Result<(), LoggerError> {
+        Err(unasked())
+    }
+    fn fit(&mut self, _: MachineTag) -> Result<(), LoggerError> {
+        Err(unasked())
+    }
+    fn place(&self) -> String {
+        "a script".to_owned()
+    }
+}
+
+fn unasked() -> LoggerError {
+    LoggerError::Silent { place: "a script that has no answer to this".to_owned() }
+}
+
+fn turned(angles: &[Option<u16>], typed: &str) -> (Result<(u32, u32, bool), String>, String) {
+    let mut said = Vec::new();
+    let ends = ask(&mut Knob(angles.to_vec()), &mut typed.as_bytes(), &mut said, &mut || {});
+    let ends = ends.map(|ends| (ends.slow, ends.fast, ends.falling));
+    (ends.map_err(|failure| failure.to_string()), String::from_utf8(said).unwrap())
+}
+
+/// Five readings for each stop of the knob.
+fn stops(angles: [u16; 3]) -> Vec<Option<u16>> {
+    angles.iter().flat_map(|angle| [Some(*angle); 5]).collect()
+}
+
+#[test]
+fn three_turns_of_the_knob_give_both_ends_and_the_direction() {
+    let (ends, said) = turned(&stops([3_900, 200, 900]), "\n\n\n");
+    assert_eq!(ends, Ok((3_900, 900, false)), "upwards over the wrap");
+    assert!(said.starts_with("Switch the machine off and unplug it first."), "{said}");
+    assert_eq!(turned(&stops([900, 200, 3_900]), "\n\n\n").0, Ok((900, 3_900, true)));
+}
+
+#[test]
+fn a_trembling_reading_is_no_end_mark_but_the_middle_one_is() {
+    let mut angles = stops([1_000, 2_000, 3_000]);
+    angles[..5].copy_from_slice(&[Some(1_003), Some(998), Some(1_000), Some(1_012), Some(995)]);
+    assert_eq!(turned(&angles, "\n\n\n").0, Ok((1_000, 3_000, false)));
+}
+
+#[test]
+fn a_knob_that_is_still_being_turned_is_read_again() {
+    let mut angles = vec![Some(100), Some(200), Some(300), Some(400), Some(500)];
+    angles.extend(stops([1_000, 2_000, 3_000]));
+    let (ends, said) = turned(&angles, "\n\n\n\n");
+    assert_eq!(ends, Ok((1_000, 3_000, false)));
+    assert_eq!(said.matches("It was still moving.").count(), 1);
+}
+
+#[test]
+fn a_knob_without_a_magnet_ends_it_with_the_reason() {
+    let (ends, _) = turned(&[None], "\n\n\n");
+    assert_eq!(ends, Err("the logger cannot read the knob: the knob's sensor sees no magnet".to_owned()));
+}
+
+#[test]
+fn silence_changes_nothing() {
+    let (ends, _) = turned(&stops([1_000, 2_000, 3_000]), "\n");
+    assert_eq!(ends, Err("the knob's ends were not read; nothing was changed".to_owned()));
+}
