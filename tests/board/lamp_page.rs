@@ -1,5 +1,11 @@
 //! The page about the lamp and its drawing say what the lamp does.
 
+#![allow(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+
 use firmware::lamp::LampMessage;
 use shared_types::UptimeMillis;
 use tests::board_image::source_tree;
