@@ -119,7 +119,7 @@ fn a_tear_noted_by_hand_counts_and_its_answer_keeps_the_old_entry() {
 fn what_is_said_is_plain_and_claims_nothing() {
     let (studio, _) = tufted();
     let words = studio.ask(&["speed"]).out();
-    assert!(words.contains("cannot tell yet") && words.contains("not established"), "{words}");
+    assert!(words.contains("Cannot tell yet") && words.contains("not established"), "{words}");
     assert!(words.contains("one tear in about 60,000 strokes"), "{words}");
     for jargon in ["per mille", "dispersion", "posterior", "p-value", "boot"] {
         assert!(!words.contains(jargon), "{jargon} in\n{words}");

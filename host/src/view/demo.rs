@@ -26,8 +26,8 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
     format!(
         "A made-up studio, three months, seed {seed}. The logger was read {pulls} times and gave {records} records.\n\n\
          HOURS\n{hours}\n\n\
-         CARE\n{due}\n\
-         CLOTH\n{speed}\n\
+         CARE\n{due}\n\n\
+         CLOTH\n{speed}\n\n\
          WAS IT TRUE?\n{truth}\n{wrong}{without}\n\n\
          The hours per rug are drawn in {picture}.\n\
          Try next: needlehours --db {database} hours",
@@ -69,7 +69,7 @@ fn wrong_rug(wrong: &WrongRug) -> String {
     let session = wrong.session.as_deref().unwrap_or("NUMBER");
     format!(
         "What no logger can know: on {day} {} was on the frame, and the maker's notes say {}. The program counts it to {} \
-         until the maker puts it right: needlehours rug assign {} --session {session}\n",
+         until the maker puts it right: needlehours rug assign \"{}\" --session {session}\n",
         wrong.on_frame, wrong.in_notes, wrong.in_notes, wrong.on_frame
     )
 }
