@@ -2,6 +2,7 @@
 
 use serde_json::json;
 use shared_types::RecordSeq;
+use shared_types::link::LogState;
 use shared_types::log::{Event, StartReason, Started};
 use tests::emulator::{CLOTH_BUTTON, Cut, Emulator};
 
@@ -100,7 +101,19 @@ fn a_cut_while_the_first_log_is_made_leaves_a_logger_that_starts() {
         assert_eq!(board.seen.cuts.len(), 1, "operation {operation}");
         board.power_cycle();
         board.sew(50, 25.0, ms(1_000));
+        wait_for_the_log(&mut board);
         assert_eq!(board.hello().totals.edges.0, 50, "operation {operation}");
         assert_whole(&mut board, 1);
     }
+}
+
+/// A log whose making was cut is made to its end in the needle's pauses; what happens until then is held in memory.
+fn wait_for_the_log(board: &mut Emulator) {
+    for _ in 0..200 {
+        if matches!(board.hello().log, LogState::Ready { .. }) {
+            return;
+        }
+        board.run(ms(1_000));
+    }
+    panic!("the log is not made after 200 s of rest");
 }
