@@ -1,18 +1,13 @@
 //! `speed`.
 
-use std::fs::File;
-use std::io::Read as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::{Failure, Surroundings, show};
+use super::{Failure, Surroundings, show, table_file};
 use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
-
-/// The largest table that is read, in bytes.
-const LARGEST_TABLE: u64 = 16 * 1024 * 1024;
 
 /// At which speeds cloth tears, with the running behind it.
 #[derive(Debug, Args)]
@@ -54,7 +49,7 @@ impl Speed {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         if let Some(path) = &self.table {
-            let report = tears::speed_of_table(&read(path)?, self.level)?;
+            let report = tears::speed_of_table(&table_file::read(path)?, self.level)?;
             show::report(&report, self.json, view::speed::table)?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -66,25 +61,4 @@ impl Speed {
         show::report(&report, self.json, view::speed::speed)?;
         Ok(ExitCode::SUCCESS)
     }
-}
-
-fn read(path: &Path) -> Result<Vec<u8>, Failure> {
-    let unread = |error: std::io::Error| {
-        Failure::bad_input(
-            "table::open",
-            format!("the table {} cannot be read", path.display()),
-            "Check the name and that you may read it.",
-        )
-        .because(error)
-    };
-    let mut bytes = Vec::new();
-    File::open(path).map_err(unread)?.take(LARGEST_TABLE + 1).read_to_end(&mut bytes).map_err(unread)?;
-    if u64::try_from(bytes.len()).unwrap_or(u64::MAX) > LARGEST_TABLE {
-        return Err(Failure::bad_input(
-            "table::size",
-            format!("{} is larger than any table of sessions", path.display()),
-            "Is it the right file?",
-        ));
-    }
-    Ok(bytes)
 }
