@@ -15,6 +15,7 @@ use crate::demo::folder::{self, DemoFolder, FolderError};
 use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
 use crate::store::Database;
 use crate::view;
+use crate::view::plot::PlotError;
 
 /// Show the whole way without any hardware, in a studio that is made up.
 ///
@@ -44,7 +45,7 @@ impl Demo {
         }
         let report = run::run(self.seed, &mut with_clock, &mut without_clock)?;
         let clock = StudioClock::at(UtcMillis(report.ended_at_utc_ms));
-        draw(&with_clock, &clock, &folder.usage_picture)?;
+        draw(&with_clock, &clock, &folder)?;
         if self.json {
             show::report(&report, true, |_| String::new())?;
         } else {
@@ -69,23 +70,25 @@ impl Demo {
             due: view::due::due(&due, false, &zone),
             speed: view::speed::speed(&speed),
         };
-        show::words(&view::demo::text(report, &answers, folder.usage_picture.as_path(), &folder.database))
+        show::words(&view::demo::text(report, &answers, folder))
     }
 }
 
-fn draw(store: &Database, clock: &StudioClock, picture: &Path) -> Result<(), Failure> {
+fn draw(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Result<(), Failure> {
     let usage = app::plot::usage(store, clock, None)?;
-    let drawn = view::plot::usage::svg(&usage).map_err(|error| {
+    write(&folder.usage_picture, view::plot::usage::svg(&usage))?;
+    let speed = app::tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
+    write(&folder.tears_picture, view::plot::tears::svg(&speed))
+}
+
+fn write(path: &Path, drawn: Result<String, PlotError>) -> Result<(), Failure> {
+    let picture = drawn.map_err(|error| {
         Failure::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.")
             .because(error)
     })?;
-    std::fs::write(picture, drawn).map_err(|error| {
-        Failure::other(
-            "plot::write",
-            format!("cannot write {}", picture.display()),
-            "Name another folder with --dir.",
-        )
-        .because(error)
+    std::fs::write(path, picture).map_err(|error| {
+        let what = format!("cannot write {}", path.display());
+        Failure::other("plot::write", what, "Name another folder with --dir.").because(error)
     })
 }
 

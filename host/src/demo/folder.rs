@@ -20,6 +20,8 @@ pub struct DemoFolder {
     pub without_clock: PathBuf,
     /// Hours per rug.
     pub usage_picture: PathBuf,
+    /// Tears by speed.
+    pub tears_picture: PathBuf,
 }
 
 /// Why the folder cannot be used.
@@ -51,6 +53,7 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
         database: path.join("demo.db"),
         without_clock: path.join("demo-without-clock.db"),
         usage_picture: path.join("usage.svg"),
+        tears_picture: path.join("tears.svg"),
     };
     let note = path.join(NOTE);
     let is_ours = fs::read_to_string(&note).is_ok_and(|text| text == NOTE_TEXT);

@@ -1,11 +1,10 @@
 //! What the demo says.
 
-use std::path::Path;
-
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::words;
+use crate::demo::folder::DemoFolder;
 use crate::demo::run::{DemoReport, StudioReport, WrongRug};
 
 /// The program's own answers, already in words.
@@ -21,7 +20,7 @@ pub struct Answers {
 
 /// The whole demo.
 #[must_use]
-pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &Path) -> String {
+pub fn text(report: &DemoReport, answers: &Answers, folder: &DemoFolder) -> String {
     let Answers { hours, due, speed } = answers;
     format!(
         "A made-up studio, three months, seed {seed}. The logger was read {pulls} times and gave {records} records.\n\n\
@@ -29,7 +28,7 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
          CARE\n{due}\n\n\
          CLOTH\n{speed}\n\n\
          WAS IT TRUE?\n{truth}\n{wrong}{without}\n\n\
-         The hours per rug are drawn in {picture}.\n\
+         The hours per rug are drawn in {usage}, the tears by speed in {tears}.\n\
          Try next: needlehours --db {database} hours",
         seed = report.seed,
         pulls = report.with_clock.pulls,
@@ -40,8 +39,9 @@ pub fn text(report: &DemoReport, answers: &Answers, picture: &Path, database: &P
         truth = truth(&report.with_clock),
         wrong = report.wrong_rug.as_ref().map(wrong_rug).unwrap_or_default(),
         without = without_clock(&report.without_clock),
-        picture = picture.display(),
-        database = database.display(),
+        usage = folder.usage_picture.display(),
+        tears = folder.tears_picture.display(),
+        database = folder.database.display(),
     )
 }
 
