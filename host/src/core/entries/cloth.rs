@@ -1,0 +1,72 @@
+//! Entries about harm to the cloth: tears and near-misses, and what is known of them.
+
+use serde::{Deserialize, Serialize};
+use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
+
+use super::RugName;
+use crate::core::harm_answers::Answers;
+
+/// Two kinds of harm to the cloth, never added to each other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Harm {
+    /// The cloth tore.
+    Tear,
+    /// A pulled thread, a snag, an opened weave.
+    NearMiss,
+}
+
+/// What may be known about a tear or near-miss. All of it is optional; unknown stays unknown.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TearDetails {
+    /// On which commission.
+    pub rug: Option<RugName>,
+    /// In which cloth.
+    pub cloth_lot: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+    /// What else the maker knows; entries from before there were such answers have none.
+    #[serde(default)]
+    pub answers: Answers,
+}
+
+/// A tear or near-miss without the machine's button.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TearNoted {
+    /// Which of the two.
+    pub harm: Harm,
+    /// The machine.
+    pub machine: MachineTag,
+    /// When.
+    pub at: UtcMillis,
+    /// The knob's position, per mille of its travel, if the maker saw it.
+    pub knob_per_mille: Option<u16>,
+    /// What else is known.
+    pub details: TearDetails,
+}
+
+/// More about a press.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PressAnswered {
+    /// The logger.
+    pub logger: LoggerId,
+    /// Its log.
+    pub log: LogId,
+    /// The press.
+    pub seq: RecordSeq,
+    /// What else is known.
+    pub details: TearDetails,
+}
+
+/// A button was pressed by mistake.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PressWithdrawn {
+    /// The logger.
+    pub logger: LoggerId,
+    /// Its log.
+    pub log: LogId,
+    /// The press.
+    pub seq: RecordSeq,
+    /// Why, in the maker's words.
+    pub reason: String,
+}

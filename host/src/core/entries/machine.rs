@@ -1,0 +1,68 @@
+//! Entries about a machine: what it is, how its knob and crank are read, which logger sits on it.
+
+use serde::{Deserialize, Serialize};
+use shared_types::{LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
+
+/// What kind of pile a machine makes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Pile {
+    /// Scissors cut every tuft.
+    Cut,
+    /// Loops stay whole.
+    Loop,
+    /// Either, by taking the scissors out.
+    CutAndLoop,
+}
+
+/// A machine joins the studio.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MachineAdded {
+    /// Its number, from 1.
+    pub machine: MachineTag,
+    /// Its name.
+    pub name: String,
+    /// What it makes.
+    pub pile: Pile,
+    /// The owner's estimate of run time before any logger was fitted; kept apart in every sum.
+    pub before_logger: Option<RunMillis>,
+    /// Since when it is in the studio; care that was never done counts from here.
+    pub since: UtcMillis,
+}
+
+/// The angles at the two ends of the knob's travel.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KnobMarks {
+    /// The machine.
+    pub machine: MachineTag,
+    /// The angle at the slow end.
+    pub slow: RawAngle,
+    /// The angle at the fast end.
+    pub fast: RawAngle,
+    /// Whether the angle grows from slow to fast, over the wrap where `fast` is smaller.
+    pub rising: bool,
+}
+
+/// How many edges make how many strokes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct EdgeRatio {
+    /// The machine.
+    pub machine: MachineTag,
+    /// This many edges ...
+    pub edges: u32,
+    /// ... are this many strokes.
+    pub strokes: u32,
+}
+
+/// A logger sits on a machine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Fitting {
+    /// The machine.
+    pub machine: MachineTag,
+    /// The logger.
+    pub logger: LoggerId,
+    /// Its log.
+    pub log: LogId,
+    /// The first record made on this machine.
+    pub from: RecordSeq,
+}

@@ -1,0 +1,84 @@
+//! What the maker tells the program. Entries are only ever added; a correction is an entry too, and the corrected one
+//! stays visible.
+
+mod care;
+mod cloth;
+mod machine;
+mod rug;
+
+use serde::{Deserialize, Serialize};
+use shared_types::UtcMillis;
+
+use crate::core::costing::MachineCosts;
+use crate::core::heavy_use::{DutyRated, HeavyLimitSet};
+use crate::core::quote::SampleSquare;
+use crate::core::vibration::VibrationFigure;
+
+pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
+pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
+pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
+pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
+
+/// The number of an entry, in the order of arrival.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct EntryId(pub i64);
+
+/// One entry as it is kept.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Entry {
+    /// Its number.
+    pub id: EntryId,
+    /// When it was entered, which may be long after what it tells of.
+    pub entered_at: UtcMillis,
+    /// What it says.
+    pub body: EntryBody,
+}
+
+/// What an entry says. New kinds are added at the end; a kind that was ever written is never renamed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum EntryBody {
+    /// A machine joins the studio.
+    MachineAdded(MachineAdded),
+    /// The knob's end marks were read.
+    KnobMarked(KnobMarks),
+    /// The number of magnets on the crank, or the gear ratio, was set right. Holds for all records, old ones too.
+    EdgeRatioSet(EdgeRatio),
+    /// A logger sits on a machine from a record on, until its next fitting.
+    LoggerFitted(Fitting),
+    /// A commission was taken.
+    RugOrdered(RugOrdered),
+    /// Work on a commission began, rested or ended.
+    RugWork(RugWork),
+    /// Some bursts belong to a commission, to care, or to nobody.
+    BurstsAssigned(BurstsAssigned),
+    /// Care was given.
+    CareDone(CareDone),
+    /// A care limit was changed by the maker.
+    CareLimitSet(CareLimitSet),
+    /// A tear or near-miss without the machine's button.
+    TearNoted(TearNoted),
+    /// More about a button press: which commission or cloth lot, and so on.
+    PressAnswered(PressAnswered),
+    /// A button was pressed by mistake.
+    PressWithdrawn(PressWithdrawn),
+    /// Hours written by hand, without a logger.
+    HandHours(HandHours),
+    /// An earlier entry was wrong; it stays visible but counts no more.
+    Withdrawn {
+        /// Which.
+        entry: EntryId,
+        /// Why, in the maker's words.
+        reason: String,
+    },
+    /// What a machine costs.
+    MachineCosts(MachineCosts),
+    /// How strongly a machine vibrates, by its manufacturer or a measurement.
+    VibrationFigure(VibrationFigure),
+    /// How a machine's motor may be loaded.
+    DutyRated(DutyRated),
+    /// A limit of heavy use was changed by the maker.
+    HeavyLimitSet(HeavyLimitSet),
+    /// A sample square was tufted and timed.
+    SampleSquare(SampleSquare),
+}
