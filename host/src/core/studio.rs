@@ -202,16 +202,8 @@ impl Studio {
                     let log = LogKey { logger: press.logger, log: press.log };
                     studio.withdrawn_presses.insert((log, press.seq));
                 }
-                EntryBody::CareDone(_)
-                | EntryBody::CareLimitSet(_)
-                | EntryBody::TearNoted(_)
-                | EntryBody::PressAnswered(_)
-                | EntryBody::MachineCosts(_)
-                | EntryBody::VibrationFigure(_)
-                | EntryBody::DutyRated(_)
-                | EntryBody::HeavyLimitSet(_)
-                | EntryBody::SampleSquare(_)
-                | EntryBody::Withdrawn { .. } => {}
+                // Care, cloth, costs and the like read their own kinds where they are judged.
+                _ => {}
             }
         }
         studio.fittings = Fittings::of(fittings);
