@@ -1,9 +1,68 @@
-//! Findings from a table: is the interval right?
+//! Is the interval right: from findings in a table, or from those of the log.
 
+use serde::Serialize;
+
+use super::book::Book;
 use super::column_table::{TableError, hours_above_zero, read, yes_or_no};
+use super::ports::{Clock, Store};
+use super::request::{RequestError, machines};
+use crate::core::care::history::History;
+use crate::core::care::plan::tasks_for;
 use crate::core::stats::Look;
+use crate::core::studio::nearest_names;
 pub use crate::core::wear::IntervalReport;
-use crate::core::wear::interval_report;
+use crate::core::wear::{Asked, RunMeter, TaskInterval, can_be_judged, interval_report, task_interval};
+
+/// What the log's own findings say.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct IntervalsReport {
+    /// Tasks with findings, machine by machine, in the order of the plan.
+    pub tasks: Vec<TaskInterval>,
+    /// Tasks of which a finding can tell at all whether they come too late.
+    pub can_be_judged: Vec<&'static str>,
+}
+
+/// From the findings that were noted when tasks were done.
+///
+/// # Errors
+/// When there is no such machine or task, or the store cannot be read.
+pub fn of_log(
+    store: &impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    task: Option<&str>,
+) -> Result<IntervalsReport, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let chosen = machines(&book.studio, machine)?;
+    let names: Vec<&'static str> =
+        chosen.iter().flat_map(|card| tasks_for(card.pile)).map(|task| task.name).collect();
+    let is_asked = |name: &str| task.is_none_or(|asked| name.eq_ignore_ascii_case(asked.trim()));
+    if let Some(asked) = task.filter(|_| !names.iter().any(|name| is_asked(name))) {
+        return Err(RequestError::UnknownTask {
+            name: asked.to_owned(),
+            nearest: nearest_names(asked, &names),
+            known: names,
+        });
+    }
+    let mut tasks = Vec::new();
+    for card in chosen {
+        let history = History::of(&book.studio, &ledger, &book.heard, card.tag, &clock.zone());
+        let meter = RunMeter::of(&history);
+        let of_machine = tasks_for(card.pile).filter(|task| is_asked(task.name) && can_be_judged(task.name));
+        tasks.extend(of_machine.filter_map(|task| {
+            task_interval(Asked {
+                entries: &book.entries,
+                meter: &meter,
+                machine: card.tag,
+                machine_name: &card.name,
+                task,
+            })
+        }));
+    }
+    let can_be_judged = names.into_iter().filter(|name| can_be_judged(name)).collect();
+    Ok(IntervalsReport { tasks, can_be_judged })
+}
 
 /// The most rows that are read; the limits take many passes over them.
 const MOST_ROWS: usize = 10_000;

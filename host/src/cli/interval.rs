@@ -5,18 +5,26 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::{Failure, show, table_file};
+use super::{Failure, Surroundings, show, table_file};
 use crate::app::interval;
 use crate::view;
 
 const HOLDS: &str = "One row is one look: hours,dirty - hours since it was last done, 1 dirty or 0 clean.";
 
-/// Whether the interval of a care task is right, from what was found.
+/// Whether the interval of a care task is right, from what was found each time.
+///
+/// Without a table the findings are those noted with `done`. A proposal changes nothing.
 #[derive(Debug, Args)]
 pub struct Interval {
-    /// Findings: hours,dirty - hours since it was last done, 1 dirty or 0 clean.
-    #[arg(long, value_name = "FILE")]
-    table: PathBuf,
+    /// Findings from a notebook instead of the log: hours,dirty - hours since it was last done, 1 dirty or 0 clean.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["task", "machine"])]
+    table: Option<PathBuf>,
+    /// Only this task, for example oiling.
+    #[arg(long)]
+    task: Option<String>,
+    /// Only this machine.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
     /// Show the figures behind the words.
     #[arg(long)]
     explain: bool,
@@ -27,8 +35,14 @@ pub struct Interval {
 
 impl Interval {
     /// Runs the command.
-    pub fn run(self) -> Result<ExitCode, Failure> {
-        let report = interval::of_table(&table_file::read(&self.table)?)
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let Some(table) = &self.table else {
+            let (store, clock) = (around.open_database()?, around.clock());
+            let report = interval::of_log(&store, clock, self.machine, self.task.as_deref())?;
+            show::report(&report, self.json, |report| view::interval::own(report, self.explain))?;
+            return Ok(ExitCode::SUCCESS);
+        };
+        let report = interval::of_table(&table_file::read(table)?)
             .map_err(|error| table_file::failure(&error, HOLDS))?;
         show::report(&report, self.json, |report| view::interval::findings(report, self.explain))?;
         Ok(ExitCode::SUCCESS)

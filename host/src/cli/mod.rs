@@ -122,7 +122,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Heavy(command) => command.run(&around),
         Command::Quote(command) => command.run(&around),
         Command::Wear(command) => command.run(),
-        Command::Interval(command) => command.run(),
+        Command::Interval(command) => command.run(&around),
         Command::Trend(command) => command.run(),
         Command::Plot(command) => command.run(&around),
         Command::Live(command) => command.run(&around),

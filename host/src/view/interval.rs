@@ -1,10 +1,101 @@
 //! What `interval` says in plain words.
 
 use super::wear::{figures, in_brackets};
-use super::words::count;
+use super::words::{all_of, count};
+use crate::app::interval::IntervalsReport;
 use crate::core::wear::{
-    CLEAN_IN_A_ROW, FINDINGS_NEEDED, IntervalReport, OF_EACH_KIND_NEEDED, SPREAD_NEEDED, long_run_dirty_share,
+    CLEAN_IN_A_ROW, Counts, FINDINGS_NEEDED, IntervalReport, OF_EACH_KIND_NEEDED, OwnFinding, SPREAD_NEEDED,
+    TaskInterval, long_run_dirty_share,
 };
+
+/// Findings of the log, task by task.
+#[must_use]
+pub fn own(report: &IntervalsReport, explain: bool) -> String {
+    if report.tasks.is_empty() {
+        let tasks: Vec<String> = report.can_be_judged.iter().map(|task| (*task).to_owned()).collect();
+        return format!(
+            "Nothing was found yet that could tell. Say what you see when you note that it was done, for example: \
+             needlehours done oiling --finding clean\n\
+             Findings tell about {}; other tasks have no finding that says they came too late.\n",
+            all_of(&tasks)
+        );
+    }
+    let several = report.tasks.windows(2).any(|pair| matches!(pair, [one, next] if one.machine != next.machine));
+    let texts: Vec<String> = report.tasks.iter().map(|task| of_task(task, several, explain)).collect();
+    texts.join("\n")
+}
+
+fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
+    let mut text = match (several, task.every_hours) {
+        (true, Some(hours)) => {
+            format!("{}, {}: every {} h of running by now\n", task.machine_name, task.task, figures(hours))
+        }
+        (false, Some(hours)) => format!("{}: every {} h of running by now\n", task.task, figures(hours)),
+        (true, None) => format!("{}, {}: no limit by running\n", task.machine_name, task.task),
+        (false, None) => format!("{}: no limit by running\n", task.task),
+    };
+    text.push_str(&format!("  {}\n", findings(&task.evidence, explain).trim_end().replace('\n', "\n  ")));
+    let not_counted: Vec<&OwnFinding> =
+        task.findings.iter().filter(|found| found.counts != Counts::Counted).collect();
+    if !not_counted.is_empty() {
+        let of = |counts, words: &str| {
+            let many = not_counted.iter().filter(|found| found.counts == counts).count();
+            (many > 0).then(|| format!("{many} {words}"))
+        };
+        let why = [
+            of(Counts::FirstTime, "at the first time, with no time before it to count from"),
+            of(Counts::SaysNothing, "of a kind that belongs to another task"),
+            of(Counts::NothingRan, "with no running since the time before"),
+            of(Counts::HoursUncertain, "with hours that are not known well enough, because bursts have no date"),
+        ];
+        let why: Vec<String> = why.into_iter().flatten().collect();
+        text.push_str(&format!("  Not counted: {}.\n", all_of(&why)));
+    }
+    text.push_str(&steps(task));
+    text
+}
+
+/// What the staircase proposes, with the command that would do it.
+fn steps(task: &TaskInterval) -> String {
+    let Some(every) = task.every_hours else {
+        return "  Without a limit by running there is nothing to lengthen or shorten.\n".to_owned();
+    };
+    let left_out = match task.left_out {
+        0 => String::new(),
+        some => format!(" {some} left out: clean long before the interval, or dirty long after it."),
+    };
+    let Some(hours) = task.proposed_hours else {
+        let row = format!("{} of {CLEAN_IN_A_ROW} clean in a row since it was set", task.clean_in_a_row.min(CLEAN_IN_A_ROW));
+        let why = if task.clean_in_a_row >= CLEAN_IN_A_ROW {
+            format!("{row}, but {} h is the longest that makes sense", figures(task.longest_hours))
+        } else if every <= task.shortest_hours {
+            format!("{row}; {} h is the shortest that makes sense", figures(task.shortest_hours))
+        } else {
+            row
+        };
+        return format!("  Proposal: keep {} h ({why}).{left_out}\n", figures(every));
+    };
+    let why = if hours > every {
+        format!("{CLEAN_IN_A_ROW} clean in a row")
+    } else {
+        "the last one was dirty".to_owned()
+    };
+    format!(
+        "  Proposal: {} h instead of {} ({why}). Nothing is changed by itself; to do it:\n    \
+         needlehours due set {} --machine {} --every-hours {}\n{}",
+        figures(hours),
+        figures(every),
+        task.task,
+        task.machine.0,
+        in_command(hours),
+        if left_out.is_empty() { left_out } else { format!(" {left_out}\n") }
+    )
+}
+
+/// Hours as they are typed: two places at most, which is half a minute.
+fn in_command(hours: f64) -> String {
+    format!("{hours:.2}").trim_end_matches('0').trim_end_matches('.').to_owned()
+}
 
 /// Findings, and whether the interval is right.
 #[must_use]
@@ -73,7 +164,7 @@ fn missing(report: &IntervalReport) -> String {
     format!(
         "Not enough yet to say after how many hours it gets dirty. Still missing: {}.\n\
          Until then by steps: {CLEAN_IN_A_ROW} clean in a row, a quarter longer; one dirty, a quarter shorter. \
-         In the long run {:.0} in 100 looks then find it dirty.\n",
+         In the long run {:.0} in 100 looks then find it dirty, if every proposal is followed.\n",
         wants.join("; "),
         100.0 * long_run_dirty_share()
     )

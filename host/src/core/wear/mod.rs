@@ -3,6 +3,8 @@
 mod faults;
 mod findings;
 mod lives;
+mod own_findings;
+mod running;
 mod staircase;
 
 pub use faults::{FaultReport, FaultTrend, TREND_P, fault_report};
@@ -14,6 +16,8 @@ pub use lives::{
     Because, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport, wear_of_curve,
     wear_report,
 };
+pub use own_findings::{Asked, Counts, OwnFinding, TaskInterval, can_be_judged, says_dirty, task_interval};
+pub use running::{KNOWN_WITHIN, RunMeter, RunRange};
 pub use staircase::{
     CLEAN_IN_A_ROW, Finding, LONGER, Range, SHORTER, StairStep, Staircase, long_run_dirty_share, staircase,
 };

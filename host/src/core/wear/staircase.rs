@@ -56,6 +56,8 @@ pub enum StairStep {
 pub struct Staircase {
     /// The proposal; the maker decides.
     pub step: StairStep,
+    /// Clean findings in a row at the end of those that count.
+    pub clean_in_a_row: u32,
     /// Findings that say nothing about this interval: clean long before it, or dirty long after it.
     pub left_out: u32,
 }
@@ -88,7 +90,7 @@ pub fn staircase(findings: &[Finding], interval_hours: f64, range: Range) -> Sta
     } else {
         keep
     };
-    Staircase { step, left_out }
+    Staircase { step, clean_in_a_row, left_out }
 }
 
 /// The share of dirty findings around which the staircase settles when its proposals are followed: about 0.174.
