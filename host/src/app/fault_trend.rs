@@ -1,10 +1,20 @@
-//! Faults from a table: do they come more often?
+//! Faults from a table, or those of the log: do they come more often?
 
+use shared_types::{MachineTag, UtcMillis};
+
+use super::book::Book;
+use super::care::WithdrawnReport;
 use super::column_table::{TableError, at, hours_above_zero, read};
+use super::machine::checked_name;
+use super::part::{grounds, take_back};
+use super::ports::{Clock, Store};
+use super::request::{RequestError, machine};
+use crate::core::entries::{EntryBody, EntryId, MachineFault};
 use crate::core::stats::Faults;
 pub use crate::core::stats::{Ending, Level};
 pub use crate::core::wear::FaultReport;
-use crate::core::wear::fault_report;
+pub use crate::core::wear::OwnFaults;
+use crate::core::wear::{fault_report, own_faults};
 
 /// The most rows that are read.
 const MOST_ROWS: usize = 100_000;
@@ -36,6 +46,88 @@ pub fn of_table(csv: &[u8], ending: Ending, level: Level) -> Result<FaultReport,
     let faults =
         Faults::new(times, end, ending).ok_or_else(|| at(line, "these hours are no history".to_owned()))?;
     Ok(fault_report(&faults, level))
+}
+
+/// A fault as the maker tells it.
+#[derive(Clone, Debug, Default)]
+pub struct FaultSaid {
+    /// What failed.
+    pub what: String,
+    /// What was done about it.
+    pub mended: Option<String>,
+    /// The machine's number.
+    pub machine: Option<u32>,
+    /// When; now if nothing is said.
+    pub at: Option<UtcMillis>,
+}
+
+/// What was noted.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct FaultNoted {
+    /// The entry's number, by which it can be taken back.
+    pub entry: EntryId,
+    /// The machine.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// What failed.
+    pub what: String,
+    /// When.
+    pub at_utc_ms: UtcMillis,
+}
+
+/// Notes a fault of a machine.
+///
+/// # Errors
+/// When nothing or too much is said, the machine is not clear, the moment lies in the future, or the store fails.
+pub fn add(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    said: &FaultSaid,
+) -> Result<FaultNoted, RequestError> {
+    let what = checked_name("what failed", &said.what)?;
+    let at = said.at.unwrap_or_else(|| clock.now());
+    if at > clock.now() {
+        return Err(RequestError::InTheFuture);
+    }
+    let book = Book::read(store)?;
+    let card = machine(&book.studio, said.machine)?;
+    let fault = MachineFault { machine: card.tag, what: what.clone(), at, mended: said.mended.clone() };
+    let entry = store.add_entry(clock.now(), &EntryBody::MachineFault(fault))?;
+    Ok(FaultNoted { entry, machine: card.tag, machine_name: card.name.clone(), what, at_utc_ms: at })
+}
+
+/// Takes a fault back; it stays visible.
+///
+/// # Errors
+/// When no such entry counts, or the store fails.
+pub fn withdraw(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    entry: EntryId,
+    reason: &str,
+) -> Result<WithdrawnReport, RequestError> {
+    take_back(store, clock, entry, reason, "a fault", |body| matches!(body, EntryBody::MachineFault(_)))
+}
+
+/// From the faults that were noted of one machine, over its recorded run hours until now.
+///
+/// # Errors
+/// When the machine is not clear, or the store cannot be read.
+pub fn of_log(
+    store: &impl Store,
+    clock: &impl Clock,
+    number: Option<u32>,
+    level: Level,
+) -> Result<OwnFaults, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let card = machine(&book.studio, number)?;
+    let grounds = grounds(&book, &ledger, clock, &[card]);
+    match grounds.first() {
+        Some(grounds) => Ok(own_faults(&book.entries, grounds, &card.name, clock.now(), level)),
+        None => Err(RequestError::NoMachine),
+    }
 }
 
 #[cfg(test)]

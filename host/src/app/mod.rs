@@ -14,6 +14,7 @@ pub mod hours;
 pub mod interval;
 pub mod live;
 pub mod machine;
+pub mod part;
 pub mod plot;
 pub mod ports;
 pub mod pull;

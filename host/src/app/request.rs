@@ -143,6 +143,50 @@ pub enum RequestError {
         /// The task.
         task: &'static str,
     },
+    /// A part of that kind is on the machine already.
+    #[error("a {part} is on the machine already; it ran {hours:.1} hours so far")]
+    PartIsOn {
+        /// The kind of part.
+        part: String,
+        /// Its run hours.
+        hours: f64,
+    },
+    /// No part of that kind, or with that mark, is on the machine.
+    #[error("no such {part} is on the machine")]
+    PartIsNotOn {
+        /// The kind of part.
+        part: String,
+    },
+    /// Several parts of that kind are on the machine and none was named.
+    #[error("several are on the machine: {part}")]
+    SeveralParts {
+        /// The kind of part.
+        part: String,
+        /// Their marks.
+        marks: Vec<String>,
+    },
+    /// A part cannot be taken off before it was fitted.
+    #[error("at that moment the {part} was not yet fitted")]
+    OffBeforeOn {
+        /// The kind of part.
+        part: String,
+    },
+    /// No part of that kind was ever fitted.
+    #[error("no {part} was ever fitted")]
+    UnknownPart {
+        /// The kind of part.
+        part: String,
+        /// The kinds that were.
+        known: Vec<String>,
+    },
+    /// No entry of that number and kind counts.
+    #[error("there is no entry {entry} of {what} that counts")]
+    UnknownEntry {
+        /// The number.
+        entry: i64,
+        /// What it should tell of.
+        what: &'static str,
+    },
     /// A table cannot be read.
     #[error("line {line}: {what}")]
     TableLine {

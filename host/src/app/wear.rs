@@ -1,9 +1,18 @@
-//! Lives of parts from a table, or a known curve.
+//! Lives of parts from a table, a known curve, or the log's own parts.
 
+use serde::Serialize;
+
+use super::book::Book;
 use super::column_table::{Row, TableError, above_zero, at, hours, read, yes_or_no};
+use super::part::grounds;
+use super::ports::{Clock, Store};
+use super::request::{RequestError, machines};
+use crate::core::entries::PartName;
 use crate::core::stats::{Costs, Life, Weibull};
 pub use crate::core::wear::WearReport;
-use crate::core::wear::{wear_of_curve, wear_report};
+use crate::core::wear::{
+    PartLife, lives_for_statistics, part_lives, part_periods, wear_of_curve, wear_report,
+};
 
 /// The most rows that are read.
 const MOST_ROWS: usize = 100_000;
@@ -35,6 +44,58 @@ pub fn of_table(csv: &[u8], costs: Option<GivenCosts>) -> Result<WearReport, Tab
     let rows = read(csv, ["hours", "replaced"], MOST_ROWS)?;
     let lives = rows.iter().map(life).collect::<Result<Vec<_>, _>>()?;
     Ok(wear_report(&lives, costs))
+}
+
+/// Lives of the log's own parts of one kind, and what follows.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OwnWear {
+    /// The kind of part.
+    pub part: PartName,
+    /// Every life, the oldest first.
+    pub lives: Vec<PartLife>,
+    /// What they say; the same keys as from a table.
+    #[serde(flatten)]
+    pub report: WearReport,
+}
+
+/// Why lives of the log were not judged.
+#[derive(Debug, thiserror::Error)]
+pub enum OwnWearError {
+    /// The request cannot be answered.
+    #[error(transparent)]
+    Request(#[from] RequestError),
+    /// A cost cannot be used.
+    #[error(transparent)]
+    Cost(#[from] TableError),
+}
+
+/// From the parts of one kind that were fitted and taken off, on one machine or on all; those still on are cut short now.
+///
+/// # Errors
+/// When none was ever fitted, a cost cannot be used, there is no such machine, or the store cannot be read.
+pub fn of_log(
+    store: &impl Store,
+    clock: &impl Clock,
+    part: &str,
+    machine: Option<u32>,
+    costs: Option<GivenCosts>,
+) -> Result<OwnWear, OwnWearError> {
+    let costs = costs.map(usable).transpose()?;
+    let book = Book::read(store).map_err(RequestError::from)?;
+    let ledger = book.ledger();
+    let cards = machines(&book.studio, machine)?;
+    let mut periods = part_periods(&book.entries, &grounds(&book, &ledger, clock, &cards), clock.now());
+    periods.retain(|period| cards.iter().any(|card| card.tag == period.machine));
+    let part = PartName::of(part);
+    let lives = part_lives(&periods, &part);
+    if lives.is_empty() {
+        let mut known: Vec<String> = periods.into_iter().map(|period| period.part.0).collect();
+        known.sort_unstable();
+        known.dedup();
+        return Err(RequestError::UnknownPart { part: part.0, known }.into());
+    }
+    let report = wear_report(&lives_for_statistics(&lives), costs);
+    Ok(OwnWear { part, lives, report })
 }
 
 /// From a curve that is known or believed.

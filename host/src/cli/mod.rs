@@ -21,6 +21,7 @@ mod hours;
 mod interval;
 mod live;
 mod machine;
+mod part;
 mod plot;
 mod pull;
 mod quote;
@@ -75,6 +76,7 @@ enum Command {
     Wear(wear::Wear),
     Interval(interval::Interval),
     Trend(trend::Trend),
+    Part(part::Part),
     Plot(plot::Plot),
     Live(live::Live),
     Doctor(doctor::Doctor),
@@ -121,9 +123,10 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Exposure(command) => command.run(&around),
         Command::Heavy(command) => command.run(&around),
         Command::Quote(command) => command.run(&around),
-        Command::Wear(command) => command.run(),
+        Command::Wear(command) => command.run(&around),
         Command::Interval(command) => command.run(&around),
-        Command::Trend(command) => command.run(),
+        Command::Trend(command) => command.run(&around),
+        Command::Part(command) => command.run(&around),
         Command::Plot(command) => command.run(&around),
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),

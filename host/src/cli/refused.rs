@@ -46,6 +46,12 @@ impl From<RequestError> for Failure {
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
+            RequestError::SeveralParts { marks, .. } => {
+                ("part::which", format!("Name its mark with --serial: {}.", words::one_of(&marks)))
+            }
+            RequestError::UnknownPart { known, .. } if !known.is_empty() => {
+                ("part::unknown", format!("Fitted so far: {}.", words::all_of(&known)))
+            }
             other => {
                 let (code, remedy) = plain(&other);
                 (code, remedy.to_owned())
@@ -78,6 +84,18 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         }
         RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
         RequestError::NoLimit { .. } => ("care::no_limit", "Add --every-hours, --every-days or both."),
+        RequestError::PartIsOn { .. } => (
+            "part::on",
+            "Say why the old one went with --replaces worn-out (or strike, accident, lost, precaution, still-good); of a pair, mark each with --serial.",
+        ),
+        RequestError::PartIsNotOn { .. } => ("part::off", "See what is on: needlehours part"),
+        RequestError::OffBeforeOn { .. } => ("part::order", "Check the date; see when it was fitted: needlehours part"),
+        RequestError::UnknownPart { .. } => {
+            ("part::unknown", "Note it when you fit one: needlehours part fit needle")
+        }
+        RequestError::UnknownEntry { .. } => {
+            ("entry::unknown", "The number was told when it was noted, and stands in the list.")
+        }
         RequestError::TableLine { .. } => {
             ("table::line", "Mend that line and try again. One row is one session: knob,hours,tears.")
         }

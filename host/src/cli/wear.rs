@@ -5,8 +5,8 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use super::{Failure, show, table_file};
-use crate::app::wear::{self, GivenCosts, GivenCurve};
+use super::{Failure, Surroundings, show, table_file};
+use crate::app::wear::{self, GivenCosts, GivenCurve, OwnWearError};
 use crate::view;
 
 const HOLDS: &str =
@@ -16,8 +16,14 @@ const HOLDS: &str =
 #[derive(Debug, Args)]
 pub struct Wear {
     /// Lives of parts: hours,replaced - 1 worn out, 0 still running or taken out for another reason.
-    #[arg(long, value_name = "FILE", required_unless_present = "shape", conflicts_with_all = ["shape", "scale_hours"])]
+    #[arg(long, value_name = "FILE", required_unless_present_any = ["shape", "part"], conflicts_with_all = ["shape", "scale_hours", "part"])]
     table: Option<PathBuf>,
+    /// Parts of the log instead of a table: needle, scissors, belt, carbon-brushes, or a name of your own; see `part`.
+    #[arg(long, value_name = "KIND", conflicts_with_all = ["shape", "scale_hours"])]
+    part: Option<String>,
+    /// With --part: only this machine's.
+    #[arg(long, value_name = "NUMBER", requires = "part")]
+    machine: Option<u32>,
     /// A known wear curve instead of lives: its shape (above 1, old parts fail sooner than new ones).
     #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, requires_all = ["scale_hours", "planned_cost", "failure_cost"])]
     shape: Option<f64>,
@@ -40,9 +46,18 @@ pub struct Wear {
 
 impl Wear {
     /// Runs the command.
-    pub fn run(self) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let costs = self.planned_cost.zip(self.failure_cost);
         let costs = costs.map(|(planned, failure)| GivenCosts { planned, failure });
+        if let Some(part) = &self.part {
+            let (store, clock) = (around.open_database()?, around.clock());
+            let own = wear::of_log(&store, clock, part, self.machine, costs).map_err(|error| match error {
+                OwnWearError::Request(error) => error.into(),
+                OwnWearError::Cost(error) => table_file::failure(&error, HOLDS),
+            })?;
+            show::report(&own, self.json, |own| view::wear::own(own, self.explain))?;
+            return Ok(ExitCode::SUCCESS);
+        }
         let curve = self.shape.zip(self.scale_hours);
         let curve = curve.map(|(shape, scale_hours)| GivenCurve { shape, scale_hours });
         let report = match (self.table, curve, costs) {

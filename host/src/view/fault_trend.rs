@@ -1,9 +1,53 @@
 //! What `trend` says in plain words.
 
+use jiff::tz::TimeZone;
+
 use super::wear::{figures, in_brackets};
-use super::words::count;
+use super::words::{clock, count};
+use crate::app::fault_trend::FaultNoted;
 use crate::core::stats::Estimate;
-use crate::core::wear::{FaultReport, FaultTrend};
+use crate::core::wear::{FaultReport, FaultTrend, LeftOutFault, OwnFaults};
+
+/// A fault that was noted.
+#[must_use]
+pub fn noted(noted: &FaultNoted, zone: &TimeZone) -> String {
+    format!(
+        "Noted for {}: {}, {} (entry {}).\n",
+        noted.machine_name,
+        noted.what,
+        clock(noted.at_utc_ms, zone),
+        noted.entry.0
+    )
+}
+
+/// Faults of the log.
+#[must_use]
+pub fn own(own: &OwnFaults, explain: bool, zone: &TimeZone) -> String {
+    let mut text = format!("{}\n", own.machine_name);
+    for fault in &own.faults {
+        let left_out = match fault.left_out {
+            None => "",
+            Some(LeftOutFault::BeforeRecords) => "; not counted: before the first record",
+            Some(LeftOutFault::HoursUncertain) => "; not counted: its hours are not known well enough",
+        };
+        let mended = fault.mended.as_ref().map(|mended| format!("; {mended}")).unwrap_or_default();
+        text.push_str(&format!(
+            "  at {:>7} h  {}: {}{mended}{left_out} (entry {})\n",
+            figures(fault.hours),
+            clock(fault.at_utc_ms, zone),
+            fault.what,
+            fault.entry.0
+        ));
+    }
+    match &own.report {
+        Some(report) => text.push_str(&faults(report, explain)),
+        None => text.push_str("Nothing ran yet, as far as is recorded, so nothing can be said.\n"),
+    }
+    if own.faults.is_empty() {
+        text.push_str("Note a fault when it happens: needlehours trend add \"belt slipped\"\n");
+    }
+    text
+}
 
 /// Faults over run hours.
 #[must_use]

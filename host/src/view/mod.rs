@@ -11,6 +11,7 @@ pub mod interval;
 pub mod json;
 pub mod live;
 pub mod machine;
+pub mod part;
 pub mod plot;
 pub mod pull;
 pub mod quote;

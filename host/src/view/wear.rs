@@ -1,11 +1,59 @@
 //! What `wear` says in plain words; the figures behind them only when asked for.
 
 use super::words::{count, thousands};
+use crate::app::wear::OwnWear;
+use crate::core::entries::TakenOff;
 use crate::core::stats::Estimate;
-use crate::core::wear::{Because, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport};
+use crate::core::wear::{Because, LifeCounts, PartLife, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport};
 
 /// The most rows of the list of shares that are shown; the middle is thinned out.
 const MOST_SHOWN: usize = 12;
+
+/// Parts of the log, each with its hours, and what they say.
+#[must_use]
+pub fn own(own: &OwnWear, explain: bool) -> String {
+    let mut text = format!("{}\n", own.part.0);
+    for life in &own.lives {
+        text.push_str(&format!("  {}\n", life_line(life)));
+    }
+    text.push_str(&lives(&own.report, explain));
+    text
+}
+
+fn life_line(life: &PartLife) -> String {
+    let mark = life.serial.as_ref().map(|serial| format!("{serial}: ")).unwrap_or_default();
+    let counts = match life.counts {
+        LifeCounts::Counted => "",
+        LifeCounts::BeganBeforeRecords => "; not counted: fitted before anything was recorded",
+        LifeCounts::HoursUncertain => "; not counted: its hours are not known well enough",
+        LifeCounts::NothingRan => "; not counted: nothing ran",
+    };
+    format!("{mark}{}, {}{counts}", hours_between(life.hours_at_least, life.hours_at_most), fate(life.why))
+}
+
+/// "12 h", or "between 10 and 14 h".
+#[must_use]
+pub fn hours_between(at_least: f64, at_most: f64) -> String {
+    if figures(at_least) == figures(at_most) {
+        format!("{} h", figures(at_most))
+    } else {
+        format!("between {} and {} h", figures(at_least), figures(at_most))
+    }
+}
+
+/// What became of a part.
+#[must_use]
+pub const fn fate(why: Option<TakenOff>) -> &'static str {
+    match why {
+        None => "still on",
+        Some(TakenOff::WornOut) => "worn out",
+        Some(TakenOff::Strike) => "struck something",
+        Some(TakenOff::Accident) => "accident",
+        Some(TakenOff::Lost) => "lost",
+        Some(TakenOff::Precaution) => "changed as a precaution",
+        Some(TakenOff::StillGood) => "taken off still good",
+    }
+}
 
 /// Lives of parts, or a known curve.
 #[must_use]

@@ -4,6 +4,7 @@
 mod care;
 mod cloth;
 mod machine;
+mod parts;
 mod rug;
 
 use serde::{Deserialize, Serialize};
@@ -17,6 +18,7 @@ use crate::core::vibration::VibrationFigure;
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
 pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
+pub use parts::{MachineFault, PartFitted, PartName, PartTakenOff, TakenOff, USUAL_PARTS};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 
 /// The number of an entry, in the order of arrival.
@@ -81,4 +83,10 @@ pub enum EntryBody {
     HeavyLimitSet(HeavyLimitSet),
     /// A sample square was tufted and timed.
     SampleSquare(SampleSquare),
+    /// A part that wears was fitted.
+    PartFitted(PartFitted),
+    /// A part was taken off.
+    PartTakenOff(PartTakenOff),
+    /// Something on the machine failed at work and was mended.
+    MachineFault(MachineFault),
 }

@@ -3,7 +3,9 @@
 mod faults;
 mod findings;
 mod lives;
+mod own_faults;
 mod own_findings;
+mod parts;
 mod running;
 mod staircase;
 
@@ -16,7 +18,11 @@ pub use lives::{
     Because, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport, wear_of_curve,
     wear_report,
 };
+pub use own_faults::{LeftOutFault, OwnFault, OwnFaults, own_faults};
 pub use own_findings::{Asked, Counts, OwnFinding, TaskInterval, can_be_judged, says_dirty, task_interval};
+pub use parts::{
+    Grounds, LifeCounts, PartLife, PartPeriod, lives_for_statistics, part_lives, part_periods,
+};
 pub use running::{KNOWN_WITHIN, RunMeter, RunRange};
 pub use staircase::{
     CLEAN_IN_A_ROW, Finding, LONGER, Range, SHORTER, StairStep, Staircase, long_run_dirty_share, staircase,

@@ -1,0 +1,80 @@
+//! What `part` says in plain words.
+
+use jiff::tz::TimeZone;
+
+use super::table::{Column, Table};
+use super::wear::{fate, figures, hours_between};
+use super::words::clock;
+use crate::app::part::{PartChanged, PartList, USUAL_PARTS};
+use crate::core::wear::PartPeriod;
+
+/// The parts on the machines, or all that ever were.
+#[must_use]
+pub fn list(list: &PartList, all: bool, zone: &TimeZone) -> String {
+    let shown: Vec<&PartPeriod> =
+        list.parts.iter().filter(|period| all || period.off_utc_ms.is_none()).collect();
+    if shown.is_empty() {
+        return format!(
+            "No part is noted{}. Note one when you fit it: needlehours part fit needle\nUsual parts: {}.\n",
+            if list.parts.is_empty() { "" } else { " as being on (the others: --all)" },
+            USUAL_PARTS.join(", ")
+        );
+    }
+    let mut table = Table::new(&[
+        Column::Words("machine"),
+        Column::Words("part"),
+        Column::Dates("fitted"),
+        Column::Numbers("ran"),
+        Column::Words("since then"),
+        Column::Numbers("entry"),
+    ]);
+    let name = |period: &PartPeriod| {
+        let named = list.machines.iter().find(|(tag, _)| *tag == period.machine);
+        named.map(|(_, name)| name.clone()).unwrap_or_default()
+    };
+    for period in &shown {
+        let mark = period.serial.as_ref().map(|serial| format!(" {serial}")).unwrap_or_default();
+        let missing = if period.began_before_records { " or more" } else { "" };
+        table.row([
+            name(period),
+            format!("{}{mark}", period.part.0),
+            clock(period.fitted_utc_ms, zone),
+            format!("{}{missing}", hours_between(period.hours_at_least, period.hours_at_most)),
+            fate(period.why).to_owned(),
+            period.entry.0.to_string(),
+        ]);
+    }
+    let mut text = table.text();
+    text.push('\n');
+    if shown.iter().any(|period| period.began_before_records) {
+        text.push_str("\"or more\": fitted before anything was recorded.\n");
+    }
+    text.push_str("How long they last: needlehours wear --part needle\n");
+    text
+}
+
+/// What was noted.
+#[must_use]
+pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
+    let mut text = String::new();
+    let when = clock(changed.at_utc_ms, zone);
+    if let (Some(period), Some(entry)) = (&changed.taken_off, changed.off_entry) {
+        text.push_str(&format!(
+            "{}: {} off, {}: {}. It ran {} (the machine {} h by then). Entry {}.\n",
+            changed.machine_name,
+            changed.part.0,
+            when,
+            fate(period.why),
+            hours_between(period.hours_at_least, period.hours_at_most),
+            figures(period.machine_hours_at_end),
+            entry.0
+        ));
+    }
+    if let Some(entry) = changed.fitted_entry {
+        text.push_str(&format!(
+            "{}: {} fitted, {when}. Entry {}.\n",
+            changed.machine_name, changed.part.0, entry.0
+        ));
+    }
+    text
+}
