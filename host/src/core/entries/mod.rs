@@ -4,6 +4,7 @@
 mod care;
 mod cloth;
 mod machine;
+mod people;
 mod rug;
 
 use serde::{Deserialize, Serialize};
@@ -16,7 +17,8 @@ use crate::core::vibration::VibrationFigure;
 
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
 pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
-pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
+pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, MachineLent, MachineReturned, Pile, Reading};
+pub use people::{HandsAtWork, HandsOfBursts, PersonAdded, PersonTag};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 
 /// The number of an entry, in the order of arrival.
@@ -81,4 +83,14 @@ pub enum EntryBody {
     HeavyLimitSet(HeavyLimitSet),
     /// A sample square was tufted and timed.
     SampleSquare(SampleSquare),
+    /// Somebody works in the studio, or borrows from it.
+    PersonAdded(PersonAdded),
+    /// Who works from a moment on.
+    HandsAtWork(HandsAtWork),
+    /// Who worked some bursts.
+    HandsOfBursts(HandsOfBursts),
+    /// A machine was lent out.
+    MachineLent(MachineLent),
+    /// A machine came back.
+    MachineReturned(MachineReturned),
 }
