@@ -1,6 +1,7 @@
 //! Use cases, and the ports through which they reach the logger, the store and the clock.
 
 pub mod book;
+pub mod book_ports;
 pub mod care;
 pub mod column_table;
 pub mod dates;

@@ -17,6 +17,7 @@ pub mod ledger;
 pub mod not_recorded;
 pub mod own_rugs;
 pub mod quote;
+pub mod record_book;
 pub mod session_list;
 pub mod sessions;
 pub mod stats;

@@ -3,6 +3,7 @@
 use rusqlite::Connection;
 use shared_types::UtcMillis;
 
+use super::chain;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 
 /// Adds an entry.
@@ -13,10 +14,11 @@ pub fn add(connection: &Connection, entered_at: UtcMillis, body: &EntryBody) -> 
     let unwritable = |error| rusqlite::Error::ToSqlConversionFailure(Box::new(error));
     let value = serde_json::to_value(body).map_err(unwritable)?;
     let kind = value.get("kind").and_then(serde_json::Value::as_str).unwrap_or_default();
-    connection
+    let id = connection
         .prepare_cached("INSERT INTO entry (entered_at, kind, body) VALUES (?1, ?2, ?3)")?
-        .insert((entered_at.0, kind, value.to_string()))
-        .map(EntryId)
+        .insert((entered_at.0, kind, value.to_string()))?;
+    chain::add_entry(connection, id)?;
+    Ok(EntryId(id))
 }
 
 /// All entries in the order of arrival.

@@ -4,6 +4,7 @@ use rusqlite::{Connection, Row};
 use shared_types::link::{Hello, LogState};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals, UtcMillis};
 
+use super::chain;
 use super::records::{log_id, note_gone};
 use crate::app::ports::Heard;
 use crate::core::facts::LogKey;
@@ -24,14 +25,14 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
         }
         LogState::Unreadable => None,
     };
-    connection
+    let id = connection
         .prepare_cached(
             "INSERT INTO hello (heard_at, place, logger, log, oldest, next, acknowledged,
                  formatted_with_run_ms, formatted_with_edges, total_run_ms, total_edges,
                  boot, uptime_ms, faults, record_version, firmware, build, settings)
              VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)",
         )?
-        .execute(rusqlite::params![
+        .insert(rusqlite::params![
             at.0,
             place,
             hello.logger.0.cast_signed(),
@@ -51,7 +52,7 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
             hello.build.as_str(),
             settings,
         ])?;
-    Ok(())
+    chain::add_heard(connection, id)
 }
 
 const COLUMNS: &str =

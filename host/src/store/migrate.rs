@@ -8,14 +8,27 @@ use std::path::{Path, PathBuf};
 use rusqlite::backup::Progress;
 use rusqlite::{Connection, ErrorCode, MAIN_DB, TransactionBehavior};
 
+use super::chain;
 use super::failure::failed;
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
 pub const APPLICATION_ID: i32 = 0x4E64_6C48;
 
+/// One step from a version to the next.
+#[derive(Clone, Copy, Debug)]
+pub struct Migration {
+    /// The tables.
+    pub sql: &'static str,
+    /// What is to be done afterwards that SQL cannot do, in the same transaction.
+    pub then: Option<fn(&Connection) -> rusqlite::Result<()>>,
+}
+
 /// Each step brings the database from the version that is its place in the list to the next.
-pub const MIGRATIONS: &[&str] = &[include_str!("sql/0001_first.sql")];
+pub const MIGRATIONS: &[Migration] = &[
+    Migration { sql: include_str!("sql/0001_first.sql"), then: None },
+    Migration { sql: include_str!("sql/0002_chain.sql"), then: Some(chain::begin) },
+];
 
 /// What a file is, before anything in it is changed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,7 +75,7 @@ pub fn migrate(
     connection: &mut Connection,
     path: &Path,
     found: Found,
-    steps: &[&str],
+    steps: &[Migration],
 ) -> Result<Option<PathBuf>, StoreError> {
     let from = match found {
         Found::Empty => 0,
@@ -84,7 +97,10 @@ pub fn migrate(
         .pragma_query_value(None, "user_version", |row| row.get(0))
         .map_err(failed("read its version"))?;
     for step in steps.iter().skip(usize::try_from(now_at).unwrap_or(usize::MAX)) {
-        transaction.execute_batch(step).map_err(failed("change to a newer version"))?;
+        transaction
+            .execute_batch(step.sql)
+            .and_then(|()| step.then.map_or(Ok(()), |then| then(&transaction)))
+            .map_err(failed("change to a newer version"))?;
     }
     transaction
         .pragma_update(None, "application_id", APPLICATION_ID)

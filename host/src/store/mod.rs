@@ -4,6 +4,8 @@
 //! derived from them. The journal is a write-ahead log, so reading goes on while a pull writes, and a plain copy of
 //! the main file may miss the newest rows: copy through SQLite.
 
+mod chain;
+mod chain_numbers;
 mod derive;
 mod entries;
 mod facts;
@@ -12,6 +14,7 @@ mod hellos;
 mod holding;
 mod lock;
 mod migrate;
+mod names;
 mod records;
 
 use std::fs;
@@ -22,12 +25,15 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
+use crate::app::book_ports::{Chained, Names};
 use crate::app::ports::{Heard, Holding, Kept, RawRecord, Store, StoreError};
-use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::facts::{LogFacts, LogKey};
+use crate::core::record_book::{Covers, Step};
 use derive::Reading;
 use failure::failed;
 pub use lock::PullLock;
+use migrate::Migration;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -50,7 +56,7 @@ impl Database {
         Self::open_with(path, migrate::MIGRATIONS, Reading::default())
     }
 
-    fn open_with(path: &Path, steps: &[&str], reading: Reading) -> Result<Self, StoreError> {
+    fn open_with(path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
         let unopened = |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open {
             path: path.to_owned(),
             source,
@@ -128,7 +134,8 @@ fn prepare(connection: &Connection) -> Result<(), StoreError> {
     connection
         .execute_batch(
             "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA recursive_triggers = ON;
-             PRAGMA trusted_schema = OFF; PRAGMA cache_size = -32768;",
+             PRAGMA trusted_schema = OFF;
+             PRAGMA secure_delete = ON; PRAGMA cache_size = -32768;",
         )
         .map_err(failed("set how it writes"))
 }
@@ -180,6 +187,23 @@ impl Store for Database {
 
     fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {
         holding::of(&self.connection, log).map_err(failed("sum up the records"))
+    }
+}
+
+impl Chained for Database {
+    fn walk_chain(&self, look: &mut dyn FnMut(&Step)) -> Result<Vec<Covers>, StoreError> {
+        chain::walk(&self.connection, look).map_err(failed("read the chain"))
+    }
+}
+
+impl Names for Database {
+    fn names(&self) -> Result<Vec<(PersonTag, String)>, StoreError> {
+        names::all(&self.connection).map_err(failed("read the names"))
+    }
+
+    fn set_name(&mut self, person: PersonTag, name: Option<&str>) -> Result<(), StoreError> {
+        self.change("keep the name", |transaction, _| names::set(transaction, person, name))?;
+        names::clear_journal(&self.connection).map_err(failed("clear its journal"))
     }
 }
 

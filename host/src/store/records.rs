@@ -3,6 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 use shared_types::{Edges, RecordSeq, UtcMillis};
 
+use super::chain;
 use super::derive::{Derived, Reading, derive};
 use crate::app::ports::{Kept, RawRecord};
 use crate::core::facts::LogKey;
@@ -44,20 +45,24 @@ pub fn keep(
 ) -> rusqlite::Result<Kept> {
     let id = log_id(connection, key)?;
     let mut kept = Kept::default();
+    let mut chained: Vec<(i64, RecordSeq)> = Vec::new();
     let mut insert = connection.prepare_cached(
         "INSERT INTO raw_record (log_id, seq, variant, received_at, body) VALUES (?1, ?2, 0, ?3, ?4)
          ON CONFLICT DO NOTHING",
     )?;
     for record in records {
         if insert.execute((id, record.seq.0, at.0, &record.body))? == 0 {
-            if keep_beside(connection, id, at, record)? {
-                kept.conflicting += 1;
-            } else {
-                kept.known += 1;
+            match keep_beside(connection, id, at, record)? {
+                Some(variant) => {
+                    kept.conflicting += 1;
+                    chained.push((variant, record.seq));
+                }
+                None => kept.known += 1,
             }
             continue;
         }
         kept.new += 1;
+        chained.push((0, record.seq));
         match derive(connection, reading, id, record.seq.0, &record.body)? {
             Derived::Segment(segment) => {
                 kept.run_and_edges = kept.run_and_edges.plus(segment.run, Edges(segment.edges.into()));
@@ -68,31 +73,34 @@ pub fn keep(
         kept.new_from = Some(kept.new_from.map_or(record.seq, |from| from.min(record.seq)));
         kept.new_to = Some(kept.new_to.map_or(record.seq, |to| to.max(record.seq)));
     }
+    chain::add_records(connection, id, chained)?;
     settle(connection, id)?;
     Ok(kept)
 }
 
-/// Keeps a record whose number is taken, unless the same bytes are already there. True: it was kept.
+/// Keeps a record whose number is taken, unless the same bytes are already there. Its variant, if it was kept.
 fn keep_beside(
     connection: &Connection,
     log_id: i64,
     at: UtcMillis,
     record: &RawRecord,
-) -> rusqlite::Result<bool> {
+) -> rusqlite::Result<Option<i64>> {
     let is_known: bool = connection
         .prepare_cached(
             "SELECT EXISTS (SELECT 1 FROM raw_record WHERE log_id = ?1 AND seq = ?2 AND body = ?3)",
         )?
         .query_row((log_id, record.seq.0, &record.body), |row| row.get(0))?;
-    if !is_known {
-        connection
-            .prepare_cached(
-                "INSERT INTO raw_record (log_id, seq, variant, received_at, body)
-                 SELECT ?1, ?2, max(variant) + 1, ?3, ?4 FROM raw_record WHERE log_id = ?1 AND seq = ?2",
-            )?
-            .execute((log_id, record.seq.0, at.0, &record.body))?;
+    if is_known {
+        return Ok(None);
     }
-    Ok(!is_known)
+    connection
+        .prepare_cached(
+            "INSERT INTO raw_record (log_id, seq, variant, received_at, body)
+             SELECT ?1, ?2, max(variant) + 1, ?3, ?4 FROM raw_record WHERE log_id = ?1 AND seq = ?2
+             RETURNING variant",
+        )?
+        .query_row((log_id, record.seq.0, at.0, &record.body), |row| row.get(0))
+        .map(Some)
 }
 
 /// Notes that the logger no longer has a range of numbers.

@@ -93,7 +93,13 @@ fn a_full_disk_is_said_and_what_was_kept_before_is_whole() {
     assert_eq!(store.look_for_damage().unwrap(), Vec::<String>::new());
 }
 
-const SECOND: &str = "CREATE TABLE later (note TEXT) STRICT; INSERT INTO later VALUES ('new');";
+fn with_another(sql: &'static str) -> Vec<Migration> {
+    let mut steps = migrate::MIGRATIONS.to_vec();
+    steps.push(Migration { sql, then: None });
+    steps
+}
+
+const LATER: &str = "CREATE TABLE later (note TEXT) STRICT; INSERT INTO later VALUES ('new');";
 
 #[test]
 fn a_database_is_copied_before_it_is_changed_to_a_newer_version() {
@@ -103,14 +109,14 @@ fn a_database_is_copied_before_it_is_changed_to_a_newer_version() {
     assert_eq!(store.copied_to(), None, "a new one needs no copy");
     store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
     // Left open, so that the record stands in the journal only.
-    let steps = [migrate::MIGRATIONS[0], SECOND];
+    let steps = with_another(LATER);
     let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
     let copy = changed.copied_to().unwrap().to_owned();
-    assert_eq!(copy, dir.path().join("studio.db.version-1"));
+    assert_eq!(copy, dir.path().join("studio.db.version-2"));
     assert_eq!(changed.logs().unwrap()[0].segments.len(), 1);
     assert_eq!(Database::open(&copy).unwrap().logs().unwrap()[0].segments.len(), 1);
     drop((store, changed));
-    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 2, known: 1, .. })));
+    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 3, known: 2, .. })));
 }
 
 #[test]
@@ -118,11 +124,11 @@ fn an_earlier_copy_is_not_written_over() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("studio.db");
     drop(Database::open(&path).unwrap());
-    fs::write(dir.path().join("studio.db.version-1"), "an earlier copy").unwrap();
-    let steps = [migrate::MIGRATIONS[0], SECOND];
+    fs::write(dir.path().join("studio.db.version-2"), "an earlier copy").unwrap();
+    let steps = with_another(LATER);
     let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
-    assert_eq!(changed.copied_to().unwrap(), dir.path().join("studio.db.version-1-2"));
-    assert_eq!(fs::read(dir.path().join("studio.db.version-1")).unwrap(), b"an earlier copy");
+    assert_eq!(changed.copied_to().unwrap(), dir.path().join("studio.db.version-2-2"));
+    assert_eq!(fs::read(dir.path().join("studio.db.version-2")).unwrap(), b"an earlier copy");
 }
 
 #[test]
@@ -132,7 +138,7 @@ fn a_change_that_fails_leaves_the_database_as_it_was() {
     let mut store = Database::open(&path).unwrap();
     store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
     drop(store);
-    let steps = [migrate::MIGRATIONS[0], "CREATE TABLE later (note TEXT); CREATE TABLE nonsense ("];
+    let steps = with_another("CREATE TABLE later (note TEXT); CREATE TABLE nonsense (");
     let failed = Database::open_with(&path, &steps, Reading::default());
     assert!(matches!(failed, Err(StoreError::Failed { .. })));
     let store = Database::open(&path).unwrap();
@@ -169,5 +175,5 @@ fn the_journal_and_the_waiting_are_set_when_it_is_opened() {
     assert_eq!(ask("synchronous"), 2_i64.into(), "FULL: a commit survives a power cut");
     assert_eq!(ask("foreign_keys"), 1_i64.into());
     assert_eq!(ask("application_id"), i64::from(migrate::APPLICATION_ID).into());
-    assert_eq!(ask("user_version"), 1_i64.into());
+    assert_eq!(ask("user_version"), 2_i64.into());
 }

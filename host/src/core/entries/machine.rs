@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use shared_types::{LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
+use super::PersonTag;
+
 /// What kind of pile a machine makes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -65,4 +67,41 @@ pub struct Fitting {
     pub log: LogId,
     /// The first record made on this machine.
     pub from: RecordSeq,
+}
+
+/// A machine's reading when it left or came back: what its logger had counted, as far as it was read then.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Reading {
+    /// Run time of the machine, measured, with the owner's estimate before the logger left out.
+    pub run: RunMillis,
+    /// Whole strokes.
+    pub strokes: u64,
+}
+
+/// A machine was lent out.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MachineLent {
+    /// The machine.
+    pub machine: MachineTag,
+    /// The borrower.
+    pub to: PersonTag,
+    /// When.
+    pub at: UtcMillis,
+    /// The condition in which it left, in the maker's words.
+    pub condition: Option<String>,
+    /// What had been counted when this was entered.
+    pub reading: Reading,
+}
+
+/// A machine came back.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MachineReturned {
+    /// The machine.
+    pub machine: MachineTag,
+    /// When.
+    pub at: UtcMillis,
+    /// The condition in which it came back, in the maker's words.
+    pub condition: Option<String>,
+    /// What had been counted when this was entered.
+    pub reading: Reading,
 }

@@ -5,6 +5,7 @@ mod care;
 mod cloth;
 mod machine;
 mod parts;
+mod people;
 mod rug;
 
 use serde::{Deserialize, Serialize};
@@ -19,6 +20,8 @@ pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
 pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use parts::{MachineFault, PartFitted, PartName, PartTakenOff, TakenOff, USUAL_PARTS};
+pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, MachineLent, MachineReturned, Pile, Reading};
+pub use people::{HandsAtWork, HandsOfBursts, PersonAdded, PersonTag};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 
 /// The number of an entry, in the order of arrival.
@@ -89,4 +92,14 @@ pub enum EntryBody {
     PartTakenOff(PartTakenOff),
     /// Something on the machine failed at work and was mended.
     MachineFault(MachineFault),
+    /// Somebody works in the studio, or borrows from it.
+    PersonAdded(PersonAdded),
+    /// Who works from a moment on.
+    HandsAtWork(HandsAtWork),
+    /// Who worked some bursts.
+    HandsOfBursts(HandsOfBursts),
+    /// A machine was lent out.
+    MachineLent(MachineLent),
+    /// A machine came back.
+    MachineReturned(MachineReturned),
 }

@@ -1,0 +1,243 @@
+//! The chain's links: stored in the same transaction as the rows that they cover, and walked again to check them.
+//!
+//! Rows are read here as bytes, so that a row that somebody spoiled breaks its link and not the check.
+
+use rusqlite::types::ValueRef;
+use rusqlite::{Connection, OptionalExtension, Row};
+use shared_types::RecordSeq;
+
+use super::chain_numbers::{Group, Numbers};
+use super::hellos::bits;
+use crate::core::record_book::canonical::{self, Fields, RowsDigest};
+use crate::core::record_book::{Covers, Link, Step};
+
+const ENTRY: &str = "entry";
+const HEARD: &str = "heard";
+const RECORDS: &str = "records";
+
+/// The columns of a hearing, in the order in which they are chained.
+const HELLO: &str = "id, heard_at, place, logger, log, oldest, next, acknowledged, formatted_with_run_ms,
+    formatted_with_edges, total_run_ms, total_edges, boot, uptime_ms, faults, record_version, firmware, build, settings";
+
+/// Adds the link of an entry that was just kept.
+///
+/// # Errors
+/// As SQLite.
+pub fn add_entry(connection: &Connection, id: i64) -> rusqlite::Result<()> {
+    add(connection, ENTRY, id, "", entry(connection, id)?)
+}
+
+/// Adds the link of a hearing that was just kept.
+///
+/// # Errors
+/// As SQLite.
+pub fn add_heard(connection: &Connection, id: i64) -> rusqlite::Result<()> {
+    add(connection, HEARD, id, "", heard(connection, id)?)
+}
+
+/// Adds the link of records of one log that were just kept, if there are any.
+///
+/// # Errors
+/// As SQLite.
+pub fn add_records(
+    connection: &Connection,
+    log_id: i64,
+    kept: Vec<(i64, RecordSeq)>,
+) -> rusqlite::Result<()> {
+    if kept.is_empty() {
+        return Ok(());
+    }
+    let numbers = Numbers::of(kept);
+    let content = records(connection, log_id, &numbers)?;
+    add(connection, RECORDS, log_id, &numbers.to_string(), content)
+}
+
+/// Chains what a database from before the chain holds: the entries, then the hearings, each in the order of arrival, then
+/// each log's records.
+///
+/// # Errors
+/// As SQLite.
+pub fn begin(connection: &Connection) -> rusqlite::Result<()> {
+    let ids = |sql: &str| -> rusqlite::Result<Vec<i64>> {
+        connection.prepare(sql)?.query_map((), |row| row.get(0))?.collect()
+    };
+    for id in ids("SELECT id FROM entry ORDER BY id")? {
+        add_entry(connection, id)?;
+    }
+    for id in ids("SELECT id FROM hello ORDER BY id")? {
+        add_heard(connection, id)?;
+    }
+    for log_id in ids("SELECT id FROM log ORDER BY id")? {
+        let kept = connection
+            .prepare_cached("SELECT variant, seq FROM raw_record WHERE log_id = ?1")?
+            .query_map((log_id,), |row| Ok((row.get(0)?, RecordSeq(row.get(1)?))))?
+            .collect::<Result<_, _>>()?;
+        add_records(connection, log_id, kept)?;
+    }
+    Ok(())
+}
+
+fn add(
+    connection: &Connection,
+    covers: &str,
+    row_id: i64,
+    numbers: &str,
+    content: Option<Fields>,
+) -> rusqlite::Result<()> {
+    let content = content.ok_or(rusqlite::Error::QueryReturnedNoRows)?;
+    let last = connection
+        .prepare_cached("SELECT position, link FROM chain ORDER BY position DESC LIMIT 1")?
+        .query_row((), |row| Ok((row.get::<_, i64>(0)?, link(row, 1)?)))
+        .optional()?;
+    let (position, previous) = last.map_or((0, None), |(position, link)| (position, link));
+    let position = position.saturating_add(1);
+    // A last link that somebody spoiled is told by the check; it must not stop the work.
+    let previous = previous.unwrap_or(Link::BEFORE_THE_FIRST);
+    let made = Link::after(previous, position.unsigned_abs(), &content);
+    connection
+        .prepare_cached(
+            "INSERT INTO chain (position, covers, row_id, numbers, link) VALUES (?1, ?2, ?3, ?4, ?5)",
+        )?
+        .execute((position, covers, row_id, numbers, made.0))?;
+    Ok(())
+}
+
+fn link(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Link>> {
+    let stored = row.get_ref(column)?;
+    Ok(stored.as_blob().ok().and_then(|bytes| bytes.try_into().ok()).map(Link))
+}
+
+/// The canonical bytes of an entry; none when it is gone.
+fn entry(connection: &Connection, id: i64) -> rusqlite::Result<Option<Fields>> {
+    connection
+        .prepare_cached("SELECT entered_at, kind, body FROM entry WHERE id = ?1")?
+        .query_row((id,), |row| {
+            Ok(canonical::entry(id, row.get(0)?, bytes(row.get_ref(1)?), bytes(row.get_ref(2)?)))
+        })
+        .optional()
+}
+
+/// The canonical bytes of a hearing; none when it is gone.
+fn heard(connection: &Connection, id: i64) -> rusqlite::Result<Option<Fields>> {
+    let mut statement = connection.prepare_cached(&format!("SELECT {HELLO} FROM hello WHERE id = ?1"))?;
+    let columns = statement.column_count();
+    statement
+        .query_row((id,), |row| {
+            let mut fields = Fields::of(HEARD);
+            for column in 0..columns {
+                match row.get_ref(column)? {
+                    ValueRef::Integer(number) => fields.shown(number),
+                    other => fields.bytes(bytes(other)),
+                };
+            }
+            Ok(fields)
+        })
+        .optional()
+}
+
+/// The canonical bytes of records that were kept together; none when their log is gone.
+fn records(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite::Result<Option<Fields>> {
+    let named = connection
+        .prepare_cached("SELECT logger, log FROM log WHERE id = ?1")?
+        .query_row((log_id,), |row| Ok((bits(row, 0)?, row.get::<_, u32>(1)?)))
+        .optional()?;
+    let Some((logger, log)) = named else { return Ok(None) };
+    let mut digest = RowsDigest::default();
+    let mut statement = connection.prepare_cached(
+        "SELECT seq, variant, received_at, body FROM raw_record
+         WHERE log_id = ?1 AND variant = ?2 AND seq BETWEEN ?3 AND ?4 ORDER BY seq",
+    )?;
+    for Group { variant, from, to } in numbers.groups() {
+        let mut rows = statement.query((log_id, variant, from.0, to.0))?;
+        while let Some(row) = rows.next()? {
+            digest.row(row.get(0)?, row.get(1)?, row.get(2)?, bytes(row.get_ref(3)?));
+        }
+    }
+    Ok(Some(canonical::records(logger, log, numbers.to_string().as_bytes(), digest)))
+}
+
+fn bytes(value: ValueRef<'_>) -> &[u8] {
+    match value {
+        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => bytes,
+        _ => &[],
+    }
+}
+
+/// Shows every step in order, then returns what is in no step.
+///
+/// # Errors
+/// As SQLite.
+pub fn walk(connection: &Connection, look: &mut dyn FnMut(&Step)) -> rusqlite::Result<Vec<Covers>> {
+    // One moment of the database, whatever somebody else writes meanwhile.
+    let moment = connection.unchecked_transaction()?;
+    let mut steps =
+        moment.prepare("SELECT position, covers, row_id, numbers, link FROM chain ORDER BY position")?;
+    let mut rows = steps.query(())?;
+    while let Some(row) = rows.next()? {
+        let (covers, row_id) = (bytes(row.get_ref(1)?), row.get(2)?);
+        let (covers, content) = match covers {
+            _ if covers == ENTRY.as_bytes() => (Covers::Entry { entry: row_id }, entry(&moment, row_id)?),
+            _ if covers == HEARD.as_bytes() => (Covers::Heard { hearing: row_id }, heard(&moment, row_id)?),
+            _ if covers == RECORDS.as_bytes() => {
+                let text = String::from_utf8_lossy(bytes(row.get_ref(3)?)).into_owned();
+                let content = match text.parse::<Numbers>() {
+                    Ok(numbers) => records(&moment, row_id, &numbers)?,
+                    Err(_) => Some(Fields::of("numbers that cannot be read")),
+                };
+                (Covers::Records { log: log_name(&moment, row_id)?, numbers: text }, content)
+            }
+            _ => (Covers::Unknown, Some(Fields::of("unknown"))),
+        };
+        let position = row.get::<_, i64>(0)?.unsigned_abs();
+        look(&Step { position, covers, link: link(row, 4)?, content });
+    }
+    outside(&moment)
+}
+
+fn log_name(connection: &Connection, log_id: i64) -> rusqlite::Result<String> {
+    let name = connection
+        .prepare_cached("SELECT logger, log FROM log WHERE id = ?1")?
+        .query_row((log_id,), |row| Ok(format!("{:016x}/{:08x}", bits(row, 0)?, row.get::<_, u32>(1)?)))
+        .optional()?;
+    Ok(name.unwrap_or_default())
+}
+
+/// What is in no step: it was put in past the program.
+fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
+    let mut found = Vec::new();
+    for (table, covers) in [("entry", ENTRY), ("hello", HEARD)] {
+        let sql = format!(
+            "SELECT id FROM {table} WHERE id NOT IN (SELECT row_id FROM chain WHERE covers = ?1) ORDER BY id"
+        );
+        let mut statement = connection.prepare(&sql)?;
+        for id in statement.query_map((covers,), |row| row.get::<_, i64>(0))? {
+            let id = id?;
+            found.push(if covers == ENTRY { Covers::Entry { entry: id } } else { Covers::Heard { hearing: id } });
+        }
+    }
+    let logs: Vec<i64> = connection
+        .prepare("SELECT DISTINCT log_id FROM raw_record ORDER BY log_id")?
+        .query_map((), |row| row.get(0))?
+        .collect::<Result<_, _>>()?;
+    for log_id in logs {
+        let mut covered = Numbers::default();
+        let mut steps =
+            connection.prepare_cached("SELECT numbers FROM chain WHERE covers = ?1 AND row_id = ?2")?;
+        let mut rows = steps.query((RECORDS, log_id))?;
+        while let Some(row) = rows.next()? {
+            let text = String::from_utf8_lossy(bytes(row.get_ref(0)?)).into_owned();
+            covered.extend(text.parse::<Numbers>().unwrap_or_default());
+        }
+        let mut kept =
+            connection.prepare_cached("SELECT variant, seq FROM raw_record WHERE log_id = ?1")?;
+        let uncovered = kept
+            .query_map((log_id,), |row| Ok((row.get(0)?, RecordSeq(row.get(1)?))))?
+            .filter(|row| row.as_ref().ok().is_none_or(|(variant, seq)| !covered.contains(*variant, *seq)))
+            .collect::<Result<Vec<_>, _>>()?;
+        if !uncovered.is_empty() {
+            let numbers = Numbers::of(uncovered).to_string();
+            found.push(Covers::Records { log: log_name(connection, log_id)?, numbers });
+        }
+    }
+    Ok(found)
+}
