@@ -15,7 +15,9 @@ use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
-pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
+pub use cloth::{
+    CeilingSet, Harm, PressAnswered, PressWithdrawn, TearAnswered, TearCosts, TearDetails, TearNoted,
+};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 
@@ -81,4 +83,10 @@ pub enum EntryBody {
     HeavyLimitSet(HeavyLimitSet),
     /// A sample square was tufted and timed.
     SampleSquare(SampleSquare),
+    /// More about a tear or near-miss noted by hand.
+    TearAnswered(TearAnswered),
+    /// What a tear and an hour cost the maker.
+    TearCosts(TearCosts),
+    /// The highest place of the knob that the maker accepts.
+    CeilingSet(CeilingSet),
 }
