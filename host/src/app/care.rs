@@ -11,6 +11,7 @@ use super::request::{RequestError, machine, machines};
 use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, tasks_for};
 use crate::core::care::{CareTask, DueReport, Grounds, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody};
+use crate::core::heavy_use::speed::{arc_above, ceiling_said};
 pub use crate::core::entries::{EntryId, Finding};
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
@@ -32,8 +33,8 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
     Ok(due_report(grounds(&book, &ledger), &chosen, clock.now(), &clock.zone()))
 }
 
-/// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them; the knob's
-/// ceiling stays as it is. None for a machine that was never entered. Made for [`super::pull::PullWish::lamp_limits`].
+/// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them, with the
+/// ceiling that the maker accepted; while nothing was said of one, the logger's own stays as it is. None for a machine that was never entered. Made for [`super::pull::PullWish::lamp_limits`].
 ///
 /// # Errors
 /// When the database cannot be read.
@@ -47,7 +48,10 @@ pub fn lamp(
     let ledger = book.ledger();
     let Some(card) = book.studio.machine(tag) else { return Ok(None) };
     let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
-    let ceiling = hello.settings.limits.ceiling;
+    let ceiling = match ceiling_said(&book.entries, tag) {
+        Some(said) => said.per_mille().zip(card.marks).and_then(|(place, marks)| arc_above(&marks, place)),
+        None => hello.settings.limits.ceiling,
+    };
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
 }
 

@@ -24,6 +24,7 @@ pub mod quote;
 pub mod rate;
 pub mod request;
 pub mod rug;
+pub mod speed_cost;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;

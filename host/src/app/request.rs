@@ -6,6 +6,7 @@ use thiserror::Error;
 use super::dates::DateError;
 use super::fit::logger_name;
 use super::ports::StoreError;
+use crate::core::costing::money::NotAnAmount;
 use crate::core::session_list::SessionName;
 use crate::core::studio::{MachineCard, Studio, UnknownRug};
 use crate::core::tears::TableProblem;
@@ -206,6 +207,20 @@ pub enum RequestError {
     /// A table says nothing.
     #[error(transparent)]
     Table(#[from] TableProblem),
+    /// An amount of money that is none.
+    #[error("{option}: {problem}")]
+    Amount {
+        /// The option.
+        option: &'static str,
+        /// What is wrong.
+        problem: NotAnAmount,
+    },
+    /// No amount was given.
+    #[error("no cost was given")]
+    NoAmount,
+    /// There is no proposed ceiling to accept.
+    #[error("no ceiling is proposed now")]
+    NothingProposed,
 }
 
 /// The machine that is meant: the named one, or the only one.

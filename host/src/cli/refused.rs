@@ -107,6 +107,14 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             "table::content",
             "Every tear needs the hours or strokes in which it happened, and whole numbers of tears.",
         ),
+        RequestError::Amount { .. } => {
+            ("cost::amount", "Write amounts with digits and a point, zero or more, without a currency sign.")
+        }
+        RequestError::NoAmount => ("cost::none", "Add --tear-cost, --hour-value or both."),
+        RequestError::NothingProposed => (
+            "ceiling::none",
+            "See why: needlehours speed cost. To set one of your own: needlehours speed ceiling set 60%",
+        ),
         _ => ("value::range", "Correct the value and try again; nothing was changed."),
     }
 }

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
-use super::RugName;
+use super::{EntryId, RugName};
+use crate::core::costing::Money;
 use crate::core::harm_answers::Answers;
 
 /// Two kinds of harm to the cloth, never added to each other.
@@ -69,4 +70,33 @@ pub struct PressWithdrawn {
     pub seq: RecordSeq,
     /// Why, in the maker's words.
     pub reason: String,
+}
+
+/// More about a tear or near-miss that was noted without the machine's button.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TearAnswered {
+    /// The entry that noted it.
+    pub entry: EntryId,
+    /// What else is known.
+    pub details: TearDetails,
+}
+
+/// What a tear and an hour cost the maker, in the maker's own currency. What is not said keeps what was said before.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct TearCosts {
+    /// What a tear costs: cloth, yarn and work lost, the mending.
+    pub tear: Option<Money>,
+    /// What an hour of the maker's time is worth.
+    pub hour: Option<Money>,
+}
+
+/// The highest place of the knob that the maker wants to run at; the lamp and `heavy` mind the same one. The last entry counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CeilingSet {
+    /// The machine.
+    pub machine: MachineTag,
+    /// Per mille of the knob's travel; none takes the ceiling away.
+    pub knob_per_mille: Option<u16>,
+    /// Whether the program had proposed it.
+    pub was_proposed: bool,
 }

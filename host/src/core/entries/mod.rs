@@ -17,7 +17,9 @@ use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
-pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
+pub use cloth::{
+    CeilingSet, Harm, PressAnswered, PressWithdrawn, TearAnswered, TearCosts, TearDetails, TearNoted,
+};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use parts::{MachineFault, PartFitted, PartName, PartTakenOff, TakenOff, USUAL_PARTS};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, MachineLent, MachineReturned, Pile, Reading};
@@ -102,4 +104,10 @@ pub enum EntryBody {
     MachineLent(MachineLent),
     /// A machine came back.
     MachineReturned(MachineReturned),
+    /// More about a tear or near-miss noted by hand.
+    TearAnswered(TearAnswered),
+    /// What a tear and an hour cost the maker.
+    TearCosts(TearCosts),
+    /// The highest place of the knob that the maker accepts.
+    CeilingSet(CeilingSet),
 }

@@ -9,8 +9,8 @@ use super::chains::{Chain, chains, stretches};
 use super::days::{RunDays, run_days};
 use super::duty::{Busiest, DutyRated, DutyRating, USUAL_CYCLE_MINUTES, busiest};
 use super::findings::{FaultSeen, Finding, Judgement, Looked, Unit};
-use super::limits::{HeavyLimit, HeavyLimitSet, InForce, Limits, Source};
-use super::speed::{Driving, Sought, driving};
+use super::limits::{HeavyLimit, InForce, Limits, Source};
+use super::speed::{Driving, Sought, driving, limits_set};
 use crate::core::entries::{Entry, EntryBody};
 use crate::core::facts::Happening;
 use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
@@ -99,13 +99,7 @@ pub fn heavy_report(
     zone: &TimeZone,
 ) -> HeavyReport {
     let kept = standing(entries);
-    let set: Vec<&HeavyLimitSet> = kept
-        .iter()
-        .filter_map(|entry| match &entry.body {
-            EntryBody::HeavyLimitSet(set) => Some(set),
-            _ => None,
-        })
-        .collect();
+    let set = limits_set(entries);
     let rating = |machine: MachineTag| {
         kept.iter().rev().find_map(|entry| match &entry.body {
             EntryBody::DutyRated(DutyRated { machine: of, rating }) if *of == machine => Some(*rating),
@@ -119,7 +113,7 @@ pub fn heavy_report(
             card,
             since,
             zone,
-            limits: Limits::of(card.tag, set.iter().copied()),
+            limits: Limits::of(card.tag, &set),
             rating: rating(card.tag).flatten(),
         }
         .machine()

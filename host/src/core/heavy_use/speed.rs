@@ -1,13 +1,16 @@
 //! How the machine was driven: the knob above the accepted ceiling, very slow running, and the stroke rate at the same
 //! place of the knob, lately against before.
 
-use shared_types::MachineTag;
+use shared_types::log::Ceiling;
+use shared_types::{MachineTag, RawAngle};
 
+use super::limits::{HeavyLimit, HeavyLimitSet};
 use crate::core::attribution::Holder;
 use crate::core::bursts::Piece;
+use crate::core::entries::{CeilingSet, Entry, EntryBody, KnobMarks};
 use crate::core::ledger::{Ledger, LedgerLine};
 use crate::core::stats::number;
-use crate::core::studio::Studio;
+use crate::core::studio::{Studio, standing};
 use crate::core::when::When;
 
 /// Run time that counts as "lately" when stroke rates are compared, in milliseconds: the last two hours.
@@ -16,6 +19,71 @@ pub const LATELY_MS: u64 = 2 * 3_600_000;
 pub const LEAST_COMPARED_MS: u64 = 1_800_000;
 /// The knob's travel is compared in so many equal parts.
 const PLACES: usize = 20;
+
+/// Every limit that the maker set, in the order of entry. A ceiling that was accepted for the cloth's sake is the same ceiling.
+#[must_use]
+pub fn limits_set(entries: &[Entry]) -> Vec<HeavyLimitSet> {
+    let of_cloth = |set: &CeilingSet| HeavyLimitSet {
+        machine: set.machine,
+        limit: HeavyLimit::KnobCeilingPercent,
+        thousandths: set.knob_per_mille.map_or(0, |per_mille| u32::from(per_mille) * 100),
+    };
+    let limit = |entry: &Entry| match &entry.body {
+        EntryBody::HeavyLimitSet(set) => Some(*set),
+        EntryBody::CeilingSet(set) => Some(of_cloth(set)),
+        _ => None,
+    };
+    standing(entries).into_iter().filter_map(limit).collect()
+}
+
+/// What the maker last said of the knob's ceiling; none while nothing was said.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CeilingSaid {
+    /// There is none.
+    Off,
+    /// Running above this place is too fast. Per mille of the knob's travel.
+    At(u32),
+}
+
+impl CeilingSaid {
+    /// The place, if there is one.
+    #[must_use]
+    pub const fn per_mille(self) -> Option<u32> {
+        match self {
+            Self::Off => None,
+            Self::At(place) => Some(place),
+        }
+    }
+}
+
+/// The ceiling in force on a machine, whichever command set it.
+#[must_use]
+pub fn ceiling_said(entries: &[Entry], machine: MachineTag) -> Option<CeilingSaid> {
+    let sets = limits_set(entries);
+    let last = sets.iter().rfind(|set| set.machine == machine && set.limit == HeavyLimit::KnobCeilingPercent)?;
+    Some(if last.thousandths == 0 { CeilingSaid::Off } else { CeilingSaid::At(last.thousandths / 100) })
+}
+
+/// The knob angles above a ceiling, as the lamp takes them: exactly those that [`crate::core::knob::place`] puts above it. None
+/// where the marks are one angle, or nothing lies above.
+#[must_use]
+pub fn arc_above(marks: &KnobMarks, ceiling_per_mille: u32) -> Option<Ceiling> {
+    let turn = u32::from(RawAngle::STEPS);
+    let (slow, fast) = (u32::from(marks.slow.steps()), u32::from(marks.fast.steps()));
+    let travel = if marks.rising { (fast + turn - slow) % turn } else { (slow + turn - fast) % turn };
+    if travel == 0 || ceiling_per_mille >= 1_000 {
+        return None;
+    }
+    let first = ((ceiling_per_mille + 1) * travel - travel / 2).div_ceil(1_000);
+    // A little past the fast mark still counts as the fast end, up to the middle of what is no travel.
+    let last = travel + (turn - travel) / 2;
+    let angle = |way: u32| {
+        let steps = if marks.rising { slow + way } else { slow + 2 * turn - way };
+        u16::try_from(steps % turn).ok().map(RawAngle::new)
+    };
+    let (near, far) = (angle(first)?, angle(last)?);
+    Some(if marks.rising { Ceiling { from: near, to: far } } else { Ceiling { from: far, to: near } })
+}
 
 /// Running in a set of pieces.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -159,3 +227,7 @@ fn compared(before: &[Driven; PLACES], lately: &[Driven; PLACES]) -> Option<f64>
     }
     (before_ms.min(lately_ms) >= LEAST_COMPARED_MS && expected > 0.0).then(|| made / expected)
 }
+
+#[cfg(test)]
+#[path = "speed_tests.rs"]
+mod tests;

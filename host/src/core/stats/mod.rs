@@ -39,6 +39,7 @@ pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
 pub use share::share_limits;
+pub use tails::gamma_above;
 pub use trend::{Trend, TrendRow, trend};
 pub use weibull::{Life, Lives, Weibull, WeibullFit};
 

@@ -26,6 +26,12 @@ pub fn gamma_upper_quantile(shape: f64, p: f64) -> Option<f64> {
     is_back(above(found), p).then_some(found)
 }
 
+/// The probability that a gamma variable of this shape and scale 1 is above `x`; for a shape above zero.
+#[must_use]
+pub fn gamma_above(shape: f64, x: f64) -> f64 {
+    if x <= 0.0 { 1.0 } else { checked_gamma_ur(shape, x).unwrap_or(f64::NAN) }
+}
+
 /// Beyond this no gamma variable of the shape is found with any probability above 1e-300.
 fn far_end(shape: f64) -> f64 {
     shape + 60.0 * (shape + 1.0).sqrt() + 800.0

@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 
 use super::course::{Ran, Step};
-use super::strata::{Side, Strata, place_of};
+use super::strata::{Parted, Side, Strata, place_of};
 use super::verdict::side;
 use crate::core::entries::Harm;
 use crate::core::stats::number;
@@ -23,20 +23,20 @@ pub const AFTERMATH_MS: u64 = 1_200_000;
 /// Run time at either side from which that is taken. Milliseconds; ten run minutes.
 pub const AROUND_MS: u64 = 600_000;
 
-/// One stretch of a rug, with the share of it that counts as fast.
+/// One stretch of a rug, with the shares of it that count to each part.
 #[derive(Clone, Copy, Debug)]
-struct Row {
+struct Row<const PARTS: usize> {
     ran: Ran,
     /// Run time of the rug before it, in milliseconds.
     from_ms: u64,
-    fast_share: f64,
+    shares: [f64; PARTS],
     is_aftermath: bool,
 }
 
 /// One rug: its running and the run time at which it tore.
-#[derive(Clone, Debug, Default)]
-struct RugCourse {
-    rows: Vec<Row>,
+#[derive(Clone, Debug)]
+struct RugCourse<const PARTS: usize> {
+    rows: Vec<Row<PARTS>>,
     run_ms: u64,
     tears_ms: Vec<u64>,
 }
@@ -44,20 +44,27 @@ struct RugCourse {
 /// Strokes and tears, fast above the line and slow below it, by rug.
 #[must_use]
 pub fn fast_and_slow(steps: &[Step], cut: u32) -> Strata {
-    let mut strata = Strata::default();
-    let mut rugs: BTreeMap<RugIndex, RugCourse> = BTreeMap::new();
+    let part = |knob| usize::from(side(cut, knob) == Side::Upper);
+    Strata::of_two(parted::<2>(steps, part))
+}
+
+/// Strokes and tears in parts of the knob's travel, by rug; `part` gives the part of a knob place, from 0.
+#[must_use]
+pub fn parted<const PARTS: usize>(steps: &[Step], part: impl Fn(u32) -> usize) -> Parted<PARTS> {
+    let mut strata = Parted::default();
+    let mut rugs: BTreeMap<RugIndex, RugCourse<PARTS>> = BTreeMap::new();
     for step in steps {
         match step {
             Step::Ran(ran) => {
                 let (Some(knob), Some(rug)) = (ran.knob, ran.rug) else { continue };
-                rugs.entry(rug).or_default().ran(ran, side(cut, knob));
+                rugs.entry(rug).or_insert_with(RugCourse::new).ran(ran, part(knob));
             }
             Step::Hurt(hurt) if hurt.harm == Harm::Tear => {
                 if let Some(rug) = hurt.rug.and_then(|rug| rugs.get_mut(&rug)) {
                     rug.tears_ms.push(rug.run_ms);
                 }
-                if let Some(knob) = hurt.knob.filter(|_| place_of(hurt).is_some()) {
-                    strata.add_harm(hurt, side(cut, knob));
+                if let Some((knob, place)) = hurt.knob.zip(place_of(hurt)) {
+                    strata.add_tear(place, part(knob));
                 }
             }
             _ => {}
@@ -66,16 +73,23 @@ pub fn fast_and_slow(steps: &[Step], cut: u32) -> Strata {
     for rug in rugs.values_mut() {
         rug.count_aftermaths();
         for row in &rug.rows {
-            strata.add_shared(&row.ran, row.fast_share);
+            strata.add_shared(&row.ran, &row.shares);
         }
     }
     strata
 }
 
-impl RugCourse {
-    fn ran(&mut self, ran: &Ran, side: Side) {
-        let fast_share = if side == Side::Upper { 1.0 } else { 0.0 };
-        self.rows.push(Row { ran: *ran, from_ms: self.run_ms, fast_share, is_aftermath: false });
+impl<const PARTS: usize> RugCourse<PARTS> {
+    const fn new() -> Self {
+        Self { rows: Vec::new(), run_ms: 0, tears_ms: Vec::new() }
+    }
+
+    fn ran(&mut self, ran: &Ran, part: usize) {
+        let mut shares = [0.0; PARTS];
+        if let Some(share) = shares.get_mut(part) {
+            *share = 1.0;
+        }
+        self.rows.push(Row { ran: *ran, from_ms: self.run_ms, shares, is_aftermath: false });
         self.run_ms = self.run_ms.saturating_add(ran.run_ms);
     }
 
@@ -87,27 +101,33 @@ impl RugCourse {
         }
         for tear_ms in self.tears_ms.clone() {
             let end = tear_ms + AFTERMATH_MS;
-            let before = self.share_between(tear_ms.saturating_sub(AROUND_MS), tear_ms);
-            let after = self.share_between(end, end + AROUND_MS);
+            let before = self.shares_between(tear_ms.saturating_sub(AROUND_MS), tear_ms);
+            let after = self.shares_between(end, end + AROUND_MS);
             let Some((before, after)) = before.zip(after) else { continue };
+            let mut around = before;
+            for (share, after) in around.iter_mut().zip(after) {
+                *share = (*share + after) / 2.0;
+            }
             for row in &mut self.rows {
                 if row.from_ms >= tear_ms && row.from_ms < end {
-                    row.fast_share = (before + after) / 2.0;
+                    row.shares = around;
                 }
             }
         }
     }
 
-    /// The share of fast strokes in the running that begins between two moments and is no aftermath; none without any.
-    fn share_between(&self, from_ms: u64, to_ms: u64) -> Option<f64> {
-        let (mut strokes, mut fast) = (0.0, 0.0);
+    /// The shares of the parts in the running that begins between two moments and is no aftermath; none without any.
+    fn shares_between(&self, from_ms: u64, to_ms: u64) -> Option<[f64; PARTS]> {
+        let (mut strokes, mut shares) = (0.0, [0.0; PARTS]);
         for row in self.rows.iter().filter(|row| !row.is_aftermath) {
             if row.from_ms >= from_ms && row.from_ms < to_ms {
                 strokes += number(row.ran.edges);
-                fast += number(row.ran.edges) * row.fast_share;
+                for (sum, share) in shares.iter_mut().zip(row.shares) {
+                    *sum += number(row.ran.edges) * share;
+                }
             }
         }
-        (strokes > 0.0).then(|| fast / strokes)
+        (strokes > 0.0).then(|| shares.map(|sum| sum / strokes))
     }
 }
 

@@ -5,6 +5,7 @@
 pub mod aftermath;
 pub mod bands;
 pub mod before;
+pub mod cost;
 pub mod course;
 pub mod exposure;
 pub mod harms;
@@ -19,5 +20,5 @@ pub mod verdict;
 
 pub use harms::{HarmId, HarmRecord, harms};
 pub use looks::Verdict;
-pub use report::{Known, SpeedBy, SpeedReport, speed_report};
+pub use report::{Known, SpeedBy, SpeedReport, cost_of_speed, speed_report};
 pub use table::{TableProblem, TableReport, TableRow, table_report};

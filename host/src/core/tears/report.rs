@@ -7,6 +7,7 @@ use serde::Serialize;
 use shared_types::MachineTag;
 
 use super::bands::{Cell, band_of, tops};
+use super::cost::{CostReport, Grounds, cost_report, costs_of};
 use super::course::{Course, Step};
 use super::exposure::{Exposure, Running, exposure};
 use super::harms::HarmRecord;
@@ -15,6 +16,7 @@ use super::looks::Verdict;
 use super::since::{After, Since, since};
 use super::verdict::{Missing, Pace, Primary, primary};
 use crate::core::entries::{Entry, Harm};
+use crate::core::heavy_use::speed::ceiling_said;
 use crate::core::ledger::Ledger;
 use crate::core::not_recorded;
 use crate::core::stats::{Estimate, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate};
@@ -101,6 +103,8 @@ pub struct SpeedReport {
     pub primary: Primary,
     /// Hints beside it; null before there is a cut between slow and fast.
     pub hints: Option<Hints>,
+    /// What speed costs; null until the maker has entered what a tear and an hour cost.
+    pub decision: Option<CostReport>,
     /// Tears by run time since the cloth was tensioned, the likelier cause.
     pub since_tensioning: Since,
     /// Tears by run time since oiling.
@@ -184,6 +188,7 @@ pub fn speed_report(
         verdict: primary.verdict,
         missing: primary.to_next_look,
         hints: primary.cut_knob_per_mille.map(|cut| hints(steps, cut, level)).transpose()?,
+        decision: costs_of(entries).is_some().then(|| weighed(known, machine, &course, primary.verdict, level)),
         since_tensioning: since(After::Tensioning)?,
         since_oiling: since(After::Oiling)?,
         since_needle: since(After::NeedleSeenTo)?,
@@ -196,6 +201,38 @@ pub fn speed_report(
         )
         .unwrap_or(u64::MAX),
     })
+}
+
+/// Weighs what a machine's speed costs.
+///
+/// # Errors
+/// When there are more tears than can be compared.
+pub fn cost_of_speed(
+    known: Known<'_>,
+    machine: &MachineCard,
+    level: Level,
+) -> Result<CostReport, TooManyEvents> {
+    let course = Course::of(known.entries, known.studio, known.ledger, known.harms, machine.tag);
+    let verdict = primary(&course.steps, Pace::default(), level)?.verdict;
+    Ok(weighed(known, machine, &course, verdict, level))
+}
+
+fn weighed(
+    known: Known<'_>,
+    machine: &MachineCard,
+    course: &Course,
+    verdict: Verdict,
+    level: Level,
+) -> CostReport {
+    let accepted = ceiling_said(known.entries, machine.tag);
+    let grounds = Grounds {
+        machine,
+        course,
+        verdict,
+        costs: costs_of(known.entries),
+        accepted_per_mille: accepted.and_then(|said| said.per_mille()),
+    };
+    cost_report(grounds, level)
 }
 
 /// A harm and the reading before it.

@@ -31,19 +31,53 @@ pub struct Strata {
     pairs: BTreeMap<Within, Pair>,
 }
 
-impl Strata {
-    /// Adds running to one side of its rug and of its cloth. Running of which neither is known belongs nowhere.
-    pub fn add_running(&mut self, ran: &Ran, side: Side) {
-        self.add_shared(ran, if side == Side::Upper { 1.0 } else { 0.0 });
-    }
+/// Strokes and tears in parts of the knob's travel, by stratum.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parted<const PARTS: usize> {
+    /// By stratum; the parts from slow to fast.
+    pub places: BTreeMap<Within, [Observed; PARTS]>,
+}
 
-    /// Adds running of which a share lies above the line.
-    pub fn add_shared(&mut self, ran: &Ran, upper_share: f64) {
+impl<const PARTS: usize> Default for Parted<PARTS> {
+    fn default() -> Self {
+        Self { places: BTreeMap::new() }
+    }
+}
+
+impl<const PARTS: usize> Parted<PARTS> {
+    /// Adds running, shared between the parts, to its rug and to its cloth.
+    pub fn add_shared(&mut self, ran: &Ran, shares: &[f64; PARTS]) {
         let places = [ran.rug.map(Within::Rug), ran.lot.map(Within::Lot)];
         for place in places.into_iter().flatten() {
-            let pair = self.pairs.entry(place).or_default();
-            pair.upper.exposure += number(ran.edges) * upper_share;
-            pair.lower.exposure += number(ran.edges) * (1.0 - upper_share);
+            let parts = self.places.entry(place).or_insert([Observed::default(); PARTS]);
+            for (part, share) in parts.iter_mut().zip(shares) {
+                part.exposure += number(ran.edges) * share;
+            }
+        }
+    }
+
+    /// Adds a tear to its stratum.
+    pub fn add_tear(&mut self, place: Within, part: usize) {
+        let parts = self.places.entry(place).or_insert([Observed::default(); PARTS]);
+        if let Some(part) = parts.get_mut(part) {
+            part.events += 1;
+        }
+    }
+}
+
+impl Strata {
+    /// Two parts as two sides: the first below the line, the second above it.
+    #[must_use]
+    pub fn of_two(parted: Parted<2>) -> Self {
+        let pair = |[lower, upper]: [Observed; 2]| Pair { upper, lower };
+        Self { pairs: parted.places.into_iter().map(|(place, parts)| (place, pair(parts))).collect() }
+    }
+
+    /// Adds running to one side of its rug and of its cloth. Running of which neither is known belongs nowhere.
+    pub fn add_running(&mut self, ran: &Ran, side: Side) {
+        let places = [ran.rug.map(Within::Rug), ran.lot.map(Within::Lot)];
+        for place in places.into_iter().flatten() {
+            side_of(self.pairs.entry(place).or_default(), side).exposure += number(ran.edges);
         }
     }
 
