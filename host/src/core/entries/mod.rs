@@ -3,6 +3,7 @@
 
 mod care;
 mod cloth;
+mod commission;
 mod machine;
 mod rug;
 
@@ -15,6 +16,10 @@ use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
+pub use commission::{
+    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun, YarnMove,
+    YarnWeighed,
+};
 pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
@@ -81,4 +86,20 @@ pub enum EntryBody {
     HeavyLimitSet(HeavyLimitSet),
     /// A sample square was tufted and timed.
     SampleSquare(SampleSquare),
+    /// How a commission is made.
+    RugDescribed(RugDescribed),
+    /// A commission is in a stage from a moment on.
+    StageBegun(StageBegun),
+    /// Yarn was weighed.
+    YarnWeighed(YarnWeighed),
+    /// Material was used up.
+    MaterialUsed(MaterialUsed),
+    /// A timer was started.
+    JobStarted(JobStarted),
+    /// A timer was stopped.
+    JobStopped(JobStopped),
+    /// Job time without a timer.
+    JobAdded(JobAdded),
+    /// What labour costs, and the currency.
+    MoneyTerms(MoneyTerms),
 }
