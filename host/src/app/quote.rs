@@ -8,6 +8,7 @@ use super::ports::{Clock, Store};
 use super::rate::{self, RateError};
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
+use crate::core::commission::Commissions;
 use crate::core::costing::Money;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::own_rugs::own_rugs;
@@ -78,18 +79,18 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         ),
     };
     let book = Book::read(store)?;
-    let entries = store.entries()?;
+    let entries = &book.entries;
     let wanted = Wanted {
         width_mm,
         height_mm,
         style: asked.style,
         colours: asked.colours,
         level: asked.level,
-        machine_hour_rate: machine_rate(&entries, &book.studio, asked.machine)?,
+        machine_hour_rate: machine_rate(entries, &book.studio, asked.machine)?,
         tufting_hour_wage: wage,
     };
-    let own = own_rugs(&book.studio, &book.ledger(), &clock.zone());
-    let samples: Vec<SampleSquare> = standing(&entries)
+    let own = own_rugs(&book.studio, &Commissions::of(entries), &book.ledger(), &clock.zone());
+    let samples: Vec<SampleSquare> = standing(entries)
         .into_iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::SampleSquare(sample) => Some(sample.clone()),

@@ -65,11 +65,13 @@ struct Sample {
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum Style {
+pub enum Style {
     /// Cut pile.
     Cut,
     /// Loop pile.
     Loop,
+    /// Both in one rug.
+    Both,
 }
 
 impl From<Style> for core_quote::Style {
@@ -77,6 +79,7 @@ impl From<Style> for core_quote::Style {
         match style {
             Style::Cut => Self::Cut,
             Style::Loop => Self::Loop,
+            Style::Both => Self::Both,
         }
     }
 }

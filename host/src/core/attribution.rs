@@ -1,7 +1,7 @@
 //! Whose bursts are whose: what the maker moved or confirmed, else a dry run after care, else the commission that was
 //! active at that time, else nobody's.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use shared_types::log::PressKind;
@@ -199,17 +199,17 @@ impl ActiveTimes {
             }
         }
         changes.sort_by_key(|(at, ..)| *at);
-        let mut now: Vec<RugIndex> = Vec::new();
+        let mut now: BTreeSet<RugIndex> = BTreeSet::new();
         let mut slots: Vec<(UtcMillis, Active)> = Vec::new();
         for at_once in changes.chunk_by(|one, next| one.0 == next.0) {
             // Ends come first, so that a rug that pauses and starts at the same moment stays.
             for (_, _, rug) in at_once.iter().filter(|(_, starts, _)| !starts) {
-                now.retain(|active| active != rug);
+                now.remove(rug);
             }
             now.extend(at_once.iter().filter(|(_, starts, _)| *starts).map(|(_, _, rug)| *rug));
-            let active = match now.as_slice() {
-                [] => Active::Nobody,
-                [one] => Active::One(*one),
+            let active = match (now.first(), now.len()) {
+                (None, _) => Active::Nobody,
+                (Some(one), 1) => Active::One(*one),
                 _ => Active::Several,
             };
             slots.extend(at_once.first().map(|(at, ..)| (*at, active)));

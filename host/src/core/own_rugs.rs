@@ -1,17 +1,14 @@
 //! The maker's own finished rugs as a base for quotes: what each of them took.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::tz::TimeZone;
-use shared_types::MachineTag;
 
-use super::attribution::Holder;
+use super::commission::Commissions;
 use super::ledger::Ledger;
-use super::ledger::LedgerLog;
 use super::quote::{OwnRug, Style};
-use super::sessions::{self, Session};
-use super::studio::{Rug, RugIndex, RugState, Studio};
-use super::when::When;
+use super::rug_work::{self, RugTaken};
+use super::studio::{Rug, RugIndex, Studio};
 
 /// What the finished rugs took, and how many cannot be used.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -22,40 +19,30 @@ pub struct OwnRugs {
     pub left_out: u64,
 }
 
-#[derive(Debug, Default)]
-struct Taken {
-    run_ms: u64,
-    tufting_ms: Option<u64>,
-    is_tufting_unknown: bool,
-    edges: BTreeMap<Option<MachineTag>, u64>,
-}
-
 /// Adds up what every finished rug took.
 #[must_use]
-pub fn own_rugs(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> OwnRugs {
-    let mut taken: BTreeMap<RugIndex, Taken> = BTreeMap::new();
-    for log in &ledger.logs {
-        for session in sessions::of_log(log, zone) {
-            let span = span_ms(log, &session);
-            for part in session.parts(log) {
-                let Holder::Rug(index) = part.attribution.holder else { continue };
-                let taken = taken.entry(index).or_default();
-                taken.run_ms = taken.run_ms.saturating_add(part.run.0);
-                let edges = taken.edges.entry(session.machine).or_default();
-                *edges = edges.saturating_add(part.edges);
-                match span {
-                    Some(span) => {
-                        let share = share_ms(span, part.run.0, session.run.0);
-                        taken.tufting_ms = Some(taken.tufting_ms.unwrap_or(0).saturating_add(share));
-                    }
-                    None => taken.is_tufting_unknown = true,
-                }
-            }
-        }
-    }
+pub fn own_rugs(
+    studio: &Studio,
+    commissions: &Commissions,
+    ledger: &Ledger<'_>,
+    zone: &TimeZone,
+) -> OwnRugs {
+    finished(studio, commissions, &rug_work::taken(ledger, zone))
+}
+
+/// The same from what every rug took.
+#[must_use]
+pub fn finished(
+    studio: &Studio,
+    commissions: &Commissions,
+    taken: &BTreeMap<RugIndex, RugTaken>,
+) -> OwnRugs {
+    let by_hand = written_by_hand(studio);
     let mut own = OwnRugs::default();
-    for (place, rug) in studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state() == RugState::Finished) {
-        match taken.get(&RugIndex(place)).and_then(|taken| own_rug(studio, rug, taken)) {
+    for (place, rug) in studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done()) {
+        let place = RugIndex(place);
+        let measured = taken.get(&place).filter(|_| !by_hand.contains(&place));
+        match measured.and_then(|taken| own_rug(studio, commissions, rug, taken)) {
             Some(rug) => own.rugs.push(rug),
             None => own.left_out += 1,
         }
@@ -63,50 +50,45 @@ pub fn own_rugs(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> OwnRug
     own
 }
 
-fn own_rug(studio: &Studio, rug: &Rug, taken: &Taken) -> Option<OwnRug> {
-    let area_mm2 = u64::from(rug.order.width_mm?).checked_mul(u64::from(rug.order.height_mm?))?;
-    let is_by_hand = studio
-        .hand_hours
-        .iter()
-        .any(|(_, hours)| hours.run.is_some() && hours.rug.as_ref() == Some(&rug.order.rug));
-    if area_mm2 == 0 || taken.run_ms == 0 || is_by_hand {
-        return None;
-    }
-    let strokes = taken.edges.iter().map(|(machine, edges)| studio.ratio(*machine).strokes(*edges));
-    Some(OwnRug {
+/// The commissions with running written by hand.
+#[must_use]
+pub fn written_by_hand(studio: &Studio) -> BTreeSet<RugIndex> {
+    let with_running = studio.hand_hours.iter().filter(|(_, hours)| hours.run.is_some());
+    with_running.filter_map(|(_, hours)| studio.rug_index(hours.rug.as_ref()?)).collect()
+}
+
+fn own_rug(studio: &Studio, commissions: &Commissions, rug: &Rug, taken: &RugTaken) -> Option<OwnRug> {
+    let area_mm2 = area_mm2(rug)?;
+    let run_ms = taken.run_ms();
+    (run_ms > 0).then(|| OwnRug {
         area_mm2,
-        style: style(studio, taken),
-        run_ms: taken.run_ms,
-        strokes: strokes.fold(0, u64::saturating_add),
-        tufting_ms: taken.tufting_ms.filter(|_| !taken.is_tufting_unknown),
+        style: style(studio, commissions, rug, taken),
+        run_ms,
+        strokes: taken.strokes(studio),
+        tufting_ms: taken.whole_tufting_ms(),
     })
 }
 
-/// The style of all machines that ran for the rug, where it is one.
-fn style(studio: &Studio, taken: &Taken) -> Option<Style> {
-    let mut styles = taken
-        .edges
-        .keys()
+/// A commission's area in square millimetres, where its size is known.
+#[must_use]
+pub fn area_mm2(rug: &Rug) -> Option<u64> {
+    let area = u64::from(rug.order.width_mm?).checked_mul(u64::from(rug.order.height_mm?))?;
+    (area > 0).then_some(area)
+}
+
+/// The style that the maker said, else that of all machines that ran for the rug, where it is one.
+#[must_use]
+pub fn style(studio: &Studio, commissions: &Commissions, rug: &Rug, taken: &RugTaken) -> Option<Style> {
+    let said = commissions.described(&rug.order.rug).and_then(|described| described.style);
+    if said.is_some() {
+        return said;
+    }
+    let machines = taken.machines();
+    let mut styles = machines
+        .iter()
         .map(|machine| machine.and_then(|tag| studio.machine(tag)).and_then(|card| Style::of(card.pile)));
     let first = styles.next()??;
     styles.all(|style| style == Some(first)).then_some(first)
-}
-
-/// From a session's first edge to its last, where that is known.
-fn span_ms(log: &LedgerLog<'_>, session: &Session) -> Option<u64> {
-    let lines = session.lines(log);
-    let (first, last) = (&lines.first()?.burst, &lines.last()?.burst);
-    if first.boot == last.boot {
-        return Some(last.ends().0.saturating_sub(first.at.0));
-    }
-    let (When::Dated(starts), When::Dated(ends)) = (session.starts, session.ends) else { return None };
-    u64::try_from(ends.0.saturating_sub(starts.0)).ok()
-}
-
-/// A session's time at the frame goes to its rugs as its running does.
-fn share_ms(span_ms: u64, part_ms: u64, whole_ms: u64) -> u64 {
-    let share = (u128::from(span_ms) * u128::from(part_ms)).checked_div(u128::from(whole_ms)).unwrap_or(0);
-    u64::try_from(share).unwrap_or(u64::MAX)
 }
 
 #[cfg(test)]
@@ -120,7 +102,7 @@ mod tests {
     };
     use super::*;
     use shared_types::log::ClockSource::Host;
-    use shared_types::{RunMillis, UtcMillis};
+    use shared_types::{MachineTag, RunMillis, UtcMillis};
 
     fn sized(name: &str) -> EntryBody {
         EntryBody::RugOrdered(RugOrdered {
@@ -140,8 +122,9 @@ mod tests {
             segment(12, 1, 540_000, 180_000, 3_000),
         ];
         let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
-        let studio = Studio::of(&entries([machine(1), fitted(1, 0)].into_iter().chain(said)));
-        own_rugs(&studio, &Ledger::of(&studio, &logs), &TimeZone::UTC)
+        let said = entries([machine(1), fitted(1, 0)].into_iter().chain(said));
+        let studio = Studio::of(&said);
+        own_rugs(&studio, &Commissions::of(&said), &Ledger::of(&studio, &logs), &TimeZone::UTC)
     }
 
     fn finished(name: &str) -> [EntryBody; 2] {

@@ -22,10 +22,12 @@ pub enum Style {
     Cut,
     /// Looped.
     Loop,
+    /// Both in one rug.
+    Both,
 }
 
 impl Style {
-    /// The style that a machine makes; none where it makes either.
+    /// The style that a machine makes; none where it can make either, for then the rug has to say it.
     #[must_use]
     pub const fn of(pile: Pile) -> Option<Self> {
         match pile {

@@ -1,7 +1,7 @@
 //! The maker's entries read as a whole: machines, commissions, fittings, who was on the frame when. Withdrawn entries
 //! are left out here and nowhere else.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
@@ -80,6 +80,16 @@ pub enum RugState {
     Resting,
     /// Tufting is done.
     Finished,
+    /// With whoever ordered it.
+    Delivered,
+}
+
+impl RugState {
+    /// Whether the tufting is done.
+    #[must_use]
+    pub const fn is_done(self) -> bool {
+        matches!(self, Self::Finished | Self::Delivered)
+    }
 }
 
 /// A commission.
@@ -92,14 +102,22 @@ pub struct Rug {
 }
 
 impl Rug {
-    /// How it stands after everything that was entered.
+    /// How it stands after everything that was entered. A rug that rests on one machine is on the frame while it is
+    /// being worked on with another.
     #[must_use]
     pub fn state(&self) -> RugState {
-        match self.work.last().map(|work| work.change) {
-            None => RugState::Ordered,
-            Some(WorkChange::Started) => RugState::OnTheFrame,
-            Some(WorkChange::Paused) => RugState::Resting,
-            Some(WorkChange::Finished) => RugState::Finished,
+        let Some(last) = self.work.last() else { return RugState::Ordered };
+        let elsewhere = last.machine.is_some()
+            && self.work.iter().any(|work| {
+                work.machine != last.machine
+                    && self.active_periods(work.machine).last().is_some_and(|(_, end)| end.is_none())
+            });
+        match last.change {
+            WorkChange::Delivered => RugState::Delivered,
+            WorkChange::Started => RugState::OnTheFrame,
+            WorkChange::Paused | WorkChange::Finished if elsewhere => RugState::OnTheFrame,
+            WorkChange::Paused => RugState::Resting,
+            WorkChange::Finished => RugState::Finished,
         }
     }
 
@@ -113,7 +131,7 @@ impl Rug {
         for work in self.work.iter().filter(|work| work.machine.is_none() || work.machine == machine) {
             match (work.change, since) {
                 (WorkChange::Started, None) => since = Some(work.at),
-                (WorkChange::Paused | WorkChange::Finished, Some(start)) => {
+                (WorkChange::Paused | WorkChange::Finished | WorkChange::Delivered, Some(start)) => {
                     if start < work.at {
                         periods.push((start, Some(work.at)));
                     }
@@ -154,6 +172,8 @@ pub struct Studio {
     pub hand_hours: Vec<(EntryId, HandHours)>,
     /// Presses that were mistakes.
     pub withdrawn_presses: BTreeSet<(LogKey, RecordSeq)>,
+    /// Where each commission stands in `rugs`.
+    places: HashMap<RugName, RugIndex>,
 }
 
 /// The entries that count: all but withdrawals and what they withdraw. A withdrawal can be withdrawn.
@@ -214,7 +234,8 @@ impl Studio {
         // A stable sort: of two changes at the same moment the one entered later has the last word.
         work.sort_by_key(|change| change.at);
         for change in work {
-            if let Some(rug) = studio.rugs.iter_mut().find(|rug| rug.order.rug == change.rug) {
+            let place = studio.places.get(&change.rug);
+            if let Some(rug) = place.and_then(|place| studio.rugs.get_mut(place.0)) {
                 rug.work.push(change.clone());
             }
         }
@@ -242,7 +263,9 @@ impl Studio {
     }
 
     fn add_rug(&mut self, order: &RugOrdered) {
-        match self.rugs.iter_mut().find(|rug| rug.order.rug == order.rug) {
+        let new = RugIndex(self.rugs.len());
+        let place = *self.places.entry(order.rug.clone()).or_insert(new);
+        match self.rugs.get_mut(place.0) {
             Some(rug) => rug.order = order.clone(),
             None => self.rugs.push(Rug { order: order.clone(), work: Vec::new() }),
         }
@@ -269,7 +292,7 @@ impl Studio {
     /// A commission's place.
     #[must_use]
     pub fn rug_index(&self, name: &RugName) -> Option<RugIndex> {
-        self.rugs.iter().position(|rug| rug.order.rug == *name).map(RugIndex)
+        self.places.get(name).copied()
     }
 
     /// A commission by its place.
@@ -284,7 +307,7 @@ impl Studio {
     /// When there is none; names the nearest ones.
     pub fn rug(&self, name: &str) -> Result<&Rug, UnknownRug> {
         let wanted = RugName(name.trim().to_owned());
-        self.rugs.iter().find(|rug| rug.order.rug == wanted).ok_or_else(|| {
+        self.rug_index(&wanted).and_then(|place| self.rug_at(place)).ok_or_else(|| {
             let names: Vec<&str> = self.rugs.iter().map(|rug| rug.order.rug.0.as_str()).collect();
             let known = names.iter().map(|name| (*name).to_owned()).collect();
             UnknownRug { name: wanted.0.clone(), nearest: nearest_names(&wanted.0, &names), known }

@@ -42,6 +42,7 @@ fn phone(quote: &Quote) -> String {
         None => "",
         Some(Style::Cut) => " in cut pile",
         Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
     };
     let (hours, what) = if quote.tufting_hours.estimate.is_some() {
         (quote.tufting_hours, "at the frame")
@@ -145,6 +146,7 @@ fn cannot_tell(quote: &Quote) -> String {
         None => "",
         Some(Style::Cut) => " in cut pile",
         Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
     };
     format!(
         "Cannot tell yet. It takes {} finished rugs of your own with a size{of_style}; there {} {}.\n\
@@ -163,6 +165,7 @@ pub fn sample(sample: &SampleSquare) -> String {
         None => "",
         Some(Style::Cut) => " in cut pile",
         Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
     };
     format!(
         "Kept: a sample square of {}{style}, {} of running. Quotes use it until there are enough finished rugs.",

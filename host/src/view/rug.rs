@@ -98,6 +98,7 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         WorkChange::Started => "is on the frame",
         WorkChange::Paused => "rests",
         WorkChange::Finished => "is finished",
+        WorkChange::Delivered => "is delivered",
     };
     let mut text = format!(
         "{} {what} since {}.",

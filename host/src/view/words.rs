@@ -156,6 +156,7 @@ pub const fn rug_state(state: RugState) -> &'static str {
         RugState::OnTheFrame => "on the frame",
         RugState::Resting => "resting",
         RugState::Finished => "finished",
+        RugState::Delivered => "delivered",
     }
 }
 

@@ -3,6 +3,7 @@
 
 mod care;
 mod cloth;
+mod commission;
 mod machine;
 mod parts;
 mod people;
@@ -20,6 +21,11 @@ pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
 pub use cloth::{
     CeilingSet, Harm, PressAnswered, PressWithdrawn, TearAnswered, TearCosts, TearDetails, TearNoted,
 };
+pub use commission::{
+    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun, YarnMove,
+    YarnWeighed,
+};
+pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use parts::{MachineFault, PartFitted, PartName, PartTakenOff, TakenOff, USUAL_PARTS};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, MachineLent, MachineReturned, Pile, Reading};
@@ -110,4 +116,20 @@ pub enum EntryBody {
     TearCosts(TearCosts),
     /// The highest place of the knob that the maker accepts.
     CeilingSet(CeilingSet),
+    /// How a commission is made.
+    RugDescribed(RugDescribed),
+    /// A commission is in a stage from a moment on.
+    StageBegun(StageBegun),
+    /// Yarn was weighed.
+    YarnWeighed(YarnWeighed),
+    /// Material was used up.
+    MaterialUsed(MaterialUsed),
+    /// A timer was started.
+    JobStarted(JobStarted),
+    /// A timer was stopped.
+    JobStopped(JobStopped),
+    /// Job time without a timer.
+    JobAdded(JobAdded),
+    /// What labour costs, and the currency.
+    MoneyTerms(MoneyTerms),
 }

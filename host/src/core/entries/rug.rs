@@ -67,6 +67,8 @@ pub enum WorkChange {
     Paused,
     /// Done with tufting.
     Finished,
+    /// With whoever ordered it.
+    Delivered,
 }
 
 /// Work on a commission began, rested or ended.

@@ -7,6 +7,8 @@ use super::{Estimate, Level, finite, number};
 
 /// Fewer values than this give no interval.
 pub const LEAST_VALUES: usize = 4;
+/// With less probability than this above the floor, nothing is foretold.
+const FEWEST_ABOVE: f64 = 0.005;
 /// How far, as a share of the asked probability, the way back may end from where it began.
 const ROUND_TRIP: f64 = 1e-9;
 /// Beyond this no quantile is looked for; t with one degree of freedom passes it with a probability below 1e-9.
@@ -43,6 +45,44 @@ pub fn next_value(values: &[f64], level: Level) -> Option<Estimate> {
     })
 }
 
+/// The same for a value of which it is already known that it is above `floor`: the prediction's distribution, cut off
+/// there. So the answer never lies below what has been reached. Nothing as [`next_value`], and where the values hardly
+/// leave anything above the floor.
+#[must_use]
+pub fn next_value_above(values: &[f64], floor: f64, level: Level) -> Option<Estimate> {
+    let plain = next_value(values, level)?;
+    if floor <= 0.0 {
+        return Some(plain);
+    }
+    let count = number(u64::try_from(values.len()).ok()?);
+    let mean = values.iter().map(|value| value.ln()).sum::<f64>() / count;
+    let squares: f64 = values.iter().map(|value| (value.ln() - mean).powi(2)).sum();
+    let scale = (squares / (count - 1.0)).sqrt() * (1.0 + 1.0 / count).sqrt();
+    if scale <= 0.0 {
+        return plain.estimate.filter(|only| *only > floor).map(|_| plain);
+    }
+    let degrees = count - 1.0;
+    let from_middle = (floor.ln() - mean) / scale;
+    let outside = student_two_sided(from_middle, degrees)? / 2.0;
+    let above_floor = if from_middle > 0.0 { outside } else { 1.0 - outside };
+    // Where so little is left, the floor itself lies far outside of what the values tell.
+    if above_floor < FEWEST_ABOVE {
+        return None;
+    }
+    let beyond = |share: f64| {
+        let tail = share * above_floor;
+        let distance = if tail < 0.5 {
+            student_distance(tail, degrees)?
+        } else if tail > 0.5 {
+            -student_distance(1.0 - tail, degrees)?
+        } else {
+            0.0
+        };
+        finite((mean + distance * scale).exp())
+    };
+    Some(Estimate { estimate: beyond(0.5), low: beyond(1.0 - level.tail()), high: beyond(level.tail()) })
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
@@ -66,7 +106,38 @@ mod tests {
         }
     }
 
+    /// Quantiles of the cut distribution from scipy 1.17.1: with z = stats.t(df=4), m and s of the logarithms of 8, 9, 10, 11,
+    /// 12, scale = s*sqrt(1.2), floor 10: exp(m + scale * z.isf(q * z.sf((ln(10) - m) / scale))) for q = 0.9, 0.5, 0.1.
+    #[test]
+    fn a_value_known_to_be_above_a_floor_is_foretold_as_scipy_does() {
+        let found = next_value_above(&[8.0, 9.0, 10.0, 11.0, 12.0], 10.0, Level::new(0.8).unwrap()).unwrap();
+        for (found, scipy) in
+            [(found.low, 10.228_739_466_707_024), (found.estimate, 11.353_803_454_758_138), (found.high, 14.491_490_770_175_849)]
+        {
+            assert!((found.unwrap() - scipy).abs() < 1e-6, "{found:?} {scipy}");
+        }
+    }
+
+    #[test]
+    fn a_floor_of_nothing_changes_nothing_and_one_far_above_ends_the_prediction() {
+        let values = [8.0, 9.0, 10.0, 11.0, 12.0];
+        assert_eq!(next_value_above(&values, 0.0, Level::USUAL), next_value(&values, Level::USUAL));
+        assert_eq!(next_value_above(&values, 1_000.0, Level::USUAL), None);
+        assert_eq!(next_value_above(&[5.0; 4], 6.0, Level::USUAL), None);
+        assert_eq!(next_value_above(&[5.0; 4], 4.0, Level::USUAL).unwrap().estimate, Some(next_value(&[5.0; 4], Level::USUAL).unwrap().estimate.unwrap()));
+    }
+
     proptest! {
+        #[test]
+        fn what_is_foretold_above_a_floor_lies_above_it(
+            values in prop::collection::vec(0.5_f64..2.0, 4..12), floor in 0.1_f64..1.5,
+        ) {
+            if let Some(found) = next_value_above(&values, floor, Level::new(0.8).unwrap()) {
+                prop_assert!(found.low.unwrap() > floor * (1.0 - 1e-9));
+                prop_assert!(found.low <= found.estimate && found.estimate <= found.high);
+            }
+        }
+
         #[test]
         fn a_distance_leads_back_to_its_tail(tail in 1e-4_f64..0.499, df in 1_u32..500) {
             let t = student_distance(tail, f64::from(df)).unwrap();
