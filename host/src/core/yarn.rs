@@ -176,11 +176,7 @@ fn strokes_until(studio: &Studio, ledger: &Ledger<'_>, place: RugIndex, at: i64)
 }
 
 /// Grams for each 1,000 strokes of the finished rugs of which every colour was weighed after the work.
-fn own_weighed(
-    studio: &Studio,
-    commissions: &Commissions,
-    taken: &BTreeMap<RugIndex, RugTaken>,
-) -> Vec<f64> {
+fn own_weighed(studio: &Studio, commissions: &Commissions, taken: &BTreeMap<RugIndex, RugTaken>) -> Vec<f64> {
     let finished = studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done());
     finished
         .filter_map(|(place, rug)| {

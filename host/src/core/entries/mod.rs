@@ -17,20 +17,13 @@ use crate::core::heavy_use::{DutyRated, HeavyLimitSet};
 use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
-pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
-pub use cloth::{
-    CeilingSet, Harm, PressAnswered, PressWithdrawn, TearAnswered, TearCosts, TearDetails, TearNoted,
-};
-pub use commission::{
-    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun, YarnMove,
-    YarnWeighed,
-};
-pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
-pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
-pub use parts::{MachineFault, PartFitted, PartName, PartTakenOff, TakenOff, USUAL_PARTS};
-pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, MachineLent, MachineReturned, Pile, Reading};
-pub use people::{HandsAtWork, HandsOfBursts, PersonAdded, PersonTag};
-pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
+pub use care::*;
+pub use cloth::*;
+pub use commission::*;
+pub use machine::*;
+pub use parts::*;
+pub use people::*;
+pub use rug::*;
 
 /// The number of an entry, in the order of arrival.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

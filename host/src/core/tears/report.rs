@@ -188,7 +188,9 @@ pub fn speed_report(
         verdict: primary.verdict,
         missing: primary.to_next_look,
         hints: primary.cut_knob_per_mille.map(|cut| hints(steps, cut, level)).transpose()?,
-        decision: costs_of(entries).is_some().then(|| weighed(known, machine, &course, primary.verdict, level)),
+        decision: costs_of(entries)
+            .is_some()
+            .then(|| weighed(known, machine, &course, primary.verdict, level)),
         since_tensioning: since(After::Tensioning)?,
         since_oiling: since(After::Oiling)?,
         since_needle: since(After::NeedleSeenTo)?,
