@@ -304,6 +304,12 @@ impl<F: NorFlash> Store<F> {
         &self.flash
     }
 
+    /// Lends the flash, for what a test bench wants to do to it.
+    #[cfg(feature = "bench")]
+    pub const fn flash_mut(&mut self) -> &mut F {
+        &mut self.flash
+    }
+
     /// Gives the flash back.
     #[must_use]
     pub fn into_flash(self) -> F {

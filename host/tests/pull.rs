@@ -403,7 +403,10 @@ fn a_log_that_never_gets_made_is_given_up_after_four_minutes_of_looking() {
     // One look at once, and one after each of 240 seconds.
     assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 9_760 })), "{outcome:?}");
     assert_eq!(looks.into_inner(), 240);
-    assert!(logger.borrow().requests.iter().all(|request| *request == Request::Hello), "nothing else is asked");
+    assert!(
+        logger.borrow().requests.iter().all(|request| *request == Request::Hello),
+        "nothing else is asked"
+    );
 }
 
 #[test]

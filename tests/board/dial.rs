@@ -1,5 +1,6 @@
 //! A separate low-voltage dial in place of the magnet on the knob: GP22 joined to ground, the dial's voltage on GP26.
 
+use firmware::knob::{HIGHEST_SOUND, LOWEST_SOUND};
 use serde_json::json;
 use shared_types::RawAngle;
 use shared_types::log::Fault;
@@ -71,4 +72,15 @@ fn with_a_dial_a_dead_bus_costs_the_clock_and_not_the_knob() {
     assert_eq!(board.live().angle, Some(RawAngle::new(1_000)));
     assert_eq!(changes(&mut board, Fault::ClockSilent), [true]);
     assert_eq!(board.seen.resets, ["power"]);
+}
+
+#[test]
+fn the_wiring_page_tells_the_limits_that_the_firmware_uses() {
+    let page = include_str!("../../firmware/WIRING.md");
+    let grouped = |steps: u16| format!("{},{:03}", steps / 1_000, steps % 1_000);
+    assert!(page.contains(&format!("Below {LOWEST_SOUND} a wire is off")), "{LOWEST_SOUND}");
+    assert!(page.contains(&format!("above {} the ground wire is off", grouped(HIGHEST_SOUND))));
+    // 12 kOhm and 8 kOhm between two of 2.2 kOhm: 2.2 / 16.4 and 14.2 / 16.4 of 4,095.
+    assert!(page.contains("between 549 and 3,546 of 4,095 steps"));
+    assert!(page.contains(&format!("| GP{DIAL_STRAP} | GND, by a short wire")));
 }

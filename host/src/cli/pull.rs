@@ -105,7 +105,9 @@ impl Pull {
     fn wait_for_a_log(&self, bar: &ProgressBar, sectors_left: u32) {
         if !self.quiet && bar.message().is_empty() {
             bar.suspend(|| {
-                anstream::eprintln!("The logger is still making its log; waiting for it, a few minutes at most.");
+                anstream::eprintln!(
+                    "The logger is still making its log; waiting for it, a few minutes at most."
+                );
             });
         }
         bar.set_message(format!("{sectors_left} parts of its memory to go"));

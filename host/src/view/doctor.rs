@@ -61,7 +61,9 @@ fn logger(report: &DoctorReport, lines: &mut Vec<String>) {
             lines.push(tip(
                 "plug it in with a cable that carries data, not only power, into the computer itself instead of a hub.",
             ));
-            lines.push(tip("if it is plugged in, name its port with --port, for example --port /dev/ttyACM0."));
+            lines.push(tip(
+                "if it is plugged in, name its port with --port, for example --port /dev/ttyACM0.",
+            ));
         }
         LoggerSeen::Several { ports } => {
             lines.push(format!("Logger: {} are connected.", ports.len()));
