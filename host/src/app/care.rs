@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 use shared_types::link::Hello;
-use shared_types::log::Limits;
+use shared_types::log::{Ceiling, Limits};
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
 use super::book::Book;
@@ -12,6 +12,8 @@ use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, task
 use crate::core::care::{CareTask, DueReport, Grounds, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody};
 pub use crate::core::entries::{EntryId, Finding};
+use crate::core::heavy_use::{self, HeavyLimit};
+use crate::core::knob;
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio, nearest_names, standing};
@@ -33,7 +35,7 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
 }
 
 /// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them; the knob's
-/// ceiling stays as it is. None for a machine that was never entered. Made for [`super::pull::PullWish::lamp_limits`].
+/// ceiling is the one that the maker set, and stays as it is where none was ever set. None for a machine that was never entered. Made for [`super::pull::PullWish::lamp_limits`].
 ///
 /// # Errors
 /// When the database cannot be read.
@@ -47,8 +49,23 @@ pub fn lamp(
     let ledger = book.ledger();
     let Some(card) = book.studio.machine(tag) else { return Ok(None) };
     let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
-    let ceiling = hello.settings.limits.ceiling;
+    let ceiling = ceiling(&book.entries, card, hello.settings.limits.ceiling);
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
+}
+
+/// Above which angles the lamp speaks. Without end marks nobody can say where a share of the travel lies.
+fn ceiling(entries: &[Entry], card: &MachineCard, in_logger: Option<Ceiling>) -> Option<Ceiling> {
+    let kept = standing(entries);
+    let set = kept.iter().filter_map(|entry| match &entry.body {
+        EntryBody::HeavyLimitSet(set) => Some(set),
+        _ => None,
+    });
+    let limit = heavy_use::Limits::of(card.tag, set).get(HeavyLimit::KnobCeilingPercent);
+    if limit.source != heavy_use::limits::Source::SetByYou {
+        return in_logger;
+    }
+    // Thousandths of a percent to thousandths of the travel.
+    limit.thousandths.zip(card.marks).and_then(|(percent, marks)| knob::arc_above(&marks, percent / 100))
 }
 
 /// What the maker says was done.
