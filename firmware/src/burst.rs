@@ -168,14 +168,5 @@ impl Bursts {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 #[path = "burst_tests.rs"]
 mod tests;

@@ -118,15 +118,6 @@ impl Buttons {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 mod tests {
     use super::*;
     use proptest::prelude::*;

@@ -96,15 +96,6 @@ fn civil(unix_seconds: i64) -> Option<NaiveDateTime> {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 mod tests {
     use super::*;
     use embedded_hal::i2c::ErrorKind;

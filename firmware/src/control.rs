@@ -80,15 +80,6 @@ const fn log2_q16(number: u64) -> u64 {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 mod tests {
     use super::*;
 

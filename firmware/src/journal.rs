@@ -49,7 +49,7 @@ impl<F: NorFlash> Journal<F> {
 
     /// Tries what waits at once, for example because there is a log now.
     pub fn flush(&mut self, now: UptimeMillis) -> bool {
-        if self.is_unreadable() {
+        if self.has_no_log() {
             return false;
         }
         while let Some(record) = self.waiting.front() {
@@ -71,8 +71,8 @@ impl<F: NorFlash> Journal<F> {
     }
 
     /// Whether there is no log to write to.
-    pub fn is_unreadable(&self) -> bool {
-        matches!(self.store.log_state(), LogState::Unreadable)
+    pub fn has_no_log(&self) -> bool {
+        !matches!(self.store.log_state(), LogState::Ready { .. })
     }
 
     /// How many presses have become safe since the start; wraps.

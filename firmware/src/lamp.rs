@@ -127,15 +127,6 @@ fn is_above(ceiling: Ceiling, angle: RawAngle) -> bool {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 mod tests {
     use super::*;
     use std::vec::Vec;

@@ -1,5 +1,17 @@
 #![no_std]
 #![warn(missing_docs)]
+#![cfg_attr(
+    test,
+    allow(
+        clippy::unwrap_used,
+        clippy::expect_used,
+        clippy::indexing_slicing,
+        clippy::panic,
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a test may stop at the first surprise; without tests the same lines are held to the lints"
+    )
+)]
 //! The logger without a chip: edges, angles and button levels in; records out, kept through every power cut.
 //!
 //! The board reads its senses in its own way, blocking or not, and hands the readings to [`logger::Logger`]; the link's bytes go

@@ -145,7 +145,7 @@ fn reply_to<'batch, F: NorFlash>(
 /// Checks that the log is the one that is meant and that `seq` was written or comes next.
 fn check<F: NorFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
     match logger.store_mut().log_state() {
-        LogState::Unreadable => Err(Refusal::NoLog),
+        LogState::Unreadable | LogState::Making { .. } => Err(Refusal::NoLog),
         LogState::Ready { log, .. } if log != meant => Err(Refusal::OtherLog),
         LogState::Ready { next, .. } if seq > next => Err(Refusal::BeyondEnd),
         LogState::Ready { .. } => Ok(()),
@@ -182,13 +182,5 @@ fn read_from<'batch, F: NorFlash>(
 }
 
 #[cfg(all(test, feature = "bench"))]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    reason = "a test may stop at the first surprise"
-)]
 #[path = "link_tests.rs"]
 mod tests;

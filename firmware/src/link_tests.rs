@@ -38,7 +38,7 @@ fn hello(rig: &mut Rig) -> Hello {
 fn log_of(rig: &mut Rig) -> (LogId, RecordSeq, RecordSeq) {
     match hello(rig).log {
         LogState::Ready { log, next, acknowledged, .. } => (log, next, acknowledged),
-        LogState::Unreadable => panic!("a readable log was expected"),
+        other => panic!("a readable log was expected: {other:?}"),
     }
 }
 
@@ -198,7 +198,15 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     }
     let answer = ask(&mut rig, &Request::FormatUnreadable);
     assert_eq!(decode_message::<Reply<'_>>(&answer).unwrap(), Reply::Done);
-    assert_eq!(hello(&mut rig).log, LogState::Unreadable, "it takes as many steps as there are sectors");
+    let sectors_left = RigSetup::default().log_sectors;
+    assert_eq!(
+        hello(&mut rig).log,
+        LogState::Making { sectors_left },
+        "it takes as many steps as there are sectors"
+    );
+    rig.idle(120_000);
+    let LogState::Making { sectors_left: left } = hello(&mut rig).log else { panic!("it is made too soon") };
+    assert!(0 < left && left < sectors_left, "{left} left");
     rig.idle(16_000_000);
     let (log, ..) = log_of(&mut rig);
     let events: Vec<Event> = pull(&mut rig, log).into_iter().map(|it| it.1.event).collect();

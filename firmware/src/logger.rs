@@ -30,6 +30,9 @@ mod orders;
 /// A flash that did not keep what was written is called healthy again after this long. Milliseconds.
 const FLASH_QUIET_MS: u64 = 60_000;
 
+/// Settings that flash did not take are tried again after this long. Milliseconds.
+const SETTINGS_RETRY_MS: u64 = 10_000;
+
 /// What the board knows when it starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StartInfo {
@@ -64,6 +67,7 @@ pub struct Logger<F: NorFlash> {
     info: StartInfo,
     settings: Settings,
     settings_unsaved: bool,
+    settings_failed_at: Option<UptimeMillis>,
     now: UptimeMillis,
     needle: Needle,
     rate: RateJudge,
@@ -92,6 +96,7 @@ impl<F: NorFlash> Logger<F> {
             info,
             settings,
             settings_unsaved: false,
+            settings_failed_at: None,
             now,
             needle: Needle::new(),
             rate: RateJudge::new(),
@@ -146,7 +151,7 @@ impl<F: NorFlash> Logger<F> {
     /// What the lamp says at this moment.
     #[must_use]
     pub fn lamp_message(&self, now: UptimeMillis) -> LampMessage {
-        let fault = self.faults.ask_for_a_look() || self.journal.is_unreadable();
+        let fault = self.faults.ask_for_a_look() || self.journal.has_no_log();
         self.lamp.message(now, self.total_run(), &self.settings.limits, fault)
     }
 
@@ -215,7 +220,7 @@ impl<F: NorFlash> Logger<F> {
         let implausible = self.rate.look(now, moved);
         self.note_fault(now, Fault::ImplausibleRate, implausible);
         let knob = self.knob.fault();
-        for fault in [Fault::MagnetMissing, Fault::MagnetTooWeak, Fault::MagnetTooStrong, Fault::KnobSilent] {
+        for fault in Fault::ALL.into_iter().filter(|fault| fault.is_of_the_knob()) {
             self.note_fault(now, fault, knob == Some(fault));
         }
     }
@@ -246,7 +251,9 @@ impl<F: NorFlash> Logger<F> {
     }
 
     fn use_the_pause(&mut self, now: UptimeMillis) {
-        if self.settings_unsaved {
+        // A try erases a sector or two, so one that failed rests for a while.
+        let rested = self.settings_failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= SETTINGS_RETRY_MS);
+        if self.settings_unsaved && rested {
             self.save_settings(now);
         } else if self.journal.store().is_formatting() {
             // A failed step is tried again in the next look.
@@ -254,7 +261,7 @@ impl<F: NorFlash> Logger<F> {
                 self.prepared = false;
                 self.journal.flush(now);
             }
-        } else if !self.prepared && !self.journal.is_unreadable() {
+        } else if !self.prepared && !self.journal.has_no_log() {
             // A failed erase shows as a failed write when the sector is needed; until then there is nothing to report.
             self.prepared = !self.journal.store_mut().prepare_while_still().unwrap_or(false);
         }
@@ -263,6 +270,7 @@ impl<F: NorFlash> Logger<F> {
     /// Saves the settings in force and records them. Returns whether both are safe.
     fn save_settings(&mut self, now: UptimeMillis) -> bool {
         self.settings_unsaved = self.journal.store_mut().change_settings(self.settings).is_err();
+        self.settings_failed_at = self.settings_unsaved.then_some(now);
         !self.settings_unsaved && self.keep(now, Event::Settings(self.settings))
     }
 
@@ -307,14 +315,5 @@ impl<F: NorFlash> Logger<F> {
 }
 
 #[cfg(all(test, feature = "bench"))]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 #[path = "logger_tests.rs"]
 mod tests;

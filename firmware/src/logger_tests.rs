@@ -9,12 +9,21 @@ use std::cell::Cell;
 use std::rc::Rc;
 use std::vec::Vec;
 
-/// A chip that refuses to write while `refuses`, and counts its erases.
+/// A chip that refuses to write while `refuses`, and counts its erases, and whatever is tried in the settings' two sectors.
 #[derive(Debug)]
 struct Stubborn {
     chip: Nor,
     refuses: Rc<Cell<bool>>,
     erases: Rc<Cell<u32>>,
+    settings_tries: Rc<Cell<u32>>,
+}
+
+impl Stubborn {
+    fn note_try(&self, offset: u32) {
+        if offset < 2 * SECTOR as u32 {
+            self.settings_tries.set(self.settings_tries.get() + 1);
+        }
+    }
 }
 
 impl ErrorType for Stubborn {
@@ -39,10 +48,12 @@ impl NorFlash for Stubborn {
 
     fn erase(&mut self, from: u32, to: u32) -> Result<(), NorError> {
         self.erases.set(self.erases.get() + 1);
+        self.note_try(from);
         if self.refuses.get() { Err(NorError::PowerOff) } else { self.chip.erase(from, to) }
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), NorError> {
+        self.note_try(offset);
         if self.refuses.get() { Err(NorError::PowerOff) } else { self.chip.write(offset, bytes) }
     }
 }
@@ -52,8 +63,10 @@ struct Table {
     logger: Logger<Stubborn>,
     refuses: Rc<Cell<bool>>,
     erases: Rc<Cell<u32>>,
+    settings_tries: Rc<Cell<u32>>,
     now: u64,
     count: u16,
+    knob: KnobReading,
 }
 
 impl Table {
@@ -63,7 +76,13 @@ impl Table {
 
     fn on(chip: Nor) -> Self {
         let (refuses, erases) = (Rc::new(Cell::new(false)), Rc::new(Cell::new(0)));
-        let flash = Stubborn { chip, refuses: Rc::clone(&refuses), erases: Rc::clone(&erases) };
+        let settings_tries = Rc::new(Cell::new(0));
+        let flash = Stubborn {
+            chip,
+            refuses: Rc::clone(&refuses),
+            erases: Rc::clone(&erases),
+            settings_tries: Rc::clone(&settings_tries),
+        };
         let sector = SECTOR as u32;
         let layout = Layout { settings: 0..2 * sector, log: 2 * sector..8 * sector };
         let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 }).unwrap();
@@ -74,7 +93,15 @@ impl Table {
             random: 8,
         };
         let logger = Logger::start(store, info, UptimeMillis(0));
-        let mut table = Self { logger, refuses, erases, now: 0, count: 65_000 };
+        let mut table = Self {
+            logger,
+            refuses,
+            erases,
+            settings_tries,
+            now: 0,
+            count: 65_000,
+            knob: KnobReading::good(RawAngle::new(1_000)),
+        };
         table.sample(0, 0, None, [false; 2]);
         table
     }
@@ -87,8 +114,7 @@ impl Table {
             first_edge_at: stamps.map(|it| UptimeMillis(it.0)),
             last_edge_at: stamps.map(|it| UptimeMillis(it.1)),
         };
-        let knob = KnobReading::good(RawAngle::new(1_000));
-        self.logger.sample(&Sample { now: UptimeMillis(self.now), needle, knob, buttons });
+        self.logger.sample(&Sample { now: UptimeMillis(self.now), needle, knob: self.knob, buttons });
     }
 
     /// Runs at 20 strokes a second for so many samples of 50 ms, with time stamps.
@@ -349,3 +375,6 @@ fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
     assert!(table.events().contains(&failing));
     assert_eq!(table.logger.totals(), Totals { run: RunMillis(400 * 19 * 50), edges: Edges(8_000) });
 }
+
+#[path = "logger_pause_tests.rs"]
+mod pauses;

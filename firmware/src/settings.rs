@@ -167,7 +167,6 @@ fn decode(copy: &[u8; COPY_SIZE]) -> Option<(u32, Kept)> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use shared_types::log::{Ceiling, Limits};
     use shared_types::{Edges, MachineTag, RawAngle, RunMillis};
 

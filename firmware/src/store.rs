@@ -182,7 +182,11 @@ impl<F: NorFlash> Store<F> {
     /// The state of the log.
     #[must_use]
     pub fn log_state(&self) -> LogState {
-        self.log.as_ref().map_or(LogState::Unreadable, FlashLog::state)
+        match (&self.log, &self.making) {
+            (Some(log), _) => log.state(),
+            (None, Some(making)) => LogState::Making { sectors_left: making.sectors_left(&self.ring) },
+            (None, None) => LogState::Unreadable,
+        }
     }
 
     /// Lifetime totals. Without a readable log they stand still: counting without recording is not possible.
@@ -264,7 +268,7 @@ impl<F: NorFlash> Store<F> {
 
     /// Makes a new log in place of one that cannot be read, one step for each call: the first notes in the settings that
     /// it is wanted, each other empties one sector, the last begins the log. Erases one sector of the log at most, and one
-    /// of the settings in the first and last. True when there is a readable log. Until then the log is unreadable; a start after
+    /// of the settings in the first and last. True when there is a readable log. Until then the log is being made; a start after
     /// a cut goes on, see [`Store::is_formatting`].
     ///
     /// # Errors
@@ -298,6 +302,12 @@ impl<F: NorFlash> Store<F> {
     #[must_use]
     pub const fn flash(&self) -> &F {
         &self.flash
+    }
+
+    /// Lends the flash, for what a test bench wants to do to it.
+    #[cfg(feature = "bench")]
+    pub const fn flash_mut(&mut self) -> &mut F {
+        &mut self.flash
     }
 
     /// Gives the flash back.

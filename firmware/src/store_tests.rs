@@ -1,9 +1,3 @@
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    reason = "a test may stop at the first surprise"
-)]
 use std::vec::Vec;
 
 use shared_types::log::{Event, Press, PressKind, Segment, Trace};

@@ -13,7 +13,8 @@ use bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
 use host::app::care::{self, DoneSaid};
 use host::app::request::RequestError;
 use host::core::care::schedule::DueState;
-use host::core::entries::{CareDone, CareTaskName, EntryBody};
+use host::core::entries::{CareDone, CareTaskName, EntryBody, KnobMarks};
+use host::core::heavy_use::{HeavyLimit, HeavyLimitSet};
 use serde_json::Value;
 use shared_types::log::{Ceiling, PressKind};
 use shared_types::{Edges, MachineTag, RawAngle, RunMillis, Totals, UtcMillis};
@@ -75,6 +76,33 @@ fn the_lamp_gets_totals_that_the_logger_counts_itself() {
     assert_eq!(limits.retension_every, Some(RunMillis(15 * MINUTE)));
     assert_eq!(limits.ceiling, ceiling);
     assert_eq!(care::lamp(&studio.database(), &now, &hello, MachineTag(9)).unwrap(), None);
+}
+
+#[test]
+fn the_lamp_gets_the_ceiling_that_the_maker_set_once_the_knob_s_ends_are_known() {
+    let studio = five_hours();
+    let mut hello = Log::new().hello();
+    let stays = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
+    hello.settings.limits.ceiling = stays;
+    let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
+    let sent = || care::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap().ceiling;
+    assert_eq!(sent(), stays, "nothing was set");
+    let set = |thousandths| {
+        let limit = HeavyLimit::KnobCeilingPercent;
+        EntryBody::HeavyLimitSet(HeavyLimitSet { machine: ONE, limit, thousandths })
+    };
+    let marks = |slow, fast, rising| {
+        let (slow, fast) = (RawAngle::new(slow), RawAngle::new(fast));
+        EntryBody::KnobMarked(KnobMarks { machine: ONE, slow, fast, rising })
+    };
+    studio.tell(marks(1_000, 3_000, true));
+    studio.tell(set(90_000));
+    // By hand: 1801 of 2000 steps are the first to round to more than 900 per mille; the arc ends half way round outside.
+    assert_eq!(sent(), Some(Ceiling { from: RawAngle::new(2_801), to: RawAngle::new(4_048) }));
+    studio.tell(marks(3_000, 1_000, false));
+    assert_eq!(sent(), Some(Ceiling { from: RawAngle::new(4_048), to: RawAngle::new(1_199) }));
+    studio.tell(set(0));
+    assert_eq!(sent(), None, "switched off");
 }
 
 #[test]

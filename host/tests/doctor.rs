@@ -82,6 +82,41 @@ fn a_logger_that_cannot_read_its_log_is_trouble() {
 }
 
 #[test]
+fn a_log_in_the_making_is_no_trouble_and_is_waited_for() {
+    let (_dir, db) = place();
+    let port = Port::new(Scripted { making: 300, ..Scripted::with_segments(3) });
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("Its log: is being made; 300 parts of its memory are left"), "{said}");
+    assert!(said.contains("Try: leave it plugged in with the needle at rest"), "{said}");
+}
+
+#[test]
+fn a_dial_s_loose_wire_is_told_by_the_wires_to_look_at() {
+    let (_dir, db) = place();
+    // Bits 9 and 10, by the format's page.
+    for (faults, words) in [(1 << 9, "wires to GP26 and to 3V3"), (1 << 10, "wires to GND and to GP26")] {
+        let port = Port::new(Scripted { faults, ..Scripted::with_segments(3) });
+        let (code, said) = doctor(&db, &["--port", &port.name()]);
+        assert_eq!(code, 4);
+        assert!(said.contains("Fault: the dial's voltage is") && said.contains(words), "{said}");
+    }
+}
+
+#[test]
+fn without_a_logger_nobody_says_that_nothing_is_wrong() {
+    let (_dir, db) = place();
+    let (code, said) = doctor(&db, &[]);
+    // Whatever ports this computer has, no logger is on one of them; README: 4, the logger was not found.
+    assert_eq!(code, 4, "{said}");
+    assert!(!said.contains("Nothing is wrong."), "{said}");
+    assert!(said.contains("Logger: none found; ") && said.contains("Try: plug it in with a cable"), "{said}");
+    let (code, object) = doctor(&db, &["--json"]);
+    let object: Value = serde_json::from_str(&object).unwrap();
+    assert_eq!((code, &object["logger"]["state"]), (4, &Value::from("not_found")));
+}
+
+#[test]
 fn a_port_that_is_not_there_is_said() {
     let (_dir, db) = place();
     let (code, said) = doctor(&db, &["--port", "/dev/there-is-no-such-port"]);

@@ -382,6 +382,42 @@ fn a_logger_that_cannot_read_its_log_is_left_alone() {
 }
 
 #[test]
+fn a_log_in_the_making_is_waited_for_and_then_pulled() {
+    let (_dir, path) = place();
+    let logger = shared(Scripted { making: 3, ..Scripted::with_segments(5) });
+    let heard = RefCell::new(Vec::new());
+    let pause = |left| heard.borrow_mut().push(left);
+    let report = pull_with(&logger, &path, &PullWish { pause: Some(&pause), ..PullWish::default() }).unwrap();
+    assert_eq!(report.new_records, 5);
+    assert_eq!(heard.into_inner(), [3, 2, 1], "one pause for each greeting without a log");
+    assert_eq!(Database::open(&path).unwrap().heard().unwrap().len(), 1, "the greeting with the log is kept");
+}
+
+#[test]
+fn a_log_that_never_gets_made_is_given_up_after_four_minutes_of_looking() {
+    let (_dir, path) = place();
+    let logger = shared(Scripted { making: 10_000, ..Scripted::with_segments(5) });
+    let looks = RefCell::new(0);
+    let pause = |_| *looks.borrow_mut() += 1;
+    let outcome = pull_with(&logger, &path, &PullWish { pause: Some(&pause), ..PullWish::default() });
+    // One look at once, and one after each of 240 seconds.
+    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 9_760 })), "{outcome:?}");
+    assert_eq!(looks.into_inner(), 240);
+    assert!(
+        logger.borrow().requests.iter().all(|request| *request == Request::Hello),
+        "nothing else is asked"
+    );
+}
+
+#[test]
+fn nobody_waits_for_a_log_who_was_not_told_how() {
+    let (_dir, path) = place();
+    let logger = shared(Scripted { making: 1, ..Scripted::with_segments(5) });
+    let outcome = pull_with(&logger, &path, &PullWish::default());
+    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 1 })), "{outcome:?}");
+}
+
+#[test]
 fn a_logger_that_refuses_orders_has_its_records_kept_all_the_same() {
     let (_dir, path) = place();
     let refuses_orders = Some(Refusal::FlashFailed);

@@ -69,7 +69,7 @@ fn every_request_still_reads_and_writes_its_golden_bytes() {
 #[test]
 fn every_reply_still_reads_and_writes_its_golden_bytes() {
     let replies = golden("reply-v1-");
-    assert_eq!(replies.len(), 6);
+    assert_eq!(replies.len(), 7);
     for (name, bytes, words) in replies {
         let reply: Reply<'_> = decode_message(&bytes).unwrap();
         assert_eq!(format!("{reply:#?}\n"), words, "{name}");

@@ -6,7 +6,7 @@ mod arbitrary;
 use arbitrary::any_record;
 use proptest::prelude::*;
 use shared_types::limits::MAX_RECORD_BODY;
-use shared_types::log::{Event, Record, RecordError, Segment, decode_body, encode_body};
+use shared_types::log::{Event, Fault, Record, RecordError, Segment, decode_body, encode_body};
 use shared_types::{BootId, RawAngle, RunMillis, UptimeMillis};
 
 fn ordinary_segment() -> Record {
@@ -97,4 +97,18 @@ proptest! {
             prop_assert_eq!(decode_body(encode_body(&record, &mut out).unwrap()).unwrap(), record);
         }
     }
+}
+
+#[test]
+fn the_bit_of_a_fault_is_the_number_that_a_record_writes_for_it() {
+    // postcard writes an enum as the number of its variant: the outside account of the order.
+    for fault in Fault::ALL {
+        let mut bytes = [0; 4];
+        let number = postcard::to_slice(&fault, &mut bytes).unwrap()[0];
+        assert_eq!(fault.bit(), 1 << number, "{fault:?}");
+        assert_eq!(Fault::of_bits(1 << number).collect::<Vec<_>>(), [fault]);
+    }
+    let one_more = u8::try_from(Fault::ALL.len()).unwrap();
+    assert!(postcard::from_bytes::<Fault>(&[one_more]).is_err(), "a fault that is not listed");
+    assert_eq!(Fault::of_bits(u16::MAX).count(), Fault::ALL.len(), "unknown bits are passed over");
 }

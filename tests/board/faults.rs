@@ -7,7 +7,7 @@ use tests::emulator::Emulator;
 use super::counting::fault_bit;
 use super::{ms, segments, started};
 
-fn changes(board: &mut Emulator, fault: Fault) -> Vec<bool> {
+pub fn changes(board: &mut Emulator, fault: Fault) -> Vec<bool> {
     board.events(|event| match event {
         Event::Fault(FaultChange { fault: found, present }) if found == fault => Some(present),
         _ => None,

@@ -34,7 +34,7 @@ fn full() -> (Emulator, UsedFlash) {
 fn log_of(board: &mut Emulator) -> (LogId, RecordSeq, RecordSeq) {
     match board.hello().log {
         LogState::Ready { log, oldest, next, .. } => (log, oldest, next),
-        LogState::Unreadable => panic!("the log is unreadable"),
+        other => panic!("there is no log: {other:?}"),
     }
 }
 

@@ -1,4 +1,4 @@
-//! The very image that is flashed, run in the emulator: counting, senses, presses, power cuts, faults, resets and the host's pull.
+//! The very image that is flashed, run in the emulator: counting, senses, a dial, presses, power cuts, faults, resets and the host's pull.
 //!
 //! What is expected comes from what the test did to needle, knob, buttons and clock, never from the firmware.
 
@@ -14,6 +14,7 @@
 
 mod counting;
 mod cuts;
+mod dial;
 mod faults;
 mod full;
 mod image;
@@ -22,6 +23,7 @@ mod pull;
 mod resets;
 mod senses;
 mod torture;
+mod upgrade;
 
 use std::time::Duration;
 

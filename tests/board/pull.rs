@@ -24,7 +24,7 @@ impl Clock for StoppedClock {
     }
 }
 
-fn pull_into(database: &mut Database, cable: &Cable) -> Result<PullReport, PullError> {
+pub fn pull_into(database: &mut Database, cable: &Cable) -> Result<PullReport, PullError> {
     let mut logger = serial::open(cable.path()).expect("the pseudo-terminal opens as a serial port");
     pull(&mut logger, database, &StoppedClock, &PullWish::default(), &mut |_| {})
 }
@@ -32,7 +32,7 @@ fn pull_into(database: &mut Database, cable: &Cable) -> Result<PullReport, PullE
 fn log_of(board: &mut Emulator) -> (RecordSeq, RecordSeq) {
     match board.hello().log {
         LogState::Ready { next, acknowledged, .. } => (next, acknowledged),
-        LogState::Unreadable => panic!("the log is unreadable"),
+        other => panic!("there is no log: {other:?}"),
     }
 }
 

@@ -6,7 +6,9 @@
 use std::time::Duration;
 
 use serde_json::json;
-use shared_types::log::{Event, StartReason};
+use shared_types::LogId;
+use shared_types::link::{Hello, LogState, Request};
+use shared_types::log::{Event, Settings, StartReason};
 use tests::board_image::{Contents, board_image};
 use tests::emulator::{CLOTH_BUTTON, Emulator};
 
@@ -119,4 +121,63 @@ fn a_firmware_that_panics_again_and_again_waits_longer_and_longer_before_it_writ
     // Three quick stops are forgiven; after the fourth it waits for two seconds.
     let uptime = board.hello().uptime.0;
     assert!((2_000..4_000).contains(&uptime), "{uptime} ms after the fourth reset");
+}
+
+fn log_of(hello: &Hello) -> Option<LogId> {
+    if let LogState::Ready { log, .. } = hello.log { Some(log) } else { None }
+}
+
+/// An erase that takes longer than the watchdog is patient: the reset comes in the middle of it, and the chip, which has power, ends
+/// that erase by itself.
+fn make_the_next_erase_outlast_the_watchdog(board: &mut Emulator) {
+    board.perform(&json!({ "op": "flash_times", "sector_erase_ns": 9_000_000_000_u64 }));
+}
+
+fn let_erases_be_quick_again(board: &mut Emulator) {
+    board.perform(&json!({ "op": "flash_times", "sector_erase_ns": 45_000_000 }));
+}
+
+#[test]
+fn a_reset_in_the_middle_of_an_erase_is_made_good_by_the_next_start() {
+    let mut board = started();
+    board.sew(90, 30.0, ms(1_500));
+    let before = board.hello();
+    make_the_next_erase_outlast_the_watchdog(&mut board);
+    let erases = |board: &mut Emulator| board.perform(&json!({ "op": "flash_ops" }))["erases"].as_u64();
+    let erases_before = erases(&mut board);
+    // Sixteen slots fill a sector of the settings, so one of these erases the next.
+    for knob_step in 30..50 {
+        board.send_request(&Request::Apply(Settings { knob_step, ..before.settings }));
+        board.run(ms(100));
+        if erases(&mut board) != erases_before {
+            break;
+        }
+    }
+    assert_eq!(board.seen.resets, ["power", "watchdog"], "the reset came in the erase");
+    let_erases_be_quick_again(&mut board);
+    board.run_until_connected();
+    drop(board.take_received());
+    let after = board.hello();
+    assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Watchdog]);
+    assert_eq!((after.totals, after.logger, log_of(&after)), (before.totals, before.logger, log_of(&before)));
+    assert!((29..50).contains(&after.settings.knob_step), "settings that were told: {:?}", after.settings);
+    assert_eq!(after.settings.limits, before.settings.limits);
+    board.sew(60, 30.0, ms(1_500));
+    assert_eq!(board.hello().totals.edges.0, 150);
+}
+
+#[test]
+fn a_reset_in_the_erase_with_which_the_first_log_begins_is_made_good_by_the_next_start() {
+    let mut board = Emulator::start();
+    make_the_next_erase_outlast_the_watchdog(&mut board);
+    // The first start erases a sector for its settings, and one for the log's first mark; each ends in a reset.
+    board.run(ms(9_500));
+    let (first, others) = board.seen.resets.split_first().unwrap();
+    assert_eq!(first, "power");
+    assert!(others.len() >= 2 && others.iter().all(|cause| cause == "watchdog"), "{others:?}");
+    let_erases_be_quick_again(&mut board);
+    board.run_until_connected();
+    board.sew(50, 25.0, ms(1_500));
+    assert_eq!(board.hello().totals.edges.0, 50);
+    assert!(matches!(board.hello().log, LogState::Ready { .. }));
 }

@@ -9,7 +9,10 @@ import { RttReader } from './rtt.mjs';
 import { Timeline } from './timeline.mjs';
 
 /** How the board is wired; each number is a GPIO. The needle's line goes to all of its pins. `null` for a pin that is not there. */
-export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp: 25, usbPower: 24 };
+export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp: 25, usbPower: 24, dialStrap: 22 };
+
+/** The converter's channel for the dial's voltage: GPIO 26 (RP2040 datasheet 4.9.2). */
+const DIAL_CHANNEL = 0;
 
 const LAMP_EDGES_KEPT = 100_000;
 
@@ -39,6 +42,7 @@ export class Board {
     this.clockChip = new Ds3231(() => this.timeline.nowNs);
     this.i2c = new I2cWires([this.knob, this.clockChip]);
     this.levels = new Map();
+    this.dialSteps = 0;
     this.needle = new Needle(this.timeline, (level) => this.wiring.needle.forEach((pin) => this.setLevel(pin, level)));
     this.isUsbPlugged = usb;
     this.received = [];
@@ -127,6 +131,12 @@ export class Board {
     this.machine?.rp2040.gpio[pin].setInputValue(level);
   }
 
+  /** Sets the voltage at the dial's pin, in steps of 4096 to the whole supply; it holds across resets and power cuts. */
+  setDial(steps) {
+    this.dialSteps = steps & 0xfff;
+    if (this.machine !== null) this.machine.rp2040.adc.channelValues[DIAL_CHANNEL] = this.dialSteps;
+  }
+
   /** Presses a button (they are active low) and lets it go after `ms`. */
   press(pin, ms) {
     this.setLevel(pin, false);
@@ -156,8 +166,8 @@ export class Board {
   }
 
   #setIdleLevels() {
-    const { needle, clothButton, careButton, usbPower } = this.wiring;
-    for (const pin of [...needle, clothButton, careButton]) if (pin !== null) this.setLevel(pin, true);
+    const { needle, clothButton, careButton, usbPower, dialStrap } = this.wiring;
+    for (const pin of [...needle, clothButton, careButton, dialStrap]) if (pin !== null) this.setLevel(pin, true);
     if (usbPower !== null) this.setLevel(usbPower, this.isUsbPlugged);
   }
 
@@ -175,6 +185,7 @@ export class Board {
     }
     this.rtt.forget(rp2040);
     for (const [pin, level] of this.levels) rp2040.gpio[pin].setInputValue(level);
+    rp2040.adc.channelValues[DIAL_CHANNEL] = this.dialSteps;
     rp2040.gpio[this.wiring.lamp].addListener(() => this.#noteLamp(this.isLampOn));
     this.timeline.follow(machine.clock);
     this.resets.push({ t_ns: Math.round(this.nowNs), cause, ...(halted === null ? {} : { halted }) });

@@ -98,6 +98,7 @@ const HANDS = {
     perform: (board, { pin, high }) => board.setLevel(required(pin, 'pin'), required(high, 'high')),
   },
   angle: { takes: ['v'], perform: (board, { v }) => void (board.knob.angle = required(v, 'v') & 0xfff) },
+  dial: { takes: ['v'], perform: (board, { v }) => board.setDial(required(v, 'v')) },
   status: { takes: ['v'], perform: (board, { v }) => void (board.knob.status = required(v, 'v') & 0xff) },
   sensor: { takes: ['present'], perform: (board, { present }) => void (board.knob.isPresent = required(present, 'present')) },
   bus: { takes: ['stuck'], perform: (board, { stuck }) => void (board.i2c.isStuck = required(stuck, 'stuck')) },

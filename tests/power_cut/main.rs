@@ -6,6 +6,7 @@
     reason = "a test may stop at the first surprise"
 )]
 
+mod finishing;
 mod making;
 mod safeguards;
 

@@ -33,6 +33,8 @@ use crate::board_image::{Lock, board_image, source_tree};
 pub const CLOTH_BUTTON: u8 = 16;
 /// The pin of the second button: press for care done, hold for a re-tensioned cloth.
 pub const CARE_BUTTON: u8 = 17;
+/// The pin that, joined to ground at the start, says that the knob is a dial.
+pub const DIAL_STRAP: u8 = 22;
 /// Longest machine time that a start or an answer may take.
 const PATIENCE: Duration = Duration::from_secs(5);
 
@@ -195,6 +197,11 @@ impl Emulator {
     /// Turns the knob to an angle of its sensor, 0 to 4095.
     pub fn turn_knob(&mut self, angle: u16) {
         self.perform(&json!({ "op": "angle", "v": angle }));
+    }
+
+    /// Sets the voltage of a dial, 0 to 4095 for the whole supply.
+    pub fn turn_dial(&mut self, steps: u16) {
+        self.perform(&json!({ "op": "dial", "v": steps }));
     }
 
     /// Puts the knob's sensor on the bus or takes it off.
@@ -387,7 +394,9 @@ fn nanoseconds(time: Duration) -> u64 {
     u64::try_from(time.as_nanos()).expect("a time that a test can wait for")
 }
 
-fn to_hex(bytes: &[u8]) -> String {
+/// Two hexadecimal digits for each byte.
+#[must_use]
+pub fn to_hex(bytes: &[u8]) -> String {
     bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut hex, byte| {
         use std::fmt::Write;
         write!(hex, "{byte:02x}").expect("a string takes text");
@@ -395,7 +404,12 @@ fn to_hex(bytes: &[u8]) -> String {
     })
 }
 
-fn from_hex(hex: &str) -> Vec<u8> {
+/// The bytes of an even number of hexadecimal digits.
+///
+/// # Panics
+/// When they are something else.
+#[must_use]
+pub fn from_hex(hex: &str) -> Vec<u8> {
     let pairs = hex.as_bytes().chunks(2);
     pairs.map(|pair| u8::from_str_radix(std::str::from_utf8(pair).unwrap(), 16).unwrap()).collect()
 }

@@ -5,5 +5,6 @@ pub mod board_torture;
 pub mod cable;
 pub mod emulator;
 pub mod fair;
+pub mod flash_picture;
 pub mod power_cut;
 pub mod uf2;

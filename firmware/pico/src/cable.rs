@@ -17,8 +17,8 @@ use heapless::String;
 use shared_types::LoggerId;
 use static_cell::StaticCell;
 
-use crate::sampler::SET_CHIP;
-use crate::{SharedLogger, WAKE, uptime};
+use super::sampler::SET_CHIP;
+use super::{SharedLogger, WAKE, uptime};
 
 /// A test identity from pid.codes, for use inside a workshop; a logger that is sold needs a product id of its own.
 const VENDOR: u16 = 0x1209;

@@ -12,7 +12,7 @@ use embedded_storage::nor_flash::{
 };
 use shared_types::LoggerId;
 
-use crate::layout::{FLASH_BYTES, SETTINGS};
+use super::layout::{FLASH_BYTES, SETTINGS};
 
 const SECTOR_BYTES: u32 = 4096;
 const _: () = assert!(SECTOR_BYTES as usize == ERASE_SIZE, "the chip erases sectors of 4 KiB");

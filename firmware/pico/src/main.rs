@@ -14,6 +14,7 @@ mod sampler;
 
 use defmt_rtt as _;
 use embassy_executor::{SpawnError, SpawnToken, Spawner};
+use embassy_rp::adc::{self, Adc};
 use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
@@ -35,9 +36,9 @@ use shared_types::log::{FirmwareVersion, StartReason};
 use shared_types::{LoggerId, UptimeMillis};
 use static_cell::StaticCell;
 
-use crate::flash::Chip;
-use crate::needle::NeedleCounter;
-use crate::sampler::Senses;
+use self::flash::Chip;
+use self::needle::NeedleCounter;
+use self::sampler::{BoardDial, Senses};
 
 bind_interrupts!(struct Interrupts {
     USBCTRL_IRQ => InterruptHandler<USB>;
@@ -93,14 +94,21 @@ async fn main(spawner: Spawner) {
     let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
     let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
     let lamp = Output::new(p.PIN_25, Level::Low);
+    // A wire from GP22 to ground says that the knob is a dial on GP26. Looked at once, long after the pull-up is on.
+    let strap = Input::new(p.PIN_22, Pull::Up);
     let Some((logger, id)) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason) else {
         return blink_and_start_again(lamp, watchdog).await;
     };
     static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
     let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
 
+    let dial = strap.is_low().then(|| BoardDial {
+        converter: Adc::new_blocking(p.ADC, adc::Config::default()),
+        channel: adc::Channel::new_pin(p.PIN_26, Pull::None),
+    });
     let senses = Senses {
         needle,
+        dial,
         bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
         lamp,

@@ -14,7 +14,7 @@ use embassy_sync::blocking_mutex::CriticalSectionMutex;
 use firmware::needle::NeedleSample;
 use shared_types::UptimeMillis;
 
-use crate::{WAKE, uptime};
+use super::{WAKE, uptime};
 
 static STAMPS: CriticalSectionMutex<Cell<Option<(UptimeMillis, UptimeMillis)>>> =
     CriticalSectionMutex::new(Cell::new(None));

@@ -5,6 +5,7 @@
 //! transfer has come to an end, with or without an answer, which a dead bus does not allow.
 
 use embassy_futures::select::{select, select3};
+use embassy_rp::adc::{self, Adc};
 use embassy_rp::gpio::{Input, Output};
 use embassy_rp::i2c::{Async, I2c};
 use embassy_rp::peripherals::I2C0;
@@ -13,13 +14,13 @@ use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
 use embassy_sync::signal::Signal;
 use embassy_time::{Duration, Instant, Timer, with_timeout};
 use firmware::clock::{ClockReading, read_clock, set_clock};
-use firmware::knob::{KnobReading, read_knob_async};
+use firmware::knob::{Dial, Encoder, KnobReading, KnobSource};
 use firmware::logger::Sample;
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::{UptimeMillis, UtcMillis};
 
-use crate::needle::NeedleCounter;
-use crate::{PATIENCE, SharedLogger, WAKE, last_words, uptime};
+use super::needle::NeedleCounter;
+use super::{PATIENCE, SharedLogger, WAKE, last_words, uptime};
 
 /// Between samples while the needle moves, or has just moved, and while the lamp speaks.
 const WHILE_RUNNING: Duration = Duration::from_millis(SAMPLE_MS as u64);
@@ -46,6 +47,8 @@ pub static SET_CHIP: Signal<CriticalSectionRawMutex, (UtcMillis, UptimeMillis)> 
 /// Everything the loop looks at and moves.
 pub struct Senses {
     pub needle: NeedleCounter,
+    /// Where the knob is one; otherwise an encoder on the bus.
+    pub dial: Option<BoardDial>,
     pub bus: I2c<'static, I2C0, Async>,
     /// Pressed when low.
     pub buttons: [Input<'static>; 2],
@@ -53,14 +56,32 @@ pub struct Senses {
     pub watchdog: Watchdog,
 }
 
+/// A dial on a pin of the converter.
+pub struct BoardDial {
+    pub converter: Adc<'static, adc::Blocking>,
+    pub channel: adc::Channel<'static>,
+}
+
+impl BoardDial {
+    /// 12 bits, after 2 us; none when the converter failed.
+    fn convert(&mut self) -> Option<u16> {
+        self.converter.blocking_read(&mut self.channel).ok()
+    }
+}
+
 impl Senses {
-    /// Reads the knob; the flag says whether the bus is alive, whatever the sensor is.
+    /// Reads the knob; the flag says whether the bus is alive, whatever is on it. The encoder is asked with a dial too, which
+    /// nobody else does: its answer, or that there is none, shows whether the clock chip may be spoken to.
     async fn read_knob(&mut self, turn: u32) -> (KnobReading, bool) {
         let with_gain = turn.is_multiple_of(GAIN_EVERY);
-        match with_timeout(BUS_PATIENCE, read_knob_async(&mut self.bus, with_gain)).await {
-            Ok(reading) => (reading, true),
-            Err(_) => (KnobReading::Silent, false),
-        }
+        let mut encoder = Encoder(&mut self.bus);
+        let on_bus = with_timeout(BUS_PATIENCE, encoder.look(with_gain)).await;
+        let bus_is_alive = on_bus.is_ok();
+        let reading = match &mut self.dial {
+            Some(dial) => Dial(|| dial.convert()).look(with_gain).await,
+            None => on_bus.unwrap_or(KnobReading::Silent),
+        };
+        (reading, bus_is_alive)
     }
 
     fn pressed(&self) -> [bool; 2] {

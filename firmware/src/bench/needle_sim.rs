@@ -170,7 +170,6 @@ impl NeedleSim {
 }
 
 #[cfg(test)]
-#[allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 mod tests {
     use super::*;
 

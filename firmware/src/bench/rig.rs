@@ -451,14 +451,5 @@ fn layout(log_sectors: u32) -> Layout {
 }
 
 #[cfg(test)]
-#[allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
-    clippy::panic,
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "a test may stop at the first surprise"
-)]
 #[path = "rig_tests.rs"]
 mod tests;

@@ -122,7 +122,6 @@ pub(crate) const fn width_of(number: u64) -> u32 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

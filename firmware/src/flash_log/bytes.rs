@@ -109,7 +109,6 @@ pub(crate) const fn unzigzag(number: u64) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

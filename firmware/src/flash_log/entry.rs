@@ -144,7 +144,6 @@ pub(crate) fn is_sound(entry: &[u8], chain: u32) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

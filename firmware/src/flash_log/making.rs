@@ -41,6 +41,11 @@ impl Making {
         self.next > ring.sectors
     }
 
+    /// Sectors that were not looked at yet.
+    pub(crate) const fn sectors_left(&self, ring: &Ring) -> u32 {
+        (ring.sectors + 1).saturating_sub(self.next)
+    }
+
     /// Empties one sector, or, when all are empty, begins the log in the first. Erases one sector at most.
     pub(crate) fn step<F: NorFlash>(
         &mut self,

@@ -1,9 +1,3 @@
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::cast_possible_truncation,
-    reason = "a test may stop at the first surprise"
-)]
 use heapless::Vec;
 use proptest::collection::vec;
 use proptest::option;

@@ -126,7 +126,6 @@ fn open(bytes: &[u8], magic: [u8; 4]) -> Option<ByteReader<'_>> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     fn header() -> Header {

@@ -2,7 +2,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::Live;
-use shared_types::link::{Hello, LogState, Refusal};
+use shared_types::link::{Hello, Refusal};
 use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
 use shared_types::{MachineTag, UptimeMillis, UtcMillis};
 
@@ -74,12 +74,12 @@ impl<F: NorFlash> Logger<F> {
     }
 
     /// Begins to throw an unreadable log away. Sector by sector, in pauses, [`Logger::sample`] goes on with it; until it is done
-    /// the log stays unreadable. What waited for a log is written to the new one.
+    /// there is no log. What waited for a log is written to the new one.
     ///
     /// # Errors
     /// [`Refusal::LogIsReadable`] while there is a log; [`Refusal::FlashFailed`] when the flash does not take the new one.
     pub fn format_unreadable(&mut self) -> Result<(), Refusal> {
-        if !self.journal.is_unreadable() {
+        if !self.journal.has_no_log() {
             return Err(Refusal::LogIsReadable);
         }
         if !self.journal.store().is_formatting() {
@@ -94,10 +94,7 @@ impl<F: NorFlash> Logger<F> {
     }
 
     fn must_have_a_log(&self) -> Result<(), Refusal> {
-        match self.journal.store().log_state() {
-            LogState::Ready { .. } => Ok(()),
-            LogState::Unreadable => Err(Refusal::NoLog),
-        }
+        if self.journal.has_no_log() { Err(Refusal::NoLog) } else { Ok(()) }
     }
 }
 

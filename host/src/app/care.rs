@@ -12,7 +12,8 @@ use crate::core::care::plan::{HOUR_MS, PLAN, RETENSION, Source, TaskLimits, task
 use crate::core::care::{CareTask, DueReport, Grounds, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody};
 pub use crate::core::entries::{EntryId, Finding};
-use crate::core::heavy_use::speed::{arc_above, ceiling_said};
+use crate::core::heavy_use::speed::ceiling_said;
+use crate::core::knob;
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio, nearest_names, standing};
@@ -49,7 +50,7 @@ pub fn lamp(
     let Some(card) = book.studio.machine(tag) else { return Ok(None) };
     let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
     let ceiling = match ceiling_said(&book.entries, tag) {
-        Some(said) => said.per_mille().zip(card.marks).and_then(|(place, marks)| arc_above(&marks, place)),
+        Some(said) => said.per_mille().zip(card.marks).and_then(|(place, marks)| knob::arc_above(&marks, place)),
         None => hello.settings.limits.ceiling,
     };
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))

@@ -63,8 +63,10 @@ pub struct LoggerAnswer {
     pub firmware: String,
     /// The name of the build.
     pub build: String,
-    /// Its log; none when the logger itself cannot read it.
+    /// Its log; none when the logger itself cannot read it, or is still making it.
     pub log: Option<LogAnswer>,
+    /// Parts of its memory that are left to be emptied, while it is making its log.
+    pub making_sectors_left: Option<u32>,
     /// The machine it was told it sits on; none when it was never told.
     pub machine: Option<MachineTag>,
     /// The faults present.
@@ -159,10 +161,12 @@ impl DoctorReport {
     #[must_use]
     pub fn has_logger_trouble(&self) -> bool {
         match &self.logger {
-            LoggerSeen::NotFound | LoggerSeen::Several { .. } => false,
+            // Of a logger that was not looked at nobody can say that it is well.
+            LoggerSeen::NotFound | LoggerSeen::Several { .. } => true,
             LoggerSeen::NoRight { .. } | LoggerSeen::Failed { .. } => true,
             LoggerSeen::Answers(answer) => {
-                answer.log.is_none() || !answer.faults.is_empty() || !answer.unknown_faults.is_empty()
+                let has_a_log = answer.log.is_some() || answer.making_sectors_left.is_some();
+                !has_a_log || !answer.faults.is_empty() || !answer.unknown_faults.is_empty()
             }
         }
     }
@@ -178,25 +182,6 @@ impl DoctorReport {
     }
 }
 
-/// The faults in the order of their bits.
-const FAULTS: [Fault; 9] = [
-    Fault::MagnetMissing,
-    Fault::MagnetTooWeak,
-    Fault::MagnetTooStrong,
-    Fault::KnobSilent,
-    Fault::ClockSilent,
-    Fault::ClockLost,
-    Fault::ImplausibleRate,
-    Fault::LogOverrun,
-    Fault::FlashWrite,
-];
-
-/// The faults whose bits are set.
-#[must_use]
-pub fn faults_of(bits: u16) -> Vec<Fault> {
-    (0..).zip(FAULTS).filter(|&(bit, _)| (bits >> bit) & 1 == 1).map(|(_, fault): (u32, _)| fault).collect()
-}
-
 /// Asks a logger how it is, and nothing else.
 ///
 /// # Errors
@@ -205,11 +190,12 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
     let hello: Hello = logger.hello()?;
     let live = logger.live()?;
     let is_present = |bit: u32| (hello.faults >> bit) & 1 == 1;
-    let log = match hello.log {
+    let (log, making_sectors_left) = match hello.log {
         LogState::Ready { log, oldest, next, acknowledged, .. } => {
-            Some(LogAnswer { log: log_name(log), oldest, next, acknowledged })
+            (Some(LogAnswer { log: log_name(log), oldest, next, acknowledged }), None)
         }
-        LogState::Unreadable => None,
+        LogState::Making { sectors_left } => (None, Some(sectors_left)),
+        LogState::Unreadable => (None, None),
     };
     Ok(LoggerAnswer {
         port: logger.place(),
@@ -217,9 +203,10 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
         firmware: format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch),
         build: hello.build.as_str().to_owned(),
         log,
+        making_sectors_left,
         machine: Some(hello.settings.machine).filter(|&machine| machine != fit::NOWHERE),
-        faults: faults_of(hello.faults),
-        unknown_faults: (0..u16::BITS).skip(FAULTS.len()).filter(|&bit| is_present(bit)).collect(),
+        faults: Fault::of_bits(hello.faults).collect(),
+        unknown_faults: (0..u16::BITS).skip(Fault::ALL.len()).filter(|&bit| is_present(bit)).collect(),
         run_time_ms: hello.totals.run,
         knob_gain: live.gain,
         knob_is_read: live.angle.is_some(),

@@ -7,7 +7,6 @@ use shared_types::link::Live;
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle};
 
-use super::doctor::faults_of;
 use super::machine::KnobEnds;
 use super::ports::{Logger, LoggerError, Store, StoreError};
 use crate::core::entries::KnobMarks;
@@ -96,7 +95,7 @@ pub fn watch(
                 .and_then(|(angle, marks)| knob::place(&marks, angle))
                 .map(|place| place.per_mille.get()),
             knob_gain: live.gain,
-            faults: faults_of(live.faults),
+            faults: Fault::of_bits(live.faults).collect(),
         };
         tell(&sample);
         samples.push(sample);
@@ -135,7 +134,7 @@ pub enum KnobUnread {
     /// Its sensor sees no angle.
     #[error("the logger cannot read the knob")]
     NoAngle {
-        /// The faults present.
+        /// The faults of the knob that are present.
         faults: Vec<Fault>,
     },
     /// It was being turned.
@@ -152,7 +151,8 @@ pub fn still_angle(logger: &mut dyn Logger, wait: &mut dyn FnMut()) -> Result<Ra
     while readings.len() < READINGS {
         let live = logger.live()?;
         let Some(angle) = live.angle else {
-            return Err(KnobUnread::NoAngle { faults: faults_of(live.faults) });
+            let faults = Fault::of_bits(live.faults).filter(|fault| fault.is_of_the_knob());
+            return Err(KnobUnread::NoAngle { faults: faults.collect() });
         };
         readings.push(angle);
         wait();

@@ -17,6 +17,10 @@ use crate::core::facts::LogKey;
 /// many times slower, and what a break-off loses was not acknowledged and comes again.
 const RECORDS_PER_COMMIT: usize = 1_000;
 
+/// Looks at a logger that is still making its log, at most: with a second between them four minutes. The largest log is
+/// made in about one, and in four with the slowest erase that data sheets of such chips allow.
+const LOOKS_WHILE_MAKING: u32 = 240;
+
 /// Works out when the lamp should speak, from everything kept so far; `None` leaves the logger's limits as they are.
 pub type LampLimits<'a> = dyn Fn(&dyn Store, &Hello, MachineTag) -> Result<Option<Limits>, StoreError> + 'a;
 
@@ -27,6 +31,9 @@ pub struct PullWish<'a> {
     pub machine: Option<MachineTag>,
     /// When the lamp should speak.
     pub lamp_limits: Option<&'a LampLimits<'a>>,
+    /// Passes about a second between two looks at a logger that is still making its log, and hears how many parts of its
+    /// memory are left; without it nobody waits.
+    pub pause: Option<&'a dyn Fn(u32)>,
 }
 
 impl std::fmt::Debug for PullWish<'_> {
@@ -68,11 +75,13 @@ pub fn pull(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<PullReport, PullError> {
     let at = clock.now();
-    let hello = logger.hello()?;
+    let hello = hello_with_a_log(logger, wish)?;
     let heard = store.heard()?;
     store.note_hello(at, &hello, &logger.place())?;
-    let LogState::Ready { log, oldest, next, .. } = hello.log else {
-        return Err(PullError::UnreadableLog);
+    let (log, oldest, next) = match hello.log {
+        LogState::Ready { log, oldest, next, .. } => (log, oldest, next),
+        LogState::Making { sectors_left } => return Err(PullError::StillMaking { sectors_left }),
+        LogState::Unreadable => return Err(PullError::UnreadableLog),
     };
     let key = LogKey { logger: hello.logger, log };
     let report = PullReport {
@@ -101,6 +110,17 @@ pub fn pull(
         pull.tell(&hello, clock, wish)?;
     }
     Ok(pull.report)
+}
+
+/// The greeting; of a logger that is still making its log the first one after that, or the last one that was waited for.
+fn hello_with_a_log(logger: &mut dyn Logger, wish: &PullWish<'_>) -> Result<Hello, LoggerError> {
+    let mut hello = logger.hello()?;
+    for _ in 0..LOOKS_WHILE_MAKING {
+        let (LogState::Making { sectors_left }, Some(pause)) = (hello.log, wish.pause) else { break };
+        pause(sectors_left);
+        hello = logger.hello()?;
+    }
+    Ok(hello)
 }
 
 /// What differs from when the logger was last heard.

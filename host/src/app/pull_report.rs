@@ -159,6 +159,12 @@ pub enum PullError {
     /// The logger cannot read its own log.
     #[error("the logger cannot read its own log; nothing was changed on it")]
     UnreadableLog,
+    /// The logger has not made its log yet.
+    #[error("the logger is still making its log; {sectors_left} parts of its memory are left to be emptied")]
+    StillMaking {
+        /// Sectors left.
+        sectors_left: u32,
+    },
     /// There are several machines.
     #[error("it is not known on which machine this logger sits")]
     WhichMachine {

@@ -22,6 +22,9 @@ use crate::logger_link::saved::SavedLog;
 use crate::logger_link::serial;
 use crate::view;
 
+/// From one look to the next at a logger that is still making its log.
+const BETWEEN_LOOKS: Duration = Duration::from_secs(1);
+
 /// Read a logger, or a log saved earlier, and keep every record.
 #[derive(Debug, Args)]
 pub struct Pull {
@@ -79,7 +82,12 @@ impl Pull {
         let clock = around.clock();
         let lamp_limits =
             |store: &dyn Store, hello: &Hello, machine| care::lamp(store, clock, hello, machine);
-        let wish = PullWish { machine: self.machine.map(MachineTag), lamp_limits: Some(&lamp_limits) };
+        let pause = |sectors_left| self.wait_for_a_log(&bar, sectors_left);
+        let wish = PullWish {
+            machine: self.machine.map(MachineTag),
+            lamp_limits: Some(&lamp_limits),
+            pause: Some(&pause),
+        };
         let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| advance(&bar, progress));
         bar.finish_and_clear();
         drop(lock);
@@ -92,6 +100,18 @@ impl Pull {
         }
         saved?;
         Ok(exit::code(exit::FINE))
+    }
+
+    fn wait_for_a_log(&self, bar: &ProgressBar, sectors_left: u32) {
+        if !self.quiet && bar.message().is_empty() {
+            bar.suspend(|| {
+                anstream::eprintln!(
+                    "The logger is still making its log; waiting for it, a few minutes at most."
+                );
+            });
+        }
+        bar.set_message(format!("{sectors_left} parts of its memory to go"));
+        std::thread::sleep(BETWEEN_LOOKS);
     }
 
     fn bar(&self) -> ProgressBar {
@@ -190,6 +210,11 @@ fn failure(error: PullError) -> Failure {
             "pull::unreadable_log",
             what,
             "Run `needlehours doctor`; a newer firmware may be able to read it.",
+        ),
+        PullError::StillMaking { .. } => Failure::logger(
+            "pull::still_making",
+            what,
+            "Leave it plugged in with the needle at rest for a few minutes, then pull again.",
         ),
         PullError::WhichMachine { machines } | PullError::NoSuchMachine { machines, .. } => {
             Failure::bad_input(

@@ -183,7 +183,7 @@ fn sit_down(
     let clock = StudioClock::at(at);
     let mut logger = simulated("the simulated logger", |bytes: &[u8]| rig.link(bytes), Loss::default());
     let lamp_limits = |store: &dyn Store, hello: &Hello, machine| care::lamp(store, &clock, hello, machine);
-    let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits) };
+    let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits), ..PullWish::default() };
     Ok(pull(&mut logger, store, &clock, &wish, &mut |_| ())?)
 }
 

@@ -80,7 +80,7 @@ impl SavedLog {
     fn log(&self) -> Option<(LoggerId, LogId)> {
         match self.hello.log {
             LogState::Ready { log, .. } => Some((self.hello.logger, log)),
-            LogState::Unreadable => None,
+            LogState::Unreadable | LogState::Making { .. } => None,
         }
     }
 
@@ -136,7 +136,7 @@ impl Logger for SavedLog {
                 Next::Hello(hello) => {
                     let of = match hello.log {
                         LogState::Ready { log, .. } => Some((hello.logger, log)),
-                        LogState::Unreadable => None,
+                        LogState::Unreadable | LogState::Making { .. } => None,
                     };
                     self.is_ours = of == self.log();
                 }

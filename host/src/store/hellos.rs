@@ -23,7 +23,7 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
             note_gone(connection, id, RecordSeq(0), oldest)?;
             Some((log, oldest, next, acknowledged, formatted_with))
         }
-        LogState::Unreadable => None,
+        LogState::Unreadable | LogState::Making { .. } => None,
     };
     let id = connection
         .prepare_cached(

@@ -36,6 +36,15 @@ fn ports(report: &DoctorReport, lines: &mut Vec<String>) {
     lines.extend(report.ports.iter().map(port));
 }
 
+/// What the search for a logger has seen.
+fn looked_at(ports: &[PortSeen]) -> String {
+    match ports.len() {
+        0 => "this computer shows no serial port at all".to_owned(),
+        1 => "looked at the one port above, and what is on it does not call itself a logger".to_owned(),
+        count => format!("looked at the {count} ports above, and none calls itself a logger"),
+    }
+}
+
 fn port(port: &PortSeen) -> String {
     let device = port.device.as_deref().unwrap_or("says nothing of itself");
     if port.is_logger { format!("  {}: a logger", port.port) } else { format!("  {}: {device}", port.port) }
@@ -48,9 +57,12 @@ fn tip(what: &str) -> String {
 fn logger(report: &DoctorReport, lines: &mut Vec<String>) {
     match &report.logger {
         LoggerSeen::NotFound => {
-            lines.push("Logger: none found.".to_owned());
+            lines.push(format!("Logger: none found; {}.", looked_at(&report.ports)));
             lines.push(tip(
-                "plug it in with a cable that carries data, not only power; if it is there, name its port with --port.",
+                "plug it in with a cable that carries data, not only power, into the computer itself instead of a hub.",
+            ));
+            lines.push(tip(
+                "if it is plugged in, name its port with --port, for example --port /dev/ttyACM0.",
             ));
         }
         LoggerSeen::Several { ports } => {
@@ -90,12 +102,18 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         answer.firmware,
         words::run_time(answer.run_time_ms.0)
     ));
-    match &answer.log {
-        None => {
+    match (&answer.log, answer.making_sectors_left) {
+        (None, Some(left)) => {
+            lines.push(format!("Its log: is being made; {left} parts of its memory are left to be emptied."));
+            lines.push(tip(
+                "leave it plugged in with the needle at rest for a few minutes; strokes are counted meanwhile.",
+            ));
+        }
+        (None, None) => {
             lines.push("Its log: it cannot read its own log, and writes nothing over it.".to_owned());
             lines.push(tip("pull what was saved before; a newer firmware may be able to read it."));
         }
-        Some(log) => {
+        (Some(log), _) => {
             let waiting = log.next.0.saturating_sub(log.acknowledged.0.max(log.oldest.0));
             lines.push(format!("Its log: fine; {waiting} records were not pulled by anybody yet."));
         }
@@ -155,6 +173,14 @@ pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
         Fault::LogOverrun => (
             "the oldest records made room for new ones before they were pulled",
             "pull more often; the lost hours are still in the total.",
+        ),
+        Fault::DialTooLow => (
+            "the dial's voltage is below its travel: a wire to it is off, or touches ground",
+            "unplug everything and look at the dial's wires to GP26 and to 3V3. Strokes are counted all the same.",
+        ),
+        Fault::DialTooHigh => (
+            "the dial's voltage is above its travel: its ground wire is off, or a wire touches 3V3",
+            "unplug everything and look at the dial's wires to GND and to GP26. Strokes are counted all the same.",
         ),
         Fault::FlashWrite => (
             "something was not kept as it was written",

@@ -187,6 +187,8 @@ fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
         Fault::MagnetTooWeak => "the knob's magnet was too weak or too far away",
         Fault::MagnetTooStrong => "the knob's magnet was too strong or too near",
         Fault::KnobSilent => "the knob's sensor did not answer",
+        Fault::DialTooLow => "the dial's voltage was below its travel",
+        Fault::DialTooHigh => "the dial's voltage was above its travel",
         Fault::ImplausibleRate => "more strokes were counted than a hand machine can make",
         _ => "another fault",
     };

@@ -39,6 +39,8 @@ pub struct Scripted {
     pub logger: u64,
     pub log: u32,
     pub is_readable: bool,
+    /// Greetings that will still say that the log is being made, with so many parts to go.
+    pub making: u32,
     pub records: BTreeMap<u32, Vec<u8>>,
     pub next: u32,
     pub acknowledged: u32,
@@ -60,6 +62,7 @@ impl Default for Scripted {
             logger: 0xFEED_0000_0000_0001,
             log: 0xA0A0_0001,
             is_readable: true,
+            making: 0,
             records: BTreeMap::new(),
             next: 0,
             acknowledged: 0,
@@ -134,6 +137,7 @@ impl Scripted {
         } else {
             LogState::Unreadable
         };
+        let log = if self.making > 0 { LogState::Making { sectors_left: self.making } } else { log };
         Hello {
             record_version: 1,
             firmware: FirmwareVersion { major: 0, minor: 1, patch: 2 },
@@ -169,7 +173,11 @@ impl Scripted {
 
     fn reply(&mut self, request: Request) -> Vec<u8> {
         match request {
-            Request::Hello => framed(&Reply::Hello(self.hello())),
+            Request::Hello => {
+                let hello = self.hello();
+                self.making = self.making.saturating_sub(1);
+                framed(&Reply::Hello(hello))
+            }
             Request::ReadFrom { log, .. } if log.0 != self.log => framed(&Reply::Refused(Refusal::OtherLog)),
             Request::ReadFrom { from, .. } if from.0 > self.next => {
                 framed(&Reply::Refused(Refusal::BeyondEnd))

@@ -44,7 +44,7 @@ pub struct Hello {
     pub totals: Totals,
     /// The settings in force.
     pub settings: Settings,
-    /// The faults present, bit n standing for the n-th of `Fault`.
+    /// The faults present, see [`crate::log::Fault::bit`].
     pub faults: u16,
 }
 
@@ -67,6 +67,11 @@ pub enum LogState {
     },
     /// The flash holds something that is no log of this firmware. Nothing is written over it unasked.
     Unreadable,
+    /// A log is being made: the flash is emptied in pauses, sector by sector, about eight in a second.
+    Making {
+        /// Sectors that are still to be looked at.
+        sectors_left: u32,
+    },
 }
 
 /// A run of records.

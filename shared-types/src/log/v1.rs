@@ -231,6 +231,52 @@ pub enum Fault {
     LogOverrun,
     /// A flash write did not read back as written.
     FlashWrite,
+    /// The knob's dial gives a voltage below its travel: a wire to it is off, or touches ground.
+    DialTooLow,
+    /// The knob's dial gives a voltage above its travel: its ground wire is off, or a wire touches the supply.
+    DialTooHigh,
+}
+
+impl Fault {
+    /// Every fault, in the order of its number.
+    pub const ALL: [Self; 11] = [
+        Self::MagnetMissing,
+        Self::MagnetTooWeak,
+        Self::MagnetTooStrong,
+        Self::KnobSilent,
+        Self::ClockSilent,
+        Self::ClockLost,
+        Self::ImplausibleRate,
+        Self::LogOverrun,
+        Self::FlashWrite,
+        Self::DialTooLow,
+        Self::DialTooHigh,
+    ];
+
+    /// Whether it is about the knob's sensor or dial, and means that there is no angle.
+    #[must_use]
+    pub const fn is_of_the_knob(self) -> bool {
+        matches!(
+            self,
+            Self::MagnetMissing
+                | Self::MagnetTooWeak
+                | Self::MagnetTooStrong
+                | Self::KnobSilent
+                | Self::DialTooLow
+                | Self::DialTooHigh
+        )
+    }
+
+    /// The one bit that stands for it where faults are told as a set, as in [`crate::link::Hello::faults`]: bit n for number n.
+    #[must_use]
+    pub const fn bit(self) -> u16 {
+        1 << self as u16
+    }
+
+    /// The faults of a set, in the order of their numbers. Bits that stand for no fault known here are passed over.
+    pub fn of_bits(bits: u16) -> impl Iterator<Item = Self> {
+        Self::ALL.into_iter().filter(move |fault| bits & fault.bit() != 0)
+    }
 }
 
 /// A fault appeared or went away.

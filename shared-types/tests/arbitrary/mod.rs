@@ -49,17 +49,7 @@ fn settings() -> impl Strategy<Value = Event> {
 }
 
 fn fault() -> impl Strategy<Value = Fault> {
-    prop_oneof![
-        Just(Fault::MagnetMissing),
-        Just(Fault::MagnetTooWeak),
-        Just(Fault::MagnetTooStrong),
-        Just(Fault::KnobSilent),
-        Just(Fault::ClockSilent),
-        Just(Fault::ClockLost),
-        Just(Fault::ImplausibleRate),
-        Just(Fault::LogOverrun),
-        Just(Fault::FlashWrite),
-    ]
+    proptest::sample::select(Fault::ALL.to_vec())
 }
 
 pub fn any_event() -> impl Strategy<Value = Event> {

@@ -80,6 +80,8 @@ fn fault_as_text<S: serde::Serializer>(fault: &Fault, out: S) -> Result<S::Ok, S
         Fault::MagnetTooWeak => "magnet_too_weak",
         Fault::MagnetTooStrong => "magnet_too_strong",
         Fault::KnobSilent => "knob_silent",
+        Fault::DialTooLow => "dial_too_low",
+        Fault::DialTooHigh => "dial_too_high",
         Fault::ImplausibleRate => "implausible_rate",
         _ => "other",
     })

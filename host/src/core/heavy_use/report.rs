@@ -418,14 +418,7 @@ fn when_of(log: &LedgerLog<'_>, line: usize) -> Option<When> {
 }
 
 const fn is_of_a_sensor(fault: Fault) -> bool {
-    matches!(
-        fault,
-        Fault::MagnetMissing
-            | Fault::MagnetTooWeak
-            | Fault::MagnetTooStrong
-            | Fault::KnobSilent
-            | Fault::ImplausibleRate
-    )
+    fault.is_of_the_knob() || matches!(fault, Fault::ImplausibleRate)
 }
 
 #[cfg(test)]

@@ -1,13 +1,12 @@
 //! How the machine was driven: the knob above the accepted ceiling, very slow running, and the stroke rate at the same
 //! place of the knob, lately against before.
 
-use shared_types::log::Ceiling;
-use shared_types::{MachineTag, RawAngle};
+use shared_types::MachineTag;
 
 use super::limits::{HeavyLimit, HeavyLimitSet};
 use crate::core::attribution::Holder;
 use crate::core::bursts::Piece;
-use crate::core::entries::{CeilingSet, Entry, EntryBody, KnobMarks};
+use crate::core::entries::{CeilingSet, Entry, EntryBody};
 use crate::core::ledger::{Ledger, LedgerLine};
 use crate::core::stats::number;
 use crate::core::studio::{Studio, standing};
@@ -63,27 +62,6 @@ pub fn ceiling_said(entries: &[Entry], machine: MachineTag) -> Option<CeilingSai
     let last =
         sets.iter().rfind(|set| set.machine == machine && set.limit == HeavyLimit::KnobCeilingPercent)?;
     Some(if last.thousandths == 0 { CeilingSaid::Off } else { CeilingSaid::At(last.thousandths / 100) })
-}
-
-/// The knob angles above a ceiling, as the lamp takes them: exactly those that [`crate::core::knob::place`] puts above it. None
-/// where the marks are one angle, or nothing lies above.
-#[must_use]
-pub fn arc_above(marks: &KnobMarks, ceiling_per_mille: u32) -> Option<Ceiling> {
-    let turn = u32::from(RawAngle::STEPS);
-    let (slow, fast) = (u32::from(marks.slow.steps()), u32::from(marks.fast.steps()));
-    let travel = if marks.rising { (fast + turn - slow) % turn } else { (slow + turn - fast) % turn };
-    if travel == 0 || ceiling_per_mille >= 1_000 {
-        return None;
-    }
-    let first = ((ceiling_per_mille + 1) * travel - travel / 2).div_ceil(1_000);
-    // A little past the fast mark still counts as the fast end, up to the middle of what is no travel.
-    let last = travel + (turn - travel) / 2;
-    let angle = |way: u32| {
-        let steps = if marks.rising { slow + way } else { slow + 2 * turn - way };
-        u16::try_from(steps % turn).ok().map(RawAngle::new)
-    };
-    let (near, far) = (angle(first)?, angle(last)?);
-    Some(if marks.rising { Ceiling { from: near, to: far } } else { Ceiling { from: far, to: near } })
 }
 
 /// Running in a set of pieces.

@@ -1,0 +1,178 @@
+//! What an image has left in a flash chip, kept so that every later image can be started on it.
+//!
+//! Two text files for each picture. `NAME.flash` holds the chip's settings and log, blank bytes left out: an address in hexadecimal
+//! digits and the bytes that stand there, one run to a line. `NAME.told` holds what that image said of them itself: its greeting, then
+//! each record's number and body. Once kept, a picture never changes.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
+    reason = "a test may stop at the first surprise"
+)]
+
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+use serde_json::json;
+use shared_types::limits::MAX_MESSAGE;
+use shared_types::link::{Hello, LogState, Reply, Request, decode_message, encode_message, link_records};
+use shared_types::{LogId, RecordSeq};
+
+use crate::board_image::{FlashPiece, source_tree};
+use crate::emulator::{Emulator, from_hex, to_hex};
+
+/// Settings and log, in bytes from the start of flash: where every logger in use has them.
+const STORE: std::ops::Range<usize> = 0x2_8000..0x20_0000;
+/// Bytes on one line at most.
+const LINE: usize = 64;
+
+/// A chip's settings and log, and what the image that wrote them said of them.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FlashPicture {
+    /// Runs of bytes that are not blank, in ascending order.
+    pub pieces: Vec<FlashPiece>,
+    /// The last greeting.
+    pub hello: Hello,
+    /// Every record: its number and its body as it came over the link.
+    pub records: Vec<(RecordSeq, Vec<u8>)>,
+}
+
+impl FlashPicture {
+    /// Takes a picture of a board, and its power away.
+    ///
+    /// # Panics
+    /// When there is no log.
+    #[must_use]
+    pub fn take(mut board: Emulator) -> Self {
+        let records = raw_records(&mut board);
+        let hello = board.hello();
+        board.perform(&json!({ "op": "power_off" }));
+        let folder = tempfile_name();
+        board.perform(&json!({ "op": "save_flash", "path": folder }));
+        let chip = std::fs::read(&folder).expect("the emulator has saved the chip");
+        drop(std::fs::remove_file(&folder));
+        Self { pieces: pieces_of(&chip), hello, records }
+    }
+
+    /// Writes both files of a picture that is not there yet.
+    ///
+    /// # Errors
+    /// When it is there: a picture never changes. Otherwise as the system.
+    pub fn keep(&self, name: &str) -> std::io::Result<()> {
+        let mut flash = String::new();
+        for FlashPiece { offset, bytes } in &self.pieces {
+            writeln!(flash, "{offset:06x} {}", to_hex(bytes)).expect("a string takes text");
+        }
+        let mut message = [0; MAX_MESSAGE];
+        let hello = encode_message(&Reply::Hello(self.hello.clone()), &mut message).expect("a greeting fits");
+        let mut told = format!("hello {}\n", to_hex(hello));
+        for (seq, body) in &self.records {
+            writeln!(told, "{} {}", seq.0, to_hex(body)).expect("a string takes text");
+        }
+        for (ending, text) in [("flash", flash), ("told", told)] {
+            use std::io::Write as _;
+            std::fs::File::create_new(file(name, ending))?.write_all(text.as_bytes())?;
+        }
+        Ok(())
+    }
+
+    /// Reads a picture.
+    ///
+    /// # Panics
+    /// When it is not there or is none.
+    #[must_use]
+    pub fn read(name: &str) -> Self {
+        let text = |ending| std::fs::read_to_string(file(name, ending)).expect("a picture that was kept");
+        let split = |line: &str| -> (String, Vec<u8>) {
+            let (front, hex) = line.split_once(' ').expect("two words in a line");
+            (front.to_owned(), from_hex(hex))
+        };
+        let (flash, told) = (text("flash"), text("told"));
+        let pieces = flash.lines().map(split).map(|(offset, bytes)| FlashPiece {
+            offset: u32::from_str_radix(&offset, 16).expect("an address"),
+            bytes,
+        });
+        let told: Vec<_> = told.lines().map(split).collect();
+        let hello = match decode_message(&told[0].1) {
+            Ok(Reply::Hello(hello)) => hello,
+            other => panic!("not a greeting: {other:?}"),
+        };
+        let records =
+            told[1..].iter().map(|(seq, body)| (RecordSeq(seq.parse().expect("a number")), body.clone()));
+        Self { pieces: pieces.collect(), hello, records: records.collect() }
+    }
+
+    /// A board with today's image on a chip with this picture, started, its port open.
+    ///
+    /// # Panics
+    /// When it does not start.
+    #[must_use]
+    pub fn start_todays_image(&self) -> Emulator {
+        let mut board = Emulator::start();
+        board.perform(&json!({ "op": "power_off" }));
+        for FlashPiece { offset, bytes } in &self.pieces {
+            board.perform(&json!({ "op": "write_flash", "at": offset, "hex": to_hex(bytes) }));
+        }
+        board.power_cycle();
+        board
+    }
+}
+
+/// Where a picture's files lie.
+#[must_use]
+pub fn file(name: &str, ending: &str) -> PathBuf {
+    source_tree().join("tests/golden").join(format!("{name}.{ending}"))
+}
+
+fn tempfile_name() -> PathBuf {
+    source_tree().join(Path::new(&format!("target/flash-picture-{}.bin", std::process::id())))
+}
+
+fn pieces_of(chip: &[u8]) -> Vec<FlashPiece> {
+    STORE
+        .step_by(LINE)
+        .filter_map(|at| {
+            let line = &chip[at..at + LINE];
+            let last = line.iter().rposition(|byte| *byte != 0xFF)?;
+            let first = line.iter().position(|byte| *byte != 0xFF)?;
+            Some(FlashPiece { offset: (at + first) as u32, bytes: line[first..=last].to_vec() })
+        })
+        .collect()
+}
+
+/// Every record of a board as it comes over the link.
+///
+/// # Panics
+/// When there is no log.
+#[must_use]
+pub fn raw_records(board: &mut Emulator) -> Vec<(RecordSeq, Vec<u8>)> {
+    let LogState::Ready { log, oldest, .. } = board.hello().log else { panic!("there is no log") };
+    let mut records = Vec::new();
+    let mut from = oldest;
+    loop {
+        let (next, end) = read_batch(board, log, from, &mut records);
+        from = next;
+        if end {
+            return records;
+        }
+    }
+}
+
+fn read_batch(
+    board: &mut Emulator,
+    log: LogId,
+    from: RecordSeq,
+    into: &mut Vec<(RecordSeq, Vec<u8>)>,
+) -> (RecordSeq, bool) {
+    board.ask(&Request::ReadFrom { log, from }, |reply| {
+        let Reply::Records(batch) = reply else { panic!("not records: {reply:?}") };
+        for record in link_records(batch.records) {
+            let record = record.expect("a batch that can be taken apart");
+            into.push((record.seq, record.body.to_vec()));
+        }
+        (batch.next, batch.end)
+    })
+}
