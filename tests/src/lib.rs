@@ -6,4 +6,5 @@ pub mod cable;
 pub mod emulator;
 pub mod fair;
 pub mod power_cut;
+pub mod slowing;
 pub mod uf2;

@@ -19,6 +19,7 @@ pub mod own_rugs;
 pub mod quote;
 pub mod session_list;
 pub mod sessions;
+pub mod slowing;
 pub mod stats;
 pub mod studio;
 pub mod tears;
