@@ -103,7 +103,7 @@ fn bursts(dice: &mut Dice, habit: Habit, done: f64, level: f64) -> Vec<KnobRate>
         250.0
     };
     let many = (habit.usual_bursts * (0.5 * normal(dice)).exp()).clamp(10.0, 400.0);
-    let mut turned = |dice: &mut Dice| middle - 120.0 + 280.0 * dice.unit();
+    let turned = |dice: &mut Dice| middle - 120.0 + 280.0 * dice.unit();
     let (mut knob, mut all, mut counted) = (turned(dice), Vec::new(), 0.0);
     while counted < many {
         counted += 1.0;

@@ -80,11 +80,7 @@ pub struct FaultNoted {
 ///
 /// # Errors
 /// When nothing or too much is said, the machine is not clear, the moment lies in the future, or the store fails.
-pub fn add(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    said: &FaultSaid,
-) -> Result<FaultNoted, RequestError> {
+pub fn add(store: &mut impl Store, clock: &impl Clock, said: &FaultSaid) -> Result<FaultNoted, RequestError> {
     let what = checked_name("what failed", &said.what)?;
     let at = said.at.unwrap_or_else(|| clock.now());
     if at > clock.now() {

@@ -23,6 +23,7 @@ pub mod quote;
 pub mod rate;
 pub mod request;
 pub mod rug;
+pub mod slowing;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;

@@ -121,7 +121,8 @@ pub fn fit(
         changed.off_entry = Some(store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?);
         changed.taken_off = measured(store, clock, &card, &period)?;
     }
-    let fitted = PartFitted { machine: card.tag, part, serial: said.serial.clone(), at, note: said.note.clone() };
+    let fitted =
+        PartFitted { machine: card.tag, part, serial: said.serial.clone(), at, note: said.note.clone() };
     changed.fitted_entry = Some(store.add_entry(clock.now(), &EntryBody::PartFitted(fitted))?);
     Ok(changed)
 }

@@ -89,7 +89,9 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             "Say why the old one went with --replaces worn-out (or strike, accident, lost, precaution, still-good); of a pair, mark each with --serial.",
         ),
         RequestError::PartIsNotOn { .. } => ("part::off", "See what is on: needlehours part"),
-        RequestError::OffBeforeOn { .. } => ("part::order", "Check the date; see when it was fitted: needlehours part"),
+        RequestError::OffBeforeOn { .. } => {
+            ("part::order", "Check the date; see when it was fitted: needlehours part")
+        }
         RequestError::UnknownPart { .. } => {
             ("part::unknown", "Note it when you fit one: needlehours part fit needle")
         }

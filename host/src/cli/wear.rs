@@ -51,10 +51,11 @@ impl Wear {
         let costs = costs.map(|(planned, failure)| GivenCosts { planned, failure });
         if let Some(part) = &self.part {
             let (store, clock) = (around.open_database()?, around.clock());
-            let own = wear::of_log(&store, clock, part, self.machine, costs).map_err(|error| match error {
-                OwnWearError::Request(error) => error.into(),
-                OwnWearError::Cost(error) => table_file::failure(&error, HOLDS),
-            })?;
+            let own =
+                wear::of_log(&store, clock, part, self.machine, costs).map_err(|error| match error {
+                    OwnWearError::Request(error) => error.into(),
+                    OwnWearError::Cost(error) => table_file::failure(&error, HOLDS),
+                })?;
             show::report(&own, self.json, |own| view::wear::own(own, self.explain))?;
             return Ok(ExitCode::SUCCESS);
         }

@@ -20,7 +20,8 @@ pub fn own(report: &IntervalsReport, explain: bool) -> String {
             all_of(&tasks)
         );
     }
-    let several = report.tasks.windows(2).any(|pair| matches!(pair, [one, next] if one.machine != next.machine));
+    let several =
+        report.tasks.windows(2).any(|pair| matches!(pair, [one, next] if one.machine != next.machine));
     let texts: Vec<String> = report.tasks.iter().map(|task| of_task(task, several, explain)).collect();
     texts.join("\n")
 }
@@ -46,7 +47,10 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
             of(Counts::FirstTime, "at the first time, with no time before it to count from"),
             of(Counts::SaysNothing, "of a kind that belongs to another task"),
             of(Counts::NothingRan, "with no running since the time before"),
-            of(Counts::HoursUncertain, "with hours that are not known well enough, because bursts have no date"),
+            of(
+                Counts::HoursUncertain,
+                "with hours that are not known well enough, because bursts have no date",
+            ),
         ];
         let why: Vec<String> = why.into_iter().flatten().collect();
         text.push_str(&format!("  Not counted: {}.\n", all_of(&why)));
@@ -65,7 +69,10 @@ fn steps(task: &TaskInterval) -> String {
         some => format!(" {some} left out: clean long before the interval, or dirty long after it."),
     };
     let Some(hours) = task.proposed_hours else {
-        let row = format!("{} of {CLEAN_IN_A_ROW} clean in a row since it was set", task.clean_in_a_row.min(CLEAN_IN_A_ROW));
+        let row = format!(
+            "{} of {CLEAN_IN_A_ROW} clean in a row since it was set",
+            task.clean_in_a_row.min(CLEAN_IN_A_ROW)
+        );
         let why = if task.clean_in_a_row >= CLEAN_IN_A_ROW {
             format!("{row}, but {} h is the longest that makes sense", figures(task.longest_hours))
         } else if every <= task.shortest_hours {
@@ -100,8 +107,10 @@ fn in_command(hours: f64) -> String {
 /// Findings, and whether the interval is right.
 #[must_use]
 pub fn findings(report: &IntervalReport, explain: bool) -> String {
-    let mut text =
-        format!("{}, {} of them dirty", count(report.findings, "finding", "findings"), report.dirty);
+    let mut text = count(report.findings, "finding", "findings");
+    if report.findings > 0 {
+        text.push_str(&format!(", {} of them dirty", report.dirty));
+    }
     let share = report.dirty_share;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     if let (Some(share), Some(low), Some(high)) = (share.estimate, share.low, share.high) {
@@ -111,6 +120,8 @@ pub fn findings(report: &IntervalReport, explain: bool) -> String {
             percent(low),
             percent(high)
         ));
+    } else {
+        text.push_str(".\n");
     }
     let hours = report.hours_for_20_percent_dirty;
     if let Some(estimate) = hours.estimate {

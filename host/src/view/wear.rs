@@ -4,7 +4,9 @@ use super::words::{count, thousands};
 use crate::app::wear::OwnWear;
 use crate::core::entries::TakenOff;
 use crate::core::stats::Estimate;
-use crate::core::wear::{Because, LifeCounts, PartLife, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport};
+use crate::core::wear::{
+    Because, LifeCounts, PartLife, Proposal, ProposedAction, Reason, Surviving, WORN_OUT_NEEDED, WearReport,
+};
 
 /// The most rows of the list of shares that are shown; the middle is thinned out.
 const MOST_SHOWN: usize = 12;

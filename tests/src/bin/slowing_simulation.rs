@@ -3,7 +3,9 @@
 
 use std::process::ExitCode;
 
-use tests::slowing::{FOUND_WITHIN, Habit, Outcome, WATCHED, dry_runs, habits, many_machines, median, share_within};
+use tests::slowing::{
+    FOUND_WITHIN, Habit, Outcome, WATCHED, dry_runs, habits, many_machines, median, share_within,
+};
 
 /// At most one alarm in so many healthy sessions.
 const HEALTHY_SESSIONS: f64 = 200.0;
@@ -65,9 +67,8 @@ fn run_all(habits: &[Habit], runs: u64, seed: u64) -> Vec<(Habit, Outcome)> {
                 .iter()
                 .map(|habit| (*habit, scope.spawn(move || many_machines(*habit, runs, seed))))
                 .collect();
-            outcomes.extend(
-                started.into_iter().filter_map(|(habit, handle)| Some((habit, handle.join().ok()?))),
-            );
+            outcomes
+                .extend(started.into_iter().filter_map(|(habit, handle)| Some((habit, handle.join().ok()?))));
         });
     }
     outcomes
@@ -98,7 +99,11 @@ fn print(habit: Habit, outcome: &Outcome, is_promised: bool) -> bool {
         within(&outcome.found_at_new_rug),
         percent(outcome.cloth_share()),
         percent(unchanged),
-        if outcome.without_chart > 0 { format!("  ({} without a chart)", outcome.without_chart) } else { String::new() },
+        if outcome.without_chart > 0 {
+            format!("  ({} without a chart)", outcome.without_chart)
+        } else {
+            String::new()
+        },
         if keeps || !is_promised { "" } else { "  BROKEN" }
     );
     keeps || !is_promised

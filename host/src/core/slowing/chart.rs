@@ -19,6 +19,9 @@ pub const BASELINE_SESSIONS: usize = 20;
 pub const LEAST_INNOVATIONS: usize = 12;
 /// A session needs so many bursts where the curve speaks.
 pub const LEAST_BURSTS: usize = 8;
+/// Sessions are taken to scatter by at least so much, in ln rate, however alike they are: a smaller drop matters to nobody, and the
+/// curve between its knots is not exact.
+pub const LEAST_SCATTER: f64 = 0.01;
 /// From the median absolute deviation to a normal standard deviation.
 const MAD_TO_DEVIATION: f64 = 1.482_602_218_505_602;
 
@@ -83,7 +86,7 @@ pub fn chart(sessions: &[WorkSession]) -> Option<Chart> {
     if innovations.len() < LEAST_INNOVATIONS {
         return None;
     }
-    let scatter = root_mean_square(&innovations);
+    let scatter = root_mean_square(&innovations).max(LEAST_SCATTER);
     let widths = limit(&Healthy::of(&curve, first, scatter, burst_scatter(&curve, first)?))?;
     let mut chart =
         Chart { curve, baseline, scatter, limit: widths * scatter, points: Vec::new(), alarms: Vec::new() };

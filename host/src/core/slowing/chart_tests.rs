@@ -60,7 +60,8 @@ fn any_difference_between_commissions_changes_no_innovation() {
     let plain = chart(&sessions(40, 5, |_, _| 0.0)).unwrap();
     // From the fifth commission on, which begins after the baseline, each cloth is 15 % slower than the one before.
     let slower =
-        chart(&sessions(40, 5, |_, rug| if rug >= 4 { (rug - 3) as f64 * 0.85_f64.ln() } else { 0.0 })).unwrap();
+        chart(&sessions(40, 5, |_, rug| if rug >= 4 { (rug - 3) as f64 * 0.85_f64.ln() } else { 0.0 }))
+            .unwrap();
     for (one, other) in plain.points.iter().zip(&slower.points) {
         assert_eq!(one.innovation.is_some(), other.innovation.is_some());
         let apart = one.innovation.unwrap_or(0.0) - other.innovation.unwrap_or(0.0);

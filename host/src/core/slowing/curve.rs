@@ -20,6 +20,8 @@ const LEAST_SESSIONS: usize = 4;
 const SESSION_PENALTY: f64 = 6.0;
 /// Commissions are all but free.
 const RUG_PENALTY: f64 = 1e-3;
+/// How often the fit is mended for the bend between knots.
+const PASSES: u32 = 3;
 /// Keeps the equations solvable where two knots share all their bursts.
 const KNOT_PENALTY: f64 = 1e-3;
 
@@ -62,61 +64,33 @@ impl KnobCurve {
         let mut rugs: Vec<usize> = sessions.iter().map(|session| session.rug).collect();
         rugs.sort_unstable();
         rugs.dedup();
-        let (first_rug, first_session) = (knots.len(), knots.len() + rugs.len());
-        let size = first_session + sessions.len();
-        let mut bare = Square::zero(size);
-        let (mut right, mut weights) = (vec![0.0; size], vec![0.0; knots.len()]);
-        let mut shapes: Vec<Vec<f64>> = Vec::new();
-        let mut visits = vec![0_usize; knots.len().saturating_sub(1)];
-        for (place, session) in sessions.iter().enumerate() {
-            let rug = first_rug + rugs.partition_point(|rug| *rug < session.rug);
-            let mut shape = vec![0.0; size];
-            let mut visited = vec![false; visits.len()];
-            for burst in &session.bursts {
-                let Some(hat) = Hat::of(&knots, burst.knob_per_mille) else { continue };
-                let columns = [
-                    (hat.left, 1.0 - hat.part),
-                    (hat.left + 1, hat.part),
-                    (rug, 1.0),
-                    (first_session + place, 1.0),
-                ];
-                for (row, value) in columns {
-                    for (column, other) in columns {
-                        bare.add(row, column, value * other);
-                    }
-                    add(&mut right, row, value * (burst.ln_rate - usual));
-                    add(&mut shape, row, value);
-                    add(&mut weights, row, value);
-                }
-                if let Some(seen) = visited.get_mut(hat.left) {
-                    *seen = true;
-                }
-            }
-            for (count, seen) in visits.iter_mut().zip(visited) {
-                *count += usize::from(seen);
-            }
-            shapes.push(shape);
-        }
+        let equations = Equations::of(sessions, &knots, &rugs);
+        let size = equations.bare.size();
         let penalties = std::iter::repeat_n(KNOT_PENALTY, knots.len())
             .chain(std::iter::repeat_n(RUG_PENALTY, rugs.len()))
             .chain(std::iter::repeat_n(SESSION_PENALTY, sessions.len()));
-        let mut whole = bare.clone();
+        let mut whole = equations.bare.clone();
         for (place, penalty) in penalties.enumerate() {
             whole.add(place, place, penalty);
         }
         let root = whole.root()?;
-        let values = rising(root.solve(&right).get(..knots.len())?, &weights);
-        let points: Vec<(f64, f64)> = knots.iter().copied().zip(values.iter().map(|value| usual + value)).collect();
+        let mut heights = vec![usual; knots.len()];
+        let mut smooth = None;
+        // The first pass is straight between knots; the others take out what the smooth curve between them leaves.
+        for _ in 0..PASSES {
+            let moved = root.solve(&right_side(sessions, &knots, &rugs, smooth.as_ref(), usual));
+            let values: Vec<f64> = heights.iter().zip(&moved).map(|(height, by)| height + by).collect();
+            heights = rising(&values, &equations.weights);
+            let points: Vec<(f64, f64)> = knots.iter().copied().zip(heights.iter().copied()).collect();
+            smooth = MonotoneCubic::through(&points);
+        }
         let inverse: Vec<Vec<f64>> = (0..knots.len()).map(|knot| root.solve(&unit(size, knot))).collect();
-        let of_session = shapes
-            .iter()
-            .map(|shape| inverse.iter().map(|row| dot(row, shape)).collect())
-            .collect();
+        let moved_by = |shape: &Vec<f64>| inverse.iter().map(|row| dot(row, shape)).collect();
         Some(Self {
-            smooth: MonotoneCubic::through(&points)?,
-            counts: visits.into_iter().map(|many| many >= LEAST_SESSIONS).collect(),
-            of_session,
-            of_bursts: scatter(&bare, &inverse)?,
+            smooth: smooth?,
+            counts: equations.visits.iter().map(|many| *many >= LEAST_SESSIONS).collect(),
+            of_session: equations.shapes.iter().map(moved_by).collect(),
+            of_bursts: scatter(&equations.bare, &inverse)?,
             knots,
         })
     }
@@ -170,7 +144,8 @@ struct Hat {
 impl Hat {
     fn of(knots: &[f64], place: f64) -> Option<Self> {
         let last = knots.last()?;
-        let right = if place == *last { knots.len() - 1 } else { knots.partition_point(|knot| *knot <= place) };
+        let right =
+            if place == *last { knots.len() - 1 } else { knots.partition_point(|knot| *knot <= place) };
         let left = right.checked_sub(1)?;
         let (from, to) = (knots.get(left)?, knots.get(right)?);
         Some(Self { left, part: (place - from) / (to - from) })
@@ -194,6 +169,87 @@ fn knots(sessions: &[WorkSession]) -> Option<Vec<f64>> {
         }
     }
     Some(knots)
+}
+
+/// The equations of least squares: knots first, then commissions, then sessions.
+struct Equations {
+    /// Without penalties.
+    bare: Square,
+    /// How much each knot has to go by.
+    weights: Vec<f64>,
+    /// What each session adds to the right side when it is off by one.
+    shapes: Vec<Vec<f64>>,
+    /// How many sessions ran between each two knots.
+    visits: Vec<usize>,
+}
+
+impl Equations {
+    fn of(sessions: &[WorkSession], knots: &[f64], rugs: &[usize]) -> Self {
+        let (first_rug, first_session) = (knots.len(), knots.len() + rugs.len());
+        let size = first_session + sessions.len();
+        let mut all = Self {
+            bare: Square::zero(size),
+            weights: vec![0.0; knots.len()],
+            shapes: Vec::new(),
+            visits: vec![0; knots.len().saturating_sub(1)],
+        };
+        for (place, session) in sessions.iter().enumerate() {
+            let rug = first_rug + rugs.partition_point(|rug| *rug < session.rug);
+            let (mut shape, mut visited) = (vec![0.0; size], vec![false; all.visits.len()]);
+            for burst in &session.bursts {
+                let Some(hat) = Hat::of(knots, burst.knob_per_mille) else { continue };
+                let columns = [
+                    (hat.left, 1.0 - hat.part),
+                    (hat.left + 1, hat.part),
+                    (rug, 1.0),
+                    (first_session + place, 1.0),
+                ];
+                for (row, value) in columns {
+                    for (column, other) in columns {
+                        all.bare.add(row, column, value * other);
+                    }
+                    add(&mut shape, row, value);
+                    add(&mut all.weights, row, value);
+                }
+                if let Some(seen) = visited.get_mut(hat.left) {
+                    *seen = true;
+                }
+            }
+            for (count, seen) in all.visits.iter_mut().zip(visited) {
+                *count += usize::from(seen);
+            }
+            all.shapes.push(shape);
+        }
+        // A knot at the very edge may have next to nothing.
+        for weight in &mut all.weights {
+            *weight = weight.max(KNOT_PENALTY);
+        }
+        all
+    }
+}
+
+/// The right side of the equations: what the bursts have beyond the curve so far, or beyond the usual rate.
+fn right_side(
+    sessions: &[WorkSession],
+    knots: &[f64],
+    rugs: &[usize],
+    smooth: Option<&MonotoneCubic>,
+    usual: f64,
+) -> Vec<f64> {
+    let (first_rug, first_session) = (knots.len(), knots.len() + rugs.len());
+    let mut right = vec![0.0; first_session + sessions.len()];
+    for (place, session) in sessions.iter().enumerate() {
+        let rug = first_rug + rugs.partition_point(|rug| *rug < session.rug);
+        for burst in &session.bursts {
+            let Some(hat) = Hat::of(knots, burst.knob_per_mille) else { continue };
+            let rest = burst.ln_rate - smooth.map_or(usual, |curve| curve.at(burst.knob_per_mille));
+            add(&mut right, hat.left, (1.0 - hat.part) * rest);
+            add(&mut right, hat.left + 1, hat.part * rest);
+            add(&mut right, rug, rest);
+            add(&mut right, first_session + place, rest);
+        }
+    }
+    right
 }
 
 /// The mean ln rate of all bursts, taken out before fitting, so that penalties draw towards it and not towards one stroke a second.
@@ -261,7 +317,8 @@ mod tests {
 
     #[test]
     fn places_that_few_sessions_visited_say_nothing() {
-        let mut sessions: Vec<WorkSession> = (0..20).map(|_| session(0, (300..400).step_by(2), 1.0)).collect();
+        let mut sessions: Vec<WorkSession> =
+            (0..20).map(|_| session(0, (300..400).step_by(2), 1.0)).collect();
         sessions.extend((0..3).map(|_| session(0, (500..800).step_by(1), 1.0)));
         let curve = KnobCurve::fit(&sessions).unwrap();
         assert!(curve.at(350.0).is_some());

@@ -15,8 +15,8 @@ pub const DRY_BASELINE: usize = 8;
 pub const DRY_LEAST: usize = 5;
 /// A healthy machine's dry run falls below the limit with this probability.
 const FALSE_ALARMS: f64 = 1.0 / 200.0;
-/// Dry runs scatter by at least so much, in ln rate: what the clock and the hand at the knob cannot do better.
-const LEAST_SCATTER: f64 = 0.005;
+/// Dry runs are taken to scatter by at least so much, in ln rate, however alike they are: a smaller drop matters to nobody.
+const LEAST_SCATTER: f64 = 0.01;
 
 /// A dry run.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -103,9 +103,8 @@ fn against(before: &[f64], ln_rate: f64) -> DryPoint {
 
 /// The place near which most dry runs were made; of several the earliest.
 fn usual_place(runs: &[DryRun]) -> Option<f64> {
-    let near = |run: &DryRun| {
-        runs.iter().filter(|other| is_near(other.knob_per_mille, run.knob_per_mille)).count()
-    };
+    let near =
+        |run: &DryRun| runs.iter().filter(|other| is_near(other.knob_per_mille, run.knob_per_mille)).count();
     let mut best: Option<(usize, f64)> = None;
     for run in runs {
         let many = near(run);
@@ -149,7 +148,10 @@ mod tests {
         assert!(chart.points[8].slow && chart.points[..8].iter().all(|point| !point.slow), "{chart:?}");
         assert!((chart.fresh_strokes_per_second.unwrap() - 8.0).abs() < 0.01);
         let few = dry_chart(&runs(&[8.0, 8.0, 8.0, 8.0]));
-        assert!(few.fresh_strokes_per_second.is_none() && few.points.iter().all(|point| point.rate_share.is_none()));
+        assert!(
+            few.fresh_strokes_per_second.is_none()
+                && few.points.iter().all(|point| point.rate_share.is_none())
+        );
     }
 
     #[test]

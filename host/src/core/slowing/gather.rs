@@ -55,9 +55,13 @@ pub fn gather(
     since: Option<UtcMillis>,
 ) -> Gathered {
     let mut all = Gathered::default();
-    let (mut work, mut dry): (Vec<(Order, When, WorkSession)>, Vec<(Order, When, DryRun)>) = Default::default();
+    let (mut work, mut dry): (Vec<(Order, When, WorkSession)>, Vec<(Order, When, DryRun)>) =
+        Default::default();
     let (edges, strokes) = studio.ratio(Some(machine)).parts();
-    let read = Reading { marks: studio.marks(Some(machine)), strokes_per_edge: f64::from(strokes) / f64::from(edges) };
+    let read = Reading {
+        marks: studio.marks(Some(machine)),
+        strokes_per_edge: f64::from(strokes) / f64::from(edges),
+    };
     for log in &ledger.logs {
         for session in sessions::of_log(log, zone).iter().filter(|one| one.machine == Some(machine)) {
             if since.is_some_and(|since| session.starts.latest().is_some_and(|latest| latest < since)) {
@@ -126,7 +130,6 @@ impl Reading<'_> {
         }
         let per_second = line.burst.edges_per_second()? * self.strokes_per_edge;
         let ln_rate = per_second.ln();
-        (run > 0 && ln_rate.is_finite())
-            .then(|| KnobRate { knob_per_mille: weighed / number(run), ln_rate })
+        (run > 0 && ln_rate.is_finite()).then(|| KnobRate { knob_per_mille: weighed / number(run), ln_rate })
     }
 }

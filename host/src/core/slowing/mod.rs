@@ -21,6 +21,4 @@ pub use curve::{KnobCurve, KnobRate, WorkSession};
 pub use dry::{DRY_BASELINE, DRY_LEAST, DryChart, DryPoint, DryRun, SAME_PLACE_PER_MILLE, dry_chart};
 pub use gather::{Gathered, LEAST_BURST_MS, STEADY_KNOB_PER_MILLE, gather};
 pub use limit::{ASSUMED_AUTOCORRELATION, HEALTHY_SESSIONS_PER_ALARM};
-pub use report::{
-    Asked, Cause, DryState, SessionState, SlowingReport, Verdict, slowing_report,
-};
+pub use report::{Asked, Cause, DryState, SessionState, SlowingReport, Verdict, slowing_report};

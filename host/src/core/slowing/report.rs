@@ -212,7 +212,9 @@ pub fn slowing_report(asked: Asked<'_>) -> SlowingReport {
             (Verdict::CaredForSince, Some(alarm.rate_share), ON_CLOTH)
         }
         (None, Some(alarm)) => (Verdict::Slower, Some(alarm.rate_share), ON_CLOTH),
-        (None, None) if last_dry.is_none() && sessions.chart.is_none() => (Verdict::CannotTell, None, &[][..]),
+        (None, None) if last_dry.is_none() && sessions.chart.is_none() => {
+            (Verdict::CannotTell, None, &[][..])
+        }
         (None, None) => (Verdict::Fine, None, &[][..]),
     };
     SlowingReport {

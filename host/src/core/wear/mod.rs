@@ -20,9 +20,7 @@ pub use lives::{
 };
 pub use own_faults::{LeftOutFault, OwnFault, OwnFaults, own_faults};
 pub use own_findings::{Asked, Counts, OwnFinding, TaskInterval, can_be_judged, says_dirty, task_interval};
-pub use parts::{
-    Grounds, LifeCounts, PartLife, PartPeriod, lives_for_statistics, part_lives, part_periods,
-};
+pub use parts::{Grounds, LifeCounts, PartLife, PartPeriod, lives_for_statistics, part_lives, part_periods};
 pub use running::{KNOWN_WITHIN, RunMeter, RunRange};
 pub use staircase::{
     CLEAN_IN_A_ROW, Finding, LONGER, Range, SHORTER, StairStep, Staircase, long_run_dirty_share, staircase,

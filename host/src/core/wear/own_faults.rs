@@ -94,7 +94,13 @@ pub fn own_faults(
     hours.sort_by(f64::total_cmp);
     let observed_hours = grounds.meter.until(Moment::dated(now)).middle_hours();
     let report = Faults::new(hours, observed_hours, Ending::Time).map(|faults| fault_report(&faults, level));
-    OwnFaults { machine: grounds.machine, machine_name: machine_name.to_owned(), observed_hours, faults, report }
+    OwnFaults {
+        machine: grounds.machine,
+        machine_name: machine_name.to_owned(),
+        observed_hours,
+        faults,
+        report,
+    }
 }
 
 #[cfg(test)]
@@ -132,11 +138,7 @@ mod tests {
     fn faults_of_the_log_give_what_their_table_gives() {
         // Run hours are calendar hours less a hundred; entered out of order.
         let own = report(ONE, &[900, 800, 950, 995, 980, 990, 850], 1000);
-        let table = Faults::new(
-            vec![700.0, 750.0, 800.0, 850.0, 880.0, 890.0, 895.0],
-            900.0,
-            Ending::Time,
-        );
+        let table = Faults::new(vec![700.0, 750.0, 800.0, 850.0, 880.0, 890.0, 895.0], 900.0, Ending::Time);
         let judged = own.report.unwrap();
         assert_eq!(judged, fault_report(&table.unwrap(), Level::new(0.9).unwrap()));
         assert_eq!((judged.beside.trend, own.observed_hours), (FaultTrend::MoreOften, 900.0));

@@ -9,9 +9,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::findings::{IntervalReport, interval_report};
 use super::running::{RunMeter, RunRange};
-use super::staircase::{
-    Finding as Step, Range, StairStep, Staircase, long_run_dirty_share, staircase,
-};
+use super::staircase::{Finding as Step, Range, StairStep, Staircase, long_run_dirty_share, staircase};
 use crate::core::care::CareTask;
 use crate::core::care::history::Moment;
 use crate::core::care::plan::HOUR_MS;
@@ -201,8 +199,7 @@ fn own_findings(asked: Asked<'_>, entries: &[&Entry]) -> Vec<OwnFinding> {
         .zip(before)
         .filter_map(|(done, before)| {
             let finding = done.finding?;
-            let run =
-                before.map(|before| asked.meter.between(Moment::dated(before), Moment::dated(done.at)));
+            let run = before.map(|before| asked.meter.between(Moment::dated(before), Moment::dated(done.at)));
             let dirty = says_dirty(asked.task.name, finding);
             Some(OwnFinding {
                 at_utc_ms: done.at,

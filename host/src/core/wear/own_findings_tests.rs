@@ -121,8 +121,16 @@ fn nothing_ran_since_the_last_time_says_nothing() {
 #[test]
 fn enough_findings_of_the_log_give_a_curve_like_those_of_a_table() {
     let gaps_and_seen = [
-        (1, Clean), (2, Clean), (3, Clean), (5, Clean), (4, GreyBlackOil), (6, GreyBlackOil), (8, BlackMarkOnYarn),
-        (9, GreyBlackOil), (2, Clean), (4, Clean),
+        (1, Clean),
+        (2, Clean),
+        (3, Clean),
+        (5, Clean),
+        (4, GreyBlackOil),
+        (6, GreyBlackOil),
+        (8, BlackMarkOnYarn),
+        (9, GreyBlackOil),
+        (2, Clean),
+        (4, Clean),
     ];
     let mut hour = 10;
     let mut bodies = vec![(hour, done("oiling", hour, None))];

@@ -36,10 +36,7 @@ fn off(serial: Option<&str>, hour: i64, why: TakenOff) -> EntryBody {
 }
 
 fn entries(bodies: impl IntoIterator<Item = EntryBody>) -> Vec<Entry> {
-    (1..)
-        .zip(bodies)
-        .map(|(id, body)| Entry { id: EntryId(id), entered_at: UtcMillis(0), body })
-        .collect()
+    (1..).zip(bodies).map(|(id, body)| Entry { id: EntryId(id), entered_at: UtcMillis(0), body }).collect()
 }
 
 fn lives(bodies: impl IntoIterator<Item = EntryBody>, now: i64) -> Vec<PartLife> {
@@ -90,8 +87,15 @@ fn the_same_mark_fitted_again_goes_on_with_its_life_until_it_is_worn() {
 
 #[test]
 fn without_a_mark_a_part_fitted_again_is_another_one() {
-    let found =
-        lives([on(None, 100), off(None, 120, TakenOff::StillGood), on(None, 130), off(None, 140, TakenOff::WornOut)], 150);
+    let found = lives(
+        [
+            on(None, 100),
+            off(None, 120, TakenOff::StillGood),
+            on(None, 130),
+            off(None, 140, TakenOff::WornOut),
+        ],
+        150,
+    );
     assert_eq!(times(&found), [(20.0, false), (10.0, true)]);
 }
 

@@ -64,10 +64,9 @@ impl RunMeter {
     /// Sorts a machine's running.
     #[must_use]
     pub fn of(history: &History) -> Self {
-        let (dated, undated) = history
-            .pieces
-            .iter()
-            .partition(|piece| piece.is_recorded && piece.earliest.is_some() && piece.earliest == piece.latest);
+        let (dated, undated) = history.pieces.iter().partition(|piece| {
+            piece.is_recorded && piece.earliest.is_some() && piece.earliest == piece.latest
+        });
         let alone = |piece| History { pieces: vec![piece], ..History::default() };
         let undated: Vec<_> = undated;
         Self {
