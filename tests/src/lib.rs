@@ -7,4 +7,5 @@ pub mod emulator;
 pub mod fair;
 pub mod flash_picture;
 pub mod power_cut;
+pub mod slowing;
 pub mod uf2;

@@ -25,6 +25,7 @@ pub mod rate;
 pub mod request;
 pub mod rug;
 pub mod speed_cost;
+pub mod slowing;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;

@@ -27,6 +27,7 @@ mod pull;
 mod quote;
 mod rate;
 mod rug;
+mod slowing;
 mod speed;
 mod tear;
 mod trend;
@@ -77,6 +78,7 @@ enum Command {
     Interval(interval::Interval),
     Trend(trend::Trend),
     Part(part::Part),
+    Slowing(slowing::Slowing),
     Plot(plot::Plot),
     Live(live::Live),
     Doctor(doctor::Doctor),
@@ -127,6 +129,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Interval(command) => command.run(&around),
         Command::Trend(command) => command.run(&around),
         Command::Part(command) => command.run(&around),
+        Command::Slowing(command) => command.run(&around),
         Command::Plot(command) => command.run(&around),
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::{Failure, Surroundings, show};
 use crate::app::plot;
+use crate::app::slowing;
 use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
 use crate::view::plot::PlotError;
@@ -24,6 +25,7 @@ enum PlotCommand {
     Usage(Usage),
     Tears(Tears),
     Traces(Traces),
+    Slowing(Slowing),
 }
 
 /// Tears for each 100,000 strokes, by where the speed knob stood, with the strokes behind them.
@@ -45,6 +47,20 @@ struct Tears {
 struct Traces {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "traces.svg")]
+    out: PathBuf,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Stroke rates at the same place of the knob over time: dry runs and sessions.
+#[derive(Debug, Args)]
+struct Slowing {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "slowing.svg")]
     out: PathBuf,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
@@ -86,6 +102,13 @@ impl Plot {
                 let traces = tears::traces(&around.open_database()?, machine)?;
                 let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
                 shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
+            }
+            PlotCommand::Slowing(Slowing { out, machine, json }) => {
+                let report = slowing::slowing(&around.open_database()?, around.clock(), machine, None)?;
+                let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
+                let drawn = has_any.then(|| view::plot::slowing::svg(&report));
+                let nothing = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
+                shown_or_drawn(&report, json, drawn, &out, nothing)
             }
         }
     }

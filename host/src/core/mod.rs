@@ -23,6 +23,7 @@ pub mod record_book;
 pub mod rug_work;
 pub mod session_list;
 pub mod sessions;
+pub mod slowing;
 pub mod stats;
 pub mod studio;
 pub mod tears;

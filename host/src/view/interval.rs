@@ -107,8 +107,10 @@ fn in_command(hours: f64) -> String {
 /// Findings, and whether the interval is right.
 #[must_use]
 pub fn findings(report: &IntervalReport, explain: bool) -> String {
-    let mut text =
-        format!("{}, {} of them dirty", count(report.findings, "finding", "findings"), report.dirty);
+    let mut text = count(report.findings, "finding", "findings");
+    if report.findings > 0 {
+        text.push_str(&format!(", {} of them dirty", report.dirty));
+    }
     let share = report.dirty_share;
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     if let (Some(share), Some(low), Some(high)) = (share.estimate, share.low, share.high) {
@@ -118,6 +120,8 @@ pub fn findings(report: &IntervalReport, explain: bool) -> String {
             percent(low),
             percent(high)
         ));
+    } else {
+        text.push_str(".\n");
     }
     let hours = report.hours_for_20_percent_dirty;
     if let Some(estimate) = hours.estimate {

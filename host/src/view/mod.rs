@@ -17,6 +17,7 @@ pub mod pull;
 pub mod quote;
 pub mod rate;
 pub mod rug;
+pub mod slowing;
 pub mod speed;
 pub mod table;
 pub mod tears;

@@ -1,0 +1,49 @@
+//! Is the machine slowing down?
+
+use shared_types::{MachineTag, UtcMillis};
+
+use super::book::Book;
+use super::dates::Given;
+use super::ports::{Clock, Store};
+use super::request::{RequestError, machine};
+use crate::core::entries::{Entry, EntryBody};
+pub use crate::core::slowing::SlowingReport;
+use crate::core::slowing::{Asked, slowing_report};
+use crate::core::studio::standing;
+
+/// Draws both charts of a machine, from its first record or from a day on.
+///
+/// # Errors
+/// When the machine is not clear, or the store cannot be read.
+pub fn slowing(
+    store: &impl Store,
+    clock: &impl Clock,
+    number: Option<u32>,
+    since: Option<Given>,
+) -> Result<SlowingReport, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let card = machine(&book.studio, number)?;
+    Ok(slowing_report(Asked {
+        studio: &book.studio,
+        ledger: &ledger,
+        card,
+        zone: &clock.zone(),
+        since: since.map(|since| since.start(clock)),
+        last_care: last_care(&book.entries, card.tag),
+    }))
+}
+
+/// When the machine was last cleaned, oiled, or given a new part. Stretching the cloth is no care of the machine.
+fn last_care(entries: &[Entry], tag: MachineTag) -> Option<UtcMillis> {
+    let at = |entry: &&Entry| match &entry.body {
+        EntryBody::CareDone(done)
+            if done.machine == tag && done.task.0 != crate::core::care::plan::RETENSION =>
+        {
+            Some(done.at)
+        }
+        EntryBody::PartFitted(fitted) if fitted.machine == tag => Some(fitted.at),
+        _ => None,
+    };
+    standing(entries).iter().filter_map(at).max()
+}
