@@ -27,6 +27,7 @@ mod quote;
 mod rate;
 mod rug;
 mod speed;
+mod speed_cost;
 mod tear;
 mod trend;
 mod wear;

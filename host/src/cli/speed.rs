@@ -3,15 +3,19 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Args, ValueEnum};
+use clap::{Args, Subcommand, ValueEnum};
 
+use super::speed_cost::{Ceiling, Cost};
 use super::{Failure, Surroundings, show, table_file};
 use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
 
 /// At which speeds cloth tears, with the running behind it.
 #[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub struct Speed {
+    #[command(subcommand)]
+    what: Option<What>,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
@@ -29,6 +33,12 @@ pub struct Speed {
     json: bool,
 }
 
+#[derive(Debug, Subcommand)]
+enum What {
+    Cost(Cost),
+    Ceiling(Ceiling),
+}
+
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum By {
     /// The knob's place.
@@ -37,7 +47,8 @@ enum By {
     Rate,
 }
 
-fn level(words: &str) -> Result<Level, String> {
+/// A level as typed.
+pub fn level(words: &str) -> Result<Level, String> {
     words
         .parse::<f64>()
         .ok()
@@ -48,6 +59,11 @@ fn level(words: &str) -> Result<Level, String> {
 impl Speed {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        match self.what {
+            Some(What::Cost(cost)) => return cost.run(around).map(|()| ExitCode::SUCCESS),
+            Some(What::Ceiling(ceiling)) => return ceiling.run(around).map(|()| ExitCode::SUCCESS),
+            None => {}
+        }
         if let Some(path) = &self.table {
             let report = tears::speed_of_table(&table_file::read(path)?, self.level)?;
             show::report(&report, self.json, view::speed::table)?;

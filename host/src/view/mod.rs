@@ -17,6 +17,7 @@ pub mod quote;
 pub mod rate;
 pub mod rug;
 pub mod speed;
+pub mod speed_cost;
 pub mod table;
 pub mod tears;
 pub mod wear;

@@ -1,8 +1,7 @@
 //! What `speed` says in plain words.
 
-use std::fmt::Write as _;
-
-use super::words::{about, count, run_time};
+use super::speed_cost;
+use super::words::{about, count, push, run_time};
 use crate::core::stats::{Estimate, number};
 use crate::core::tears::hints::Hints;
 use crate::core::tears::report::{Part, SpeedBand};
@@ -28,13 +27,18 @@ pub fn speed(report: &SpeedReport) -> String {
     }
     push(&mut text, format_args!("  {:<24} {}", "together", tears_in(report.totals)));
     push(&mut text, format_args!("      {}", one_tear_in(report.tears_per_100000_strokes, report.totals)));
-    if report.totals.tears > 0 && report.rugs > 0 {
-        push(&mut text, format_args!("      {}", by_rug(report.totals.tears, report.rugs)));
+    if let Some(by_rug) = by_rug(report.totals.tears, report.rugs) {
+        push(&mut text, format_args!("      {by_rug}"));
     }
     beside(&mut text, report);
     text.push('\n');
     text.push_str(&verdict(&report.primary));
-    text.push_str("\nBeside that, hints only; where a range includes 1, chance may be all there is:\n");
+    text.push('\n');
+    match &report.decision {
+        Some(decision) => speed_cost::decision(&mut text, decision),
+        None => push(&mut text, format_args!("Which speed costs least can be worked out once you enter what tears and time cost:\n  {}", speed_cost::ENTER_COSTS)),
+    }
+    text.push_str("\nBeside that, hints only. With so many of them, some lie away from 1 by chance alone:\n");
     tensioning(&mut text, &report.since_tensioning);
     if let Some(hints) = &report.hints {
         hints_in_words(&mut text, hints);
@@ -45,17 +49,19 @@ pub fn speed(report: &SpeedReport) -> String {
     text
 }
 
-/// "one tear in about 6 rugs", or the other way round where rugs tear more than once.
-fn by_rug(tears: u64, rugs: u64) -> String {
+/// "one tear in about 6 rugs", or the other way round where rugs tear more than once; none without tears or rugs.
+#[must_use]
+pub fn by_rug(tears: u64, rugs: u64) -> Option<String> {
+    if tears == 0 || rugs == 0 {
+        return None;
+    }
     let (tears_made, rugs_made) = (count(tears, "tear", "tears"), count(rugs, "rug", "rugs"));
-    if tears < rugs {
-        format!(
-            "one tear in about {} rugs ({tears_made} on {rugs_made})",
-            about(number(rugs) / number(tears))
-        )
+    let one_in = about(number(rugs) / number(tears));
+    Some(if tears < rugs && one_in != "1" {
+        format!("one tear in about {one_in} rugs ({tears_made} on {rugs_made})")
     } else {
         format!("about {} on each rug ({tears_made} on {rugs_made})", about(number(tears) / number(rugs)))
-    }
+    })
 }
 
 fn beside(text: &mut String, report: &SpeedReport) {
@@ -376,11 +382,4 @@ fn limits(estimate: Estimate) -> String {
         or_unknown(estimate.low),
         or_unknown(estimate.high)
     )
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
-    }
 }
