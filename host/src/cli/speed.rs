@@ -28,6 +28,9 @@ pub struct Speed {
     /// How sure the limits are to hold the truth.
     #[arg(long, value_name = "SHARE", default_value = "0.95", value_parser = level)]
     level: Level,
+    /// Say it in the words of statistics, too.
+    #[arg(long)]
+    explain: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -66,7 +69,9 @@ impl Speed {
         }
         if let Some(path) = &self.table {
             let report = tears::speed_of_table(&table_file::read(path)?, self.level)?;
-            show::report(&report, self.json, view::speed::table)?;
+            let explained = |report: &_| view::speed_explain::table(report, self.level.share());
+            let words = |report: &_| view::speed::table(report) + &self.also(report, explained);
+            show::report(&report, self.json, words)?;
             return Ok(ExitCode::SUCCESS);
         }
         let by = match self.by {
@@ -74,7 +79,13 @@ impl Speed {
             By::Rate => SpeedBy::Rate,
         };
         let report = tears::speed(&around.open_database()?, self.machine, by, self.level)?;
-        show::report(&report, self.json, view::speed::speed)?;
+        let words = |report: &_| view::speed::speed(report) + &self.also(report, view::speed_explain::speed);
+        show::report(&report, self.json, words)?;
         Ok(ExitCode::SUCCESS)
+    }
+
+    /// The words of statistics, where they were asked for.
+    fn also<R>(&self, report: &R, explained: impl FnOnce(&R) -> String) -> String {
+        if self.explain { explained(report) } else { String::new() }
     }
 }

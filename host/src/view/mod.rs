@@ -18,6 +18,8 @@ pub mod rate;
 pub mod rug;
 pub mod speed;
 pub mod speed_cost;
+pub mod speed_explain;
+mod speed_hints;
 pub mod table;
 pub mod tears;
 pub mod wear;

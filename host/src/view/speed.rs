@@ -1,11 +1,10 @@
 //! What `speed` says in plain words.
 
-use super::speed_cost;
+use super::speed_hints::times;
+use super::{speed_cost, speed_hints};
 use super::words::{about, count, push, run_time};
 use crate::core::stats::{Estimate, number};
-use crate::core::tears::hints::Hints;
 use crate::core::tears::report::{Part, SpeedBand};
-use crate::core::tears::since::Since;
 use crate::core::tears::verdict::{Missing, Primary};
 use crate::core::tears::{SpeedBy, SpeedReport, TableReport, Verdict};
 
@@ -39,10 +38,7 @@ pub fn speed(report: &SpeedReport) -> String {
         None => push(&mut text, format_args!("Which speed costs least can be worked out once you enter what tears and time cost:\n  {}", speed_cost::ENTER_COSTS)),
     }
     text.push_str("\nBeside that, hints only. With so many of them, some lie away from 1 by chance alone:\n");
-    tensioning(&mut text, &report.since_tensioning);
-    if let Some(hints) = &report.hints {
-        hints_in_words(&mut text, hints);
-    }
+    speed_hints::push_all(&mut text, report);
     text.push_str(
         "\nThat faster running tears more is what many makers believe; it is not established. Slack cloth is named first by nearly all.\n",
     );
@@ -182,109 +178,6 @@ fn takes(missing: Missing) -> String {
         text.push_str(&format!(", about {} months at your pace", about(months)));
     }
     text
-}
-
-fn tensioning(text: &mut String, since: &Since) {
-    let names = ["up to 10 min", "10 to 20 min", "over 20 min"];
-    let known: u64 = since.bands.iter().map(|band| band.run_time_ms).sum();
-    if known == 0 {
-        text.push_str(
-            "  Since tensioning: not known; hold the second button whenever you tension the cloth.\n",
-        );
-        return;
-    }
-    for (name, band) in names.iter().zip(&since.bands) {
-        push(
-            text,
-            format_args!(
-                "  {name} after tensioning: {} in {} and {}",
-                count(band.tears, "tear", "tears"),
-                count(band.strokes, "stroke", "strokes"),
-                run_time(band.run_time_ms)
-            ),
-        );
-    }
-    if since.informative_rugs > 0 {
-        push(
-            text,
-            format_args!(
-                "  Long after tensioning against just after it, on the same rugs: {} as many tears.",
-                times(since.late_to_early)
-            ),
-        );
-    }
-}
-
-fn hints_in_words(text: &mut String, hints: &Hints) {
-    if hints.near_misses_fast_to_slow != Estimate::default() {
-        push(
-            text,
-            format_args!(
-                "  Near-misses, fast against slow: {} as many.",
-                times(hints.near_misses_fast_to_slow)
-            ),
-        );
-    }
-    if hints.uneven_reporting {
-        text.push_str(
-            "  Tears and near-misses are not pressed alike at slow and at fast: near-misses may be overlooked at one of them.\n",
-        );
-    }
-    if hints.by_cloth_lot.estimate.is_some() {
-        push(
-            text,
-            format_args!(
-                "  Fast against slow within the same cloth: {} as many tears.",
-                times(hints.by_cloth_lot)
-            ),
-        );
-    }
-    if hints.cloth_lots_disagree == Some(true) {
-        text.push_str("  The cloths disagree: what holds for one may not hold for another.\n");
-    }
-    if hints.trend_for_a_tenth_of_the_knob.estimate.is_some() {
-        push(
-            text,
-            format_args!(
-                "  For each tenth of the knob's way up: {} as many tears.",
-                times(hints.trend_for_a_tenth_of_the_knob)
-            ),
-        );
-    }
-    if let Some(scatter) = hints.scatter_of_sessions.filter(|scatter| *scatter > 1.5) {
-        push(
-            text,
-            format_args!(
-                "  Sessions differ {} times as much as chance alone would make them; something else matters.",
-                about(scatter)
-            ),
-        );
-    }
-}
-
-/// "1.8 times (most likely 0.7 to 4.6)", with words where there is no number.
-fn times(ratio: Estimate) -> String {
-    let number = |value: f64| {
-        if value <= 0.0 {
-            "0".to_owned()
-        } else if value < 0.1 {
-            "less than 0.1".to_owned()
-        } else if value < 10.0 {
-            format!("{value:.1}")
-        } else {
-            about(value)
-        }
-    };
-    let range = match (ratio.low, ratio.high) {
-        (Some(low), Some(high)) => format!("most likely {} to {}", number(low), number(high)),
-        (Some(low), None) => format!("most likely {} or more", number(low)),
-        (None, Some(high)) => format!("most likely {} or less", number(high)),
-        (None, None) => "no limits".to_owned(),
-    };
-    match ratio.estimate {
-        Some(estimate) => format!("{} times ({range})", number(estimate)),
-        None => format!("any number of times ({range})"),
-    }
 }
 
 fn range(band: &SpeedBand) -> String {
