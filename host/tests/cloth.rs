@@ -101,15 +101,23 @@ fn the_rug_of_a_press_is_assumed_until_it_is_said() {
 }
 
 #[test]
-fn a_tear_noted_by_hand_counts_and_its_answer_keeps_the_old_entry() {
+fn a_tear_noted_by_hand_counts_and_its_answer_is_one_entry_more() {
     let (studio, _) = tufted();
     let noted = studio.ask(&["tear", "--knob", "55", "--when", "2026-03-02 12:30", "--json"]).json();
     let id = noted["id"].as_str().unwrap().to_owned();
     assert_eq!(bands(&studio.ask(&["speed", "--json"]).json(), "tears"), vec![0, 1, 1, 1]);
-    let answered = studio.ask(&["tear", "answer", &id, "--rug", "Fox", "--json"]).json();
-    assert_ne!(answered["id"].as_str().unwrap(), id);
+    let entries = studio.entries().len();
+    let said = ["tear", "answer", &id, "--rug", "Fox", "--travel", "sideways", "--strands", "2", "--json"];
+    let answered = studio.ask(&said).json();
+    assert_eq!(answered["id"].as_str().unwrap(), id);
+    assert_eq!(studio.entries().len(), entries + 1);
+    let now = &answered["now"];
+    assert_eq!((now["rug"].as_str(), now["knob_before_per_mille"].as_u64()), (Some("Fox"), Some(550)));
+    assert_eq!((now["answers"]["travel"].as_str(), now["answers"]["strands"].as_u64()), (Some("sideways"), Some(2)));
+    let words = studio.ok(&["tear", "list"]);
+    assert!(words.contains("led sideways, 2 strands"), "{words}");
     let list = studio.ask(&["tear", "list", "--json"]).json();
-    assert_eq!((list["tears"].as_u64(), list["withdrawn"].as_u64()), (Some(3), Some(1)));
+    assert_eq!((list["tears"].as_u64(), list["withdrawn"].as_u64()), (Some(3), Some(0)));
     let unknown = studio.ask(&["tear", "--rug", "Foks"]);
     assert_eq!(unknown.code(), 6);
     assert!(unknown.err().contains("Fox"), "{unknown:?}");
@@ -124,6 +132,18 @@ fn what_is_said_is_plain_and_claims_nothing() {
     for jargon in ["per mille", "dispersion", "posterior", "p-value", "boot"] {
         assert!(!words.contains(jargon), "{jargon} in\n{words}");
     }
+}
+
+#[test]
+fn the_words_of_statistics_are_said_only_to_whoever_asks_for_them() {
+    let studio = torn_while_fast(9);
+    let (plain, explained) = (studio.ok(&["speed"]), studio.ok(&["speed", "--explain"]));
+    for term in ["conditional maximum likelihood", "Mantel-Haenszel", "per mille", "pictures only"] {
+        assert!(explained.contains(term) && !plain.contains(term), "{term} in\n{explained}");
+    }
+    assert!(explained.starts_with(plain.trim_end()), "{explained}");
+    // Nine of nine tears at half of the strokes: 2 / 2^9 = 0.0039.
+    assert!(explained.contains("p 0.0039"), "{explained}");
 }
 
 /// Twelve hours at 300 per mille, twelve at 700, and so many tears at 700, all on one rug.

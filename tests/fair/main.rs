@@ -33,10 +33,13 @@ fn a_tripling_is_told_about_as_often_as_the_orders_of_tears_say() {
         .find(|cell| cell.truth == Some(3.0) && cell.frailty_variance == 0.0)
         .unwrap();
     let outcome = many_studios(&cell, RUNS, SEED);
-    let expected = chance_to_be_told(FAST_SHARE, 3.0, 20.0 * YEARS);
-    let told = f64::from(u32::try_from(outcome.told).unwrap()) / 150.0;
-    // Three standard deviations of 150 draws are 8 %; rugs that are not yet half fast take two or three more.
-    assert!((told - expected).abs() < 0.11, "seed {SEED}: {told} told, {expected} worked out");
+    let told = outcome.told_of_these;
+    // At a true 87 % three standard deviations of 150 draws are 8.2 %.
+    assert!((told - outcome.worked_out).abs() < 0.083, "seed {SEED}: {outcome:?}");
+    // Where all rugs were alike from their first row to their last it would be a little more.
+    let alike = chance_to_be_told(FAST_SHARE, 3.0, 20.0 * YEARS);
+    assert!((told - alike).abs() < 0.11, "seed {SEED}: {told} told, {alike} worked out");
+    assert!(outcome.ceiling > 0 && outcome.ceiling <= outcome.faster, "seed {SEED}: {outcome:?}");
     assert_eq!(outcome.slower, 0, "seed {SEED}: {outcome:?}");
     assert!(outcome.covered * 100 >= outcome.with_limits * 91, "seed {SEED}: {outcome:?}");
 }

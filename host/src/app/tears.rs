@@ -7,9 +7,9 @@ use super::book::Book;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machine};
 use crate::core::entries::{
-    EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearDetails, TearNoted,
+    EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearAnswered, TearDetails, TearNoted,
 };
-pub use crate::core::harm_answers::{Answers, NeedleLook, Place, Repair, Stage, Tension};
+pub use crate::core::harm_answers::{Answers, NeedleLook, Place, Repair, Stage, Tension, Travel};
 pub use crate::core::stats::Level;
 use crate::core::studio::Studio;
 pub use crate::core::tears::SpeedBy;
@@ -80,7 +80,7 @@ pub fn note(
     changed(store, HarmId::Entry(entry), entry)
 }
 
-/// Says more about a tear or near-miss. What was noted by hand is noted anew, and the old entry stays visible as taken back.
+/// Says more about a tear or near-miss. What was said before stays visible in the entries; where the two differ the later one counts.
 ///
 /// # Errors
 /// When there is none of that name, it was taken back, there is no such commission, or the database does not take it.
@@ -91,34 +91,15 @@ pub fn answer(
     said: &TearSaid,
 ) -> Result<HarmChanged, RequestError> {
     let harm = one(store, id)?;
-    let entries = store.entries()?;
-    let details = details(&Studio::of(&entries), said)?;
-    match harm.id {
+    let details = details(&Studio::of(&store.entries()?), said)?;
+    let body = match harm.id {
         HarmId::Press(log, seq) => {
-            let body =
-                EntryBody::PressAnswered(PressAnswered { logger: log.logger, log: log.log, seq, details });
-            let entry = store.add_entry(clock.now(), &body)?;
-            changed(store, harm.id, entry)
+            EntryBody::PressAnswered(PressAnswered { logger: log.logger, log: log.log, seq, details })
         }
-        HarmId::Entry(old) => {
-            let noted = entries.into_iter().find(|entry| entry.id == old).map(|entry| entry.body);
-            let Some(EntryBody::TearNoted(noted)) = noted else {
-                return Err(RequestError::UnknownHarm { id: id.to_owned() });
-            };
-            let merged = TearDetails {
-                rug: details.rug.or(noted.details.rug),
-                cloth_lot: details.cloth_lot.or(noted.details.cloth_lot),
-                note: details.note.or(noted.details.note),
-                answers: details.answers.or(noted.details.answers),
-            };
-            // The new one first: between the two entries there may be one too many, never one too few.
-            let body = EntryBody::TearNoted(TearNoted { details: merged, ..noted });
-            let entry = store.add_entry(clock.now(), &body)?;
-            let reason = format!("said anew as e{}", entry.0);
-            store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: old, reason })?;
-            changed(store, HarmId::Entry(entry), entry)
-        }
-    }
+        HarmId::Entry(entry) => EntryBody::TearAnswered(TearAnswered { entry, details }),
+    };
+    let entry = store.add_entry(clock.now(), &body)?;
+    changed(store, harm.id, entry)
 }
 
 /// Takes a tear or near-miss back; it stays visible.

@@ -2,7 +2,7 @@
 
 use clap::ValueEnum;
 
-use crate::app::tears::{NeedleLook, Place, Repair, Stage, Tension};
+use crate::app::tears::{NeedleLook, Place, Repair, Stage, Tension, Travel};
 
 /// Yes or no; not known is simply not said.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -127,6 +127,30 @@ impl From<RepairWord> for Repair {
             RepairWord::Patched => Self::Patched,
             RepairWord::Hidden => Self::Hidden,
             RepairWord::Abandoned => Self::Abandoned,
+        }
+    }
+}
+
+/// See [`Travel`].
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum TravelWord {
+    /// The way the foot points.
+    WithFoot,
+    /// Slid sideways.
+    Sideways,
+    /// Backwards.
+    Back,
+    /// While it was being turned.
+    Turning,
+}
+
+impl From<TravelWord> for Travel {
+    fn from(word: TravelWord) -> Self {
+        match word {
+            TravelWord::WithFoot => Self::WithFoot,
+            TravelWord::Sideways => Self::Sideways,
+            TravelWord::Back => Self::Back,
+            TravelWord::Turning => Self::Turning,
         }
     }
 }

@@ -29,6 +29,7 @@ mod rate;
 mod rug;
 mod slowing;
 mod speed;
+mod speed_cost;
 mod tear;
 mod trend;
 mod wear;

@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::{Failure, Surroundings, show};
 use crate::app::plot;
 use crate::app::slowing;
+use crate::app::speed_cost;
 use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
 use crate::view::plot::PlotError;
@@ -26,6 +27,21 @@ enum PlotCommand {
     Tears(Tears),
     Traces(Traces),
     Slowing(Slowing),
+    Cost(Cost),
+}
+
+/// What a rug costs at each speed, with the range in which the true cost most likely lies.
+#[derive(Debug, Args)]
+struct Cost {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "cost.svg")]
+    out: PathBuf,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
 }
 
 /// Tears for each 100,000 strokes, by where the speed knob stood, with the strokes behind them.
@@ -97,6 +113,15 @@ impl Plot {
                 let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;
                 let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
                 shown_or_drawn(&speed, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Cost(Cost { out, machine, json }) => {
+                let cost = speed_cost::report(&around.open_database()?, machine, Level::USUAL)?;
+                let drawn = (!cost.speeds.is_empty()).then(|| view::plot::cost::svg(&cost));
+                let nothing = match cost.costs {
+                    Some(_) => "Read a logger first: needlehours pull".to_owned(),
+                    None => format!("Enter what tears and time cost: {}", view::speed_cost::ENTER_COSTS),
+                };
+                shown_or_drawn(&cost, json, drawn, &out, &nothing)
             }
             PlotCommand::Traces(Traces { out, machine, json }) => {
                 let traces = tears::traces(&around.open_database()?, machine)?;

@@ -3,15 +3,19 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::{Args, ValueEnum};
+use clap::{Args, Subcommand, ValueEnum};
 
+use super::speed_cost::{Ceiling, Cost};
 use super::{Failure, Surroundings, show, table_file};
 use crate::app::tears::{self, Level, SpeedBy};
 use crate::view;
 
 /// At which speeds cloth tears, with the running behind it.
 #[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
 pub struct Speed {
+    #[command(subcommand)]
+    what: Option<What>,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
@@ -24,9 +28,18 @@ pub struct Speed {
     /// How sure the limits are to hold the truth.
     #[arg(long, value_name = "SHARE", default_value = "0.95", value_parser = level)]
     level: Level,
+    /// Say it in the words of statistics, too.
+    #[arg(long)]
+    explain: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    Cost(Cost),
+    Ceiling(Ceiling),
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -37,7 +50,8 @@ enum By {
     Rate,
 }
 
-fn level(words: &str) -> Result<Level, String> {
+/// A level as typed.
+pub fn level(words: &str) -> Result<Level, String> {
     words
         .parse::<f64>()
         .ok()
@@ -48,9 +62,16 @@ fn level(words: &str) -> Result<Level, String> {
 impl Speed {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        match self.what {
+            Some(What::Cost(cost)) => return cost.run(around).map(|()| ExitCode::SUCCESS),
+            Some(What::Ceiling(ceiling)) => return ceiling.run(around).map(|()| ExitCode::SUCCESS),
+            None => {}
+        }
         if let Some(path) = &self.table {
             let report = tears::speed_of_table(&table_file::read(path)?, self.level)?;
-            show::report(&report, self.json, view::speed::table)?;
+            let explained = |report: &_| view::speed_explain::table(report, self.level.share());
+            let words = |report: &_| view::speed::table(report) + &self.also(report, explained);
+            show::report(&report, self.json, words)?;
             return Ok(ExitCode::SUCCESS);
         }
         let by = match self.by {
@@ -58,7 +79,13 @@ impl Speed {
             By::Rate => SpeedBy::Rate,
         };
         let report = tears::speed(&around.open_database()?, self.machine, by, self.level)?;
-        show::report(&report, self.json, view::speed::speed)?;
+        let words = |report: &_| view::speed::speed(report) + &self.also(report, view::speed_explain::speed);
+        show::report(&report, self.json, words)?;
         Ok(ExitCode::SUCCESS)
+    }
+
+    /// The words of statistics, where they were asked for.
+    fn also<R>(&self, report: &R, explained: impl FnOnce(&R) -> String) -> String {
+        if self.explain { explained(report) } else { String::new() }
     }
 }

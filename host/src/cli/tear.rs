@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWord, YesNo};
+use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWord, TravelWord, YesNo};
 use super::{Failure, Surroundings, show};
 use crate::app::dates;
 use crate::app::ports::Clock as _;
@@ -69,6 +69,12 @@ struct More {
     /// What became of it.
     #[arg(long, value_enum)]
     repair: Option<RepairWord>,
+    /// How the machine was led over the cloth.
+    #[arg(long, value_enum)]
+    travel: Option<TravelWord>,
+    /// How many strands of yarn were in the needle.
+    #[arg(long, value_name = "NUMBER", value_parser = clap::value_parser!(u8).range(1..=20))]
+    strands: Option<u8>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -116,6 +122,8 @@ impl More {
                 place: self.place.map(Into::into),
                 needle: self.needle.map(Into::into),
                 repair: self.repair.map(Into::into),
+                travel: self.travel.map(Into::into),
+                strands: self.strands,
             },
             ..tears::TearSaid::default()
         }

@@ -67,6 +67,20 @@ pub enum Repair {
     Abandoned,
 }
 
+/// How the machine was led over the cloth.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Travel {
+    /// The way the foot points.
+    WithFoot,
+    /// Slid sideways.
+    Sideways,
+    /// Backwards.
+    Back,
+    /// While it was being turned.
+    Turning,
+}
+
 /// The answers so far.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
@@ -85,6 +99,10 @@ pub struct Answers {
     pub needle: Option<NeedleLook>,
     /// What became of it.
     pub repair: Option<Repair>,
+    /// How the machine was led.
+    pub travel: Option<Travel>,
+    /// Strands of yarn in the needle.
+    pub strands: Option<u8>,
 }
 
 /// What may still be asked, in the order of what helps most.
@@ -101,6 +119,8 @@ pub enum Question {
     Needle,
     /// What was being made?
     Stage,
+    /// How was the machine led?
+    Travel,
 }
 
 /// More than so many questions at a time nobody answers.
@@ -118,6 +138,8 @@ impl Answers {
             place: self.place.or(earlier.place),
             needle: self.needle.or(earlier.needle),
             repair: self.repair.or(earlier.repair),
+            travel: self.travel.or(earlier.travel),
+            strands: self.strands.or(earlier.strands),
         }
     }
 
@@ -130,6 +152,7 @@ impl Answers {
             (Question::SecondPass, self.second_pass.is_some()),
             (Question::Needle, self.needle.is_some()),
             (Question::Stage, self.stage.is_some()),
+            (Question::Travel, self.travel.is_some()),
         ];
         asked
             .into_iter()
@@ -161,6 +184,9 @@ mod tests {
             serde_json::from_str(r#"{"rug":"Fox","cloth_lot":null,"note":"near the edge"}"#)
                 .unwrap_or_default();
         assert_eq!((old.note.as_deref(), old.answers), (Some("near the edge"), Answers::default()));
+        // ... and answers from before travel and strands were among them.
+        let early: Answers = serde_json::from_str(r#"{"stage":"fill","tension":"slack"}"#).unwrap_or_default();
+        assert_eq!((early.stage, early.travel, early.strands), (Some(Stage::Fill), None, None));
     }
 
     #[test]

@@ -1,12 +1,10 @@
 //! What `speed` says in plain words.
 
-use std::fmt::Write as _;
-
-use super::words::{about, count, run_time};
+use super::speed_hints::times;
+use super::{speed_cost, speed_hints};
+use super::words::{about, count, push, run_time};
 use crate::core::stats::{Estimate, number};
-use crate::core::tears::hints::Hints;
 use crate::core::tears::report::{Part, SpeedBand};
-use crate::core::tears::since::Since;
 use crate::core::tears::verdict::{Missing, Primary};
 use crate::core::tears::{SpeedBy, SpeedReport, TableReport, Verdict};
 
@@ -28,34 +26,38 @@ pub fn speed(report: &SpeedReport) -> String {
     }
     push(&mut text, format_args!("  {:<24} {}", "together", tears_in(report.totals)));
     push(&mut text, format_args!("      {}", one_tear_in(report.tears_per_100000_strokes, report.totals)));
-    if report.totals.tears > 0 && report.rugs > 0 {
-        push(&mut text, format_args!("      {}", by_rug(report.totals.tears, report.rugs)));
+    if let Some(by_rug) = by_rug(report.totals.tears, report.rugs) {
+        push(&mut text, format_args!("      {by_rug}"));
     }
     beside(&mut text, report);
     text.push('\n');
     text.push_str(&verdict(&report.primary));
-    text.push_str("\nBeside that, hints only; where a range includes 1, chance may be all there is:\n");
-    tensioning(&mut text, &report.since_tensioning);
-    if let Some(hints) = &report.hints {
-        hints_in_words(&mut text, hints);
+    text.push('\n');
+    match &report.decision {
+        Some(decision) => speed_cost::decision(&mut text, decision),
+        None => push(&mut text, format_args!("Which speed costs least can be worked out once you enter what tears and time cost:\n  {}", speed_cost::ENTER_COSTS)),
     }
+    text.push_str("\nBeside that, hints only. With so many of them, some lie away from 1 by chance alone:\n");
+    speed_hints::push_all(&mut text, report);
     text.push_str(
         "\nThat faster running tears more is what many makers believe; it is not established. Slack cloth is named first by nearly all.\n",
     );
     text
 }
 
-/// "one tear in about 6 rugs", or the other way round where rugs tear more than once.
-fn by_rug(tears: u64, rugs: u64) -> String {
+/// "one tear in about 6 rugs", or the other way round where rugs tear more than once; none without tears or rugs.
+#[must_use]
+pub fn by_rug(tears: u64, rugs: u64) -> Option<String> {
+    if tears == 0 || rugs == 0 {
+        return None;
+    }
     let (tears_made, rugs_made) = (count(tears, "tear", "tears"), count(rugs, "rug", "rugs"));
-    if tears < rugs {
-        format!(
-            "one tear in about {} rugs ({tears_made} on {rugs_made})",
-            about(number(rugs) / number(tears))
-        )
+    let one_in = about(number(rugs) / number(tears));
+    Some(if tears < rugs && one_in != "1" {
+        format!("one tear in about {one_in} rugs ({tears_made} on {rugs_made})")
     } else {
         format!("about {} on each rug ({tears_made} on {rugs_made})", about(number(tears) / number(rugs)))
-    }
+    })
 }
 
 fn beside(text: &mut String, report: &SpeedReport) {
@@ -178,109 +180,6 @@ fn takes(missing: Missing) -> String {
     text
 }
 
-fn tensioning(text: &mut String, since: &Since) {
-    let names = ["up to 10 min", "10 to 20 min", "over 20 min"];
-    let known: u64 = since.bands.iter().map(|band| band.run_time_ms).sum();
-    if known == 0 {
-        text.push_str(
-            "  Since tensioning: not known; hold the second button whenever you tension the cloth.\n",
-        );
-        return;
-    }
-    for (name, band) in names.iter().zip(&since.bands) {
-        push(
-            text,
-            format_args!(
-                "  {name} after tensioning: {} in {} and {}",
-                count(band.tears, "tear", "tears"),
-                count(band.strokes, "stroke", "strokes"),
-                run_time(band.run_time_ms)
-            ),
-        );
-    }
-    if since.informative_rugs > 0 {
-        push(
-            text,
-            format_args!(
-                "  Long after tensioning against just after it, on the same rugs: {} as many tears.",
-                times(since.late_to_early)
-            ),
-        );
-    }
-}
-
-fn hints_in_words(text: &mut String, hints: &Hints) {
-    if hints.near_misses_fast_to_slow != Estimate::default() {
-        push(
-            text,
-            format_args!(
-                "  Near-misses, fast against slow: {} as many.",
-                times(hints.near_misses_fast_to_slow)
-            ),
-        );
-    }
-    if hints.uneven_reporting {
-        text.push_str(
-            "  Tears and near-misses are not pressed alike at slow and at fast: near-misses may be overlooked at one of them.\n",
-        );
-    }
-    if hints.by_cloth_lot.estimate.is_some() {
-        push(
-            text,
-            format_args!(
-                "  Fast against slow within the same cloth: {} as many tears.",
-                times(hints.by_cloth_lot)
-            ),
-        );
-    }
-    if hints.cloth_lots_disagree == Some(true) {
-        text.push_str("  The cloths disagree: what holds for one may not hold for another.\n");
-    }
-    if hints.trend_for_a_tenth_of_the_knob.estimate.is_some() {
-        push(
-            text,
-            format_args!(
-                "  For each tenth of the knob's way up: {} as many tears.",
-                times(hints.trend_for_a_tenth_of_the_knob)
-            ),
-        );
-    }
-    if let Some(scatter) = hints.scatter_of_sessions.filter(|scatter| *scatter > 1.5) {
-        push(
-            text,
-            format_args!(
-                "  Sessions differ {} times as much as chance alone would make them; something else matters.",
-                about(scatter)
-            ),
-        );
-    }
-}
-
-/// "1.8 times (most likely 0.7 to 4.6)", with words where there is no number.
-fn times(ratio: Estimate) -> String {
-    let number = |value: f64| {
-        if value <= 0.0 {
-            "0".to_owned()
-        } else if value < 0.1 {
-            "less than 0.1".to_owned()
-        } else if value < 10.0 {
-            format!("{value:.1}")
-        } else {
-            about(value)
-        }
-    };
-    let range = match (ratio.low, ratio.high) {
-        (Some(low), Some(high)) => format!("most likely {} to {}", number(low), number(high)),
-        (Some(low), None) => format!("most likely {} or more", number(low)),
-        (None, Some(high)) => format!("most likely {} or less", number(high)),
-        (None, None) => "no limits".to_owned(),
-    };
-    match ratio.estimate {
-        Some(estimate) => format!("{} times ({range})", number(estimate)),
-        None => format!("any number of times ({range})"),
-    }
-}
-
 fn range(band: &SpeedBand) -> String {
     let percent = |per_mille: u32| format!("{}", f64::from(per_mille) / 10.0);
     match (band.knob_low_per_mille, band.knob_high_per_mille) {
@@ -376,11 +275,4 @@ fn limits(estimate: Estimate) -> String {
         or_unknown(estimate.low),
         or_unknown(estimate.high)
     )
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
-    }
 }

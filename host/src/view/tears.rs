@@ -1,13 +1,11 @@
 //! What `tear` says in plain words.
 
-use std::fmt::Write as _;
-
 use jiff::tz::TimeZone;
 
-use super::words::{count, moment};
+use super::words::{count, moment, push};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
-use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Stage, Tension};
+use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Stage, Tension, Travel};
 use crate::core::tears::HarmRecord;
 
 /// Every tear and near-miss, one a line.
@@ -79,6 +77,7 @@ const fn option(question: Question) -> &'static str {
         Question::SecondPass => "--second-pass yes|no",
         Question::Needle => "--needle smooth|rough",
         Question::Stage => "--stage outline|fill|detail|rework",
+        Question::Travel => "--travel with-foot|sideways|back|turning",
     }
 }
 
@@ -114,15 +113,17 @@ fn answered(line: &mut String, answers: Answers) {
         Repair::Hidden => "hidden",
         Repair::Abandoned => "rug given up",
     });
-    for word in [stage, pass, pulled, tension, place, needle, repair].into_iter().flatten() {
+    let travel = answers.travel.map(|travel| match travel {
+        Travel::WithFoot => "led with the foot",
+        Travel::Sideways => "led sideways",
+        Travel::Back => "led backwards",
+        Travel::Turning => "while turning",
+    });
+    for word in [stage, pass, pulled, tension, place, needle, repair, travel].into_iter().flatten() {
         line.push_str(", ");
         line.push_str(word);
     }
-}
-
-fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if writeln!(text, "{line}").is_err() {
-        text.push('\n');
+    if let Some(strands) = answers.strands {
+        line.push_str(&format!(", {}", count(u64::from(strands), "strand", "strands")));
     }
 }

@@ -63,7 +63,12 @@ impl Log {
 
     /// A burst from a minute on, so many minutes long, ten strokes a second, at a knob place in per mille.
     pub fn run(&mut self, minute: u64, minutes: u64, knob: u16) -> &mut Self {
-        let edges = u32::try_from(minutes * 600).unwrap();
+        self.run_at(minute, minutes, knob, 10)
+    }
+
+    /// The same at another rate, in strokes a second.
+    pub fn run_at(&mut self, minute: u64, minutes: u64, knob: u16, rate: u64) -> &mut Self {
+        let edges = u32::try_from(minutes * 60 * rate).unwrap();
         let segment = Segment {
             run: RunMillis(minutes * MINUTE),
             edges,

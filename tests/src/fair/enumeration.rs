@@ -1,5 +1,5 @@
-//! The power of the rule worked out a second time, without the program's code: every possible order of fast and slow tears where
-//! all rugs have the same share of fast strokes. Then the sum over rugs is one binomial count.
+//! The power of the rule worked out a second time, without the program's code: every possible order of fast and slow tears, either
+//! where all rugs have the same share of fast strokes, so that the sum over rugs is one binomial count, or on the rugs of one studio.
 #![expect(clippy::indexing_slicing, reason = "every row is made one longer than the one before it")]
 
 /// The chance that a studio is ever told that speed matters, either way: looks at 6, 9, 14, 21, 32, 48, 72, 108 tears, each at
@@ -35,11 +35,47 @@ pub fn chance_to_be_told(fast_share: f64, ratio: f64, tears: f64) -> f64 {
     answer
 }
 
-/// For each count whether its probability, with that of all counts that are not more probable, is at most 0.01.
-fn surprising_counts(of: usize, share: f64) -> Vec<bool> {
-    // Pascal's triangle with the two shares as weights.
+/// What can be compared at one look, without knowing which tears were fast.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Compared {
+    /// Tears by then.
+    pub tears: u64,
+    /// For each rug its tears and the share of its strokes that were fast.
+    pub rugs: Vec<(u64, f64)>,
+}
+
+/// The chance that a studio is ever told that speed matters, given its running and on which rugs its cloth tore: every order of fast
+/// and slow tears, each fast with the same chance. Tears on a rug that has been run one way only are taken as if it had been run both
+/// ways; there are few.
+#[must_use]
+pub fn chance_on_these_rugs(looks: &[Compared], fast_chance: f64) -> f64 {
+    let mut not_told = vec![1.0];
+    let (mut seen, mut told) = (0, 0.0);
+    for look in looks {
+        while seen < look.tears {
+            let mut next = vec![0.0; not_told.len() + 1];
+            for (fast, chance) in not_told.iter().enumerate() {
+                next[fast] += chance * (1.0 - fast_chance);
+                next[fast + 1] += chance * fast_chance;
+            }
+            (not_told, seen) = (next, seen + 1);
+        }
+        let tears = look.rugs.iter().flat_map(|(tears, share)| (0..*tears).map(move |_| *share));
+        let surprising = surprising(&sum_of(tears));
+        for (fast, chance) in not_told.iter_mut().enumerate() {
+            if surprising.get(fast).copied().unwrap_or(false) {
+                told += *chance;
+                *chance = 0.0;
+            }
+        }
+    }
+    told
+}
+
+/// The distribution of how many tears are fast, each with its own chance.
+fn sum_of(chances: impl Iterator<Item = f64>) -> Vec<f64> {
     let mut row = vec![1.0_f64];
-    for _ in 0..of {
+    for share in chances {
         let mut next = vec![0.0; row.len() + 1];
         for (place, weight) in row.iter().enumerate() {
             next[place] += weight * (1.0 - share);
@@ -47,6 +83,15 @@ fn surprising_counts(of: usize, share: f64) -> Vec<bool> {
         }
         row = next;
     }
+    row
+}
+
+/// For each count whether its probability, with that of all counts that are not more probable, is at most 0.01.
+fn surprising_counts(of: usize, share: f64) -> Vec<bool> {
+    surprising(&sum_of(std::iter::repeat_n(share, of)))
+}
+
+fn surprising(row: &[f64]) -> Vec<bool> {
     row.iter()
         .map(|weight| row.iter().filter(|other| **other <= weight * 1.000_000_1).sum::<f64>() <= 0.01)
         .collect()
@@ -62,6 +107,16 @@ mod tests {
         let told = surprising_counts(9, 0.5);
         assert_eq!(told.iter().filter(|told| **told).count(), 2);
         assert!(told[0] && told[9]);
+    }
+
+    #[test]
+    fn on_rugs_alike_both_ways_of_working_it_out_agree() {
+        // One look at nine tears, half fast: told when all nine fall on one side, 2 / 2^9 by hand; at three quarters fast
+        // (3^9 + 1) / 4^9.
+        let rugs = vec![(4, 0.5), (5, 0.5)];
+        let look = [Compared { tears: 9, rugs }];
+        assert!((chance_on_these_rugs(&look, 0.5) - 2.0 / 512.0).abs() < 1e-12);
+        assert!((chance_on_these_rugs(&look, 0.75) - 19_684.0 / 262_144.0).abs() < 1e-12);
     }
 
     #[test]

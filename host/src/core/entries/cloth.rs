@@ -31,6 +31,19 @@ pub struct TearDetails {
     pub answers: Answers,
 }
 
+impl TearDetails {
+    /// These details, and where they are silent the earlier ones.
+    #[must_use]
+    pub fn or(self, earlier: &Self) -> Self {
+        Self {
+            rug: self.rug.or_else(|| earlier.rug.clone()),
+            cloth_lot: self.cloth_lot.or_else(|| earlier.cloth_lot.clone()),
+            note: self.note.or_else(|| earlier.note.clone()),
+            answers: self.answers.or(earlier.answers),
+        }
+    }
+}
+
 /// A tear or near-miss without the machine's button.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TearNoted {

@@ -14,6 +14,7 @@ mod log_normal;
 mod mantel_haenszel;
 mod monotone;
 mod positive_definite;
+mod matched;
 mod power_law;
 mod quantile;
 mod ratio;
@@ -39,6 +40,7 @@ pub use log_normal::{LEAST_VALUES, next_value, next_value_above, student_distanc
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use monotone::{MonotoneCubic, rising};
 pub use positive_definite::Square;
+pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};

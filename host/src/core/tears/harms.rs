@@ -107,13 +107,13 @@ pub fn harms(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<Har
             }
         }
     }
-    harms.extend(noted(entries, studio));
+    harms.extend(noted(entries, studio, &said));
     harms
 }
 
-/// What entries say about presses.
+/// What entries say about presses, and about what was noted by hand.
 struct Said {
-    answers: BTreeMap<(LogKey, RecordSeq), TearDetails>,
+    answers: BTreeMap<HarmId, TearDetails>,
     withdrawn: BTreeMap<(LogKey, RecordSeq), String>,
 }
 
@@ -123,14 +123,10 @@ impl Said {
         for entry in standing(entries) {
             match &entry.body {
                 EntryBody::PressAnswered(answer) => {
-                    let key = (LogKey { logger: answer.logger, log: answer.log }, answer.seq);
-                    let known = said.answers.entry(key).or_default();
-                    // A later answer adds to an earlier one and replaces what it says anew.
-                    known.rug = answer.details.rug.clone().or(known.rug.take());
-                    known.cloth_lot = answer.details.cloth_lot.clone().or(known.cloth_lot.take());
-                    known.note = answer.details.note.clone().or(known.note.take());
-                    known.answers = answer.details.answers.or(known.answers);
+                    let log = LogKey { logger: answer.logger, log: answer.log };
+                    said.add(HarmId::Press(log, answer.seq), &answer.details);
                 }
+                EntryBody::TearAnswered(answer) => said.add(HarmId::Entry(answer.entry), &answer.details),
                 EntryBody::PressWithdrawn(press) => {
                     let key = (LogKey { logger: press.logger, log: press.log }, press.seq);
                     said.withdrawn.insert(key, press.reason.clone());
@@ -139,6 +135,12 @@ impl Said {
             }
         }
         said
+    }
+
+    /// A later answer adds to an earlier one and replaces what it says anew.
+    fn add(&mut self, id: HarmId, details: &TearDetails) {
+        let known = self.answers.entry(id).or_default();
+        *known = details.clone().or(known);
     }
 }
 
@@ -156,7 +158,7 @@ fn pressed(
     };
     let key = (log.facts.key, event.seq);
     let machine = studio.fittings.machine_of(key.0, event.seq);
-    let details = said.answers.get(&key).cloned().unwrap_or_default();
+    let details = said.answers.get(&HarmId::Press(key.0, key.1)).cloned().unwrap_or_default();
     let ran = before(&press.trace, studio.marks(machine));
     let rug = details.rug.clone().or_else(|| rug_of_burst_before(studio, log, event));
     let withdrawn = said.withdrawn.get(&key).cloned();
@@ -196,7 +198,7 @@ fn lot_of(studio: &Studio, rug: Option<&RugName>) -> Option<String> {
     studio.rug_at(index).and_then(|rug| rug.order.cloth_lot.clone())
 }
 
-fn noted(entries: &[Entry], studio: &Studio) -> Vec<HarmRecord> {
+fn noted(entries: &[Entry], studio: &Studio, said: &Said) -> Vec<HarmRecord> {
     let stands: Vec<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
     let reason = |id: EntryId| {
         entries.iter().rev().find_map(|entry| match &entry.body {
@@ -204,29 +206,31 @@ fn noted(entries: &[Entry], studio: &Studio) -> Vec<HarmRecord> {
             _ => None,
         })
     };
-    entries
-        .iter()
-        .filter_map(|entry| match &entry.body {
-            EntryBody::TearNoted(noted) => Some((entry.id, noted)),
-            _ => None,
-        })
-        .map(|(id, noted)| (id, noted, stands.binary_search(&id).is_ok()))
-        .map(|(id, noted, counts)| HarmRecord {
-            id: HarmId::Entry(id),
+    let record = |entry: &Entry| {
+        let EntryBody::TearNoted(noted) = &entry.body else { return None };
+        let id = HarmId::Entry(entry.id);
+        let details = match said.answers.get(&id) {
+            Some(answered) => answered.clone().or(&noted.details),
+            None => noted.details.clone(),
+        };
+        let counts = stands.binary_search(&entry.id).is_ok();
+        Some(HarmRecord {
+            id,
             harm: noted.harm,
             machine: Some(noted.machine),
             when: When::Dated(noted.at),
             knob_before: noted.knob_per_mille.and_then(PerMille::new),
             rate_before: None,
-            rug: noted.details.rug.clone(),
             rug_is_assumed: false,
-            cloth_lot: noted.details.cloth_lot.clone().or_else(|| lot_of(studio, noted.details.rug.as_ref())),
-            note: noted.details.note.clone(),
-            answers: noted.details.answers,
-            open_questions: open(noted.details.answers, noted.details.rug.is_some(), !counts),
-            withdrawn: if counts { None } else { Some(reason(id).unwrap_or_default()) },
+            open_questions: open(details.answers, details.rug.is_some(), !counts),
+            cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, details.rug.as_ref())),
+            rug: details.rug,
+            note: details.note,
+            answers: details.answers,
+            withdrawn: if counts { None } else { Some(reason(entry.id).unwrap_or_default()) },
         })
-        .collect()
+    };
+    entries.iter().filter_map(record).collect()
 }
 
 /// Sorts by when, what cannot be dated first.

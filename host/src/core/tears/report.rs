@@ -14,6 +14,7 @@ use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::since::{After, Since, since};
+use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
 use crate::core::entries::{Entry, Harm};
 use crate::core::heavy_use::speed::ceiling_said;
@@ -111,6 +112,8 @@ pub struct SpeedReport {
     pub since_oiling: Since,
     /// Tears by run time since the needle was seen to.
     pub since_needle: Since,
+    /// The knob in the seconds before tears; never the verdict.
+    pub seconds_before: SecondsBefore,
     /// Dry runs and test runs: no cloth to tear, in no band.
     pub care_run_time_ms: u64,
     /// Run time of which no record tells; in no band.
@@ -172,6 +175,7 @@ pub fn speed_report(
     let span_ms = span_ms(ledger, machine.tag);
     let pace = Pace { tears: totals.tears, run_time_ms: totals.run_time_ms, span_ms };
     let primary = primary(steps, pace, level)?;
+    let before = traces(studio, ledger, harms, machine.tag);
     let since = |after| since(steps, after, machine.ratio, level);
     Ok(SpeedReport {
         machine: machine.tag,
@@ -194,6 +198,10 @@ pub fn speed_report(
         since_tensioning: since(After::Tensioning)?,
         since_oiling: since(After::Oiling)?,
         since_needle: since(After::NeedleSeenTo)?,
+        seconds_before: SecondsBefore {
+            informative_tears: before.informative_tears,
+            numbers: before.numbers,
+        },
         primary,
         care_run_time_ms: ran.care.run_ms,
         not_recorded_run_time_ms: not_recorded,

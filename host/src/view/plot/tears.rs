@@ -1,21 +1,17 @@
 //! Tears per 100,000 strokes by band, with the limits and the strokes behind each.
 
-use plotters::prelude::{Circle, IntoDrawingArea, Rectangle, SVGBackend};
+use plotters::prelude::{Circle, Rectangle};
 use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
 
+use super::frame::{FOOT, Frame, LEFT, RIGHT, five_values, height, pixels, round_top};
 use super::stacked_bars::Pen;
-use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
+use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::stats::number;
 use crate::core::tears::report::SpeedBand;
 use crate::core::tears::{SpeedBy, SpeedReport};
-use crate::view::words;
+use crate::view::{speed, words};
 
-const SIZE: (i32, i32) = (960, 520);
-const LEFT: i32 = 84;
-const RIGHT: i32 = 936;
-const TOP: i32 = 112;
-const FOOT: i32 = 400;
 /// The tallest bar of strokes, in pixels.
 const TALLEST: f64 = 110.0;
 
@@ -24,29 +20,27 @@ const TALLEST: f64 = 110.0;
 /// # Errors
 /// When the backend refuses, which it has no reason to.
 pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
-    let mut document = String::new();
-    {
-        let size = (SIZE.0.unsigned_abs(), SIZE.1.unsigned_abs());
-        let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
-        area.fill(&PAPER).map_err(|error| PlotError(error.to_string()))?;
-        draw(&Pen { area: &area }, report).map_err(PlotError)?;
-        area.present().map_err(|error| PlotError(error.to_string()))?;
-    }
-    Ok(document)
+    let top = top_of(report);
+    let across = if report.by == SpeedBy::Knob { "the knob's place, slow to fast" } else { "strokes a second" };
+    let source = format!(
+        "Measured: {} in {} and {}{}. Ranges that overlap may differ by chance alone.",
+        words::count(report.totals.tears, "tear", "tears"),
+        words::count(report.totals.strokes, "stroke", "strokes"),
+        words::run_time(report.totals.run_time_ms),
+        speed::by_rug(report.totals.tears, report.rugs).map_or_else(String::new, |rugs| format!(": {rugs}"))
+    );
+    let frame = Frame {
+        title: format!("Tears by speed: {}", report.machine_name),
+        subtitle: "dots: tears per 100,000 strokes; lines: where the true number most likely lies; bars: the strokes behind it".to_owned(),
+        up: "tears per 100,000 strokes".to_owned(),
+        values: five_values(top, words::about),
+        across: across.to_owned(),
+        source,
+    };
+    frame.svg(|pen| inside(pen, report, top))
 }
 
-fn draw(pen: &Pen<'_, '_>, report: &SpeedReport) -> Result<(), String> {
-    pen.text(&format!("Tears by speed: {}", report.machine_name), (24, 34), Type::Title, INK, HPos::Left)?;
-    let subtitle = "dots: tears per 100,000 strokes; lines: where the true number most likely lies; bars: the strokes behind it";
-    pen.text(subtitle, (24, 60), Type::Text, PENCIL, HPos::Left)?;
-    let top = top_of(report);
-    for tick in 0..=4 {
-        let value = top * f64::from(tick) / 4.0;
-        let y = height(value, top);
-        pen.line((LEFT, y), (RIGHT, y), GRID)?;
-        pen.text(&words::about(value), (LEFT - 10, y + 4), Type::Small, INK, HPos::Right)?;
-    }
-    pen.text("tears per 100,000 strokes", (24, TOP - 18), Type::Small, INK, HPos::Left)?;
+fn inside(pen: &Pen<'_, '_>, report: &SpeedReport, top: f64) -> Result<(), String> {
     let most = report.bands.iter().map(|band| band.part.strokes).max().unwrap_or(0).max(1);
     let width = (RIGHT - LEFT) / i32::try_from(report.bands.len().max(1)).unwrap_or(1);
     for (place, band) in (0..).zip(&report.bands) {
@@ -56,16 +50,7 @@ fn draw(pen: &Pen<'_, '_>, report: &SpeedReport) -> Result<(), String> {
         whisker(pen, band, middle, top)?;
         label(pen, band, report.by, middle)?;
     }
-    pen.line((LEFT, FOOT), (RIGHT, FOOT), INK)?;
-    let axis = if report.by == SpeedBy::Knob { "the knob's place, slow to fast" } else { "strokes a second" };
-    pen.text(axis, ((LEFT + RIGHT) / 2, FOOT + 76), Type::Text, INK, HPos::Center)?;
-    let source = format!(
-        "Measured: {} in {} and {}. Ranges that overlap may differ by chance alone.",
-        words::count(report.totals.tears, "tear", "tears"),
-        words::count(report.totals.strokes, "stroke", "strokes"),
-        words::run_time(report.totals.run_time_ms)
-    );
-    pen.text(&source, (24, SIZE.1 - 16), Type::Small, PENCIL, HPos::Left)
+    Ok(())
 }
 
 /// The end of the axis: the highest upper limit, but no more than six times that of all bands together, rounded up.
@@ -73,27 +58,13 @@ fn top_of(report: &SpeedReport) -> f64 {
     let highest =
         report.bands.iter().filter_map(|band| band.tears_per_100000_strokes.high).fold(0.0, f64::max);
     let all = report.tears_per_100000_strokes.high.unwrap_or(highest);
-    let top = highest.min(6.0 * all);
-    if top <= 0.0 {
-        return 1.0;
-    }
-    let unit = 10_f64.powf(top.log10().floor());
-    [1.0, 2.0, 4.0, 8.0, 10.0].iter().map(|step| step * unit).find(|round| *round >= top).unwrap_or(top)
-}
-
-fn height(value: f64, top: f64) -> i32 {
-    FOOT - pixels(f64::from(FOOT - TOP) * (value / top).clamp(0.0, 1.0))
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "a picture has a few hundred pixels")]
-fn pixels(value: f64) -> i32 {
-    value.round() as i32
+    round_top(highest.min(6.0 * all))
 }
 
 fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result<(), String> {
     let rate = band.tears_per_100000_strokes;
     let (Some(estimate), Some(low), Some(high)) = (rate.estimate, rate.low, rate.high) else { return Ok(()) };
-    let (from, to) = (height(low, top), height(high, top));
+    let (from, to) = (height(low / top), height(high / top));
     fill(pen, (middle - 1, to), (middle + 1, from), INK.filled())?;
     pen.line((middle - 9, from), (middle + 9, from), INK)?;
     if high <= top {
@@ -103,7 +74,7 @@ fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result
         pen.line((middle - 7, to + 9), (middle, to), INK)?;
         pen.line((middle + 7, to + 9), (middle, to), INK)?;
     }
-    let dot = Circle::new((middle, height(estimate, top)), 7, SCALE[2].filled());
+    let dot = Circle::new((middle, height(estimate / top)), 7, SCALE[2].filled());
     pen.area.draw(&dot).map_err(|error| error.to_string())
 }
 

@@ -1,19 +1,15 @@
 //! Where the knob stood in the seconds before tears, over the same from moments drawn at random in the same sessions.
 
-use plotters::prelude::{Circle, IntoDrawingArea, PathElement, SVGBackend};
+use plotters::prelude::{Circle, PathElement};
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
+use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP};
 use super::stacked_bars::Pen;
-use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
+use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::tears::traces::{TraceLine, TraceReport};
 use crate::view::words;
 
-const SIZE: (i32, i32) = (960, 520);
-const LEFT: i32 = 84;
-const RIGHT: i32 = 936;
-const TOP: i32 = 112;
-const FOOT: i32 = 424;
 /// Running that a trace holds, in milliseconds.
 const LONGEST_MS: i32 = 10_000;
 
@@ -22,37 +18,31 @@ const LONGEST_MS: i32 = 10_000;
 /// # Errors
 /// When the backend refuses, which it has no reason to.
 pub fn svg(report: &TraceReport) -> Result<String, PlotError> {
-    let mut document = String::new();
-    {
-        let size = (SIZE.0.unsigned_abs(), SIZE.1.unsigned_abs());
-        let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
-        area.fill(&PAPER).map_err(|error| PlotError(error.to_string()))?;
-        draw(&Pen { area: &area }, report).map_err(PlotError)?;
-        area.present().map_err(|error| PlotError(error.to_string()))?;
-    }
-    Ok(document)
+    let controls = report.tears.iter().map(|tear| tear.controls.len()).sum::<usize>();
+    let source = format!(
+        "{} and {}. A picture to look at; it decides nothing.",
+        words::count_of(&report.tears, "tear", "tears"),
+        words::count(u64::try_from(controls).unwrap_or(u64::MAX), "random moment", "random moments")
+    );
+    let frame = Frame {
+        title: format!("The seconds before a tear: {}", report.machine_name),
+        subtitle: "dark: before tears; light: at moments drawn at random in the same sessions, before the tear"
+            .to_owned(),
+        up: "the knob's place".to_owned(),
+        values: [0.0, 0.25, 0.5, 0.75, 1.0].map(|share| (share, format!("{} %", 100.0 * share))).to_vec(),
+        across: "seconds of running before the needle stopped (before a tear) or before the moment drawn"
+            .to_owned(),
+        source,
+    };
+    frame.svg(|pen| inside(pen, report))
 }
 
-fn draw(pen: &Pen<'_, '_>, report: &TraceReport) -> Result<(), String> {
-    let title = format!("The seconds before a tear: {}", report.machine_name);
-    pen.text(&title, (24, 34), Type::Title, INK, HPos::Left)?;
-    let subtitle =
-        "dark: before tears; light: at moments drawn at random in the same sessions, before the tear";
-    pen.text(subtitle, (24, 60), Type::Text, PENCIL, HPos::Left)?;
-    pen.text("the knob's place", (24, TOP - 18), Type::Small, INK, HPos::Left)?;
-    for percent in [0, 25, 50, 75, 100] {
-        let y = FOOT - (FOOT - TOP) * percent / 100;
-        pen.line((LEFT, y), (RIGHT, y), GRID)?;
-        pen.text(&format!("{percent} %"), (LEFT - 10, y + 4), Type::Small, INK, HPos::Right)?;
-    }
+fn inside(pen: &Pen<'_, '_>, report: &TraceReport) -> Result<(), String> {
     for seconds in [10, 8, 6, 4, 2, 0] {
         let x = across(seconds * 1_000);
         pen.line((x, FOOT), (x, FOOT + 5), INK)?;
         pen.text(&seconds.to_string(), (x, FOOT + 20), Type::Small, INK, HPos::Center)?;
     }
-    pen.line((LEFT, FOOT), (RIGHT, FOOT), INK)?;
-    let axis = "seconds of running before the needle stopped (before a tear) or before the moment drawn";
-    pen.text(axis, ((LEFT + RIGHT) / 2, FOOT + 46), Type::Text, INK, HPos::Center)?;
     // The last second is the hand letting go, and says nothing.
     pen.line((across(1_000), TOP), (across(1_000), FOOT), PENCIL)?;
     pen.text("the hand lets go", (across(1_000) - 6, TOP + 12), Type::Small, PENCIL, HPos::Right)?;
@@ -64,13 +54,7 @@ fn draw(pen: &Pen<'_, '_>, report: &TraceReport) -> Result<(), String> {
     for tear in &report.tears {
         trace(pen, &tear.before, dark)?;
     }
-    let controls = report.tears.iter().map(|tear| tear.controls.len()).sum::<usize>();
-    let source = format!(
-        "{} and {}. A picture to look at; it decides nothing.",
-        words::count_of(&report.tears, "tear", "tears"),
-        words::count(u64::try_from(controls).unwrap_or(u64::MAX), "random moment", "random moments")
-    );
-    pen.text(&source, (24, SIZE.1 - 16), Type::Small, PENCIL, HPos::Left)
+    Ok(())
 }
 
 fn across(before_end_ms: i32) -> i32 {
