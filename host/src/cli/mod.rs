@@ -19,8 +19,10 @@ mod exposure;
 mod heavy;
 mod hours;
 mod interval;
+mod lend;
 mod live;
 mod machine;
+mod person;
 mod plot;
 mod pull;
 mod quote;
@@ -29,6 +31,7 @@ mod rug;
 mod speed;
 mod tear;
 mod trend;
+mod verify;
 mod wear;
 
 use std::path::PathBuf;
@@ -78,6 +81,8 @@ enum Command {
     Plot(plot::Plot),
     Live(live::Live),
     Doctor(doctor::Doctor),
+    Verify(verify::Verify),
+    Person(person::Person),
 }
 
 /// Runs the program with the process's arguments.
@@ -127,5 +132,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Plot(command) => command.run(&around),
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
+        Command::Verify(command) => command.run(&around),
+        Command::Person(command) => command.run(&around),
     }
 }

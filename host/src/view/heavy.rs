@@ -24,6 +24,7 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
         vec![format!("{}: {} of running looked at", machine.machine_name, run_time(machine.run_time_ms))];
     if machine.run_time_ms == 0 {
         lines.push("  Nothing has been read from a logger on it yet: needlehours pull".to_owned());
+        lines.extend(by_hand(machine));
         return lines.join("\n");
     }
     for (judgement, heading) in [
@@ -52,11 +53,21 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
             run_time(machine.day_unknown_run_time_ms)
         ));
     }
+    lines.extend(by_hand(machine));
     if all_limits {
         lines.push("Limits:".to_owned());
         lines.extend(machine.limits.iter().map(limit));
     }
     lines.join("\n")
+}
+
+fn by_hand(machine: &MachineHeavy) -> Option<String> {
+    (machine.by_hand_run_time_ms > 0).then(|| {
+        format!(
+            "{} of running written by hand are in none of this, the long days too: nobody wrote how they were spread.",
+            run_time(machine.by_hand_run_time_ms)
+        )
+    })
 }
 
 fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
