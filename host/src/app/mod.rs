@@ -23,6 +23,7 @@ pub mod pull;
 pub mod pull_report;
 pub mod quote;
 pub mod rate;
+pub mod record_book;
 pub mod request;
 pub mod rug;
 pub mod tear_table;

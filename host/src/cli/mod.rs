@@ -11,6 +11,7 @@ mod show;
 mod surroundings;
 mod table_file;
 
+mod book;
 mod demo;
 mod doctor;
 mod done;
@@ -82,6 +83,7 @@ enum Command {
     Live(live::Live),
     Doctor(doctor::Doctor),
     Verify(verify::Verify),
+    Book(book::Book),
     Person(person::Person),
 }
 
@@ -133,6 +135,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
         Command::Verify(command) => command.run(&around),
+        Command::Book(command) => command.run(&around),
         Command::Person(command) => command.run(&around),
     }
 }

@@ -70,8 +70,28 @@ fn by_hand(machine: &MachineHeavy) -> Option<String> {
     })
 }
 
+/// One sentence for everything that is too much, faults of the sensors left out.
+#[must_use]
+pub fn too_much(machine: &MachineHeavy, zone: &TimeZone) -> Vec<String> {
+    let found = machine.findings.iter().filter(|finding| {
+        finding.judgement == Judgement::TooMuch && finding.looked_at != Looked::SensorFaults
+    });
+    found.map(|finding| sentence(finding, machine, zone)).collect()
+}
+
 fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
-    let mut text = format!("  {}", what(finding, machine));
+    let mut text = format!("  {}", sentence(finding, machine, zone));
+    for fault in &finding.faults {
+        text.push_str(&format!("\n    {}", fault_line(fault, zone)));
+    }
+    if !finding.what_to_do.is_empty() {
+        text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
+    }
+    text
+}
+
+fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
+    let mut text = what(finding, machine);
     let is_seen = finding.found.is_some_and(|found| found > 0.0);
     match (finding.when, finding.day) {
         (_, Some(day)) => text.push_str(&format!(", on {}", days(Some(day), None))),
@@ -82,12 +102,6 @@ fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
         text.push_str(&format!("; {} above the limit", count(finding.times, "time", "times")));
     }
     text.push_str(&format!(". {}", bound(finding)));
-    for fault in &finding.faults {
-        text.push_str(&format!("\n    {}", fault_line(fault, zone)));
-    }
-    if !finding.what_to_do.is_empty() {
-        text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
-    }
     text
 }
 
@@ -192,7 +206,9 @@ fn percent(share: f64) -> String {
     format!("{} %", rounded.trim_end_matches(".0"))
 }
 
-fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
+/// One fault of a sensor.
+#[must_use]
+pub fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
     let what = match seen.fault {
         Fault::MagnetMissing => "the knob's sensor saw no magnet",
         Fault::MagnetTooWeak => "the knob's magnet was too weak or too far away",

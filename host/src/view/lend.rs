@@ -90,12 +90,18 @@ pub fn loans(list: &LoanList, zone: &TimeZone) -> String {
                 clock(loan.out_utc_ms, zone)
             ),
         );
-        let condition = |said: &Option<String>| said.clone().unwrap_or_else(|| "not said".to_owned());
-        let came = if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };
-        push(&mut text, format_args!("  Condition out: {}{came}.", condition(&loan.condition_out)));
+        push(&mut text, format_args!("  Condition {}.", loan_condition(loan)));
         push(&mut text, format_args!("  {}", meanwhile(loan)));
     }
     text
+}
+
+/// The condition of a machine when it left and came back.
+#[must_use]
+pub fn loan_condition(loan: &Loan) -> String {
+    let condition = |said: &Option<String>| said.clone().unwrap_or_else(|| "not said".to_owned());
+    let came = if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };
+    format!("out: {}{came}", condition(&loan.condition_out))
 }
 
 /// The spread of running.

@@ -17,6 +17,7 @@ pub mod plot;
 pub mod pull;
 pub mod quote;
 pub mod rate;
+pub mod record_book;
 pub mod rug;
 pub mod speed;
 pub mod table;
