@@ -106,24 +106,24 @@ fn an_entrys_moment_and_its_number_are_guarded() {
         breaks_after("UPDATE entry SET entered_at = entered_at + 1 WHERE id = 2"),
         [broken(Some(2), entry(2), Why::Changed)]
     );
-    assert_eq!(breaks_after("UPDATE entry SET id = 77 WHERE id = 2"), [
-        broken(Some(2), entry(2), Why::Gone),
-        broken(None, entry(77), Why::PutInPastTheChain)
-    ]);
+    assert_eq!(
+        breaks_after("UPDATE entry SET id = 77 WHERE id = 2"),
+        [broken(Some(2), entry(2), Why::Gone), broken(None, entry(77), Why::PutInPastTheChain)]
+    );
 }
 
 #[test]
 fn an_entry_taken_out_put_in_or_in_anothers_place_is_told() {
     let entry = |entry| Covers::Entry { entry };
+    assert_eq!(breaks_after("DELETE FROM entry WHERE id = 3"), [broken(Some(3), entry(3), Why::Gone)]);
     assert_eq!(
-        breaks_after("DELETE FROM entry WHERE id = 3"),
-        [broken(Some(3), entry(3), Why::Gone)]
-    );
-    assert_eq!(
-        breaks_after("INSERT INTO entry (entered_at, kind, body) SELECT entered_at, kind, body FROM entry WHERE id = 4"),
+        breaks_after(
+            "INSERT INTO entry (entered_at, kind, body) SELECT entered_at, kind, body FROM entry WHERE id = 4"
+        ),
         [broken(None, entry(6), Why::PutInPastTheChain)]
     );
-    let swapped = "UPDATE entry SET (kind, body) = (SELECT kind, body FROM entry other WHERE other.id = 7 - entry.id)
+    let swapped =
+        "UPDATE entry SET (kind, body) = (SELECT kind, body FROM entry other WHERE other.id = 7 - entry.id)
                    WHERE id = 3 OR id = 4";
     // SQLite changes row after row, so the first of the two is kept aside.
     let swapped = swapped.replace("FROM entry other", "FROM temp.kept other");
@@ -136,10 +136,13 @@ fn an_entry_taken_out_put_in_or_in_anothers_place_is_told() {
 #[test]
 fn links_cannot_be_changed_or_taken_out_unseen() {
     let gone = breaks_after("DELETE FROM chain WHERE position = 2");
-    assert_eq!(gone, [
-        Break { step: Some(2), covers: None, why: Why::StepGone },
-        broken(None, Covers::Entry { entry: 2 }, Why::PutInPastTheChain)
-    ]);
+    assert_eq!(
+        gone,
+        [
+            Break { step: Some(2), covers: None, why: Why::StepGone },
+            broken(None, Covers::Entry { entry: 2 }, Why::PutInPastTheChain)
+        ]
+    );
     let other = breaks_after("UPDATE chain SET link = zeroblob(32) WHERE position = 2");
     let steps: Vec<_> = other.iter().map(|broken| (broken.step, broken.why)).collect();
     assert_eq!(steps, [(Some(2), Why::Changed), (Some(3), Why::Changed)]);
@@ -158,10 +161,8 @@ fn links_cannot_be_changed_or_taken_out_unseen() {
 
 #[test]
 fn the_loggers_records_are_guarded_as_they_came() {
-    let records = || Covers::Records {
-        log: "00000000000000a1/000000b2".to_owned(),
-        numbers: "0:0-3".to_owned(),
-    };
+    let records =
+        || Covers::Records { log: "00000000000000a1/000000b2".to_owned(), numbers: "0:0-3".to_owned() };
     for sql in [
         "UPDATE raw_record SET body = CAST(x'00' || body AS BLOB) WHERE seq = 2",
         "UPDATE raw_record SET received_at = received_at + 1 WHERE seq = 2",
@@ -202,7 +203,8 @@ fn every_column_of_a_hearing_is_guarded() {
         ))
         .unwrap();
         assert!(!verify(&store, None).unwrap().chain.is_whole, "{column}");
-        past.execute_batch("DELETE FROM hello; INSERT INTO hello SELECT * FROM kept; DROP TABLE kept;").unwrap();
+        past.execute_batch("DELETE FROM hello; INSERT INTO hello SELECT * FROM kept; DROP TABLE kept;")
+            .unwrap();
         assert!(verify(&store, None).unwrap().is_fine, "{column}");
     }
 }
@@ -260,7 +262,8 @@ fn a_head_of_yesterday_holds_after_new_entries_and_not_after_a_chain_made_anew()
 fn an_unknown_head_and_a_shorter_record_fail_clearly() {
     let (studio, past) = studio();
     let report = checked(&studio.path());
-    let (_, link) = report.chain.head.to_string().split_once('-').map(|(n, l)| (n.to_owned(), l.to_owned())).unwrap();
+    let (_, link) =
+        report.chain.head.to_string().split_once('-').map(|(n, l)| (n.to_owned(), l.to_owned())).unwrap();
     let against = |head: &str| verify(&studio.database(), Some(head)).unwrap().chain.against_result.unwrap();
     assert_eq!(against(&link.to_uppercase()), Against::Holds);
     assert_eq!(against(&"ab".repeat(32)), Against::Unknown);

@@ -193,7 +193,12 @@ pub fn of_log(
         let of_people = by_person.iter().map(|(person, ran)| {
             let (machines, exposure) = day(date, ran);
             let known = people.people.iter().find(|known| Some(known.person) == *person);
-            PersonDay { person: *person, name: known.and_then(|known| known.name.clone()), machines, exposure }
+            PersonDay {
+                person: *person,
+                name: known.and_then(|known| known.name.clone()),
+                machines,
+                exposure,
+            }
         });
         let mut of_people: Vec<PersonDay> = of_people.filter(|day| !day.machines.is_empty()).collect();
         // People in the order of their numbers, and last what nobody was named for.

@@ -59,7 +59,8 @@ pub fn lend(
     let book = Book::read(store)?;
     let card = request::machine(&book.studio, handed.machine)?.clone();
     let condition = checked_condition(handed.condition.as_deref())?;
-    let earlier: Vec<Loan> = loans(&book.entries).into_iter().filter(|loan| loan.machine == card.tag).collect();
+    let earlier: Vec<Loan> =
+        loans(&book.entries).into_iter().filter(|loan| loan.machine == card.tag).collect();
     if let Some(open) = earlier.iter().find(|loan| loan.is_away()) {
         let to = People::read(store)?.called(open.to);
         return Err(RequestError::IsLent { machine: card.tag.0, to });
@@ -73,7 +74,8 @@ pub fn lend(
         Ok(known) => (known.clone(), false),
         Err(_) => (people::add(store, clock, to)?, true),
     };
-    let body = EntryBody::MachineLent(MachineLent { machine: card.tag, to: person.person, at, condition, reading });
+    let body =
+        EntryBody::MachineLent(MachineLent { machine: card.tag, to: person.person, at, condition, reading });
     store.add_entry(clock.now(), &body)?;
     Ok(HandedReport {
         machine: card.tag,

@@ -96,7 +96,8 @@ pub fn add(store: &mut (impl Store + Names), clock: &impl Clock, name: &str) -> 
 pub fn rename(store: &mut (impl Store + Names), typed: &str, name: &str) -> Result<Person, RequestError> {
     let people = People::read(store)?;
     let person = people.find(typed)?.person;
-    let others = People { people: people.people.into_iter().filter(|known| known.person != person).collect() };
+    let others =
+        People { people: people.people.into_iter().filter(|known| known.person != person).collect() };
     let name = free_name(&others, name)?;
     store.set_name(person, Some(&name))?;
     Ok(Person { person, name: Some(name) })
@@ -117,7 +118,11 @@ fn free_name(people: &People, name: &str) -> Result<String, RequestError> {
     let is_number = name.bytes().all(|byte| byte.is_ascii_digit());
     if is_number || NOBODY.iter().any(|word| name.eq_ignore_ascii_case(word)) {
         let range = "a name that is no number and not \"unknown\" or \"nobody\"";
-        return Err(RequestError::OutOfRange { what: "a person's name", range, given: format!("\"{name}\"") });
+        return Err(RequestError::OutOfRange {
+            what: "a person's name",
+            range,
+            given: format!("\"{name}\""),
+        });
     }
     match people.find(&name) {
         Ok(known) => Err(RequestError::PersonExists { name, number: known.person }),

@@ -118,6 +118,7 @@ pub fn book(
         Err(HeavyError::Refused(refused)) => return Err(refused),
         Err(_) => None,
     };
+    let entries = lines(&book.entries, &book.studio, tag);
     let ledger = book.ledger();
     let hours = HoursReport::of(&book.studio, &ledger, &zone);
     let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
@@ -153,11 +154,20 @@ pub fn book(
         care_due: care::due(store, clock, number)?.tasks,
         presses: presses(&book, tag),
         heavy,
-        entries: lines(&book.entries, &book.studio, tag),
-        people: People::read(store)?.people.into_iter().filter(|_| !loans.is_empty()).collect(),
+        people: named_in(&entries, People::read(store)?),
+        entries,
         loans,
         chain,
     })
+}
+
+/// The people whose numbers stand in some entries, and no others.
+fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
+    let stands_in = |person: &Person| {
+        let number = serde_json::Value::from(person.person.0);
+        entries.iter().any(|line| ["to", "person"].iter().any(|key| line.says.get(*key) == Some(&number)))
+    };
+    people.people.into_iter().filter(stands_in).collect()
 }
 
 fn loggers(book: &Book, machine: MachineTag) -> Vec<String> {

@@ -36,7 +36,8 @@ impl Book {
         }
         std::fs::write(&self.out, view::record_book::page(&book, &clock.zone())).map_err(|error| {
             let what = format!("cannot write {}", self.out.display());
-            Failure::bad_input("book::write", what, "Name a file in a folder that exists with --out.").because(error)
+            Failure::bad_input("book::write", what, "Name a file in a folder that exists with --out.")
+                .because(error)
         })?;
         show::words(&view::record_book::written(&book, &self.out))?;
         Ok(ExitCode::SUCCESS)

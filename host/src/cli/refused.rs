@@ -102,9 +102,10 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::IsNotLent { .. } => {
             ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
         }
-        RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => {
-            ("machine::order", "Check the date; `needlehours machine loans` lists when it left and came back.")
-        }
+        RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
+            "machine::order",
+            "Check the date; `needlehours machine loans` lists when it left and came back.",
+        ),
         RequestError::Table(_) => (
             "table::content",
             "Every tear needs the hours or strokes in which it happened, and whole numbers of tears.",

@@ -42,9 +42,16 @@ impl Hands {
 
     /// Who held a machine in a burst; none where that is not known.
     #[must_use]
-    pub fn person(&self, machine: MachineTag, log: LogKey, first: RecordSeq, when: When) -> Option<PersonTag> {
+    pub fn person(
+        &self,
+        machine: MachineTag,
+        log: LogKey,
+        first: RecordSeq,
+        when: When,
+    ) -> Option<PersonTag> {
         let said = self.of_bursts.iter().rev().find(|bursts| {
-            (bursts.logger, bursts.log) == (log.logger, log.log) && (bursts.first..=bursts.last).contains(&first)
+            (bursts.logger, bursts.log) == (log.logger, log.log)
+                && (bursts.first..=bursts.last).contains(&first)
         });
         if let Some(said) = said {
             return said.person;

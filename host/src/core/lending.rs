@@ -85,7 +85,8 @@ pub fn loans(entries: &[Entry]) -> Vec<Loan> {
         match &entry.body {
             EntryBody::MachineLent(lent) => loans.push(Loan::of(entry.id, lent)),
             EntryBody::MachineReturned(returned) => {
-                let open = loans.iter_mut().rev().find(|loan| loan.machine == returned.machine && loan.is_away());
+                let open =
+                    loans.iter_mut().rev().find(|loan| loan.machine == returned.machine && loan.is_away());
                 if let Some(loan) = open {
                     loan.close(returned);
                 }
@@ -128,9 +129,7 @@ mod tests {
 
     use super::super::entries::HandHours;
     use super::super::facts::LogFacts;
-    use super::super::test_facts::{
-        HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment,
-    };
+    use super::super::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use super::*;
     use shared_types::RunMillis;
 
@@ -171,19 +170,17 @@ mod tests {
             tufting_ms: None,
             knob_per_mille: None,
         });
-        let said = entries([
-            machine(1),
-            fitted(1, 0),
-            lent(MONDAY_8 + HOUR),
-            by_hand,
-            back(MONDAY_8 + 2 * HOUR),
-        ]);
+        let said =
+            entries([machine(1), fitted(1, 0), lent(MONDAY_8 + HOUR), by_hand, back(MONDAY_8 + 2 * HOUR)]);
         let studio = Studio::of(&said);
         let logs = [log];
         let loans = loans_with_running(&said, &studio, &Ledger::of(&studio, &logs));
         assert_eq!(loans.len(), 1);
         let loan = &loans[0];
-        assert_eq!((loan.run_time_ms, loan.perhaps_run_time_ms, loan.by_hand_run_time_ms), (7_000, 0, 60_000));
+        assert_eq!(
+            (loan.run_time_ms, loan.perhaps_run_time_ms, loan.by_hand_run_time_ms),
+            (7_000, 0, 60_000)
+        );
         assert_eq!((loan.is_away(), loan.reading_back.unwrap().strokes), (false, 90));
     }
 

@@ -145,7 +145,8 @@ fn line(
             None => perhaps_run_time_ms = perhaps_run_time_ms.saturating_add(line.burst.run.0),
         }
     }
-    let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == card.tag && period.has(hours.at));
+    let by_hand =
+        studio.hand_hours.iter().filter(|(_, hours)| hours.machine == card.tag && period.has(hours.at));
     let of_machine = hours.machines.iter().find(|hours| hours.machine == Some(card.tag.0));
     SpreadLine {
         machine: card.tag,

@@ -62,8 +62,11 @@ fn shares_are_of_the_same_pile_and_the_least_used_comes_next() {
     ]);
     let logs = [log(1, &[(0, 300)]), log(2, &[(0, 100)]), log(3, &[(0, 7)])];
     let report = report(&said, &logs, Period::default());
-    let shares: Vec<_> =
-        report.groups.iter().map(|group| group.machines.iter().map(|line| line.share).collect::<Vec<_>>()).collect();
+    let shares: Vec<_> = report
+        .groups
+        .iter()
+        .map(|group| group.machines.iter().map(|line| line.share).collect::<Vec<_>>())
+        .collect();
     assert_eq!(shares, [vec![Some(0.75), Some(0.25)], vec![Some(1.0)]]);
     assert_eq!(report.groups[0].take_next, Some(MachineTag(2)));
     assert_eq!(report.groups[1].take_next, None, "there is no other to take");
@@ -73,7 +76,8 @@ fn shares_are_of_the_same_pile_and_the_least_used_comes_next() {
 fn only_the_period_counts_and_its_ends_are_exact() {
     let said = entries([added(1, Pile::Cut, None), added(2, Pile::Cut, None), fitted(1), fitted(2)]);
     let logs = [log(1, &[(0, 5), (1, 7), (2, 11)]), log(2, &[(1, 1)])];
-    let period = Period { since: Some(UtcMillis(MONDAY_8 + HOUR)), until: Some(UtcMillis(MONDAY_8 + 2 * HOUR)) };
+    let period =
+        Period { since: Some(UtcMillis(MONDAY_8 + HOUR)), until: Some(UtcMillis(MONDAY_8 + 2 * HOUR)) };
     let report = report(&said, &logs, period);
     assert_eq!(report.groups[0].machines[0].run_time_ms, 7_000);
     assert_eq!(report.groups[0].machines[0].measured_ever_ms, 23_000);

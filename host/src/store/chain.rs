@@ -212,7 +212,11 @@ fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
         let mut statement = connection.prepare(&sql)?;
         for id in statement.query_map((covers,), |row| row.get::<_, i64>(0))? {
             let id = id?;
-            found.push(if covers == ENTRY { Covers::Entry { entry: id } } else { Covers::Heard { hearing: id } });
+            found.push(if covers == ENTRY {
+                Covers::Entry { entry: id }
+            } else {
+                Covers::Heard { hearing: id }
+            });
         }
     }
     let logs: Vec<i64> = connection
@@ -228,8 +232,7 @@ fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
             let text = String::from_utf8_lossy(bytes(row.get_ref(0)?)).into_owned();
             covered.extend(text.parse::<Numbers>().unwrap_or_default());
         }
-        let mut kept =
-            connection.prepare_cached("SELECT variant, seq FROM raw_record WHERE log_id = ?1")?;
+        let mut kept = connection.prepare_cached("SELECT variant, seq FROM raw_record WHERE log_id = ?1")?;
         let uncovered = kept
             .query_map((log_id,), |row| Ok((row.get(0)?, RecordSeq(row.get(1)?))))?
             .filter(|row| row.as_ref().ok().is_none_or(|(variant, seq)| !covered.contains(*variant, *seq)))

@@ -128,7 +128,9 @@ pub fn log(answer: &LogAnswer) -> String {
     if is_dosed {
         lines.push(RULES.to_owned());
         lines.push(ESTIMATE.to_owned());
-        lines.push("Everything is taken as one person's. Say who works: needlehours exposure who PERSON".to_owned());
+        lines.push(
+            "Everything is taken as one person's. Say who works: needlehours exposure who PERSON".to_owned(),
+        );
     }
     lines.join("\n")
 }

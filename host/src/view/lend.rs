@@ -24,7 +24,12 @@ pub fn lent(report: &HandedReport) -> String {
     };
     push(
         &mut text,
-        format_args!("{} is lent to {}{new}. Reading: {}.", report.machine_name, name(&report.person), reading(report)),
+        format_args!(
+            "{} is lent to {}{new}. Reading: {}.",
+            report.machine_name,
+            name(&report.person),
+            reading(report)
+        ),
     );
     push(
         &mut text,
@@ -49,19 +54,30 @@ pub fn returned(report: &HandedReport) -> String {
     let mut text = String::new();
     push(
         &mut text,
-        format_args!("{} is back from {}. Reading: {}.", report.machine_name, name(&report.person), reading(report)),
+        format_args!(
+            "{} is back from {}. Reading: {}.",
+            report.machine_name,
+            name(&report.person),
+            reading(report)
+        ),
     );
     if let Some(loan) = &report.loan {
         push(&mut text, format_args!("{}", meanwhile(loan)));
     }
-    push(&mut text, format_args!("Pull its logger now, so that what it ran meanwhile is counted: needlehours pull"));
+    push(
+        &mut text,
+        format_args!("Pull its logger now, so that what it ran meanwhile is counted: needlehours pull"),
+    );
     text
 }
 
 fn meanwhile(loan: &Loan) -> String {
     let mut sentence = format!("It ran {} while it was lent, by its records", run_time(loan.run_time_ms));
     if loan.perhaps_run_time_ms > 0 {
-        sentence.push_str(&format!(", and {} that may have been before or after", run_time(loan.perhaps_run_time_ms)));
+        sentence.push_str(&format!(
+            ", and {} that may have been before or after",
+            run_time(loan.perhaps_run_time_ms)
+        ));
     }
     if loan.by_hand_run_time_ms > 0 {
         sentence.push_str(&format!("; written by hand {}", run_time(loan.by_hand_run_time_ms)));
@@ -79,7 +95,9 @@ pub fn loans(list: &LoanList, zone: &TimeZone) -> String {
     let mut text = String::new();
     for line in &list.loans {
         let loan = &line.loan;
-        let back = loan.back_utc_ms.map_or_else(|| "still away".to_owned(), |back| format!("back {}", clock(back, zone)));
+        let back = loan
+            .back_utc_ms
+            .map_or_else(|| "still away".to_owned(), |back| format!("back {}", clock(back, zone)));
         push(
             &mut text,
             format_args!(
@@ -100,7 +118,8 @@ pub fn loans(list: &LoanList, zone: &TimeZone) -> String {
 #[must_use]
 pub fn loan_condition(loan: &Loan) -> String {
     let condition = |said: &Option<String>| said.clone().unwrap_or_else(|| "not said".to_owned());
-    let came = if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };
+    let came =
+        if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };
     format!("out: {}{came}", condition(&loan.condition_out))
 }
 
@@ -120,7 +139,9 @@ pub fn spread(report: &SpreadReport, zone: &TimeZone) -> String {
     }
     push(
         &mut text,
-        format_args!("\nEver: counted by loggers on it. Before: its owner's estimate from before the logger, kept apart."),
+        format_args!(
+            "\nEver: counted by loggers on it. Before: its owner's estimate from before the logger, kept apart."
+        ),
     );
     text
 }
@@ -151,7 +172,10 @@ fn of_group(group: &SpreadGroup) -> String {
     let mut text = format!("Machines for {} pile\n{}", super::machine::pile(group.pile), table.text());
     let perhaps: u64 = group.machines.iter().map(|line| line.perhaps_run_time_ms).sum();
     if perhaps > 0 {
-        text.push_str(&format!("\n{} more may have been in that time; they are in no share.", run_time(perhaps)));
+        text.push_str(&format!(
+            "\n{} more may have been in that time; they are in no share.",
+            run_time(perhaps)
+        ));
     }
     text.push_str(&format!("\n{}", advice(group)));
     text

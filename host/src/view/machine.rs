@@ -4,8 +4,8 @@ use super::table::{Column, Table};
 use super::words;
 use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
-use crate::core::fittings::FittingConflict;
 use crate::core::entries::{EdgeRatio, Fitting, KnobMarks, Pile};
+use crate::core::fittings::FittingConflict;
 
 /// The list of machines.
 #[must_use]
@@ -103,7 +103,8 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
 #[must_use]
 pub fn fitted(fitting: &Fitting, claimed: Option<&FittingConflict>) -> String {
     let since = if fitting.from.0 == 0 { "from its first record on" } else { "from its next record on" };
-    let sits = format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0);
+    let sits =
+        format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0);
     match claimed {
         Some(conflict) => format!(
             "{sits}\nMachine {} claimed the same records; from now on they are machine {}'s. `needlehours hours` goes on naming both.",

@@ -63,10 +63,7 @@ mod tests {
     fn the_hash_is_sha_256() {
         // FIPS 180-4's example "abc"; the digest is in NIST's "Secure Hash Standard" example file SHA256.pdf.
         let digest: [u8; 32] = Sha256::digest(b"abc").into();
-        assert_eq!(
-            hexadecimal(&digest),
-            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-        );
+        assert_eq!(hexadecimal(&digest), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
     }
 
     #[test]

@@ -188,8 +188,7 @@ impl Checker {
             Covers::Unknown => {}
         }
         if let Some(head) = self.against {
-            let is_it =
-                head.steps.map_or(step.link == Some(head.link), |steps| steps == step.position);
+            let is_it = head.steps.map_or(step.link == Some(head.link), |steps| steps == step.position);
             if is_it && self.found.is_none() {
                 self.found = Some((step.position, step.link));
             }
@@ -217,8 +216,7 @@ impl Checker {
     #[must_use]
     pub fn finished(mut self) -> ChainReport {
         let (position, link) = self.last;
-        self.report.head =
-            Head { steps: Some(position), link: link.unwrap_or(Link::BEFORE_THE_FIRST) };
+        self.report.head = Head { steps: Some(position), link: link.unwrap_or(Link::BEFORE_THE_FIRST) };
         self.report.against_result = self.against.map(|head| match self.found {
             None if head.steps.is_some() => Against::Shorter,
             None => Against::Unknown,

@@ -11,7 +11,12 @@ fn chain(entries: i64) -> Vec<Step> {
             let content = entry(id, 1_000 * id, b"kind", format!("{{\"n\":{id}}}").as_bytes());
             let position = id.unsigned_abs();
             previous = Link::after(previous, position, &content);
-            Step { position, covers: Covers::Entry { entry: id }, link: Some(previous), content: Some(content) }
+            Step {
+                position,
+                covers: Covers::Entry { entry: id },
+                link: Some(previous),
+                content: Some(content),
+            }
         })
         .collect()
 }
@@ -116,12 +121,10 @@ fn a_change_before_the_head_is_told_with_it_and_one_after_it_is_not() {
         steps[place].content = Some(entry(0, 0, b"", b""));
         check(&steps, Some(&head)).against_result.unwrap()
     };
-    assert_eq!([0, 2, 3, 5].map(change), [
-        Against::BrokenBefore,
-        Against::BrokenBefore,
-        Against::Holds,
-        Against::Holds
-    ]);
+    assert_eq!(
+        [0, 2, 3, 5].map(change),
+        [Against::BrokenBefore, Against::BrokenBefore, Against::Holds, Against::Holds]
+    );
 }
 
 #[test]

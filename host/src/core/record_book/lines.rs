@@ -114,7 +114,9 @@ fn chapter(body: &EntryBody, kind: &str) -> Chapter {
     match body {
         EntryBody::CareDone(_) => Chapter::Care,
         EntryBody::MachineLent(_) | EntryBody::MachineReturned(_) => Chapter::Loans,
-        EntryBody::TearNoted(_) | EntryBody::PressAnswered(_) | EntryBody::PressWithdrawn(_) => Chapter::Cloth,
+        EntryBody::TearNoted(_) | EntryBody::PressAnswered(_) | EntryBody::PressWithdrawn(_) => {
+            Chapter::Cloth
+        }
         EntryBody::HandHours(_) => Chapter::HoursByHand,
         EntryBody::BurstsAssigned(_)
         | EntryBody::HandsOfBursts(_)
@@ -148,8 +150,8 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
 mod tests {
     #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::core::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
     use crate::core::entries::{Certainty, Owner, RugName, WorkChange};
+    use crate::core::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
 
     fn withdrawn(target: i64, reason: &str) -> EntryBody {
         EntryBody::Withdrawn { entry: EntryId(target), reason: reason.to_owned() }

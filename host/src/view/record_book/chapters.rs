@@ -26,7 +26,9 @@ pub fn care(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
         page.row(&[task.task, &last, standing(task.state), &limits(task), &left(task)]);
     }
     page.table_end();
-    page.note("What is left is counted from now; hours written by hand count too, the owner's estimate does not.");
+    page.note(
+        "What is left is counted from now; hours written by hand count too, the owner's estimate does not.",
+    );
     of_entries(page, book, zone, "Care: what was done", &[Chapter::Care], "No care was entered.");
     let pressed = |kind: PressKind| {
         let presses = book.presses.iter().filter(|press| press.press == kind && !press.is_withdrawn);
@@ -106,8 +108,7 @@ pub fn of_entries(
     nothing: &str,
 ) {
     page.heading(2, heading);
-    let lines: Vec<&BookLine> =
-        book.entries.iter().filter(|line| chapters.contains(&line.chapter)).collect();
+    let lines: Vec<&BookLine> = book.entries.iter().filter(|line| chapters.contains(&line.chapter)).collect();
     if lines.is_empty() {
         if !nothing.is_empty() {
             page.note(nothing);
@@ -125,13 +126,10 @@ pub fn of_entries(
             ),
         });
         let at = line.at_utc_ms.map_or_else(String::new, |at| clock(UtcMillis(at), zone));
-        let cells = [
-            &line.entry.0.to_string(),
-            &at,
-            &clock(line.entered_utc_ms, zone),
-            &says(line, &book.people, zone),
-        ];
-        page.row_struck(&cells.map(String::as_str), struck.as_ref());
+        let entered = clock(line.entered_utc_ms, zone);
+        let (number, says) = (line.entry.0.to_string(), says(line, &book.people, zone));
+        let entered = if entered == at { "at once" } else { entered.as_str() };
+        page.row_struck(&[number.as_str(), &at, entered, &says], struck.as_ref());
     }
     page.table_end();
 }

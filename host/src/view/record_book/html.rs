@@ -22,6 +22,9 @@ pub fn escaped(text: &str) -> String {
     safe
 }
 
+/// Words longer than this, in letters, may be broken.
+const LONG_WORD: usize = 16;
+
 /// What is struck, and why.
 #[derive(Clone, Debug)]
 pub struct Struck {
@@ -101,7 +104,13 @@ impl Page {
         self.text.push_str("<tr>");
         for (place, cell) in cells.iter().enumerate() {
             let is_number = self.numbers.get(place).copied().unwrap_or(false);
-            let class = if is_number { " class=\"number\"" } else { "" };
+            // A word that is wider than its column may be broken; all others stay whole.
+            let is_long = cell.split_whitespace().any(|word| word.chars().count() > LONG_WORD);
+            let class = match (is_number, is_long) {
+                (true, _) => " class=\"number\"",
+                (false, true) => " class=\"long\"",
+                (false, false) => "",
+            };
             let cell = escaped(cell);
             let reason = match struck {
                 Some(struck) if place + 1 == cells.len() => {
@@ -136,7 +145,10 @@ mod tests {
     #[test]
     fn nothing_that_is_entered_can_become_a_tag() {
         // The five characters that OWASP's cheat sheet on cross-site scripting names for HTML and attribute values.
-        assert_eq!(escaped(r#"<b a="1" c='2'>&amp;</b>"#), "&lt;b a=&quot;1&quot; c=&#39;2&#39;&gt;&amp;amp;&lt;/b&gt;");
+        assert_eq!(
+            escaped(r#"<b a="1" c='2'>&amp;</b>"#),
+            "&lt;b a=&quot;1&quot; c=&#39;2&#39;&gt;&amp;amp;&lt;/b&gt;"
+        );
         let mut page = Page::new("</title><script>", "");
         page.heading(2, "<script>1");
         page.note("<script>2");

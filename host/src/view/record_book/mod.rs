@@ -41,7 +41,14 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
     }
     hours(&mut page, book);
     chapters::care(&mut page, book, zone);
-    chapters::of_entries(&mut page, book, zone, "Parts", &[Chapter::Parts], "No change of a part was entered.");
+    chapters::of_entries(
+        &mut page,
+        book,
+        zone,
+        "Parts",
+        &[Chapter::Parts],
+        "No change of a part was entered.",
+    );
     chapters::faults(&mut page, book, zone);
     loans(&mut page, book, zone);
     chapters::of_entries(&mut page, book, zone, "Cloth", &[Chapter::Cloth], "Nothing was entered.");
@@ -78,13 +85,18 @@ fn hours(page: &mut Page, book: &RecordBook) {
     page.row(&["Measured", &run_time(hours.measured.run_time_ms), &strokes, "counted by loggers on it"]);
     let lost = run_time(hours.not_recorded.run_time_ms);
     page.row(&[
-        "  of it without a record",
+        "– of it without a record",
         &lost,
         &thousands(hours.not_recorded.strokes),
         "in the logger's totals only",
     ]);
-    page.row(&["  of it in care", &run_time(hours.care.run_time_ms), &thousands(hours.care.strokes), "dry and test runs"]);
-    page.row(&["  of it lent out", &run_time(hours.lent_run_time_ms), "", "surely in that time"]);
+    page.row(&[
+        "– of it in care",
+        &run_time(hours.care.run_time_ms),
+        &thousands(hours.care.strokes),
+        "dry and test runs",
+    ]);
+    page.row(&["– of it lent out", &run_time(hours.lent_run_time_ms), "", "surely in that time"]);
     let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
     page.row(&["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
     page.table_end();
@@ -150,7 +162,11 @@ fn grouped(head: &str) -> String {
 /// The page was written.
 #[must_use]
 pub fn written(book: &RecordBook, out: &Path) -> String {
-    let mut text = format!("The record book of {} is in {}. Print it from a browser.\n", book.machine_name, out.display());
+    let mut text = format!(
+        "The record book of {} is in {}. Print it from a browser.\n",
+        book.machine_name,
+        out.display()
+    );
     if !book.chain.is_whole {
         text.push_str("The record was changed after it was kept: needlehours verify\n");
     }

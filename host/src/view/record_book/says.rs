@@ -11,11 +11,16 @@ use crate::core::record_book::lines::BookLine;
 /// Left out of the words: they stand in columns of their own.
 const ELSEWHERE: [&str; 2] = ["machine", "at"];
 
+/// What an entry is mostly about; said first.
+const FIRST: [&str; 6] = ["task", "part", "what", "rug", "name", "limit"];
+
 /// The words of an entry.
 pub fn says(line: &BookLine, people: &[Person], zone: &TimeZone) -> String {
     let kind = plain(&line.kind);
     let mut parts = Vec::new();
-    for (key, value) in &line.says {
+    let is_first = |key: &str| FIRST.contains(&key);
+    let first = line.says.iter().filter(|(key, _)| is_first(key));
+    for (key, value) in first.chain(line.says.iter().filter(|(key, _)| !is_first(key))) {
         if ELSEWHERE.contains(&key.as_str()) {
             continue;
         }
@@ -35,7 +40,7 @@ fn plain_key(key: &str) -> String {
     let key = key.strip_suffix("_ms").or_else(|| key.strip_suffix("_mm")).unwrap_or(key);
     match key {
         "before_logger" => "owner's estimate before the logger".to_owned(),
-        "to" => "to".to_owned(),
+        "a_hv_mm_s2" => "a_hv".to_owned(),
         other => plain(other),
     }
 }
@@ -66,7 +71,20 @@ fn value_said(key: &str, value: &Value, people: &[Person], zone: &TimeZone) -> O
 
 /// Words of the program's own lists, not the maker's.
 fn is_name(key: &str) -> bool {
-    matches!(key, "pile" | "finding" | "task" | "harm" | "change" | "certainty" | "owner" | "why" | "limit" | "source" | "part")
+    matches!(
+        key,
+        "pile"
+            | "finding"
+            | "task"
+            | "harm"
+            | "change"
+            | "certainty"
+            | "owner"
+            | "why"
+            | "limit"
+            | "source"
+            | "part"
+    )
 }
 
 fn number_said(key: &str, number: i64, people: &[Person], zone: &TimeZone) -> String {
@@ -75,6 +93,7 @@ fn number_said(key: &str, number: i64, people: &[Person], zone: &TimeZone) -> St
         // A moment is a dozen digits long; a record's number is not.
         "from" if number > 100_000_000_000 => clock(UtcMillis(number), zone),
         "before_logger" | "run" | "every_run" | "tufting_ms" => run_time(number.unsigned_abs()),
+        "a_hv_mm_s2" => format!("{}.{:03} m/s²", number / 1_000, (number % 1_000).abs()),
         "strokes" => thousands(number.unsigned_abs()),
         "every_days" => count(number.unsigned_abs(), "day", "days"),
         "to" | "person" => u32::try_from(number)
