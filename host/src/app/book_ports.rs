@@ -11,6 +11,16 @@ pub trait Chained {
     /// # Errors
     /// When the database cannot be read.
     fn walk_chain(&self, look: &mut dyn FnMut(&Step)) -> Result<Vec<Covers>, StoreError>;
+    /// How many rows of the summaries made from the records do not fit the records.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn summaries_that_differ(&self) -> Result<u64, StoreError>;
+    /// Makes the summaries anew from the records.
+    ///
+    /// # Errors
+    /// When the database does not take it; the old ones stay then.
+    fn renew_summaries(&mut self) -> Result<(), StoreError>;
 }
 
 /// People's names. They stand outside the chain, so that one can be put right or erased.

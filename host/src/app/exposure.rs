@@ -8,13 +8,16 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::book::Book;
+use super::book_ports::Names;
 use super::column_table::TableError;
 use super::day_table;
+use super::people::People;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
-use crate::core::entries::{Entry, EntryBody, EntryId};
-use crate::core::heavy_use::days::{RunDays, run_days};
+use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
+use crate::core::hands::Hands;
+use crate::core::heavy_use::days::{RunDays, run_days, run_days_of};
 use crate::core::sessions::day_as_text;
 use crate::core::stats::number as milliseconds;
 use crate::core::studio::{Studio, standing};
@@ -95,6 +98,21 @@ pub struct ExposureDay {
     pub machines: Vec<DayMachine>,
     /// The exposure of one person who held all of them; none where a machine that ran has no figure.
     pub exposure: Option<DailyExposure>,
+    /// The same for each person, and for what nobody was named for.
+    pub people: Vec<PersonDay>,
+}
+
+/// One person on one day.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PersonDay {
+    /// The person's number; none: it was not said who it was.
+    pub person: Option<PersonTag>,
+    /// The name; none where it was erased, or nobody was named.
+    pub name: Option<String>,
+    /// The machines that ran in these hands.
+    pub machines: Vec<DayMachine>,
+    /// The exposure; none where a machine that ran has no figure. Where nobody was named, as if it had been one person.
+    pub exposure: Option<DailyExposure>,
 }
 
 /// The answer of `exposure` from the log.
@@ -104,6 +122,8 @@ pub struct LogAnswer {
     pub machines: Vec<MachineFigure>,
     /// The days on which they ran, the oldest first.
     pub days: Vec<ExposureDay>,
+    /// Whether it was ever said who works.
+    pub is_anybody_named: bool,
     /// What it is.
     pub is_estimate: bool,
 }
@@ -118,19 +138,20 @@ fn figure(text: &str) -> Result<Vibration, RequestError> {
     Vibration::new(typed).ok_or_else(|| RequestError::OutOfRange { what, range, given: text.to_owned() })
 }
 
-/// The exposure day by day, as if one person had held the machine, or all machines, all the time. `typed` is used
-/// instead of the figure that was entered, and needs one machine.
+/// The exposure day by day: as if one person had held the machine, or all machines, all the time, and person by person as far
+/// as it was said who worked. `typed` is used instead of the figure that was entered, and needs one machine.
 ///
 /// # Errors
 /// When the machine is not clear, the figure is none, or the store fails.
 pub fn of_log(
-    store: &impl Store,
+    store: &(impl Store + Names),
     clock: &impl Clock,
     machine: Option<u32>,
     typed: Option<&str>,
 ) -> Result<LogAnswer, ExposureError> {
     let book = Book::read(store)?;
-    let entries = store.entries()?;
+    let entries = &book.entries;
+    let (hands, people) = (Hands::of(entries), People::read(store)?);
     let typed = typed.map(figure).transpose()?;
     let one = machine.is_some() || typed.is_some();
     let cards = match choose(&book.studio, machine) {
@@ -140,9 +161,10 @@ pub fn of_log(
     };
     let (ledger, zone) = (book.ledger(), clock.zone());
     let mut machines = Vec::new();
-    let mut ran: BTreeMap<MachineTag, (RunDays, Option<Vibration>)> = BTreeMap::new();
+    let mut ran: Ran = BTreeMap::new();
+    let mut by_person: BTreeMap<Option<PersonTag>, Ran> = BTreeMap::new();
     for card in cards {
-        let entered = entered(&entries, card.tag);
+        let entered = entered(entries, card.tag);
         let days = run_days(&ledger, card.tag, &zone, |_| true);
         let vibration = typed.or_else(|| entered.and_then(|entered| entered.vibration()));
         machines.push(MachineFigure {
@@ -157,13 +179,40 @@ pub fn of_log(
             day_unknown_run_time_ms: days.day_unknown_ms,
         });
         ran.insert(card.tag, (days, vibration));
+        let people = people.people.iter().map(|known| Some(known.person)).chain([None]);
+        for person in people {
+            let days = run_days_of(&ledger, card.tag, &zone, |log, line| {
+                hands.person(card.tag, log.facts.key, line.burst.first, line.when) == person
+            });
+            by_person.entry(person).or_default().insert(card.tag, (days, vibration));
+        }
     }
     let dates: BTreeSet<Date> = ran.values().flat_map(|(days, _)| days.by_day.keys().copied()).collect();
-    let days = dates.into_iter().map(|date| day(date, &ran)).collect();
-    Ok(LogAnswer { machines, days, is_estimate: true })
+    let days = dates.into_iter().map(|date| {
+        let (machines, exposure) = day(date, &ran);
+        let of_people = by_person.iter().map(|(person, ran)| {
+            let (machines, exposure) = day(date, ran);
+            let known = people.people.iter().find(|known| Some(known.person) == *person);
+            PersonDay {
+                person: *person,
+                name: known.and_then(|known| known.name.clone()),
+                machines,
+                exposure,
+            }
+        });
+        let mut of_people: Vec<PersonDay> = of_people.filter(|day| !day.machines.is_empty()).collect();
+        // People in the order of their numbers, and last what nobody was named for.
+        of_people.sort_by_key(|day| (day.person.is_none(), day.person));
+        ExposureDay { day: Some(date), machines, exposure, people: of_people }
+    });
+    let days = days.collect();
+    Ok(LogAnswer { machines, days, is_anybody_named: !hands.is_empty(), is_estimate: true })
 }
 
-fn day(date: Date, ran: &BTreeMap<MachineTag, (RunDays, Option<Vibration>)>) -> ExposureDay {
+/// Run time by day and the figure, machine by machine.
+type Ran = BTreeMap<MachineTag, (RunDays, Option<Vibration>)>;
+
+fn day(date: Date, ran: &Ran) -> (Vec<DayMachine>, Option<DailyExposure>) {
     let mut machines = Vec::new();
     let mut tools = Some(Vec::new());
     for (machine, (days, vibration)) in ran {
@@ -176,7 +225,7 @@ fn day(date: Date, ran: &BTreeMap<MachineTag, (RunDays, Option<Vibration>)>) -> 
     }
     // Two machines at once can run for more than a day in a day; then it was not one person, and there is no dose.
     let exposure = tools.and_then(|tools| daily_exposure(&tools).ok());
-    ExposureDay { day: Some(date), machines, exposure }
+    (machines, exposure)
 }
 
 /// The figure that was last entered for a machine.

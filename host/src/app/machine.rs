@@ -10,6 +10,7 @@ use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
 use crate::core::entries::{EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
 use crate::core::facts::LogFacts;
+use crate::core::fittings::FittingConflict;
 use crate::core::studio::{MachineCard, Studio};
 
 /// Longest name of a machine or rug, in characters.
@@ -144,7 +145,7 @@ pub fn set_ratio(
 }
 
 /// Enters that a logger sits on a machine, from one of its records on; without one, from the first record when it
-/// was never fitted, else from the next one that it will write.
+/// was never fitted, else from the next one that it will write. Tells where another machine claimed the same records.
 ///
 /// # Errors
 /// When the machine or the logger is not clear, or the store fails.
@@ -154,14 +155,20 @@ pub fn fit(
     machine: Option<u32>,
     logger: Option<LoggerId>,
     from: Option<RecordSeq>,
-) -> Result<Fitting, RequestError> {
+) -> Result<(Fitting, Option<FittingConflict>), RequestError> {
     let book = Book::read(store)?;
     let machine = request::machine(&book.studio, machine)?.tag;
     let log = choose_log(&book.logs, logger)?;
     let first = if book.studio.fittings.was_fitted(log.key) { log.last_next } else { RecordSeq(0) };
     let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from: from.unwrap_or(first) };
     store.add_entry(clock.now(), &EntryBody::LoggerFitted(fitting))?;
-    Ok(fitting)
+    let conflicts = Studio::of(&store.entries()?).fittings.conflicts().to_vec();
+    let is_of_this = |conflict: &FittingConflict| {
+        (conflict.logger, conflict.log, conflict.from) == (fitting.logger, fitting.log, fitting.from)
+            && conflict.kept == fitting.machine
+    };
+    let is_new = conflicts.len() > book.studio.fittings.conflicts().len();
+    Ok((fitting, conflicts.into_iter().rfind(|conflict| is_new && is_of_this(conflict))))
 }
 
 /// The newest log of the logger that is meant: the one named, or the only one.

@@ -1,12 +1,13 @@
 //! What a request can meet besides its answer, and the choice of the machine that it is about.
 
-use shared_types::{LoggerId, MachineTag};
+use shared_types::{LoggerId, MachineTag, UtcMillis};
 use thiserror::Error;
 
 use super::dates::DateError;
 use super::fit::logger_name;
 use super::ports::StoreError;
 use crate::core::costing::money::NotAnAmount;
+use crate::core::entries::PersonTag;
 use crate::core::session_list::SessionName;
 use crate::core::studio::{MachineCard, Studio, UnknownRug};
 use crate::core::tears::TableProblem;
@@ -187,6 +188,51 @@ pub enum RequestError {
         entry: i64,
         /// What it should tell of.
         what: &'static str,
+    /// No such person.
+    #[error("there is nobody called {asked}")]
+    UnknownPerson {
+        /// What was asked for.
+        asked: String,
+        /// The people that there are, by number and name.
+        known: Vec<(PersonTag, String)>,
+    },
+    /// Somebody has that name already.
+    #[error("{name} is already person {}", number.0)]
+    PersonExists {
+        /// The name.
+        name: String,
+        /// The number.
+        number: PersonTag,
+    },
+    /// A machine that is lent cannot be lent again.
+    #[error("machine {machine} is lent to {to} already")]
+    IsLent {
+        /// The machine.
+        machine: u32,
+        /// The borrower.
+        to: String,
+    },
+    /// A machine that is here cannot come back.
+    #[error("machine {machine} is not lent out")]
+    IsNotLent {
+        /// The machine.
+        machine: u32,
+    },
+    /// A machine cannot leave before it last came back.
+    #[error("machine {machine} came back after that moment")]
+    LentBeforeBack {
+        /// The machine.
+        machine: u32,
+        /// When it came back.
+        back: UtcMillis,
+    },
+    /// A machine cannot come back before it left.
+    #[error("machine {machine} left after that moment")]
+    BackBeforeLent {
+        /// The machine.
+        machine: u32,
+        /// When it left.
+        out: UtcMillis,
     },
     /// A table cannot be read.
     #[error("line {line}: {what}")]

@@ -16,6 +16,8 @@ pub const LOGGER: u8 = 4;
 pub const DATABASE: u8 = 5;
 /// A file, table or value that was given cannot be used.
 pub const BAD_INPUT: u8 = 6;
+/// `verify`: something that was kept was changed afterwards, or the record does not reach the head that was given.
+pub const RECORD_CHANGED: u8 = 7;
 
 /// The code as the process returns it.
 pub fn code(number: u8) -> ExitCode {

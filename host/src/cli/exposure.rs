@@ -6,7 +6,11 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::{Failure, Surroundings, show, table_file};
+use crate::app::dates;
 use crate::app::exposure::{self, ExposureError};
+use crate::app::ports::Clock as _;
+use crate::app::who::{self, WhoSaid};
+use crate::core::session_list::SessionName;
 use crate::core::vibration::FigureSource;
 use crate::view;
 
@@ -32,6 +36,7 @@ pub struct Exposure {
 
 #[derive(Debug, Subcommand)]
 enum ExposureCommand {
+    Who(Who),
     /// Enter a machine's vibration figure: the total value a_hv, as its manual declares it or as it was measured.
     Set {
         /// The figure in m/s².
@@ -44,6 +49,25 @@ enum ExposureCommand {
         #[arg(long, value_name = "NUMBER")]
         machine: Option<u32>,
     },
+}
+
+/// Say who works from a day on, or who worked some sessions; the dose is told person by person then.
+#[derive(Debug, Args)]
+struct Who {
+    /// The person, by number or name; "unknown" when it is not known who.
+    person: String,
+    /// These sessions only; `needlehours rug sessions` lists their numbers.
+    #[arg(long, value_name = "NUMBER", conflicts_with_all = ["from", "day"])]
+    session: Vec<SessionName>,
+    /// The sessions of this day only.
+    #[arg(long, value_name = "DATE", conflicts_with = "from")]
+    day: Option<String>,
+    /// From when on. Left out: from today on.
+    #[arg(long, value_name = "DATE")]
+    from: Option<String>,
+    /// On this machine only. Left out: on every machine.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -70,6 +94,19 @@ impl Exposure {
             let mut store = around.open_database()?;
             let (_, entered) = exposure::enter(&mut store, around.clock(), machine, &vibration, source)?;
             return show::words(&view::exposure::entered(&entered));
+        }
+        if let Some(ExposureCommand::Who(said)) = self.command {
+            let mut store = around.open_database()?;
+            let clock = around.clock();
+            let said = WhoSaid {
+                person: said.person,
+                sessions: said.session,
+                day: dates::day(said.day.as_deref(), clock)?,
+                from: dates::given(said.from.as_deref(), clock)?,
+                machine: said.machine,
+            };
+            let set = who::say(&mut store, clock, &said)?;
+            return show::words(&view::exposure::who_set(&set, &clock.zone()));
         }
         if let Some(path) = &self.table {
             let answer = exposure::of_table(&table_file::read(path)?)?;

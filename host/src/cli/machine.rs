@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 use shared_types::{LoggerId, RecordSeq};
 
-use super::{Failure, Surroundings, calibrate, show};
+use super::{Failure, Surroundings, calibrate, lend, show};
 use crate::app::dates;
 use crate::app::machine::{self, KnobEnds, NewMachine};
 use crate::app::ports::Store;
@@ -30,6 +30,10 @@ enum MachineCommand {
     Calibrate(Calibrate),
     Ratio(Ratio),
     Fit(Fit),
+    Lend(lend::Lend),
+    Back(lend::Back),
+    Loans(lend::Loans),
+    Spread(lend::Spread),
 }
 
 /// Enter a machine.
@@ -151,10 +155,14 @@ impl Machine {
                 let set = machine::set_ratio(&mut store, clock, machine, edges, strokes)?;
                 show::words(&view::machine::ratio_set(&set))
             }
+            Some(MachineCommand::Lend(lend)) => lend.run(&mut store, around),
+            Some(MachineCommand::Back(back)) => back.run(&mut store, around),
+            Some(MachineCommand::Loans(loans)) => loans.run(&store, around),
+            Some(MachineCommand::Spread(spread)) => spread.run(&store, around),
             Some(MachineCommand::Fit(fit)) => {
                 let from = fit.from_record.map(RecordSeq);
-                let fitting = machine::fit(&mut store, clock, fit.machine, fit.logger, from)?;
-                show::words(&view::machine::fitted(&fitting))
+                let (fitting, claimed) = machine::fit(&mut store, clock, fit.machine, fit.logger, from)?;
+                show::words(&view::machine::fitted(&fitting, claimed.as_ref()))
             }
         };
         told.map(|()| ExitCode::SUCCESS)

@@ -11,6 +11,7 @@ mod show;
 mod surroundings;
 mod table_file;
 
+mod book;
 mod demo;
 mod doctor;
 mod done;
@@ -19,9 +20,11 @@ mod exposure;
 mod heavy;
 mod hours;
 mod interval;
+mod lend;
 mod live;
 mod machine;
 mod part;
+mod person;
 mod plot;
 mod pull;
 mod quote;
@@ -32,6 +35,7 @@ mod speed;
 mod speed_cost;
 mod tear;
 mod trend;
+mod verify;
 mod wear;
 
 use std::path::PathBuf;
@@ -83,6 +87,9 @@ enum Command {
     Plot(plot::Plot),
     Live(live::Live),
     Doctor(doctor::Doctor),
+    Verify(verify::Verify),
+    Book(book::Book),
+    Person(person::Person),
 }
 
 /// Runs the program with the process's arguments.
@@ -134,5 +141,8 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Plot(command) => command.run(&around),
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
+        Command::Verify(command) => command.run(&around),
+        Command::Book(command) => command.run(&around),
+        Command::Person(command) => command.run(&around),
     }
 }

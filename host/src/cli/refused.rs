@@ -43,6 +43,14 @@ impl From<RequestError> for Failure {
                 "care::task",
                 format!("{} All tasks: needlehours done --list", meant(&nearest, &known, "The tasks are")),
             ),
+            RequestError::UnknownPerson { known, .. } if known.is_empty() => {
+                ("person::unknown", "Enter them first: needlehours person add NAME".to_owned())
+            }
+            RequestError::UnknownPerson { known, .. } => {
+                let named: Vec<String> =
+                    known.iter().map(|(person, name)| format!("{} ({name})", person.0)).collect();
+                ("person::unknown", format!("{} {}.", there_is(known.len()), named.join(", ")))
+            }
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
@@ -104,6 +112,19 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::MissingColumn { .. } => (
             "table::column",
             "The first line names the columns: knob,hours,tears; strokes and stratum if you have them.",
+        ),
+        RequestError::PersonExists { .. } => {
+            ("person::exists", "Give this one another name, for example with a letter behind it.")
+        }
+        RequestError::IsLent { .. } => {
+            ("machine::lent", "Take it back first: needlehours machine back NUMBER")
+        }
+        RequestError::IsNotLent { .. } => {
+            ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
+        }
+        RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
+            "machine::order",
+            "Check the date; `needlehours machine loans` lists when it left and came back.",
         ),
         RequestError::Table(_) => (
             "table::content",

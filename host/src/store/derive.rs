@@ -117,7 +117,11 @@ pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, S
     Ok(true)
 }
 
-fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Result<()> {
+/// Makes the derived tables anew inside the caller's transaction.
+///
+/// # Errors
+/// As SQLite.
+pub fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Result<()> {
     transaction.execute_batch("DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable;")?;
     let mut records = transaction
         .prepare("SELECT log_id, seq, body FROM raw_record WHERE variant = 0 ORDER BY log_id, seq")?;
@@ -132,4 +136,84 @@ fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Result
         (&reading.name,),
     )?;
     Ok(())
+}
+
+/// How many rows of the derived tables do not say what the raw records say.
+///
+/// # Errors
+/// As SQLite.
+pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result<u64> {
+    let moment = connection.unchecked_transaction()?;
+    let mut differing = 0;
+    let mut records = moment.prepare(
+        "SELECT raw_record.body, segment.boot, segment.at_ms, segment.run_ms, segment.edges, segment.angle,
+             segment.continues, event.kind, unreadable.seq
+         FROM raw_record
+         LEFT JOIN segment USING (log_id, seq) LEFT JOIN event USING (log_id, seq)
+         LEFT JOIN unreadable USING (log_id, seq)
+         WHERE raw_record.variant = 0",
+    )?;
+    let mut rows = records.query(())?;
+    while let Some(row) = rows.next()? {
+        let said = (
+            row.get::<_, Option<i64>>(1)?.map(|boot| Row::of(row, boot)).transpose()?,
+            row.get::<_, Option<String>>(7)?,
+            row.get::<_, Option<i64>>(8)?.is_some(),
+        );
+        let right = match (reading.read)(row.get_ref(0)?.as_blob()?) {
+            Ok(Record { boot, at, event: Event::Segment(segment) }) => {
+                (Some(Row::right(boot, at, segment)), None, false)
+            }
+            Ok(record) => (None, Some(kind(&record.event).to_owned()), false),
+            Err(_) => (None, None, true),
+        };
+        differing += u64::from(said != right);
+    }
+    for table in ["segment", "event", "unreadable"] {
+        let without_record: i64 = moment.query_row(
+            &format!(
+                "SELECT count(*) FROM {table} WHERE NOT EXISTS (SELECT 1 FROM raw_record
+                 WHERE raw_record.log_id = {table}.log_id AND raw_record.seq = {table}.seq AND variant = 0)"
+            ),
+            (),
+            |row| row.get(0),
+        )?;
+        differing += without_record.unsigned_abs();
+    }
+    Ok(differing)
+}
+
+/// A row of the table of segments.
+#[derive(Debug, PartialEq, Eq)]
+struct Row {
+    boot: i64,
+    at_ms: i64,
+    run_ms: i64,
+    edges: i64,
+    angle: Option<i64>,
+    continues: i64,
+}
+
+impl Row {
+    fn of(row: &rusqlite::Row<'_>, boot: i64) -> rusqlite::Result<Self> {
+        Ok(Self {
+            boot,
+            at_ms: row.get(2)?,
+            run_ms: row.get(3)?,
+            edges: row.get(4)?,
+            angle: row.get(5)?,
+            continues: row.get(6)?,
+        })
+    }
+
+    fn right(boot: BootId, at: UptimeMillis, segment: Segment) -> Self {
+        Self {
+            boot: boot.0.into(),
+            at_ms: at.0.cast_signed(),
+            run_ms: segment.run.0.cast_signed(),
+            edges: segment.edges.into(),
+            angle: segment.angle.map(|angle| angle.steps().into()),
+            continues: segment.continues.into(),
+        }
+    }
 }

@@ -194,6 +194,14 @@ impl Chained for Database {
     fn walk_chain(&self, look: &mut dyn FnMut(&Step)) -> Result<Vec<Covers>, StoreError> {
         chain::walk(&self.connection, look).map_err(failed("read the chain"))
     }
+
+    fn summaries_that_differ(&self) -> Result<u64, StoreError> {
+        derive::differing(&self.connection, &self.reading).map_err(failed("compare its summaries"))
+    }
+
+    fn renew_summaries(&mut self) -> Result<(), StoreError> {
+        self.change("renew its summaries", |transaction, reading| derive::rebuild(transaction, reading))
+    }
 }
 
 impl Names for Database {

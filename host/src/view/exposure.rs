@@ -1,8 +1,11 @@
 //! `exposure` on screen.
 
+use jiff::tz::TimeZone;
+
 use super::table::{Column, Table};
-use super::words::run_time;
-use crate::app::exposure::{ExposureDay, LogAnswer, MachineFigure, TableAnswer};
+use super::words::{all_of, clock, run_time};
+use crate::app::exposure::{DayMachine, ExposureDay, LogAnswer, MachineFigure, PersonDay, TableAnswer};
+use crate::app::who::WhoSet;
 use crate::core::vibration::{DailyExposure, FigureSource, Standing, VibrationFigure};
 
 /// As many days are listed; the others are counted.
@@ -97,7 +100,11 @@ pub fn log(answer: &LogAnswer) -> String {
         lines.push("No day with running is known yet: needlehours pull".to_owned());
         return lines.join("\n");
     }
-    let is_dosed = answer.days.iter().any(|day| day.exposure.is_some());
+    let is_dosed = answer.days.iter().any(|day| day.people.iter().any(|person| person.exposure.is_some()));
+    if answer.is_anybody_named {
+        lines.extend(by_person(answer, is_dosed));
+        return lines.join("\n");
+    }
     let mut days = if is_dosed {
         Table::new(&[
             Column::Words("day"),
@@ -112,7 +119,7 @@ pub fn log(answer: &LogAnswer) -> String {
     };
     let hidden = answer.days.len().saturating_sub(LISTED_DAYS);
     for day in answer.days.iter().skip(hidden) {
-        days.row(row(day, is_dosed));
+        days.row(row(day, &day.machines, day.exposure.as_ref(), is_dosed));
     }
     lines.push(days.text());
     if hidden > 0 {
@@ -121,15 +128,89 @@ pub fn log(answer: &LogAnswer) -> String {
     if is_dosed {
         lines.push(RULES.to_owned());
         lines.push(ESTIMATE.to_owned());
+        lines.push(
+            "Everything is taken as one person's. Say who works: needlehours exposure who PERSON".to_owned(),
+        );
     }
     lines.join("\n")
 }
 
-fn row(day: &ExposureDay, is_dosed: bool) -> Vec<String> {
-    let run: u64 = day.machines.iter().fold(0, |sum, machine| sum.saturating_add(machine.run_time_ms));
+/// One row for each person and day.
+fn by_person(answer: &LogAnswer, is_dosed: bool) -> Vec<String> {
+    let mut columns = vec![Column::Dates("day"), Column::Words("who"), Column::Numbers("running")];
+    if is_dosed {
+        columns.extend([
+            Column::Numbers("over 8 h"),
+            Column::Numbers("points"),
+            Column::Words("action value"),
+            Column::Words("limit value"),
+        ]);
+    }
+    let mut rows = Table::new(&columns);
+    let hidden = answer.days.len().saturating_sub(LISTED_DAYS);
+    for day in answer.days.iter().skip(hidden) {
+        for person in &day.people {
+            let mut row = row(day, &person.machines, person.exposure.as_ref(), is_dosed);
+            row.insert(1, who(person));
+            rows.row(row);
+        }
+    }
+    let mut lines = vec![rows.text()];
+    if hidden > 0 {
+        lines.push(format!("{hidden} earlier days are in --json."));
+    }
+    let of_nobody = answer.days.iter().flat_map(|day| &day.people).filter(|day| day.person.is_none());
+    let unnamed = of_nobody.flat_map(|day| &day.machines);
+    let unnamed_ms = unnamed.fold(0, |sum: u64, machine| sum.saturating_add(machine.run_time_ms));
+    if unnamed_ms > 0 {
+        lines.push(format!(
+            "Of {} of running nobody was named; its dose is that of one person who held it all. Say who it was: needlehours \
+             exposure who PERSON --session NUMBER",
+            run_time(unnamed_ms)
+        ));
+    }
+    if is_dosed {
+        lines.push(RULES.to_owned());
+        lines.push(ESTIMATE.to_owned());
+    }
+    lines
+}
+
+fn who(day: &PersonDay) -> String {
+    match (&day.name, day.person) {
+        (Some(name), _) => name.clone(),
+        (None, Some(person)) => format!("person {}", person.0),
+        (None, None) => "not said".to_owned(),
+    }
+}
+
+/// It was said who works, or worked.
+#[must_use]
+pub fn who_set(set: &WhoSet, zone: &TimeZone) -> String {
+    let who = set.person.as_ref().map_or_else(
+        || "Nobody is named".to_owned(),
+        |person| person.name.clone().unwrap_or_else(|| format!("Person {}", person.person.0)),
+    );
+    let machine = set.machine.map(|machine| format!(" on machine {}", machine.0)).unwrap_or_default();
+    match set.from_utc_ms {
+        Some(from) => format!("{who} from {} on{machine}, until something else is said.", clock(from, zone)),
+        None => {
+            let sessions: Vec<String> = set.sessions.iter().map(ToString::to_string).collect();
+            format!("{who} for session {}.", all_of(&sessions))
+        }
+    }
+}
+
+fn row(
+    day: &ExposureDay,
+    machines: &[DayMachine],
+    exposure: Option<&DailyExposure>,
+    is_dosed: bool,
+) -> Vec<String> {
+    let run: u64 = machines.iter().fold(0, |sum, machine| sum.saturating_add(machine.run_time_ms));
     let date = day.day.map_or_else(String::new, |day| day.strftime("%a %-d %b %Y").to_string());
     let mut row = vec![date, run_time(run)];
-    match &day.exposure {
+    match exposure {
         Some(exposure) => row.extend([
             format!("{:.1} m/s²", exposure.a8_m_s2),
             points(exposure.points),

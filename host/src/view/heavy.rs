@@ -24,6 +24,7 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
         vec![format!("{}: {} of running looked at", machine.machine_name, run_time(machine.run_time_ms))];
     if machine.run_time_ms == 0 {
         lines.push("  Nothing has been read from a logger on it yet: needlehours pull".to_owned());
+        lines.extend(by_hand(machine));
         return lines.join("\n");
     }
     for (judgement, heading) in [
@@ -52,6 +53,7 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
             run_time(machine.day_unknown_run_time_ms)
         ));
     }
+    lines.extend(by_hand(machine));
     if all_limits {
         lines.push("Limits:".to_owned());
         lines.extend(machine.limits.iter().map(limit));
@@ -59,8 +61,37 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
     lines.join("\n")
 }
 
+fn by_hand(machine: &MachineHeavy) -> Option<String> {
+    (machine.by_hand_run_time_ms > 0).then(|| {
+        format!(
+            "{} of running written by hand are in none of this, the long days too: nobody wrote how they were spread.",
+            run_time(machine.by_hand_run_time_ms)
+        )
+    })
+}
+
+/// One sentence for everything that is too much, faults of the sensors left out.
+#[must_use]
+pub fn too_much(machine: &MachineHeavy, zone: &TimeZone) -> Vec<String> {
+    let found = machine.findings.iter().filter(|finding| {
+        finding.judgement == Judgement::TooMuch && finding.looked_at != Looked::SensorFaults
+    });
+    found.map(|finding| sentence(finding, machine, zone)).collect()
+}
+
 fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
-    let mut text = format!("  {}", what(finding, machine));
+    let mut text = format!("  {}", sentence(finding, machine, zone));
+    for fault in &finding.faults {
+        text.push_str(&format!("\n    {}", fault_line(fault, zone)));
+    }
+    if !finding.what_to_do.is_empty() {
+        text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
+    }
+    text
+}
+
+fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
+    let mut text = what(finding, machine);
     let is_seen = finding.found.is_some_and(|found| found > 0.0);
     match (finding.when, finding.day) {
         (_, Some(day)) => text.push_str(&format!(", on {}", days(Some(day), None))),
@@ -71,12 +102,6 @@ fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
         text.push_str(&format!("; {} above the limit", count(finding.times, "time", "times")));
     }
     text.push_str(&format!(". {}", bound(finding)));
-    for fault in &finding.faults {
-        text.push_str(&format!("\n    {}", fault_line(fault, zone)));
-    }
-    if !finding.what_to_do.is_empty() {
-        text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
-    }
     text
 }
 
@@ -181,7 +206,9 @@ fn percent(share: f64) -> String {
     format!("{} %", rounded.trim_end_matches(".0"))
 }
 
-fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
+/// One fault of a sensor.
+#[must_use]
+pub fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
     let what = match seen.fault {
         Fault::MagnetMissing => "the knob's sensor saw no magnet",
         Fault::MagnetTooWeak => "the knob's magnet was too weak or too far away",

@@ -5,6 +5,7 @@ use super::words;
 use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
 use crate::core::entries::{EdgeRatio, Fitting, KnobMarks, Pile};
+use crate::core::fittings::FittingConflict;
 
 /// The list of machines.
 #[must_use]
@@ -40,7 +41,8 @@ pub fn list(list: &MachineList) -> String {
     text
 }
 
-fn pile(pile: Pile) -> &'static str {
+/// A kind of pile.
+pub(super) const fn pile(pile: Pile) -> &'static str {
     match pile {
         Pile::Cut => "cut",
         Pile::Loop => "loop",
@@ -97,9 +99,17 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
     )
 }
 
-/// A logger was fitted.
+/// A logger was fitted. `claimed` is another machine's claim to the same records.
 #[must_use]
-pub fn fitted(fitting: &Fitting) -> String {
+pub fn fitted(fitting: &Fitting, claimed: Option<&FittingConflict>) -> String {
     let since = if fitting.from.0 == 0 { "from its first record on" } else { "from its next record on" };
-    format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0)
+    let sits =
+        format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0);
+    match claimed {
+        Some(conflict) => format!(
+            "{sits}\nMachine {} claimed the same records; from now on they are machine {}'s. `needlehours hours` goes on naming both.",
+            conflict.dropped.0, conflict.kept.0
+        ),
+        None => sits,
+    }
 }

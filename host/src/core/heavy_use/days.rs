@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use shared_types::{MachineTag, UtcMillis};
 
-use crate::core::ledger::{Ledger, LedgerLine};
+use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::core::sessions::local_day;
 use crate::core::when::When;
 
@@ -27,10 +27,21 @@ pub fn run_days(
     zone: &TimeZone,
     counts: impl Fn(&LedgerLine) -> bool,
 ) -> RunDays {
+    run_days_of(ledger, machine, zone, |_, line| counts(line))
+}
+
+/// The same, where it matters in which log a burst is.
+#[must_use]
+pub fn run_days_of(
+    ledger: &Ledger<'_>,
+    machine: MachineTag,
+    zone: &TimeZone,
+    counts: impl Fn(&LedgerLog<'_>, &LedgerLine) -> bool,
+) -> RunDays {
     let mut days = RunDays::default();
     let mut calendar = Calendar { zone, today: None };
     for log in &ledger.logs {
-        for line in log.lines.iter().filter(|line| line.machine == Some(machine) && counts(line)) {
+        for line in log.lines.iter().filter(|line| line.machine == Some(machine) && counts(log, line)) {
             let run_ms = line.burst.run.0;
             match line.when {
                 When::Dated(at) => calendar.add(&mut days, at, run_ms),

@@ -67,6 +67,8 @@ pub struct MachineHeavy {
     pub day_unknown_run_time_ms: u64,
     /// Run time that no record tells of; nothing can be found in it.
     pub not_recorded_run_time_ms: u64,
+    /// Run time written by hand, in milliseconds; it is in none of the findings, because nobody wrote how it was spread.
+    pub by_hand_run_time_ms: u64,
     /// Whether anything is above its limit.
     pub is_anything_too_much: bool,
     /// The duration factor.
@@ -172,6 +174,7 @@ impl Look<'_> {
             run_time_ms: days.by_day.values().fold(days.day_unknown_ms, |sum, run| sum.saturating_add(*run)),
             day_unknown_run_time_ms: days.day_unknown_ms,
             not_recorded_run_time_ms: self.not_recorded_ms(),
+            by_hand_run_time_ms: self.by_hand_ms(),
             is_anything_too_much: findings.iter().any(|found| found.judgement == Judgement::TooMuch),
             duty,
             findings,
@@ -198,6 +201,12 @@ impl Look<'_> {
         losses
             .filter(|loss| loss.machine == Some(self.card.tag))
             .fold(0, |sum, loss| sum.saturating_add(loss.run.0))
+    }
+
+    fn by_hand_ms(&self) -> u64 {
+        let of_machine = self.studio.hand_hours.iter().filter(|(_, hours)| hours.machine == self.card.tag);
+        let counted = of_machine.filter(|(_, hours)| self.counts(When::Dated(hours.at)));
+        counted.filter_map(|(_, hours)| hours.run).fold(0, |sum, run| sum.saturating_add(run.0))
     }
 
     /// The longest stretch with pauses up to `pause_ms`.

@@ -8,6 +8,7 @@ pub mod canonical;
 pub mod chain;
 pub mod check;
 pub mod head;
+pub mod lines;
 
 pub use chain::Link;
 pub use check::{Against, Break, ChainReport, Checker, Covers, Step, Why};

@@ -1,0 +1,208 @@
+//! Lending machines out and taking them back, and how running is spread over machines.
+
+use serde::Serialize;
+use shared_types::{MachineTag, RunMillis, UtcMillis};
+
+use super::book::Book;
+use super::book_ports::Names;
+use super::dates::Given;
+use super::people::{self, People, Person};
+use super::ports::{Clock, Store};
+use super::request::{self, RequestError};
+use crate::core::entries::{EntryBody, MachineLent, MachineReturned, Reading};
+use crate::core::hours::HoursReport;
+use crate::core::lending::{Loan, loans, loans_with_running};
+use crate::core::spread::{Period, SpreadReport, spread};
+
+/// Longest note of a condition, in characters.
+const LONGEST_CONDITION: usize = 500;
+
+/// A machine that leaves or comes back.
+#[derive(Clone, Debug, Default)]
+pub struct Handed {
+    /// Which machine; none: the only one.
+    pub machine: Option<u32>,
+    /// When; none: now.
+    pub at: Option<UtcMillis>,
+    /// In which condition.
+    pub condition: Option<String>,
+}
+
+/// What was entered.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct HandedReport {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The borrower.
+    pub person: Person,
+    /// Whether the borrower was entered as a new person.
+    pub is_new_person: bool,
+    /// The reading.
+    pub reading: Reading,
+    /// The loan as it stands now.
+    pub loan: Option<Loan>,
+}
+
+/// Lends a machine out; somebody whose name is new is entered as a person.
+///
+/// # Errors
+/// When the machine is not clear or lent already, the name or the condition cannot be, it is before the machine was here or
+/// before it last came back, or the store fails.
+pub fn lend(
+    store: &mut (impl Store + Names),
+    clock: &impl Clock,
+    handed: &Handed,
+    to: &str,
+) -> Result<HandedReport, RequestError> {
+    let book = Book::read(store)?;
+    let card = request::machine(&book.studio, handed.machine)?.clone();
+    let condition = checked_condition(handed.condition.as_deref())?;
+    let earlier: Vec<Loan> =
+        loans(&book.entries).into_iter().filter(|loan| loan.machine == card.tag).collect();
+    if let Some(open) = earlier.iter().find(|loan| loan.is_away()) {
+        let to = People::read(store)?.called(open.to);
+        return Err(RequestError::IsLent { machine: card.tag.0, to });
+    }
+    let at = handed.at.unwrap_or_else(|| clock.now());
+    if let Some(back) = earlier.iter().filter_map(|loan| loan.back_utc_ms).max().filter(|back| at < *back) {
+        return Err(RequestError::LentBeforeBack { machine: card.tag.0, back });
+    }
+    let reading = reading(&book, clock, card.tag);
+    let (person, is_new_person) = match People::read(store)?.find(to) {
+        Ok(known) => (known.clone(), false),
+        Err(_) => (people::add(store, clock, to)?, true),
+    };
+    let body =
+        EntryBody::MachineLent(MachineLent { machine: card.tag, to: person.person, at, condition, reading });
+    store.add_entry(clock.now(), &body)?;
+    Ok(HandedReport {
+        machine: card.tag,
+        machine_name: card.name,
+        person,
+        is_new_person,
+        reading,
+        loan: last_loan(store, card.tag)?,
+    })
+}
+
+/// Takes a machine back.
+///
+/// # Errors
+/// When the machine is not clear or not lent, the condition cannot be, it is before it left, or the store fails.
+pub fn back(
+    store: &mut (impl Store + Names),
+    clock: &impl Clock,
+    handed: &Handed,
+) -> Result<HandedReport, RequestError> {
+    let book = Book::read(store)?;
+    let card = request::machine(&book.studio, handed.machine)?.clone();
+    let condition = checked_condition(handed.condition.as_deref())?;
+    let open = loans(&book.entries).into_iter().rev().find(|loan| loan.machine == card.tag && loan.is_away());
+    let Some(open) = open else { return Err(RequestError::IsNotLent { machine: card.tag.0 }) };
+    let at = handed.at.unwrap_or_else(|| clock.now());
+    if at < open.out_utc_ms {
+        return Err(RequestError::BackBeforeLent { machine: card.tag.0, out: open.out_utc_ms });
+    }
+    let reading = reading(&book, clock, card.tag);
+    let body = EntryBody::MachineReturned(MachineReturned { machine: card.tag, at, condition, reading });
+    store.add_entry(clock.now(), &body)?;
+    let people = People::read(store)?;
+    let person = people.people.iter().find(|known| known.person == open.to).cloned();
+    Ok(HandedReport {
+        machine: card.tag,
+        machine_name: card.name,
+        person: person.unwrap_or(Person { person: open.to, name: None }),
+        is_new_person: false,
+        reading,
+        loan: last_loan(store, card.tag)?,
+    })
+}
+
+fn last_loan(store: &impl Store, machine: MachineTag) -> Result<Option<Loan>, RequestError> {
+    let book = Book::read(store)?;
+    let loans = loans_with_running(&book.entries, &book.studio, &book.ledger());
+    Ok(loans.into_iter().rev().find(|loan| loan.machine == machine))
+}
+
+/// What a machine's loggers counted so far, as far as they were read.
+fn reading(book: &Book, clock: &impl Clock, machine: MachineTag) -> Reading {
+    let hours = HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
+    let of_machine = hours.machines.iter().find(|hours| hours.machine == Some(machine.0));
+    of_machine.map_or_else(Reading::default, |hours| Reading {
+        run: RunMillis(hours.total.run_time_ms),
+        strokes: hours.total.strokes,
+    })
+}
+
+fn checked_condition(condition: Option<&str>) -> Result<Option<String>, RequestError> {
+    let Some(condition) = condition.map(str::trim).filter(|condition| !condition.is_empty()) else {
+        return Ok(None);
+    };
+    if condition.chars().count() > LONGEST_CONDITION {
+        let given = format!("{} letters", condition.chars().count());
+        return Err(RequestError::OutOfRange { what: "the condition", range: "at most 500 letters", given });
+    }
+    Ok(Some(condition.to_owned()))
+}
+
+/// How running is spread over machines that make the same pile, in a period; an open end is now, an open start the
+/// first record.
+///
+/// # Errors
+/// When the period ends before it starts, no machine was entered, or the store cannot be read.
+pub fn spread_report(
+    store: &impl Store,
+    clock: &impl Clock,
+    since: Option<Given>,
+    until: Option<Given>,
+) -> Result<SpreadReport, RequestError> {
+    let book = Book::read(store)?;
+    request::machines(&book.studio, None)?;
+    let period = Period {
+        since: since.map(|since| since.start(clock)),
+        // A day that is named as the end belongs to the period.
+        until: until.map(|until| UtcMillis(until.end(clock).0.saturating_add(1))),
+    };
+    if period.since.zip(period.until).is_some_and(|(since, until)| until <= since) {
+        let (what, range) = ("the end of the period", "after its start");
+        return Err(RequestError::OutOfRange { what, range, given: "before it".to_owned() });
+    }
+    let ledger = book.ledger();
+    let hours = HoursReport::of(&book.studio, &ledger, &clock.zone());
+    Ok(spread(&book.studio, &ledger, &hours, &loans(&book.entries), period))
+}
+
+/// One loan in the list.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct LoanLine {
+    /// The machine's name.
+    pub machine_name: String,
+    /// How the borrower is called.
+    pub to: String,
+    /// The loan.
+    pub loan: Loan,
+}
+
+/// All loans.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct LoanList {
+    /// In the order of entry.
+    pub loans: Vec<LoanLine>,
+}
+
+/// Lists all loans.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn list(store: &(impl Store + Names)) -> Result<LoanList, RequestError> {
+    let (book, people) = (Book::read(store)?, People::read(store)?);
+    let loans = loans_with_running(&book.entries, &book.studio, &book.ledger());
+    let line = |loan: Loan| LoanLine {
+        machine_name: book.studio.machine(loan.machine).map(|card| card.name.clone()).unwrap_or_default(),
+        to: people.called(loan.to),
+        loan,
+    };
+    Ok(LoanList { loans: loans.into_iter().map(line).collect() })
+}

@@ -1,0 +1,200 @@
+//! The record book of one machine: everything that is known of it, in one report.
+
+use serde::Serialize;
+use shared_types::log::PressKind;
+use shared_types::{MachineTag, UtcMillis};
+
+use super::book::Book;
+use super::book_ports::{Chained, Names};
+use super::care;
+use super::fit::logger_name;
+use super::heavy::{self, HeavyError};
+use super::lend::{self, LoanLine};
+use super::people::{People, Person};
+use super::ports::{Clock, Store};
+use super::request::{self, RequestError};
+use super::verify;
+use crate::core::care::report::TaskReport;
+use crate::core::entries::Pile;
+use crate::core::facts::Happening;
+use crate::core::heavy_use::report::MachineHeavy;
+use crate::core::hours::{HandSum, HoursReport, NotRecorded, RugHours, Sum};
+use crate::core::record_book::ChainReport;
+use crate::core::record_book::lines::{BookLine, lines};
+use crate::core::when::When;
+
+/// Hours of three kinds, never added up.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct BookHours {
+    /// The owner's estimate of run time before any logger was fitted, in milliseconds.
+    pub before_logger_run_time_ms: Option<u64>,
+    /// Counted by loggers on it: run time, strokes, runs and sessions.
+    pub measured: Sum,
+    /// The part of it of which no record tells.
+    pub not_recorded: NotRecorded,
+    /// The part of it that was recorded while it was lent out, in milliseconds.
+    pub lent_run_time_ms: u64,
+    /// Dry runs and test runs, part of the measured.
+    pub care: Sum,
+    /// Per commission, part of the measured.
+    pub rugs: Vec<RugHours>,
+    /// Written by hand.
+    pub by_hand: Vec<HandSum>,
+}
+
+/// A press of one of the two buttons at the machine.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PressLine {
+    /// Which.
+    #[serde(serialize_with = "press_as_text")]
+    pub press: PressKind,
+    /// When.
+    pub when: When,
+    /// Whether it was a mistake, as the maker said later.
+    pub is_withdrawn: bool,
+}
+
+fn press_as_text<S: serde::Serializer>(press: &PressKind, out: S) -> Result<S::Ok, S::Error> {
+    out.serialize_str(match press {
+        PressKind::NearMiss => "near_miss",
+        PressKind::Tear => "tear",
+        PressKind::CareDone => "care_done",
+        PressKind::Retension => "retension",
+    })
+}
+
+/// The book.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RecordBook {
+    /// When it was made.
+    pub as_of_utc_ms: UtcMillis,
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// What it makes.
+    pub pile: Pile,
+    /// Since when it is in the studio.
+    pub since_utc_ms: UtcMillis,
+    /// The loggers on it now, by identity in hexadecimal.
+    pub loggers: Vec<String>,
+    /// Its hours.
+    pub hours: BookHours,
+    /// How its care stands, the most pressing first.
+    pub care_due: Vec<TaskReport>,
+    /// Presses at the machine, in the order of records.
+    pub presses: Vec<PressLine>,
+    /// Heavy use, with the faults of the logger's sensors.
+    pub heavy: Option<MachineHeavy>,
+    /// When it was lent out.
+    pub loans: Vec<LoanLine>,
+    /// Every entry about it, in the order of arrival, withdrawn ones too.
+    pub entries: Vec<BookLine>,
+    /// The people whose numbers stand in it.
+    pub people: Vec<Person>,
+    /// The chain, and the head to which this book goes.
+    pub chain: ChainReport,
+}
+
+/// Makes the book of the named machine, or of the only one.
+///
+/// # Errors
+/// When the machine is not clear, or the store cannot be read.
+pub fn book(
+    store: &(impl Store + Names + Chained),
+    clock: &impl Clock,
+    machine: Option<u32>,
+) -> Result<RecordBook, RequestError> {
+    // The chain first: what is entered meanwhile is then in the book and after its head, never the other way round.
+    let chain = verify::chain(store, None)?;
+    let book = Book::read(store)?;
+    let card = request::machine(&book.studio, machine)?;
+    let (tag, zone) = (card.tag, clock.zone());
+    let number = Some(tag.0);
+    let loans: Vec<LoanLine> =
+        lend::list(store)?.loans.into_iter().filter(|line| line.loan.machine == tag).collect();
+    let heavy = match heavy::report(store, clock, number, None) {
+        Ok(report) => report.machines.into_iter().next(),
+        Err(HeavyError::Refused(refused)) => return Err(refused),
+        Err(_) => None,
+    };
+    let entries = lines(&book.entries, &book.studio, tag);
+    let ledger = book.ledger();
+    let hours = HoursReport::of(&book.studio, &ledger, &zone);
+    let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
+    let lent_run_time_ms = loans.iter().map(|line| line.loan.run_time_ms).sum();
+    let hours = measured.map_or_else(
+        || BookHours {
+            before_logger_run_time_ms: card.before_logger.map(|run| run.0),
+            measured: Sum::default(),
+            not_recorded: NotRecorded::default(),
+            lent_run_time_ms,
+            care: Sum::default(),
+            rugs: Vec::new(),
+            by_hand: Vec::new(),
+        },
+        |hours| BookHours {
+            before_logger_run_time_ms: hours.before_logger_run_time_ms,
+            measured: hours.total,
+            not_recorded: hours.not_recorded,
+            lent_run_time_ms,
+            care: hours.care,
+            rugs: hours.rugs,
+            by_hand: hours.by_hand,
+        },
+    );
+    Ok(RecordBook {
+        as_of_utc_ms: clock.now(),
+        machine: tag,
+        machine_name: card.name.clone(),
+        pile: card.pile,
+        since_utc_ms: card.since,
+        loggers: loggers(&book, tag),
+        hours,
+        care_due: care::due(store, clock, number)?.tasks,
+        presses: presses(&book, tag),
+        heavy,
+        people: named_in(&entries, People::read(store)?),
+        entries,
+        loans,
+        chain,
+    })
+}
+
+/// The people whose numbers stand in some entries, and no others.
+fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
+    let stands_in = |person: &Person| {
+        let number = serde_json::Value::from(person.person.0);
+        entries.iter().any(|line| ["to", "person"].iter().any(|key| line.says.get(*key) == Some(&number)))
+    };
+    people.people.into_iter().filter(stands_in).collect()
+}
+
+fn loggers(book: &Book, machine: MachineTag) -> Vec<String> {
+    let mut loggers: Vec<String> = book
+        .logs
+        .iter()
+        .filter(|log| book.studio.fittings.machine_now(log.key) == Some(machine))
+        .map(|log| logger_name(log.key.logger))
+        .collect();
+    loggers.dedup();
+    loggers
+}
+
+fn presses(book: &Book, machine: MachineTag) -> Vec<PressLine> {
+    let ledger = book.ledger();
+    let mut presses = Vec::new();
+    for log in &ledger.logs {
+        for event in &log.facts.events {
+            let Happening::Press(press) = &event.what else { continue };
+            if book.studio.fittings.machine_of(log.facts.key, event.seq) == Some(machine) {
+                presses.push(PressLine {
+                    press: press.kind,
+                    when: log.timeline.when(event.boot, event.at),
+                    is_withdrawn: book.studio.withdrawn_presses.contains(&(log.facts.key, event.seq)),
+                });
+            }
+        }
+    }
+    presses
+}

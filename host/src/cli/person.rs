@@ -1,0 +1,70 @@
+//! `person`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use super::{Failure, Surroundings, show};
+use crate::app::people::{self, People};
+use crate::view;
+
+/// People who work with the machines or borrow them.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Person {
+    #[command(subcommand)]
+    command: Option<PersonCommand>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum PersonCommand {
+    /// Enter somebody.
+    Add {
+        /// The name.
+        name: String,
+    },
+    /// List the people.
+    List {
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Put a name right.
+    Rename {
+        /// The person, by number or name.
+        person: String,
+        /// The right name.
+        name: String,
+    },
+    /// Erase a name for good; the number stays, and the record book still holds.
+    Erase {
+        /// The person, by number or name.
+        person: String,
+    },
+}
+
+impl Person {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        let told = match self.command {
+            None => show::report(&People::read(&store)?, self.json, view::people::list),
+            Some(PersonCommand::List { json }) => {
+                show::report(&People::read(&store)?, json || self.json, view::people::list)
+            }
+            Some(PersonCommand::Add { name }) => {
+                show::words(&view::people::added(&people::add(&mut store, around.clock(), &name)?))
+            }
+            Some(PersonCommand::Rename { person, name }) => {
+                show::words(&view::people::renamed(&people::rename(&mut store, &person, &name)?))
+            }
+            Some(PersonCommand::Erase { person }) => {
+                show::words(&view::people::erased(&people::erase(&mut store, &person)?))
+            }
+        };
+        told.map(|()| ExitCode::SUCCESS)
+    }
+}

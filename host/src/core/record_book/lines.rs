@@ -1,0 +1,200 @@
+//! Every entry about one machine, in the order of arrival, the withdrawn ones too: a correction never hides what it corrects.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::{Map, Value};
+use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
+
+use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::facts::LogKey;
+use crate::core::studio::Studio;
+
+/// Under which head an entry stands in the book.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Chapter {
+    /// Care that was given.
+    Care,
+    /// Parts that were changed.
+    Parts,
+    /// What failed.
+    Faults,
+    /// When it was lent out and came back.
+    Loans,
+    /// Harm to the cloth.
+    Cloth,
+    /// Hours written by hand.
+    HoursByHand,
+    /// The machine itself: what it is, what sits on it, its limits.
+    Machine,
+    /// Which running belongs to which rug or person.
+    Assignments,
+}
+
+/// Why an entry counts no more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Correction {
+    /// The entry that withdrew it.
+    pub entry: EntryId,
+    /// When that was entered.
+    pub entered_utc_ms: UtcMillis,
+    /// Why, in the maker's words.
+    pub reason: String,
+}
+
+/// One entry.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BookLine {
+    /// Its number.
+    pub entry: EntryId,
+    /// When it was entered.
+    pub entered_utc_ms: UtcMillis,
+    /// Of when it tells, where it says so.
+    pub at_utc_ms: Option<i64>,
+    /// Where it stands.
+    pub chapter: Chapter,
+    /// What kind of entry it is.
+    pub kind: String,
+    /// What it says, as it is kept.
+    pub says: Map<String, Value>,
+    /// The correction, if it counts no more.
+    pub withdrawn: Option<Correction>,
+}
+
+/// The entries about a machine.
+#[must_use]
+pub fn lines(entries: &[Entry], studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
+    let corrections = corrections(entries);
+    let about: BTreeMap<EntryId, ()> = entries
+        .iter()
+        .filter(|entry| concerns(&entry.body, studio, machine))
+        .map(|entry| (entry.id, ()))
+        .collect();
+    entries
+        .iter()
+        .filter(|entry| about.contains_key(&entry.id))
+        .filter_map(|entry| line(entry, corrections.get(&entry.id).cloned()))
+        .collect()
+}
+
+/// What each withdrawn entry was withdrawn by. A withdrawal can itself be withdrawn; then it withdraws nothing.
+fn corrections(entries: &[Entry]) -> BTreeMap<EntryId, Correction> {
+    let mut corrections: BTreeMap<EntryId, Correction> = BTreeMap::new();
+    for entry in entries.iter().rev() {
+        if let EntryBody::Withdrawn { entry: target, reason } = &entry.body
+            && !corrections.contains_key(&entry.id)
+        {
+            let correction =
+                Correction { entry: entry.id, entered_utc_ms: entry.entered_at, reason: reason.clone() };
+            corrections.insert(*target, correction);
+        }
+    }
+    corrections
+}
+
+fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
+    let Ok(Value::Object(mut says)) = serde_json::to_value(&entry.body) else { return None };
+    let kind = says.remove("kind")?.as_str()?.to_owned();
+    let at = ["at", "since", "from"].iter().find_map(|key| says.get(*key).and_then(Value::as_i64));
+    // "from" of a fitting or an assignment is the number of a record.
+    let at = at.filter(|_| !says.contains_key("logger"));
+    Some(BookLine {
+        entry: entry.id,
+        entered_utc_ms: entry.entered_at,
+        at_utc_ms: at,
+        chapter: chapter(&entry.body, &kind),
+        kind,
+        says,
+        withdrawn,
+    })
+}
+
+fn chapter(body: &EntryBody, kind: &str) -> Chapter {
+    match body {
+        EntryBody::CareDone(_) => Chapter::Care,
+        EntryBody::MachineLent(_) | EntryBody::MachineReturned(_) => Chapter::Loans,
+        EntryBody::TearNoted(_) | EntryBody::PressAnswered(_) | EntryBody::PressWithdrawn(_) => {
+            Chapter::Cloth
+        }
+        EntryBody::HandHours(_) => Chapter::HoursByHand,
+        EntryBody::BurstsAssigned(_)
+        | EntryBody::HandsOfBursts(_)
+        | EntryBody::HandsAtWork(_)
+        | EntryBody::RugWork(_) => Chapter::Assignments,
+        _ if kind.starts_with("part_") => Chapter::Parts,
+        _ if kind.ends_with("_fault") => Chapter::Faults,
+        _ => Chapter::Machine,
+    }
+}
+
+/// Whether an entry is about a machine: it names it, or records that were made on it.
+fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
+    let made_on = |logger: LoggerId, log: LogId, seq: RecordSeq| {
+        studio.fittings.machine_of(LogKey { logger, log }, seq) == Some(machine)
+    };
+    match body {
+        EntryBody::BurstsAssigned(one) => made_on(one.logger, one.log, one.from),
+        EntryBody::HandsOfBursts(one) => made_on(one.logger, one.log, one.first),
+        EntryBody::PressAnswered(one) => made_on(one.logger, one.log, one.seq),
+        EntryBody::PressWithdrawn(one) => made_on(one.logger, one.log, one.seq),
+        other => {
+            let names = serde_json::to_value(other).ok();
+            let named = names.as_ref().and_then(|value| value.get("machine")).and_then(Value::as_u64);
+            named == Some(u64::from(machine.0))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::entries::{Certainty, Owner, RugName, WorkChange};
+    use crate::core::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
+
+    fn withdrawn(target: i64, reason: &str) -> EntryBody {
+        EntryBody::Withdrawn { entry: EntryId(target), reason: reason.to_owned() }
+    }
+
+    fn of(machine: u32, said: &[Entry]) -> Vec<BookLine> {
+        lines(said, &Studio::of(said), MachineTag(machine))
+    }
+
+    #[test]
+    fn a_withdrawn_entry_stays_with_its_reason_and_a_withdrawn_withdrawal_frees_it() {
+        let said = entries([machine(1), withdrawn(1, "wrong"), withdrawn(2, "right after all")]);
+        assert_eq!(of(1, &said)[0].withdrawn, None);
+        let book = of(1, &said[..2]);
+        assert_eq!(book.len(), 1, "it stays");
+        let correction = book[0].withdrawn.as_ref();
+        assert_eq!(correction.map(|one| (one.entry, one.reason.as_str())), Some((EntryId(2), "wrong")));
+    }
+
+    #[test]
+    fn entries_are_of_the_machine_that_they_or_their_records_name() {
+        let owner = Owner::Rug(RugName("Fox".to_owned()));
+        let said = entries([
+            machine(1),
+            machine(2),
+            fitted(1, 0),
+            fitted(2, 100),
+            rug("Fox"),
+            work("Fox", Some(2), WorkChange::Started, MONDAY_8),
+            assigned(5, 9, owner.clone(), Certainty::Explicit),
+            assigned(105, 109, owner, Certainty::Explicit),
+        ]);
+        let numbers = |tag| of(tag, &said).iter().map(|line| line.entry.0).collect::<Vec<_>>();
+        assert_eq!(numbers(1), [1, 3, 7]);
+        assert_eq!(numbers(2), [2, 4, 6, 8]);
+    }
+
+    #[test]
+    fn a_line_says_what_is_kept_and_of_when_it_tells() {
+        let said = entries([machine(1), fitted(1, 7)]);
+        let book = of(1, &said);
+        assert_eq!((book[0].kind.as_str(), book[0].at_utc_ms), ("machine_added", Some(MONDAY_8)));
+        assert_eq!(book[0].says["name"], "machine 1");
+        assert_eq!((book[1].kind.as_str(), book[1].at_utc_ms), ("logger_fitted", None));
+    }
+}

@@ -1,0 +1,49 @@
+//! `person` on screen.
+
+use super::table::{Column, Table};
+use crate::app::people::{People, Person};
+
+/// The list.
+#[must_use]
+pub fn list(people: &People) -> String {
+    if people.people.is_empty() {
+        return "Nobody has been entered yet: needlehours person add NAME".to_owned();
+    }
+    let mut table = Table::new(&[Column::Numbers("number"), Column::Words("name")]);
+    for person in &people.people {
+        table.row([person.person.0.to_string(), name(person)]);
+    }
+    table.text()
+}
+
+fn name(person: &Person) -> String {
+    person.name.clone().unwrap_or_else(|| "(erased)".to_owned())
+}
+
+/// Somebody was entered.
+#[must_use]
+pub fn added(person: &Person) -> String {
+    format!(
+        "{} is person {}. Say who works: needlehours exposure who {}",
+        name(person),
+        person.person.0,
+        person.person.0
+    )
+}
+
+/// Somebody was given another name.
+#[must_use]
+pub fn renamed(person: &Person) -> String {
+    format!("Person {} is called {} now, everywhere.", person.person.0, name(person))
+}
+
+/// A name was erased.
+#[must_use]
+pub fn erased(person: &Person) -> String {
+    format!(
+        "The name of person {} is erased; the number and what was entered for it stay, and the record still holds. Not erased: \
+         a name that you wrote into a note, a condition, a reason or a rug's name, books that you printed, and copies of the \
+         database.",
+        person.person.0
+    )
+}

@@ -1,0 +1,99 @@
+//! `verify` on screen.
+
+use super::words::{count, push};
+use crate::app::verify::VerifyReport;
+use crate::core::record_book::{Against, Break, ChainReport, Covers, Why};
+
+/// The whole answer.
+#[must_use]
+pub fn text(report: &VerifyReport) -> String {
+    let chain = &report.chain;
+    let mut text = String::new();
+    if chain.is_whole {
+        push(&mut text, format_args!("The record is whole: {}.", sizes(chain)));
+    } else {
+        push(
+            &mut text,
+            format_args!("The record was changed in {}:", count(chain.breaks_found, "place", "places")),
+        );
+        for broken in &chain.breaks {
+            push(&mut text, format_args!("  {}", sentence(broken)));
+        }
+        let more = chain.breaks_found.saturating_sub(u64::try_from(chain.breaks.len()).unwrap_or(u64::MAX));
+        if more > 0 {
+            push(&mut text, format_args!("  ... and {more} more"));
+        }
+        push(&mut text, format_args!("The record has {}.", sizes(chain)));
+    }
+    if report.summaries_differ > 0 {
+        push(
+            &mut text,
+            format_args!(
+                "{} made from the loggers' records do not fit them. The records decide: needlehours verify --renew",
+                count(report.summaries_differ, "line of the sums", "lines of the sums")
+            ),
+        );
+    }
+    if let (Some(head), Some(result)) = (chain.against, chain.against_result) {
+        push(&mut text, format_args!("Against {head}: {}", against(result)));
+    }
+    push(&mut text, format_args!("Head: {}", chain.head));
+    push(
+        &mut text,
+        format_args!(
+            "Print or copy the head to a place outside this computer: with it `needlehours verify --against HEAD` shows later \
+             that nothing before it was written anew. Without it, whoever can write to this file could make all of it anew."
+        ),
+    );
+    text
+}
+
+fn sizes(chain: &ChainReport) -> String {
+    format!(
+        "{} ({}, {}, {} from loggers)",
+        count(chain.steps, "step", "steps"),
+        count(chain.entries, "entry", "entries"),
+        count(chain.heard, "hearing of a logger", "hearings of a logger"),
+        count(chain.record_groups, "group of records", "groups of records")
+    )
+}
+
+fn sentence(broken: &Break) -> String {
+    let what = broken.covers.as_ref().map(covered);
+    let step = broken.step.map(|step| format!(" (step {step})")).unwrap_or_default();
+    match (what, broken.why) {
+        (Some(what), Why::Changed) => format!("{what}: changed after it was kept{step}."),
+        (Some(what), Why::Gone) => format!("{what}: gone{step}."),
+        (Some(what), _) => format!("{what}: put in past the program{step}."),
+        (None, _) => format!("A step is gone{step}."),
+    }
+}
+
+fn covered(covers: &Covers) -> String {
+    match covers {
+        Covers::Entry { entry } => format!("Entry {entry}"),
+        Covers::Heard { hearing } => format!("Hearing {hearing} of a logger"),
+        Covers::Records { log, numbers } => format!("Records {numbers} of logger {log}"),
+        Covers::Unknown => "A step of a kind that this program does not know".to_owned(),
+    }
+}
+
+const fn against(result: Against) -> &'static str {
+    match result {
+        Against::Holds => "holds. Nothing before it was changed, taken out or put in since it was printed.",
+        Against::BrokenBefore => "the head is there, but something before it was changed, as said above.",
+        Against::Rewritten => "DOES NOT HOLD. Something before it was written anew since it was printed.",
+        Against::Shorter => {
+            "DOES NOT HOLD. The record is shorter now than when it was printed: this is an older copy, another database, or its end was cut off."
+        }
+        Against::Unknown => {
+            "DOES NOT HOLD. No step has it: it is of another database, mistyped, or what it stood for was written anew."
+        }
+    }
+}
+
+/// The summaries were made anew.
+#[must_use]
+pub const fn renewed() -> &'static str {
+    "The sums were made anew from the loggers' records."
+}

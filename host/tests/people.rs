@@ -1,0 +1,219 @@
+//! People and loans as a maker runs them, and the dose of each person.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "a test may stop at the first surprise"
+)]
+
+mod bench_studio;
+
+use bench_studio::{Log, Studio};
+use serde_json::Value;
+
+/// Monday: two hours from 8:10 on, one hour from 12:00 on. Two sessions, of records 2 and 3.
+fn studio() -> Studio {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    log.run(10, 120, 300).run(240, 60, 300);
+    studio.pulled(&log);
+    studio
+}
+
+/// Points by person (zero for nobody) on the only day.
+fn points(studio: &Studio) -> Vec<(u64, f64)> {
+    let answer = studio.json(&["exposure", "--json"]);
+    let days = answer["days"].as_array().unwrap();
+    assert_eq!(days.len(), 1);
+    let person =
+        |day: &Value| (day["person"].as_u64().unwrap_or(0), day["exposure"]["points"].as_f64().unwrap());
+    days[0]["people"].as_array().unwrap().iter().map(person).collect()
+}
+
+fn expect_points(studio: &Studio, expected: &[(u64, f64)]) {
+    let found = points(studio);
+    assert_eq!(found.len(), expected.len(), "{found:?}");
+    for ((person, points), (right_person, right_points)) in found.iter().zip(expected) {
+        assert_eq!(person, right_person);
+        assert!((points - right_points).abs() < 1e-9 * right_points, "{found:?}");
+    }
+}
+
+#[test]
+fn points_are_told_person_by_person_and_what_nobody_was_named_for_stays_so() {
+    // Ready-reckoner of the Health and Safety Executive (hse.gov.uk): 7 m/s² for one hour is 98 points; points double with
+    // time and add up.
+    let studio = studio();
+    studio.ok(&["exposure", "set", "--vibration", "7"]);
+    expect_points(&studio, &[(0, 294.0)]);
+    studio.ok(&["person", "add", "Mirel"]);
+    studio.ok(&["person", "add", "Tamsin"]);
+    studio.ok(&["exposure", "who", "Tamsin", "--session", "3"]);
+    expect_points(&studio, &[(2, 98.0), (0, 196.0)]);
+    studio.ok(&["exposure", "who", "mirel", "--from", "2026-01-01"]);
+    expect_points(&studio, &[(1, 196.0), (2, 98.0)]);
+    studio.ok(&["exposure", "who", "unknown", "--session", "2"]);
+    expect_points(&studio, &[(2, 98.0), (0, 196.0)]);
+    studio.ok(&["exposure", "who", "1", "--day", "2026-03-02"]);
+    expect_points(&studio, &[(1, 294.0)]);
+    let said = studio.ok(&["exposure"]);
+    assert!(said.contains("Mirel") && said.contains("estimate"), "{said}");
+}
+
+#[test]
+fn without_a_figure_people_have_run_time_and_no_dose() {
+    let studio = studio();
+    studio.ok(&["person", "add", "Mirel"]);
+    studio.ok(&["exposure", "who", "1", "--from", "2026-01-01"]);
+    let answer = studio.json(&["exposure", "--json"]);
+    let person = &answer["days"][0]["people"][0];
+    assert_eq!(person["name"], "Mirel");
+    assert_eq!(person["machines"][0]["run_time_ms"], 3 * 3_600_000);
+    assert_eq!(person["exposure"], Value::Null);
+    let said = studio.ok(&["exposure"]);
+    assert!(said.contains("no vibration figure was entered") && !said.contains("points"), "{said}");
+}
+
+#[test]
+fn while_a_machine_is_lent_its_running_is_the_borrowers_and_told_apart() {
+    let studio = studio();
+    studio.ok(&["exposure", "set", "--vibration", "7"]);
+    let said = studio.ok(&[
+        "machine",
+        "lend",
+        "1",
+        "--to",
+        "Ana",
+        "--condition",
+        "clean",
+        "--when",
+        "2026-03-02 11:00",
+    ]);
+    assert!(
+        said.contains("Ana, who is person 1 from now on")
+            && said.contains("Reading: 3 h of running, 108,000 strokes"),
+        "{said}"
+    );
+    expect_points(&studio, &[(1, 98.0), (0, 196.0)]);
+    let loans = studio.json(&["machine", "loans", "--json"]);
+    let loan = &loans["loans"][0]["loan"];
+    assert_eq!((&loan["run_time_ms"], &loan["back_utc_ms"]), (&3_600_000.into(), &Value::Null));
+    assert_eq!(loan["reading_out"]["strokes"], 108_000);
+    // Care counts it all: three hours since oiling was never done.
+    let due = studio.json_of_due();
+    assert_eq!(due["run_time_since_at_most_ms"], 3 * 3_600_000);
+}
+
+/// `due` ends with a code of its own when something is due.
+trait Due {
+    fn json_of_due(&self) -> Value;
+}
+
+impl Due for Studio {
+    fn json_of_due(&self) -> Value {
+        let report = self.ask(&["due", "--json"]).json();
+        report["tasks"].as_array().unwrap().iter().find(|task| task["task"] == "oiling").unwrap().clone()
+    }
+}
+
+#[test]
+fn loans_that_cannot_be_are_refused_and_nothing_is_entered() {
+    let studio = studio();
+    let entries = || studio.entries().len();
+    let before = entries();
+    for words in [
+        &["machine", "back", "1"][..],
+        &["machine", "lend", "9", "--to", "Ana"],
+        &["machine", "lend", "1", "--to", ""],
+        &["machine", "lend", "1", "--to", "unknown"],
+        &["machine", "lend", "1", "--to", "Ana", "--when", "2999-01-01"],
+        &["machine", "lend", "1", "--to", "Ana", "--condition", &"x".repeat(501)],
+        &["exposure", "who", "Ana"],
+        &["exposure", "who", "unknown", "--session", "77"],
+        &["person", "rename", "5", "Ana"],
+        &["person", "erase", "5"],
+        &["person", "add", " \n "],
+    ] {
+        let told = studio.ask(words);
+        assert_eq!(told.code(), 6, "{words:?}: {told:?}");
+        assert_eq!(entries(), before, "{words:?}");
+    }
+    studio.ok(&["machine", "lend", "1", "--to", "Ana", "--when", "2026-03-03"]);
+    let before = entries();
+    for words in
+        [&["machine", "lend", "1", "--to", "Ben"][..], &["machine", "back", "1", "--when", "2026-03-01"]]
+    {
+        assert_eq!(studio.ask(words).code(), 6, "{words:?}");
+        assert_eq!(entries(), before, "{words:?}");
+    }
+    studio.ok(&["machine", "back", "1", "--when", "2026-03-05"]);
+    assert_eq!(studio.ask(&["machine", "lend", "1", "--to", "Ana", "--when", "2026-03-04"]).code(), 6);
+    studio.ok(&["machine", "lend", "1", "--to", "ANA", "--when", "2026-03-06"]);
+    assert_eq!(studio.json(&["person", "list", "--json"])["people"].as_array().unwrap().len(), 1);
+}
+
+#[test]
+fn a_number_is_never_given_to_somebody_else() {
+    let studio = studio();
+    for name in ["Mirel", "Tamsin"] {
+        studio.ok(&["person", "add", name]);
+    }
+    studio.ok(&["person", "erase", "2"]);
+    assert!(studio.ok(&["person", "add", "Tamsin"]).contains("person 3"));
+    studio.ok(&["person", "rename", "1", "Mirela"]);
+    let people = studio.json(&["person", "--json"]);
+    let names: Vec<_> = people["people"].as_array().unwrap().iter().map(|one| one["name"].clone()).collect();
+    assert_eq!(names, [Value::from("Mirela"), Value::Null, Value::from("Tamsin")]);
+    assert_eq!(studio.ask(&["person", "add", "MIRELA"]).code(), 6);
+}
+
+#[test]
+fn running_is_spread_over_machines_for_the_same_pile() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Nelly", "--pile", "cut"]);
+    studio.ok(&["machine", "add", "Lou", "--pile", "loop"]);
+    studio.ok(&["hours", "add", "--machine", "2", "--run-minutes", "60", "--when", "2026-03-02 10:00"]);
+    let spread =
+        studio.json(&["machine", "spread", "--since", "2026-03-02", "--until", "2026-03-02", "--json"]);
+    let group = &spread["groups"][0];
+    let shares: Vec<_> =
+        group["machines"].as_array().unwrap().iter().map(|line| line["share"].as_f64().unwrap()).collect();
+    assert_eq!((shares, &group["take_next"]), (vec![0.75, 0.25], &2.into()));
+    studio.ok(&["machine", "lend", "2", "--to", "Ana"]);
+    let said = studio.ok(&["machine", "spread"]);
+    assert!(said.contains("Take Rosie (machine 1) next"), "{said}");
+    assert!(said.contains("There is no other machine for this pile"), "{said}");
+    let none = studio.json(&["machine", "spread", "--since", "2026-03-03", "--json"]);
+    assert_eq!(none["groups"][0]["machines"][0]["share"], Value::Null);
+    assert_eq!(
+        studio.ask(&["machine", "spread", "--since", "2026-03-03", "--until", "2026-03-01"]).code(),
+        6
+    );
+}
+
+#[test]
+fn two_machines_that_claim_one_logger_are_both_named_and_the_later_word_counts() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Nelly"]);
+    let said = studio.ok(&["machine", "fit", "--machine", "2", "--from-record", "0"]);
+    assert!(said.contains("Machine 1 claimed the same records; from now on they are machine 2's"), "{said}");
+    let hours = studio.json(&["hours", "--json"]);
+    assert_eq!(hours["fitting_conflicts"].as_array().unwrap().len(), 1);
+    let run: Vec<_> =
+        hours["machines"].as_array().unwrap().iter().map(|one| one["total"]["run_time_ms"].clone()).collect();
+    assert_eq!(run, [Value::from(0), Value::from(3 * 3_600_000)], "no running is counted twice");
+}
+
+#[test]
+fn heavy_use_says_that_hours_by_hand_are_not_in_it() {
+    let studio = studio();
+    studio.ok(&["hours", "add", "--run-minutes", "45", "--when", "2026-03-03"]);
+    assert_eq!(studio.json(&["heavy", "--json"])["machines"][0]["by_hand_run_time_ms"], 45 * 60_000);
+    let said = studio.ok(&["heavy"]);
+    assert!(said.contains("45 min of running written by hand are in none of this"), "{said}");
+    let later = studio.json(&["heavy", "--since", "2026-03-04", "--json"]);
+    assert_eq!(later["machines"][0]["by_hand_run_time_ms"], 0);
+}
