@@ -5,11 +5,11 @@ use shared_types::{RunMillis, UtcMillis};
 
 use super::book::Book;
 use super::ports::{Clock, Store};
-use super::rate::{self, RateError};
+use super::rate::RateError;
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::commission::Commissions;
-use crate::core::costing::Money;
+use crate::core::costing::{Money, entered};
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::own_rugs::own_rugs;
 use crate::core::quote::{Quote, SampleSquare, Style, Wanted, quote};
@@ -113,7 +113,7 @@ fn machine_rate(entries: &[Entry], studio: &Studio, machine: Option<u32>) -> Res
         }
         Err(refused) => return Err(refused.into()),
     };
-    let rate = rate::entered(entries, card.tag).map(|basis| basis.rate()).transpose()?;
+    let rate = entered(entries, card.tag).map(|basis| basis.rate()).transpose()?;
     Ok(rate.map(|rate| rate.machine_hour_rate))
 }
 
