@@ -4,8 +4,8 @@ use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
-use super::ports::{Clock, Store, StoreError};
 use super::machine::checked_name;
+use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::commission::{Commissions, Terms};
@@ -183,10 +183,7 @@ pub struct TermsAnswer {
 
 impl From<Terms> for TermsAnswer {
     fn from(terms: Terms) -> Self {
-        Self {
-            wage_per_hour_millionths: terms.wage_per_hour.map(|wage| wage.0),
-            currency: terms.currency,
-        }
+        Self { wage_per_hour_millionths: terms.wage_per_hour.map(|wage| wage.0), currency: terms.currency }
     }
 }
 

@@ -2,11 +2,11 @@
 
 use shared_types::UtcMillis;
 
+use super::super::costing::Money;
 use super::super::entries::{
     EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, MoneyTerms, RugName, Stage, StageBegun,
     YarnMove, YarnWeighed,
 };
-use super::super::costing::Money;
 use super::super::test_facts::{HOUR, MONDAY_8, entries};
 use super::Commissions;
 

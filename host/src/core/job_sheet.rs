@@ -166,7 +166,9 @@ impl JobSheet {
             desk.commissions.jobs_of(&rug.order.rug),
             desk.now,
         );
-        let of_rug = || desk.hours.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug.order.rug.0);
+        let of_rug = || {
+            desk.hours.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug.order.rug.0)
+        };
         Self {
             ordered: ordered(desk, rug, taken),
             strokes: sum(machines.iter().map(|line| line.strokes)),
@@ -239,19 +241,11 @@ fn machine_lines(hours: &HoursReport, rug: &str) -> Vec<MachineLine> {
 }
 
 fn by_hand(studio: &Studio, place: RugIndex) -> Vec<&HandHours> {
-    let of_rug = |hours: &&HandHours| {
-        hours.rug.as_ref().and_then(|rug| studio.rug_index(rug)) == Some(place)
-    };
+    let of_rug = |hours: &&HandHours| hours.rug.as_ref().and_then(|rug| studio.rug_index(rug)) == Some(place);
     studio.hand_hours.iter().map(|(_, hours)| hours).filter(of_rug).collect()
 }
 
-fn bill(
-    desk: Desk<'_>,
-    rug: &Rug,
-    clocks: &Clocks,
-    machines: &[MachineLine],
-    hand: &[&HandHours],
-) -> Bill {
+fn bill(desk: Desk<'_>, rug: &Rug, clocks: &Clocks, machines: &[MachineLine], hand: &[&HandHours]) -> Bill {
     let rate = |machine: Option<u32>| {
         let basis = costing::entered(desk.entries, MachineTag(machine?))?;
         basis.rate().ok().map(|rate| rate.machine_hour_rate)

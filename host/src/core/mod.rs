@@ -35,4 +35,5 @@ pub mod usage;
 pub mod vibration;
 pub mod wear;
 pub mod when;
+pub mod work_order;
 pub mod yarn;

@@ -21,22 +21,13 @@ pub struct OwnRugs {
 
 /// Adds up what every finished rug took.
 #[must_use]
-pub fn own_rugs(
-    studio: &Studio,
-    commissions: &Commissions,
-    ledger: &Ledger<'_>,
-    zone: &TimeZone,
-) -> OwnRugs {
+pub fn own_rugs(studio: &Studio, commissions: &Commissions, ledger: &Ledger<'_>, zone: &TimeZone) -> OwnRugs {
     finished(studio, commissions, &rug_work::taken(ledger, zone))
 }
 
 /// The same from what every rug took.
 #[must_use]
-pub fn finished(
-    studio: &Studio,
-    commissions: &Commissions,
-    taken: &BTreeMap<RugIndex, RugTaken>,
-) -> OwnRugs {
+pub fn finished(studio: &Studio, commissions: &Commissions, taken: &BTreeMap<RugIndex, RugTaken>) -> OwnRugs {
     let by_hand = written_by_hand(studio);
     let mut own = OwnRugs::default();
     for (place, rug) in studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done()) {

@@ -172,8 +172,7 @@ fn expect_strokes(
     level: Level,
 ) {
     if own.len() >= LEAST_VALUES {
-        let per_area: Vec<f64> =
-            own.iter().map(|rug| number(rug.strokes) / number(rug.area_mm2)).collect();
+        let per_area: Vec<f64> = own.iter().map(|rug| number(rug.strokes) / number(rug.area_mm2)).collect();
         match next_value_above(&per_area, number(progress.strokes) / area, level) {
             Some(expected) => {
                 progress.basis = ProgressBasis::OwnRugs;
@@ -205,11 +204,8 @@ fn work_out_rest(progress: &mut Progress, taken: &RugTaken, own: &[&OwnRug]) {
     let expected = progress.strokes_expected;
     let share = |total: Option<f64>| total.filter(|total| *total > 0.0).map(|total| (done / total).min(1.0));
     let left = |total: Option<f64>| total.map(|total| (total - done).max(0.0));
-    progress.share_done = Estimate {
-        estimate: share(expected.estimate),
-        low: share(expected.high),
-        high: share(expected.low),
-    };
+    progress.share_done =
+        Estimate { estimate: share(expected.estimate), low: share(expected.high), high: share(expected.low) };
     progress.strokes_left =
         Estimate { estimate: left(expected.estimate), low: left(expected.low), high: left(expected.high) };
     let this_tufting = taken.whole_tufting_ms().filter(|ms| *ms >= LEAST_OWN_PACE_MS && progress.strokes > 0);

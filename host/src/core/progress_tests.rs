@@ -6,9 +6,7 @@ use shared_types::{RunMillis, UtcMillis};
 
 use super::super::commission::Commissions;
 use super::super::entries::WorkChange::{Finished, Started};
-use super::super::entries::{
-    Certainty, EntryBody, HandHours, Owner, RugDescribed, RugName, RugOrdered,
-};
+use super::super::entries::{Certainty, EntryBody, HandHours, Owner, RugDescribed, RugName, RugOrdered};
 use super::super::facts::LogFacts;
 use super::super::ledger::Ledger;
 use super::super::own_rugs;
@@ -44,7 +42,13 @@ fn described(name: &str, style: Style) -> EntryBody {
 
 /// Finished rugs of a tenth of a square metre with so many thousand strokes each, made in one session of 100 minutes whose
 /// motor ran 50; then Fox, `size`, with `fox` thousand strokes in a session of an hour whose motor ran half an hour.
-fn ask(own: &[u32], fox: u32, size: Option<(u32, u32)>, more: Vec<EntryBody>, samples: &[SampleSquare]) -> Progress {
+fn ask(
+    own: &[u32],
+    fox: u32,
+    size: Option<(u32, u32)>,
+    more: Vec<EntryBody>,
+    samples: &[SampleSquare],
+) -> Progress {
     let mut said = vec![machine(1), fitted(1, 0)];
     let mut segments = Vec::new();
     let mut give = |said: &mut Vec<EntryBody>, name: &str, thousands: u32, half_ms: u64| {
@@ -75,8 +79,7 @@ fn ask(own: &[u32], fox: u32, size: Option<(u32, u32)>, more: Vec<EntryBody>, sa
     let commissions = Commissions::of(&said);
     let taken = rug_work::taken(&ledger, &TimeZone::UTC);
     let own = own_rugs::finished(&studio, &commissions, &taken);
-    let known =
-        Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples };
+    let known = Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples };
     let place = studio.rug_index(&RugName("Fox".to_owned())).unwrap();
     progress(known, place, studio.rug_at(place).unwrap(), Level::new(0.8).unwrap())
 }
@@ -109,7 +112,10 @@ fn hours_left_follow_the_own_rugs_pace_until_the_rug_has_one_of_its_own() {
     let found = ask(&[10, 10, 10, 10, 11], 2, FOX, vec![], &[]);
     assert_eq!(found.pace, Pace::OwnRugs);
     let strokes = 51_000.0;
-    near(found.run_hours_left.estimate, found.strokes_left.estimate.unwrap() * (5.0 * 600_000.0 / strokes) / 3.6e6);
+    near(
+        found.run_hours_left.estimate,
+        found.strokes_left.estimate.unwrap() * (5.0 * 600_000.0 / strokes) / 3.6e6,
+    );
     near(
         found.tufting_hours_left.estimate,
         found.strokes_left.estimate.unwrap() * (5.0 * 1_200_000.0 / strokes) / 3.6e6,
@@ -131,10 +137,13 @@ fn three_own_rugs_are_too_few_and_a_sample_square_with_strokes_helps_without_a_r
         at: UtcMillis(MONDAY_8),
     };
     // A hundredth of a square metre took 1,000 strokes; Fox is twenty times that.
-    let found = ask(&[8, 9, 10], 5, FOX, vec![described("Fox", Style::Cut)], &[SampleSquare {
-        style: Some(Style::Cut),
-        ..sample
-    }]);
+    let found = ask(
+        &[8, 9, 10],
+        5,
+        FOX,
+        vec![described("Fox", Style::Cut)],
+        &[SampleSquare { style: Some(Style::Cut), ..sample }],
+    );
     assert_eq!(found.basis, ProgressBasis::SampleSquare);
     near(found.share_done.estimate, 0.25);
     assert_eq!((found.share_done.low, found.share_done.high), (None, None));

@@ -7,6 +7,7 @@ use shared_types::log::ClockSource::Host;
 
 use super::super::entries::{EntryBody, RugName, WorkChange, YarnMove, YarnWeighed};
 use super::super::facts::LogFacts;
+use super::super::own_rugs::OwnRugs;
 use super::super::progress::{Pace, ProgressBasis};
 use super::super::studio::RugState;
 use super::super::test_facts::{
@@ -26,8 +27,7 @@ fn weighed(colour: &str, moved: YarnMove, grams: u64, at: i64) -> EntryBody {
 
 /// Fox had 10,000 strokes by nine and 12,000 by ten; `left` strokes are left with a range.
 fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
-    let segments =
-        vec![segment(10, 1, 60_000, 600_000, 10_000), segment(11, 1, 5_400_000, 60_000, 2_000)];
+    let segments = vec![segment(10, 1, 60_000, 600_000, 10_000), segment(11, 1, 5_400_000, 60_000, 2_000)];
     let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
     let start = work("Fox", None, WorkChange::Started, MONDAY_8);
     let said = entries([machine(1), fitted(1, 0), rug("Fox"), start].into_iter().chain(said));
@@ -52,15 +52,10 @@ fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
         run_hours_left: Estimate::default(),
         pace: Pace::None,
     };
-    report(
-        &studio,
-        &Commissions::of(&said),
-        &Ledger::of(&studio, &logs),
-        &BTreeMap::new(),
-        RugIndex(0),
-        &progress,
-        Level::USUAL,
-    )
+    let commissions = Commissions::of(&said);
+    let (taken, own) = (BTreeMap::new(), OwnRugs::default());
+    let known = Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples: &[] };
+    report(known, &Ledger::of(&studio, &logs), RugIndex(0), Some(&progress), Level::USUAL)
 }
 
 #[test]
@@ -111,10 +106,7 @@ fn a_colour_between_the_ends_of_the_range_is_tight() {
 #[test]
 fn a_colour_weighed_before_a_thousand_strokes_tells_nothing() {
     let found = of(
-        vec![
-            weighed("red", YarnMove::Out, 300, MONDAY_8),
-            weighed("red", YarnMove::Left, 299, MONDAY_8 + 1),
-        ],
+        vec![weighed("red", YarnMove::Out, 300, MONDAY_8), weighed("red", YarnMove::Left, 299, MONDAY_8 + 1)],
         [1_000.0, 2_000.0, 4_000.0],
     );
     assert_eq!(found.colours[0].grams_per_1000_strokes, None);

@@ -146,9 +146,8 @@ mod tests {
             .map(|(ms, price)| tufting(ms, price).amount_cents)
             .to_vec();
         assert_eq!(cents, [Some(1), Some(0), Some(101), Some(1_667)]);
-        let bought = [4_999, 5_000, 1_234_567].map(|millionths| {
-            BillLine::bought("yarn".to_owned(), Money(millionths)).amount_cents
-        });
+        let bought = [4_999, 5_000, 1_234_567]
+            .map(|millionths| BillLine::bought("yarn".to_owned(), Money(millionths)).amount_cents);
         assert_eq!(bought, [Some(0), Some(1), Some(123)]);
     }
 

@@ -16,11 +16,11 @@ use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
 pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
-pub use commission::{
-    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun, YarnMove,
-    YarnWeighed,
-};
 pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
+pub use commission::{
+    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun,
+    YarnMove, YarnWeighed,
+};
 pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
 pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 

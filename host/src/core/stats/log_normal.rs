@@ -111,9 +111,11 @@ mod tests {
     #[test]
     fn a_value_known_to_be_above_a_floor_is_foretold_as_scipy_does() {
         let found = next_value_above(&[8.0, 9.0, 10.0, 11.0, 12.0], 10.0, Level::new(0.8).unwrap()).unwrap();
-        for (found, scipy) in
-            [(found.low, 10.228_739_466_707_024), (found.estimate, 11.353_803_454_758_138), (found.high, 14.491_490_770_175_849)]
-        {
+        for (found, scipy) in [
+            (found.low, 10.228_739_466_707_024),
+            (found.estimate, 11.353_803_454_758_138),
+            (found.high, 14.491_490_770_175_849),
+        ] {
             assert!((found.unwrap() - scipy).abs() < 1e-6, "{found:?} {scipy}");
         }
     }
@@ -124,7 +126,10 @@ mod tests {
         assert_eq!(next_value_above(&values, 0.0, Level::USUAL), next_value(&values, Level::USUAL));
         assert_eq!(next_value_above(&values, 1_000.0, Level::USUAL), None);
         assert_eq!(next_value_above(&[5.0; 4], 6.0, Level::USUAL), None);
-        assert_eq!(next_value_above(&[5.0; 4], 4.0, Level::USUAL).unwrap().estimate, Some(next_value(&[5.0; 4], Level::USUAL).unwrap().estimate.unwrap()));
+        assert_eq!(
+            next_value_above(&[5.0; 4], 4.0, Level::USUAL).unwrap().estimate,
+            Some(next_value(&[5.0; 4], Level::USUAL).unwrap().estimate.unwrap())
+        );
     }
 
     proptest! {
