@@ -5,11 +5,11 @@ use shared_types::{RunMillis, UtcMillis};
 
 use super::book::Book;
 use super::ports::{Clock, Store};
-use super::rate::{self, RateError};
+use super::rate::RateError;
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
 use crate::core::commission::Commissions;
-use crate::core::costing::Money;
+use crate::core::costing::{Money, entered};
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::own_rugs::own_rugs;
 use crate::core::quote::{Quote, SampleSquare, Style, Wanted, quote};
@@ -40,7 +40,7 @@ pub struct QuoteAsked {
     pub level: Level,
     /// The machine whose hours are priced; none: the only one.
     pub machine: Option<u32>,
-    /// What an hour at the frame costs, as typed.
+    /// What an hour at the frame costs, as typed; none: what was kept for labour.
     pub wage: Option<String>,
 }
 
@@ -72,14 +72,15 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
             RequestError::OutOfRange { what: "the number of colours", range: "1 to 1000", given }.into()
         );
     }
-    let wage = match &asked.wage {
-        None => None,
-        Some(text) => Some(
-            Money::parse(text).map_err(|problem| RateError::Amount { option: "--wage", problem })?.units(),
-        ),
-    };
     let book = Book::read(store)?;
     let entries = &book.entries;
+    let commissions = Commissions::of(entries);
+    let wage = match &asked.wage {
+        None => commissions.terms.wage_per_hour,
+        Some(text) => {
+            Some(Money::parse(text).map_err(|problem| RateError::Amount { option: "--wage", problem })?)
+        }
+    };
     let wanted = Wanted {
         width_mm,
         height_mm,
@@ -87,9 +88,9 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         colours: asked.colours,
         level: asked.level,
         machine_hour_rate: machine_rate(entries, &book.studio, asked.machine)?,
-        tufting_hour_wage: wage,
+        tufting_hour_wage: wage.map(Money::units),
     };
-    let own = own_rugs(&book.studio, &Commissions::of(entries), &book.ledger(), &clock.zone());
+    let own = own_rugs(&book.studio, &commissions, &book.ledger(), &clock.zone());
     let samples: Vec<SampleSquare> = standing(entries)
         .into_iter()
         .filter_map(|entry| match &entry.body {
@@ -113,7 +114,7 @@ fn machine_rate(entries: &[Entry], studio: &Studio, machine: Option<u32>) -> Res
         }
         Err(refused) => return Err(refused.into()),
     };
-    let rate = rate::entered(entries, card.tag).map(|basis| basis.rate()).transpose()?;
+    let rate = entered(entries, card.tag).map(|basis| basis.rate()).transpose()?;
     Ok(rate.map(|rate| rate.machine_hour_rate))
 }
 

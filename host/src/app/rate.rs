@@ -4,14 +4,16 @@ use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
+use super::machine::checked_name;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
 use super::typed::number;
+use crate::core::commission::{Commissions, Terms};
 use crate::core::costing::machine_hour::Hours;
 use crate::core::costing::money::NotAnAmount;
-use crate::core::costing::{CostBasis, MachineCosts, MachineHourRate, Money, RateProblem};
-use crate::core::entries::{Entry, EntryBody, EntryId};
-use crate::core::studio::{Studio, standing};
+use crate::core::costing::{CostBasis, MachineCosts, MachineHourRate, Money, RateProblem, entered};
+use crate::core::entries::{EntryBody, EntryId, MoneyTerms};
+use crate::core::studio::Studio;
 
 /// What the maker typed. An empty one asks for what was entered before.
 #[derive(Clone, Debug, Default)]
@@ -152,15 +154,6 @@ pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer
     Ok(RateAnswer { machine: Some(machine), rate: basis.rate()? })
 }
 
-/// What was last entered for a machine.
-#[must_use]
-pub fn entered(entries: &[Entry], machine: MachineTag) -> Option<&CostBasis> {
-    standing(entries).into_iter().rev().find_map(|entry| match &entry.body {
-        EntryBody::MachineCosts(costs) if costs.machine == machine => Some(&costs.basis),
-        _ => None,
-    })
-}
-
 /// Enters what a machine costs; an earlier entry stays visible and counts no more.
 ///
 /// # Errors
@@ -177,4 +170,37 @@ pub fn enter(
     let body = EntryBody::MachineCosts(MachineCosts { machine, basis });
     let entry = store.add_entry(clock.now(), &body)?;
     Ok((entry, RateAnswer { machine: Some(machine), rate }))
+}
+
+/// The answer of `rate wage`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TermsAnswer {
+    /// What an hour of labour costs, in millionths of the currency unit.
+    pub wage_per_hour_millionths: Option<u64>,
+    /// The currency, as it stands on a bill.
+    pub currency: Option<String>,
+}
+
+impl From<Terms> for TermsAnswer {
+    fn from(terms: Terms) -> Self {
+        Self { wage_per_hour_millionths: terms.wage_per_hour.map(|wage| wage.0), currency: terms.currency }
+    }
+}
+
+/// Keeps what an hour of labour costs and the currency of all amounts, each where it is given; tells what holds now.
+///
+/// # Errors
+/// When the wage is no amount, the currency is no name, or the store fails.
+pub fn terms(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    wage: Option<&str>,
+    currency: Option<&str>,
+) -> Result<TermsAnswer, RateError> {
+    let wage_per_hour = wage.map(|text| amount("the wage", text)).transpose()?;
+    let currency = currency.map(|text| checked_name("the currency", text)).transpose()?;
+    if wage_per_hour.is_some() || currency.is_some() {
+        store.add_entry(clock.now(), &EntryBody::MoneyTerms(MoneyTerms { wage_per_hour, currency }))?;
+    }
+    Ok(Commissions::of(&store.entries()?).terms.into())
 }

@@ -3,14 +3,17 @@
 use shared_types::{LoggerId, MachineTag, UtcMillis};
 use thiserror::Error;
 
+use super::commission::TellProblem;
 use super::dates::DateError;
 use super::fit::logger_name;
+use super::job::JobProblem;
 use super::ports::StoreError;
 use crate::core::costing::money::NotAnAmount;
 use crate::core::entries::PersonTag;
 use crate::core::session_list::SessionName;
 use crate::core::studio::{MachineCard, Studio, UnknownRug};
 use crate::core::tears::TableProblem;
+use crate::core::work_order::WorkProblem;
 
 /// Why a request was not answered. Nothing was changed in any of these cases.
 #[derive(Debug, Error)]
@@ -250,6 +253,15 @@ pub enum RequestError {
         /// The columns there are.
         found: String,
     },
+    /// Work on a commission cannot have been in that order.
+    #[error(transparent)]
+    Work(#[from] WorkProblem),
+    /// A timer cannot be started or stopped.
+    #[error(transparent)]
+    Job(#[from] JobProblem),
+    /// Something about a commission cannot be.
+    #[error(transparent)]
+    Tell(#[from] TellProblem),
     /// A table says nothing.
     #[error(transparent)]
     Table(#[from] TableProblem),

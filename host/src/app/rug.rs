@@ -2,20 +2,23 @@
 
 use jiff::civil::Date;
 use serde::Serialize;
-use shared_types::MachineTag;
 
 use super::book::Book;
+use super::commission::Making;
 use super::dates::Given;
 use super::fit::{log_name, logger_name};
 use super::machine::checked_name;
 use super::ports::{Clock, Store};
 use super::pull::PullReport;
 use super::request::{self, RequestError};
+use crate::core::commission::Commissions;
 use crate::core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, WorkChange,
 };
+use crate::core::quote::Style;
 use crate::core::session_list::{self, CountedTo, SessionLine, SessionName};
 use crate::core::studio::{RugState, Studio};
+use crate::core::work_order;
 
 /// The largest side of a rug, in millimetres.
 const LONGEST_SIDE_MM: u32 = 20_000;
@@ -31,20 +34,45 @@ pub struct NewRug {
     pub cloth_lot: Option<String>,
     /// When it was taken; none: now.
     pub at: Option<Given>,
+    /// How it is made.
+    pub making: Making,
 }
 
 /// Enters a commission.
 ///
 /// # Errors
-/// When the name is empty, too long or taken, a side is zero or beyond 20 m, or the store fails.
+/// When the name is empty, too long or taken, a side is zero or beyond 20 m, the pile or a colour cannot be, or the store
+/// fails.
 pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, RequestError> {
     let name = checked_name("the rug's name", &new.name)?;
     let studio = Studio::of(&store.entries()?);
     if let Ok(rug) = studio.rug(&name) {
         return Err(RequestError::RugExists(rug.order.rug.0.clone()));
     }
-    let sides = new.size_mm.into_iter().flat_map(|(width, height)| [width, height]);
-    for side in sides {
+    checked_sides(new.size_mm)?;
+    let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
+    let rug = RugName(name);
+    let described = new.making.onto(&rug, None)?;
+    let body = EntryBody::RugOrdered(RugOrdered {
+        rug: rug.clone(),
+        width_mm: new.size_mm.map(|(width, _)| width),
+        height_mm: new.size_mm.map(|(_, height)| height),
+        cloth_lot,
+        at: new.at.map_or_else(|| clock.now(), |at| at.start(clock)),
+    });
+    store.add_entry(clock.now(), &body)?;
+    if let Some(described) = described {
+        store.add_entry(clock.now(), &EntryBody::RugDescribed(described))?;
+    }
+    Ok(rug)
+}
+
+/// Whether both sides of a rug can be.
+///
+/// # Errors
+/// When one is zero or beyond 20 m.
+pub fn checked_sides(size_mm: Option<(u32, u32)>) -> Result<(), RequestError> {
+    for side in size_mm.into_iter().flat_map(|(width, height)| [width, height]) {
         if !(1..=LONGEST_SIDE_MM).contains(&side) {
             let given = format!("{side} mm");
             return Err(RequestError::OutOfRange {
@@ -54,17 +82,7 @@ pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<
             });
         }
     }
-    let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
-    let rug = RugName(name);
-    let body = EntryBody::RugOrdered(RugOrdered {
-        rug: rug.clone(),
-        width_mm: new.size_mm.map(|(width, _)| width),
-        height_mm: new.size_mm.map(|(_, height)| height),
-        cloth_lot,
-        at: new.at.map_or_else(|| clock.now(), |at| at.start(clock)),
-    });
-    store.add_entry(clock.now(), &body)?;
-    Ok(rug)
+    Ok(())
 }
 
 /// What became of a change of work.
@@ -74,15 +92,18 @@ pub struct WorkOutcome {
     pub rug: String,
     /// When the change holds from, in milliseconds UTC.
     pub at_utc_ms: i64,
-    /// Other commissions that are on the frame at that moment; running then is counted to none of them.
+    /// Other commissions that are on the frame at the same time; running then is counted to none of them.
     pub also_on_the_frame: Vec<String>,
+    /// Whether it had been finished or delivered before, and is now being worked on again.
+    pub is_back: bool,
 }
 
-/// Enters that work on a commission began, rested or ended. A day without a time means its beginning for a start and
-/// its end for the others.
+/// Enters that work on a commission began, rested or ended, or that it was delivered. A day without a time means its
+/// beginning for a start and its end for the others. Where there is only one machine, naming it means all.
 ///
 /// # Errors
-/// When there is no such commission or machine, or the store fails.
+/// When there is no such commission or machine, it would rest or end before it was started or be delivered before it was
+/// finished, or the store fails.
 pub fn change_work(
     store: &mut impl Store,
     clock: &impl Clock,
@@ -92,29 +113,24 @@ pub fn change_work(
     at: Option<Given>,
 ) -> Result<WorkOutcome, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let rug = studio.rug(name)?.order.rug.clone();
-    let machine = request::only_machine(&studio, machine)?;
+    let before = studio.rug(name)?;
+    let rug = before.order.rug.clone();
+    let machine = request::only_machine(&studio, machine)?.filter(|_| studio.machines.len() > 1);
     let at = at.map_or_else(
         || clock.now(),
         |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },
     );
+    work_order::check(before, change, at)?;
+    let is_back = change == WorkChange::Started && before.state().is_done();
     let body = EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at });
     store.add_entry(clock.now(), &body)?;
-    let active = |machine: Option<MachineTag>, other: &crate::core::studio::Rug| {
-        other.active_periods(machine).iter().any(|(from, to)| *from <= at && to.is_none_or(|to| at < to))
+    let also_on_the_frame = if change == WorkChange::Started {
+        let studio = Studio::of(&store.entries()?);
+        work_order::at_the_same_time(&studio, studio.rug(name)?, machine, at)
+    } else {
+        Vec::new()
     };
-    let machines: Vec<Option<MachineTag>> = match machine {
-        Some(machine) => vec![Some(machine)],
-        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
-    };
-    let also_on_the_frame = studio
-        .rugs
-        .iter()
-        .filter(|other| other.order.rug != rug && change == WorkChange::Started)
-        .filter(|other| machines.iter().any(|machine| active(*machine, other)))
-        .map(|other| other.order.rug.0.clone())
-        .collect();
-    Ok(WorkOutcome { rug: rug.0, at_utc_ms: at.0, also_on_the_frame })
+    Ok(WorkOutcome { rug: rug.0, at_utc_ms: at.0, also_on_the_frame, is_back })
 }
 
 /// One commission in the list.
@@ -128,6 +144,8 @@ pub struct RugLine {
     pub width_mm: Option<u32>,
     /// Height in millimetres.
     pub height_mm: Option<u32>,
+    /// The style that was said.
+    pub style: Option<Style>,
     /// The piece or roll of cloth.
     pub cloth_lot: Option<String>,
     /// When it was taken, in milliseconds UTC.
@@ -150,6 +168,8 @@ pub struct RugList {
 pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestError> {
     let book = Book::read(store)?;
     let hours = crate::core::hours::HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
+    let run_times = hours.run_times();
+    let commissions = Commissions::of(&book.entries);
     let rugs = book.studio.rugs.iter().map(|rug| {
         let order = &rug.order;
         RugLine {
@@ -159,7 +179,8 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
             height_mm: order.height_mm,
             cloth_lot: order.cloth_lot.clone(),
             ordered_utc_ms: order.at.0,
-            run_time_ms: hours.run_time_of(&order.rug.0),
+            style: commissions.described(&order.rug).and_then(|described| described.style),
+            run_time_ms: run_times.get(order.rug.0.as_str()).copied().unwrap_or(0),
         }
     });
     Ok(RugList { rugs: rugs.collect() })

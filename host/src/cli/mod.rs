@@ -6,6 +6,8 @@ mod exit;
 mod failure;
 mod harm_words;
 mod refused;
+mod rug_book;
+mod rug_sheet;
 mod rug_size;
 mod show;
 mod surroundings;
@@ -21,6 +23,7 @@ mod heavy;
 mod hours;
 mod interval;
 mod lend;
+mod job;
 mod live;
 mod machine;
 mod part;
@@ -71,6 +74,7 @@ enum Command {
     Machine(machine::Machine),
     Rug(rug::Rug),
     Hours(hours::Hours),
+    Job(job::Job),
     Due(due::Due),
     Done(done::Done),
     Tear(tear::Tear),
@@ -125,6 +129,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Machine(command) => command.run(&around),
         Command::Rug(command) => command.run(&around),
         Command::Hours(command) => command.run(&around),
+        Command::Job(command) => command.run(&around),
         Command::Due(command) => command.run(&around),
         Command::Done(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),

@@ -28,7 +28,7 @@ pub struct Quote {
     /// The machine whose hours are priced; can be left out when there is only one.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
-    /// What an hour at the frame costs, in your currency.
+    /// What an hour at the frame costs, in your currency. Left out: what `rate wage` keeps.
     #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
     wage: Option<String>,
     /// How sure the range is to hold the next rug: a share above 0 and below 1.

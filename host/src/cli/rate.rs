@@ -37,6 +37,18 @@ enum RateCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Keep what an hour of labour costs, and the currency of all amounts. Without either: what is kept.
+    Wage {
+        /// An hour of labour.
+        #[arg(allow_hyphen_values = true)]
+        amount: Option<String>,
+        /// The currency as it stands on your bills, for example EUR.
+        #[arg(long, value_name = "NAME")]
+        currency: Option<String>,
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 /// All amounts in one currency, your own.
@@ -76,10 +88,18 @@ impl Rate {
     }
 
     fn tell(self, around: &Surroundings) -> Result<(), Failure> {
-        if let Some(RateCommand::Set { costs, machine, json }) = self.command {
-            let mut store = around.open_database()?;
-            let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
-            return show::report(&answer, json || self.json, |_| view::rate::kept(&answer));
+        match self.command {
+            Some(RateCommand::Set { costs, machine, json }) => {
+                let mut store = around.open_database()?;
+                let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
+                return show::report(&answer, json || self.json, |_| view::rate::kept(&answer));
+            }
+            Some(RateCommand::Wage { amount, currency, json }) => {
+                let mut store = around.open_database()?;
+                let answer = rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
+                return show::report(&answer, json || self.json, view::rate::terms);
+            }
+            None => {}
         }
         let typed = CostsTyped::from(self.costs);
         let answer = if typed.is_empty() {

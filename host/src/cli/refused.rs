@@ -3,10 +3,12 @@
 use shared_types::{LoggerId, MachineTag};
 
 use super::Failure;
+use crate::app::commission::TellProblem;
 use crate::app::dates::DateError;
 use crate::app::fit::logger_name;
 use crate::app::request::RequestError;
 use crate::core::studio::UnknownRug;
+use crate::core::work_order::WorkProblem;
 use crate::view::words;
 
 /// How many names are listed at the most.
@@ -51,6 +53,7 @@ impl From<RequestError> for Failure {
                     known.iter().map(|(person, name)| format!("{} ({name})", person.0)).collect();
                 ("person::unknown", format!("{} {}.", there_is(known.len()), named.join(", ")))
             }
+            RequestError::Job(problem) => super::job::remedy(&problem),
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
@@ -75,6 +78,8 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::RugExists(_) => {
             ("rug::exists", "Give this one another name, for example with a number.")
         }
+        RequestError::Work(problem) => order_of_work(problem),
+        RequestError::Tell(problem) => told(problem),
         RequestError::UnknownSession(_) => ("session::unknown", "List them: needlehours rug sessions"),
         RequestError::SeveralSessions { .. } => {
             ("session::which", "Write the full number, with what follows the dash.")
@@ -139,6 +144,43 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             "See why: needlehours speed cost. To set one of your own: needlehours speed ceiling set 60%",
         ),
         _ => ("value::range", "Correct the value and try again; nothing was changed."),
+    }
+}
+
+const fn order_of_work(problem: &WorkProblem) -> (&'static str, &'static str) {
+    match problem {
+        WorkProblem::NeverStarted { .. } => {
+            ("rug::order", "Say first when it was started: needlehours rug start NAME --when DATE")
+        }
+        WorkProblem::BeforeStart { .. } | WorkProblem::BeforeFinish { .. } => {
+            ("rug::order", "Check the date. What was said so far: needlehours rug history NAME")
+        }
+        WorkProblem::NotFinished { .. } => ("rug::order", "Finish it first: needlehours rug finish NAME"),
+        WorkProblem::Delivered { .. } => (
+            "rug::order",
+            "If that was a mistake: needlehours rug history NAME, then needlehours rug take-back ENTRY",
+        ),
+    }
+}
+
+const fn told(problem: &TellProblem) -> (&'static str, &'static str) {
+    match problem {
+        TellProblem::NothingSaid => (
+            "rug::nothing",
+            "Add what is to be changed: --size, --style, --pile, --colour, --cloth or --when.",
+        ),
+        TellProblem::MoreThanTaken { .. } => (
+            "yarn::more",
+            "Write down first what was taken for it: needlehours rug yarn NAME COLOUR --out WEIGHT",
+        ),
+        TellProblem::Amount(_) => {
+            ("rug::amount", "Write amounts with digits and a point, without a currency sign.")
+        }
+        TellProblem::NotHere(_) => (
+            "entry::unknown",
+            "`needlehours rug history NAME` and `needlehours job` show the numbers. Care and tears are taken back with `done` and `tear`.",
+        ),
+        TellProblem::TakenBackBefore(_) => ("entry::withdrawn", "Enter it anew if it was right after all."),
     }
 }
 

@@ -4,11 +4,12 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::rug_size;
+use super::rug_book::{Change, History, Material, New, Stage, TakeBack, Yarn};
+use super::rug_sheet::{Card, Progress, Sheet};
 use super::{Failure, Surroundings, show};
 use crate::app::dates;
 use crate::app::ports::{Clock, Store};
-use crate::app::rug::{self, Choice, NewRug};
+use crate::app::rug::{self, Choice};
 use crate::core::entries::{Owner, RugName, WorkChange};
 use crate::core::session_list::SessionName;
 use crate::view;
@@ -27,32 +28,27 @@ pub struct Rug {
 #[derive(Debug, Subcommand)]
 enum RugCommand {
     New(New),
+    Change(Change),
     /// It goes on the frame; from now on running is counted to it.
     Start(Work),
     /// It comes off the frame, or rests.
     Pause(Work),
     /// Its tufting is done.
     Finish(Work),
+    /// It went to whoever ordered it.
+    Deliver(Delivery),
+    Stage(Stage),
+    Yarn(Yarn),
+    Material(Material),
+    Progress(Progress),
+    Sheet(Sheet),
+    Card(Card),
+    History(History),
+    TakeBack(TakeBack),
     List(List),
     Sessions(Sessions),
     Assign(Assign),
     Confirm(Confirm),
-}
-
-/// Enter a commission.
-#[derive(Debug, Args)]
-struct New {
-    /// Its name, for example Fox.
-    name: String,
-    /// Width and height, for example 80x120cm.
-    #[arg(long, value_name = "SIZE", value_parser = rug_size::parse)]
-    size: Option<(u32, u32)>,
-    /// The piece or roll of cloth, as you mark it.
-    #[arg(long, value_name = "MARK")]
-    cloth: Option<String>,
-    /// When it was ordered. Left out: now.
-    #[arg(long, value_name = "DATE")]
-    when: Option<String>,
 }
 
 #[derive(Debug, Args)]
@@ -65,6 +61,15 @@ struct Work {
     /// Only on this machine. Left out: on all.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
+}
+
+#[derive(Debug, Args)]
+struct Delivery {
+    /// Which rug.
+    name: String,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
 }
 
 /// List the commissions.
@@ -144,11 +149,18 @@ impl Rug {
         let told = match self.command {
             None => list(&store, clock, self.json),
             Some(RugCommand::List(List { json })) => list(&store, clock, json || self.json),
-            Some(RugCommand::New(new)) => {
-                let at = dates::given(new.when.as_deref(), clock)?;
-                let new = NewRug { name: new.name, size_mm: new.size, cloth_lot: new.cloth, at };
-                let name = rug::order(&mut store, clock, new)?;
-                show::words(&view::rug::ordered(&name.0))
+            Some(RugCommand::New(new)) => new.run(&mut store, clock),
+            Some(RugCommand::Change(new)) => new.run(&mut store, clock),
+            Some(RugCommand::Stage(stage)) => stage.run(&mut store, clock),
+            Some(RugCommand::Yarn(yarn)) => yarn.run(&mut store, clock),
+            Some(RugCommand::Material(material)) => material.run(&mut store, clock),
+            Some(RugCommand::Progress(progress)) => progress.run(&store, clock),
+            Some(RugCommand::Sheet(sheet)) => sheet.run(&store, clock),
+            Some(RugCommand::Card(card)) => card.run(&store, clock),
+            Some(RugCommand::History(history)) => history.run(&store, clock),
+            Some(RugCommand::TakeBack(entry)) => return entry.run(&mut store, clock),
+            Some(RugCommand::Deliver(Delivery { name, when })) => {
+                change(&mut store, clock, Work { name, when, machine: None }, WorkChange::Delivered)
             }
             Some(RugCommand::Start(work)) => change(&mut store, clock, work, WorkChange::Started),
             Some(RugCommand::Pause(work)) => change(&mut store, clock, work, WorkChange::Paused),

@@ -157,11 +157,15 @@ impl HoursReport {
         }
     }
 
-    /// Machine run time of a commission on all machines, in milliseconds.
+    /// Machine run time of each commission on all machines, in milliseconds.
     #[must_use]
-    pub fn run_time_of(&self, rug: &str) -> u64 {
-        let of_rug = self.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug);
-        of_rug.fold(0, |sum, hours| sum.saturating_add(hours.total.run_time_ms))
+    pub fn run_times(&self) -> BTreeMap<&str, u64> {
+        let mut times: BTreeMap<&str, u64> = BTreeMap::new();
+        for hours in self.all().flat_map(|machine| &machine.rugs) {
+            let sum = times.entry(hours.rug.as_str()).or_default();
+            *sum = sum.saturating_add(hours.total.run_time_ms);
+        }
+        times
     }
 
     /// Only one machine, or only one commission (by its name as ordered) beside each machine's own sums.

@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::attribution::Holder;
 use super::commission::{ColourYarn, Commissions, Told};
 use super::ledger::Ledger;
-use super::progress::Progress;
+use super::progress::{Known, Progress};
 use super::rug_work::RugTaken;
 use super::stats::{Estimate, LEAST_VALUES, Level, next_value, number};
 use super::studio::{RugIndex, Studio};
@@ -73,20 +73,21 @@ pub struct YarnReport {
 /// The yarn of a commission, and what its progress says it will still take.
 #[must_use]
 pub fn report(
-    studio: &Studio,
-    commissions: &Commissions,
+    known: Known<'_>,
     ledger: &Ledger<'_>,
-    taken: &BTreeMap<RugIndex, RugTaken>,
     place: RugIndex,
-    progress: &Progress,
+    progress: Option<&Progress>,
     level: Level,
 ) -> YarnReport {
+    let Known { studio, commissions, taken, .. } = known;
+    let so_far = progress.map_or(0, |progress| progress.strokes);
+    let strokes_left = progress.map_or_else(Estimate::default, |progress| progress.strokes_left);
     let told = studio.rug_at(place).and_then(|rug| commissions.told(&rug.order.rug));
     let colours: Vec<ColourLine> = told
         .map(Told::yarn_by_colour)
         .unwrap_or_default()
         .into_iter()
-        .map(|weighed| line(studio, ledger, place, progress, weighed))
+        .map(|weighed| line(studio, ledger, place, (so_far, strokes_left), weighed))
         .collect();
     let first = colours
         .iter()
@@ -108,9 +109,9 @@ pub fn report(
         own_rugs_weighed: u64::try_from(own.len()).unwrap_or(u64::MAX),
         own_rugs_needed: u64::try_from(LEAST_VALUES).unwrap_or(u64::MAX),
         needed_g: Estimate {
-            estimate: needed(progress.strokes_left.estimate, per_1000.estimate),
-            low: needed(progress.strokes_left.low, per_1000.low),
-            high: needed(progress.strokes_left.high, per_1000.high),
+            estimate: needed(strokes_left.estimate, per_1000.estimate),
+            low: needed(strokes_left.low, per_1000.low),
+            high: needed(strokes_left.high, per_1000.high),
         },
         own_grams_per_1000_strokes: per_1000,
     }
@@ -120,29 +121,29 @@ fn line(
     studio: &Studio,
     ledger: &Ledger<'_>,
     place: RugIndex,
-    progress: &Progress,
+    (so_far, strokes_left): (u64, Estimate),
     weighed: ColourYarn,
 ) -> ColourLine {
     let used_mg = weighed.used_mg();
     let until = used_mg.map(|_| match weighed.left_at_utc_ms {
         Some(at) => strokes_until(studio, ledger, place, at),
-        None => progress.strokes,
+        None => so_far,
     });
     let per_1000 = used_mg
         .zip(until.filter(|strokes| *strokes >= LEAST_STROKES))
         .map(|(used, strokes)| number(used) / MG_PER_G / number(strokes) * 1_000.0);
     let left_now_g = weighed.left_mg.zip(per_1000).zip(until).map(|((left, per_1000), until)| {
-        let since = number(progress.strokes.saturating_sub(until));
+        let since = number(so_far.saturating_sub(until));
         (number(left) / MG_PER_G - per_1000 * since / 1_000.0).max(0.0)
     });
     let strokes_until_out = left_now_g
         .zip(per_1000.filter(|per_1000| *per_1000 > 0.0))
         .map(|(left, per_1000)| left / per_1000 * 1_000.0);
-    let lasts = match (strokes_until_out, progress.strokes_left.estimate) {
+    let lasts = match (strokes_until_out, strokes_left.estimate) {
         (Some(until_out), Some(left)) => {
-            if until_out >= progress.strokes_left.high.unwrap_or(left) {
+            if until_out >= strokes_left.high.unwrap_or(left) {
                 Lasts::Enough
-            } else if until_out >= progress.strokes_left.low.unwrap_or(left) {
+            } else if until_out >= strokes_left.low.unwrap_or(left) {
                 Lasts::Tight
             } else {
                 Lasts::Short

@@ -7,6 +7,7 @@ use shared_types::log::ClockSource::Host;
 
 use super::super::entries::{EntryBody, RugName, WorkChange, YarnMove, YarnWeighed};
 use super::super::facts::LogFacts;
+use super::super::own_rugs::OwnRugs;
 use super::super::progress::{Pace, ProgressBasis};
 use super::super::studio::RugState;
 use super::super::test_facts::{
@@ -51,15 +52,10 @@ fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
         run_hours_left: Estimate::default(),
         pace: Pace::None,
     };
-    report(
-        &studio,
-        &Commissions::of(&said),
-        &Ledger::of(&studio, &logs),
-        &BTreeMap::new(),
-        RugIndex(0),
-        &progress,
-        Level::USUAL,
-    )
+    let commissions = Commissions::of(&said);
+    let (taken, own) = (BTreeMap::new(), OwnRugs::default());
+    let known = Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples: &[] };
+    report(known, &Ledger::of(&studio, &logs), RugIndex(0), Some(&progress), Level::USUAL)
 }
 
 #[test]

@@ -68,7 +68,8 @@ fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
 }
 
 /// Hours to five minutes, below an hour to the minute.
-fn time(hours: f64) -> String {
+#[must_use]
+pub fn time(hours: f64) -> String {
     let minutes = hours * 60.0;
     let rounded = if minutes < 60.0 { minutes.ceil() } else { (minutes / 5.0).round() * 5.0 };
     let whole = format!("{rounded:.0}");

@@ -1,7 +1,8 @@
 //! `rate` on screen. Money is shown to the cent here; `--json` has the unrounded numbers.
 
 use super::table::{Column, Table};
-use crate::app::rate::RateAnswer;
+use crate::app::rate::{RateAnswer, TermsAnswer};
+use crate::core::costing::Money;
 
 /// The rate and its parts.
 #[must_use]
@@ -30,6 +31,23 @@ pub fn kept(answer: &RateAnswer) -> String {
         answer.machine.map_or_else(String::new, |machine| format!(" for machine {}", machine.0)),
         money(answer.rate.machine_hour_rate)
     )
+}
+
+/// What labour costs.
+#[must_use]
+pub fn terms(answer: &TermsAnswer) -> String {
+    let currency = answer.currency.as_ref().map_or_else(String::new, |currency| format!(" {currency}"));
+    match answer.wage_per_hour_millionths {
+        Some(wage) => format!(
+            "An hour of labour costs {}{currency}; sheets and quotes use it.",
+            money(Money(wage).units())
+        ),
+        None if answer.currency.is_some() => {
+            format!("All amounts are in{currency}. What an hour of labour costs was not said yet.")
+        }
+        None => "What an hour of labour costs was not said yet: needlehours rate wage 25 --currency EUR"
+            .to_owned(),
+    }
 }
 
 /// An amount to the cent; below a cent it says so.

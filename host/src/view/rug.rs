@@ -18,6 +18,7 @@ pub fn list(list: &RugList) -> String {
         Column::Words("rug"),
         Column::Words("state"),
         Column::Words("size"),
+        Column::Words("pile"),
         Column::Words("cloth"),
         Column::Numbers("running"),
     ]);
@@ -26,6 +27,7 @@ pub fn list(list: &RugList) -> String {
             rug.rug.clone(),
             words::rug_state(rug.state).to_owned(),
             size(rug),
+            rug.style.map_or("", super::rug_book::style).trim_end_matches(" pile").to_owned(),
             rug.cloth_lot.clone().unwrap_or_default(),
             words::run_time(rug.run_time_ms),
         ]);
@@ -105,6 +107,9 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         outcome.rug,
         words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone)
     );
+    if outcome.is_back {
+        text.push_str("\nIt had been finished before; from then on it is being worked on again.");
+    }
     if let [first, ..] = outcome.also_on_the_frame.as_slice() {
         text.push_str(&format!(
             "\n{} on the frame too. While more than one is, running is counted to none of them until you say whose it \

@@ -8,6 +8,8 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::money::Money;
+use crate::core::entries::{Entry, EntryBody};
+use crate::core::studio::standing;
 
 /// Hours of running, above zero and finite.
 #[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
@@ -109,6 +111,15 @@ impl CostBasis {
             machine_hour_rate: depreciation_per_hour + period_costs_per_hour + hour_costs,
         })
     }
+}
+
+/// What was last entered for a machine.
+#[must_use]
+pub fn entered(entries: &[Entry], machine: MachineTag) -> Option<&CostBasis> {
+    standing(entries).into_iter().rev().find_map(|entry| match &entry.body {
+        EntryBody::MachineCosts(costs) if costs.machine == machine => Some(&costs.basis),
+        _ => None,
+    })
 }
 
 #[cfg(test)]

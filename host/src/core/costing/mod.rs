@@ -1,7 +1,9 @@
-//! What a machine hour costs.
+//! What a machine hour costs, and what a commission costs its maker.
 
+pub mod bill;
 pub mod machine_hour;
 pub mod money;
 
-pub use machine_hour::{CostBasis, MachineCosts, MachineHourRate, RateProblem};
+pub use bill::{Bill, BillItem, BillLine};
+pub use machine_hour::{CostBasis, MachineCosts, MachineHourRate, RateProblem, entered};
 pub use money::Money;

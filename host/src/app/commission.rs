@@ -1,0 +1,404 @@
+//! What the maker tells about commissions besides their time on the frame, corrections, and everything that was ever
+//! said about one.
+
+use std::collections::BTreeSet;
+
+use serde::Serialize;
+use thiserror::Error;
+
+use super::dates::Given;
+use super::machine::checked_name;
+use super::measures::{pile_tenths_mm, weight_mg};
+use super::ports::{Clock, Store};
+use super::request::RequestError;
+use super::rug::checked_sides;
+use crate::core::commission::Commissions;
+use crate::core::costing::Money;
+use crate::core::costing::money::NotAnAmount;
+use crate::core::entries::{
+    Entry, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, RugName, RugOrdered, Stage, StageBegun,
+    YarnMove, YarnWeighed,
+};
+use crate::core::quote::Style;
+use crate::core::studio::{Studio, standing};
+
+/// The most colours that are named.
+const MOST_COLOURS: usize = 100;
+
+/// Why something about a commission was not written down.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum TellProblem {
+    /// Nothing was said.
+    #[error("nothing was said to be changed")]
+    NothingSaid,
+    /// More yarn than there is.
+    #[error("that is more {colour} than {rug} has: {} g were taken for it and not brought back", grams(*with_the_rug_mg))]
+    MoreThanTaken {
+        /// The commission.
+        rug: String,
+        /// The colour.
+        colour: String,
+        /// What it has, in milligrams.
+        with_the_rug_mg: u64,
+    },
+    /// An amount that is none.
+    #[error(transparent)]
+    Amount(#[from] NotAnAmount),
+    /// No entry of that number, or none that can be taken back here.
+    #[error("entry {0} is none that can be taken back here")]
+    NotHere(i64),
+    /// It was taken back before.
+    #[error("entry {0} was taken back before")]
+    TakenBackBefore(i64),
+}
+
+/// Milligrams as grams with a decimal place where there is one.
+fn grams(mg: u64) -> String {
+    match (mg / 1_000, mg % 1_000 / 100) {
+        (grams, 0) => grams.to_string(),
+        (grams, tenths) => format!("{grams}.{tenths}"),
+    }
+}
+
+/// How a commission is made, as typed. What is left out stays as it was.
+#[derive(Clone, Debug, Default)]
+pub struct Making {
+    /// Cut, looped or both.
+    pub style: Option<Style>,
+    /// Height of the pile.
+    pub pile: Option<String>,
+    /// The colours; none given: as before.
+    pub colours: Vec<String>,
+}
+
+impl Making {
+    /// Whether nothing was said.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.style.is_none() && self.pile.is_none() && self.colours.is_empty()
+    }
+
+    /// The whole description after it; none where nothing was said.
+    ///
+    /// # Errors
+    /// When the height or a colour cannot be.
+    pub fn onto(
+        &self,
+        rug: &RugName,
+        before: Option<&RugDescribed>,
+    ) -> Result<Option<RugDescribed>, RequestError> {
+        if self.is_empty() {
+            return Ok(None);
+        }
+        let pile = self.pile.as_deref().map(pile_tenths_mm).transpose()?;
+        let mut colours: Vec<String> = Vec::new();
+        for colour in &self.colours {
+            let colour = checked_name("a colour", colour)?;
+            if !colours.iter().any(|known| known.to_lowercase() == colour.to_lowercase()) {
+                colours.push(colour);
+            }
+        }
+        if colours.len() > MOST_COLOURS {
+            let given = colours.len().to_string();
+            return Err(RequestError::OutOfRange { what: "the number of colours", range: "1 to 100", given });
+        }
+        if colours.is_empty() {
+            colours = before.map(|before| before.colours.clone()).unwrap_or_default();
+        }
+        Ok(Some(RugDescribed {
+            rug: rug.clone(),
+            style: self.style.or(before.and_then(|before| before.style)),
+            pile_height_tenths_mm: pile.or(before.and_then(|before| before.pile_height_tenths_mm)),
+            colours,
+        }))
+    }
+}
+
+/// A correction of a commission, as typed. What is left out stays as it was.
+#[derive(Clone, Debug, Default)]
+pub struct Correction {
+    /// Width and height in millimetres.
+    pub size_mm: Option<(u32, u32)>,
+    /// The piece or roll of cloth.
+    pub cloth_lot: Option<String>,
+    /// When it was ordered.
+    pub at: Option<Given>,
+    /// How it is made.
+    pub making: Making,
+}
+
+/// Corrects a commission with new entries; the old ones stay visible.
+///
+/// # Errors
+/// When nothing is said, a value cannot be, there is no such commission, or the store fails; then nothing was changed.
+pub fn correct(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    name: &str,
+    new: Correction,
+) -> Result<RugName, RequestError> {
+    let entries = store.entries()?;
+    let studio = Studio::of(&entries);
+    let order = &studio.rug(name)?.order;
+    checked_sides(new.size_mm)?;
+    let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
+    let described = new.making.onto(&order.rug, Commissions::of(&entries).described(&order.rug))?;
+    let is_ordered_anew = new.size_mm.is_some() || cloth_lot.is_some() || new.at.is_some();
+    if !is_ordered_anew && described.is_none() {
+        return Err(TellProblem::NothingSaid.into());
+    }
+    if is_ordered_anew {
+        let body = EntryBody::RugOrdered(RugOrdered {
+            rug: order.rug.clone(),
+            width_mm: new.size_mm.map(|(width, _)| width).or(order.width_mm),
+            height_mm: new.size_mm.map(|(_, height)| height).or(order.height_mm),
+            cloth_lot: cloth_lot.or_else(|| order.cloth_lot.clone()),
+            at: new.at.map_or(order.at, |at| at.start(clock)),
+        });
+        store.add_entry(clock.now(), &body)?;
+    }
+    if let Some(described) = described {
+        store.add_entry(clock.now(), &EntryBody::RugDescribed(described))?;
+    }
+    Ok(order.rug.clone())
+}
+
+/// Says that a commission is in a stage from a moment on, or in none any more.
+///
+/// # Errors
+/// When there is no such commission, or the store fails.
+pub fn stage(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    name: &str,
+    stage: Option<Stage>,
+    at: Option<Given>,
+) -> Result<StageBegun, RequestError> {
+    let rug = Studio::of(&store.entries()?).rug(name)?.order.rug.clone();
+    let at = at.map_or_else(|| clock.now(), |at| at.start(clock));
+    let begun = StageBegun { rug, stage, at };
+    store.add_entry(clock.now(), &EntryBody::StageBegun(begun.clone()))?;
+    Ok(begun)
+}
+
+/// Writes a weight of yarn down.
+///
+/// # Errors
+/// When the weight or colour cannot be, more comes back or is left than was taken, there is no such commission, or the
+/// store fails.
+pub fn weigh(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    name: &str,
+    colour: &str,
+    (moved, weight): (YarnMove, &str),
+    at: Option<Given>,
+) -> Result<YarnWeighed, RequestError> {
+    let entries = store.entries()?;
+    let rug = Studio::of(&entries).rug(name)?.order.rug.clone();
+    let colour = checked_name("the colour", colour)?;
+    let weight_mg = weight_mg(weight)?;
+    if weight_mg == 0 && moved != YarnMove::Left {
+        return Err(RequestError::OutOfRange {
+            what: "the weight",
+            range: "above nothing",
+            given: format!("\"{}\"", weight.trim()),
+        });
+    }
+    let all = Commissions::of(&entries);
+    let yarn = all.told(&rug).map(crate::core::commission::Told::yarn_by_colour).unwrap_or_default();
+    let known = yarn.iter().find(|known| known.colour.to_lowercase() == colour.to_lowercase());
+    let with_the_rug_mg = known.map_or(0, crate::core::commission::ColourYarn::with_the_rug_mg);
+    if moved != YarnMove::Out && weight_mg > with_the_rug_mg {
+        return Err(TellProblem::MoreThanTaken { rug: rug.0, colour, with_the_rug_mg }.into());
+    }
+    let colour = known.map_or(colour, |known| known.colour.clone());
+    let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));
+    let weighed = YarnWeighed { rug, colour, moved, weight_mg, at };
+    store.add_entry(clock.now(), &EntryBody::YarnWeighed(weighed.clone()))?;
+    Ok(weighed)
+}
+
+/// Writes material and its price down.
+///
+/// # Errors
+/// When the price or name cannot be, there is no such commission, or the store fails.
+pub fn material(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    name: &str,
+    (what, amount): (&str, &str),
+    at: Option<Given>,
+) -> Result<MaterialUsed, RequestError> {
+    let rug = Studio::of(&store.entries()?).rug(name)?.order.rug.clone();
+    let what = checked_name("the material", what)?;
+    let amount = Money::parse(amount).map_err(TellProblem::from)?;
+    let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));
+    let used = MaterialUsed { rug, what, amount, at };
+    store.add_entry(clock.now(), &EntryBody::MaterialUsed(used.clone()))?;
+    Ok(used)
+}
+
+/// Whether an entry counts.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// It does.
+    Counts,
+    /// A later one says it anew.
+    Replaced,
+    /// It was taken back.
+    TakenBack {
+        /// Why.
+        reason: String,
+    },
+}
+
+/// An entry about a commission.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HistoryLine {
+    /// Its number.
+    pub entry: EntryId,
+    /// When it was entered, in milliseconds UTC.
+    pub entered_utc_ms: i64,
+    /// What it says.
+    pub says: EntryBody,
+    /// Whether it counts.
+    pub standing: Standing,
+}
+
+/// The answer of `rug history`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RugHistory {
+    /// The commission.
+    pub rug: String,
+    /// Everything that was ever said about it, in the order of entry.
+    pub entries: Vec<HistoryLine>,
+}
+
+/// Everything that was ever said about a commission, corrected and taken back entries too.
+///
+/// # Errors
+/// When nothing was ever said about such a commission, or the store cannot be read.
+pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestError> {
+    let entries = store.entries()?;
+    let wanted = RugName(name.trim().to_owned());
+    let stands: BTreeSet<EntryId> = standing(&entries).iter().map(|entry| entry.id).collect();
+    let timers: BTreeSet<EntryId> = entries
+        .iter()
+        .filter(
+            |entry| matches!(&entry.body, EntryBody::JobStarted(job) if job.rug.as_ref() == Some(&wanted)),
+        )
+        .map(|entry| entry.id)
+        .collect();
+    let about = |entry: &&Entry| match &entry.body {
+        EntryBody::JobStopped(stopped) => timers.contains(&stopped.started),
+        body => rug_of(body) == Some(&wanted),
+    };
+    let mut lines: Vec<HistoryLine> = Vec::new();
+    for entry in entries.iter().filter(about) {
+        let counts = stands.contains(&entry.id);
+        if counts {
+            replace_earlier(&mut lines, &entry.body);
+        }
+        lines.push(HistoryLine {
+            entry: entry.id,
+            entered_utc_ms: entry.entered_at.0,
+            says: entry.body.clone(),
+            standing: if counts {
+                Standing::Counts
+            } else {
+                Standing::TakenBack { reason: reason(&entries, entry.id) }
+            },
+        });
+    }
+    if lines.is_empty() {
+        Studio::of(&entries).rug(name)?;
+    }
+    let spelled = lines.iter().rev().find_map(|line| match &line.says {
+        EntryBody::RugOrdered(order) => Some(order.rug.0.clone()),
+        _ => None,
+    });
+    Ok(RugHistory { rug: spelled.unwrap_or(wanted.0), entries: lines })
+}
+
+/// An order or a description says all of it, so an earlier one counts no more.
+fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
+    let same = |line: &HistoryLine| {
+        matches!(
+            (&line.says, by),
+            (EntryBody::RugOrdered(_), EntryBody::RugOrdered(_))
+                | (EntryBody::RugDescribed(_), EntryBody::RugDescribed(_))
+        )
+    };
+    for line in lines.iter_mut().filter(|line| line.standing == Standing::Counts) {
+        if same(line) {
+            line.standing = Standing::Replaced;
+        }
+    }
+}
+
+fn reason(entries: &[Entry], of: EntryId) -> String {
+    let withdrawn = entries.iter().rev().find_map(|entry| match &entry.body {
+        EntryBody::Withdrawn { entry, reason } if *entry == of => Some(reason.clone()),
+        _ => None,
+    });
+    withdrawn.unwrap_or_default()
+}
+
+/// The commission that an entry is about.
+fn rug_of(body: &EntryBody) -> Option<&RugName> {
+    match body {
+        EntryBody::RugOrdered(order) => Some(&order.rug),
+        EntryBody::RugDescribed(described) => Some(&described.rug),
+        EntryBody::RugWork(work) => Some(&work.rug),
+        EntryBody::StageBegun(begun) => Some(&begun.rug),
+        EntryBody::YarnWeighed(weighed) => Some(&weighed.rug),
+        EntryBody::MaterialUsed(used) => Some(&used.rug),
+        EntryBody::JobStarted(started) => started.rug.as_ref(),
+        EntryBody::JobAdded(added) => added.rug.as_ref(),
+        EntryBody::HandHours(hours) => hours.rug.as_ref(),
+        EntryBody::BurstsAssigned(assigned) => match &assigned.owner {
+            Owner::Rug(rug) => Some(rug),
+            Owner::Care | Owner::Nobody => None,
+        },
+        _ => None,
+    }
+}
+
+/// Takes an entry back; it stays visible and counts no more.
+///
+/// # Errors
+/// When there is no such entry, it is none of a commission, of hours, costs or samples, it was taken back before, or the
+/// store fails.
+pub fn take_back(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    number: i64,
+    reason: &str,
+) -> Result<Entry, RequestError> {
+    let entries = store.entries()?;
+    let place = entries.binary_search_by_key(&EntryId(number), |entry| entry.id).ok();
+    let entry = place.and_then(|place| entries.get(place)).ok_or(TellProblem::NotHere(number))?;
+    let is_here = rug_of(&entry.body).is_some()
+        || matches!(
+            entry.body,
+            EntryBody::JobStarted(_)
+                | EntryBody::JobStopped(_)
+                | EntryBody::JobAdded(_)
+                | EntryBody::HandHours(_)
+                | EntryBody::BurstsAssigned(_)
+                | EntryBody::MoneyTerms(_)
+                | EntryBody::MachineCosts(_)
+                | EntryBody::SampleSquare(_)
+        );
+    if !is_here {
+        return Err(TellProblem::NotHere(number).into());
+    }
+    if !standing(&entries).iter().any(|stands| stands.id == entry.id) {
+        return Err(TellProblem::TakenBackBefore(number).into());
+    }
+    let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
+    store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;
+    Ok(entry.clone())
+}

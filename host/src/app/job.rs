@@ -1,0 +1,308 @@
+//! The job's clock: a timer and entries for the work around the frame.
+
+use serde::Serialize;
+use shared_types::UtcMillis;
+use thiserror::Error;
+
+use super::dates::Given;
+use super::machine::checked_name;
+use super::measures::lasting_ms;
+use super::ports::{Clock, Store};
+use super::request::RequestError;
+use crate::core::commission::{Commissions, JobSpan, longest_timer_ms};
+use crate::core::entries::{EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, RugName};
+use crate::core::job_time::RunningTimer;
+use crate::core::studio::Studio;
+
+/// The longest time of hands that one entry may tell of, in milliseconds: a day and a night.
+const MOST_LABOUR_MS: u64 = 24 * 3_600_000;
+
+/// Why a timer was not started or stopped.
+#[derive(Clone, Debug, PartialEq, Eq, Error)]
+pub enum JobProblem {
+    /// Hands do one thing at a time.
+    #[error("a timer for {} is still running", running.name())]
+    StillRunning {
+        /// It.
+        running: TimerName,
+    },
+    /// There is nothing to stop.
+    #[error("no such timer is running")]
+    NothingRunning,
+    /// It is not clear which to stop.
+    #[error("{} timers are running; say which one is meant", running.len())]
+    SeveralRunning {
+        /// They.
+        running: Vec<TimerName>,
+    },
+    /// It ran so long that it was probably forgotten.
+    #[error("the timer for {} has been running for {}, and more than {} is not believed without a question", running.name(), hours(*running_for_ms), hours(*asked_after_ms))]
+    ProbablyForgotten {
+        /// It.
+        running: TimerName,
+        /// How long, in milliseconds.
+        running_for_ms: u64,
+        /// What is believed, in milliseconds.
+        asked_after_ms: u64,
+    },
+    /// The end lies before the beginning.
+    #[error("the timer for {} was started only later than that", running.name())]
+    EndsBeforeStart {
+        /// It.
+        running: TimerName,
+    },
+    /// The end lies in the future.
+    #[error("the timer for {} has not been running for that long", running.name())]
+    NotThatLong {
+        /// It.
+        running: TimerName,
+    },
+}
+
+/// What a timer is for.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TimerName {
+    /// For what.
+    pub job: JobKind,
+    /// For which commission.
+    pub rug: Option<String>,
+}
+
+impl TimerName {
+    fn of(span: &JobSpan) -> Self {
+        Self { job: span.job, rug: span.rug.as_ref().map(|rug| rug.0.clone()) }
+    }
+
+    /// "gluing Fox".
+    #[must_use]
+    pub fn name(&self) -> String {
+        let job = word(self.job);
+        self.rug.as_ref().map_or_else(|| job.to_owned(), |rug| format!("{job} {rug}"))
+    }
+}
+
+/// The word for a kind of job.
+#[must_use]
+pub const fn word(job: JobKind) -> &'static str {
+    match job {
+        JobKind::Stretching => "stretching",
+        JobKind::Tracing => "tracing",
+        JobKind::Gluing => "gluing",
+        JobKind::Drying => "drying",
+        JobKind::Shearing => "shearing",
+        JobKind::Backing => "backing",
+        JobKind::Other => "other work",
+    }
+}
+
+fn hours(ms: u64) -> String {
+    let minutes = ms / 60_000;
+    match (minutes / 60, minutes % 60) {
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
+/// Some job time as it was started, stopped or added.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct JobLine {
+    /// The entry that began or added it.
+    pub entry: EntryId,
+    /// For what.
+    pub job: JobKind,
+    /// For which commission.
+    pub rug: Option<String>,
+    /// When it began, in milliseconds UTC; of one without a timer, when it was, about.
+    pub at_utc_ms: i64,
+    /// How long it took, in milliseconds; none while its timer runs.
+    pub lasted_ms: Option<u64>,
+    /// Whether a timer measured it.
+    pub is_timed: bool,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+impl From<&JobSpan> for JobLine {
+    fn from(span: &JobSpan) -> Self {
+        Self {
+            entry: span.entry,
+            job: span.job,
+            rug: span.rug.as_ref().map(|rug| rug.0.clone()),
+            at_utc_ms: span.at.0,
+            lasted_ms: span.lasted_ms,
+            is_timed: span.is_timed,
+            note: span.note.clone(),
+        }
+    }
+}
+
+/// The answer of `job`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct JobList {
+    /// Timers that run.
+    pub running: Vec<RunningTimer>,
+    /// All job time, the newest first.
+    pub jobs: Vec<JobLine>,
+    /// Work of hands among it, in milliseconds.
+    pub labour_ms: u64,
+    /// Waiting among it, in milliseconds.
+    pub waiting_ms: u64,
+}
+
+/// For what job time is.
+#[derive(Clone, Debug, Default)]
+pub struct ForWhat {
+    /// For which commission.
+    pub rug: Option<String>,
+    /// Anything else.
+    pub note: Option<String>,
+}
+
+impl ForWhat {
+    fn checked(&self, studio: &Studio) -> Result<(Option<RugName>, Option<String>), RequestError> {
+        let rug = self.rug.as_deref().map(|name| studio.rug(name).map(|rug| rug.order.rug.clone()));
+        let note = self.note.as_deref().map(|note| checked_name("the note", note));
+        Ok((rug.transpose()?, note.transpose()?))
+    }
+}
+
+/// Starts a timer.
+///
+/// # Errors
+/// When there is no such commission, another timer of hands is running, this waiting is running already, or the store
+/// fails.
+pub fn start(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    job: JobKind,
+    for_what: &ForWhat,
+    at: Option<Given>,
+) -> Result<JobLine, RequestError> {
+    let entries = store.entries()?;
+    let (rug, note) = for_what.checked(&Studio::of(&entries))?;
+    let in_the_way = |span: &&JobSpan| {
+        if job.is_labour() { span.job.is_labour() } else { span.job == job && span.rug == rug }
+    };
+    if let Some(running) = Commissions::of(&entries).running().find(in_the_way) {
+        return Err(JobProblem::StillRunning { running: TimerName::of(running) }.into());
+    }
+    let at = at.map_or_else(|| clock.now(), |at| at.start(clock));
+    let body = JobStarted { job, rug, at, note };
+    let entry = store.add_entry(clock.now(), &EntryBody::JobStarted(body.clone()))?;
+    let (lasted_ms, is_timed) = (None, true);
+    Ok(JobLine::from(&JobSpan { entry, job, rug: body.rug, at, lasted_ms, is_timed, note: body.note }))
+}
+
+/// Which timer is stopped, and when.
+#[derive(Clone, Debug, Default)]
+pub struct Stop {
+    /// For what it is; none: the only one.
+    pub job: Option<JobKind>,
+    /// For which commission; none: any.
+    pub rug: Option<String>,
+    /// When it ended; none: now.
+    pub at: Option<Given>,
+    /// How long it lasted, as typed.
+    pub after: Option<String>,
+    /// It really was that long.
+    pub is_sure: bool,
+}
+
+/// Stops a timer.
+///
+/// # Errors
+/// When none or several fit, it has probably been forgotten, it would end before it began or has not come that far, or
+/// the store fails.
+pub fn stop(store: &mut impl Store, clock: &impl Clock, stop: &Stop) -> Result<JobLine, RequestError> {
+    let entries = store.entries()?;
+    let (rug, _) = ForWhat { rug: stop.rug.clone(), note: None }.checked(&Studio::of(&entries))?;
+    let all = Commissions::of(&entries);
+    let fits =
+        |span: &&JobSpan| stop.job.is_none_or(|job| job == span.job) && (rug.is_none() || span.rug == rug);
+    let fitting: Vec<&JobSpan> = all.running().filter(fits).collect();
+    let span = match fitting.as_slice() {
+        [] => return Err(JobProblem::NothingRunning.into()),
+        [only] => *only,
+        several => {
+            let running = several.iter().map(|span| TimerName::of(span)).collect();
+            return Err(JobProblem::SeveralRunning { running }.into());
+        }
+    };
+    let ends = ends(span, stop, clock)?;
+    store.add_entry(clock.now(), &EntryBody::JobStopped(JobStopped { started: span.entry, at: ends }))?;
+    let lasted = u64::try_from(ends.0.saturating_sub(span.at.0)).unwrap_or(0);
+    Ok(JobLine { lasted_ms: Some(lasted), ..JobLine::from(span) })
+}
+
+fn ends(span: &JobSpan, stop: &Stop, clock: &impl Clock) -> Result<UtcMillis, RequestError> {
+    let now = clock.now();
+    let running = || TimerName::of(span);
+    let ends = match (&stop.after, stop.at) {
+        (Some(after), _) => UtcMillis(span.at.0.saturating_add_unsigned(lasting_ms(after)?)),
+        (None, Some(at)) => at.end(clock),
+        (None, None) => now,
+    };
+    if ends > now {
+        return Err(JobProblem::NotThatLong { running: running() }.into());
+    }
+    if ends < span.at {
+        return Err(JobProblem::EndsBeforeStart { running: running() }.into());
+    }
+    let running_for_ms = span.running_for_ms(now).unwrap_or(0);
+    let asked_after_ms = longest_timer_ms(span.job);
+    let was_said = stop.is_sure || stop.after.is_some() || stop.at.is_some();
+    if running_for_ms > asked_after_ms && !was_said {
+        let running = running();
+        return Err(JobProblem::ProbablyForgotten { running, running_for_ms, asked_after_ms }.into());
+    }
+    Ok(ends)
+}
+
+/// Writes job time down without a timer.
+///
+/// # Errors
+/// When the time is none or too long, there is no such commission, or the store fails.
+pub fn add(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    job: JobKind,
+    lasting: &str,
+    for_what: &ForWhat,
+    at: Option<Given>,
+) -> Result<JobLine, RequestError> {
+    let lasted_ms = lasting_ms(lasting)?;
+    if job.is_labour() && lasted_ms > MOST_LABOUR_MS {
+        let given = format!("\"{}\"", lasting.trim());
+        return Err(RequestError::OutOfRange { what: "the time of one entry", range: "up to 24 h", given });
+    }
+    let (rug, note) = for_what.checked(&Studio::of(&store.entries()?))?;
+    let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));
+    let body = JobAdded { job, rug, lasted_ms, at, note };
+    let entry = store.add_entry(clock.now(), &EntryBody::JobAdded(body.clone()))?;
+    let (lasted_ms, is_timed) = (Some(lasted_ms), false);
+    Ok(JobLine::from(&JobSpan { entry, job, rug: body.rug, at, lasted_ms, is_timed, note: body.note }))
+}
+
+/// Lists job time, all or of one commission.
+///
+/// # Errors
+/// When there is no such commission, or the store cannot be read.
+pub fn list(store: &impl Store, clock: &impl Clock, rug: Option<&str>) -> Result<JobList, RequestError> {
+    let entries = store.entries()?;
+    let rug = rug.map(str::to_owned);
+    let (rug, _) = ForWhat { rug, note: None }.checked(&Studio::of(&entries))?;
+    let all = Commissions::of(&entries);
+    let mut jobs: Vec<&JobSpan> = all.jobs.iter().filter(|span| rug.is_none() || span.rug == rug).collect();
+    jobs.sort_by_key(|span| std::cmp::Reverse(span.at));
+    let sum = |is_labour: bool| {
+        let kind = jobs.iter().filter(|span| span.job.is_labour() == is_labour);
+        kind.filter_map(|span| span.lasted_ms).fold(0, u64::saturating_add)
+    };
+    Ok(JobList {
+        running: jobs.iter().filter_map(|span| RunningTimer::of(span, clock.now())).collect(),
+        labour_ms: sum(true),
+        waiting_ms: sum(false),
+        jobs: jobs.into_iter().map(JobLine::from).collect(),
+    })
+}

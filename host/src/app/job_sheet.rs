@@ -1,0 +1,123 @@
+//! A commission's sheet, its client's card, and how far along it is.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use super::book::Book;
+use super::ports::{Clock, Store};
+use super::request::RequestError;
+use crate::core::commission::Commissions;
+use crate::core::entries::EntryBody;
+use crate::core::hours::HoursReport;
+use crate::core::job_sheet::{Desk, JobSheet};
+use crate::core::ledger::Ledger;
+use crate::core::own_rugs;
+use crate::core::progress::{self, Known, Progress};
+use crate::core::quote::SampleSquare;
+use crate::core::rug_work::{self, RugTaken};
+use crate::core::stats::Level;
+use crate::core::studio::{RugIndex, RugState, Studio, standing};
+use crate::core::yarn::{self, YarnReport};
+
+/// How sure the ranges are to hold what comes: eight times of ten.
+const LEVEL_SHARE: f64 = 0.8;
+
+/// The sheet of a commission for its maker.
+///
+/// # Errors
+/// When there is no such commission, or the store cannot be read.
+pub fn sheet(store: &impl Store, clock: &impl Clock, name: &str) -> Result<JobSheet, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let table = Table::of(&book, &ledger, clock);
+    let rug = book.studio.rug(name)?;
+    let place = book.studio.rug_index(&rug.order.rug).unwrap_or(RugIndex(usize::MAX));
+    let hours = HoursReport::of(&book.studio, &ledger, &clock.zone());
+    let desk = Desk {
+        entries: &book.entries,
+        studio: &book.studio,
+        commissions: &table.commissions,
+        ledger: &ledger,
+        hours: &hours,
+        now: clock.now(),
+    };
+    let nothing = RugTaken::default();
+    let taken = table.taken.get(&place).unwrap_or(&nothing);
+    let (_, yarn) = table.along(&book.studio, &ledger, place);
+    Ok(JobSheet::of(desk, place, rug, taken, yarn))
+}
+
+/// How far along one commission is, with its yarn.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AlongLine {
+    /// How far.
+    #[serde(flatten)]
+    pub progress: Progress,
+    /// Its yarn.
+    pub yarn: YarnReport,
+}
+
+/// The answer of `rug progress`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Along {
+    /// The named commission, or all that are on the frame or rest.
+    pub rugs: Vec<AlongLine>,
+}
+
+/// How far along a commission is, or all that are under way.
+///
+/// # Errors
+/// When there is no such commission, or the store cannot be read.
+pub fn progress(store: &impl Store, clock: &impl Clock, name: Option<&str>) -> Result<Along, RequestError> {
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let table = Table::of(&book, &ledger, clock);
+    let only = name.map(|name| book.studio.rug(name).map(|rug| &rug.order.rug)).transpose()?;
+    let under_way = |state| matches!(state, RugState::OnTheFrame | RugState::Resting);
+    let chosen = book.studio.rugs.iter().enumerate().filter(|(_, rug)| match only {
+        Some(name) => rug.order.rug == *name,
+        None => under_way(rug.state()),
+    });
+    let rugs = chosen.map(|(place, _)| {
+        let (progress, yarn) = table.along(&book.studio, &ledger, RugIndex(place));
+        progress.map(|progress| AlongLine { progress, yarn })
+    });
+    Ok(Along { rugs: rugs.flatten().collect() })
+}
+
+/// What all answers here start from.
+struct Table {
+    commissions: Commissions,
+    taken: BTreeMap<RugIndex, RugTaken>,
+    own: own_rugs::OwnRugs,
+    samples: Vec<SampleSquare>,
+    level: Level,
+}
+
+impl Table {
+    fn of(book: &Book, ledger: &Ledger<'_>, clock: &impl Clock) -> Self {
+        let commissions = Commissions::of(&book.entries);
+        let taken = rug_work::taken(ledger, &clock.zone());
+        let own = own_rugs::finished(&book.studio, &commissions, &taken);
+        let samples = standing(&book.entries).into_iter().filter_map(|entry| match &entry.body {
+            EntryBody::SampleSquare(sample) => Some(sample.clone()),
+            _ => None,
+        });
+        let samples = samples.collect();
+        Self { commissions, taken, own, samples, level: Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL) }
+    }
+
+    fn along(&self, studio: &Studio, ledger: &Ledger<'_>, place: RugIndex) -> (Option<Progress>, YarnReport) {
+        let known = Known {
+            studio,
+            commissions: &self.commissions,
+            taken: &self.taken,
+            own: &self.own,
+            samples: &self.samples,
+        };
+        let progress = studio.rug_at(place).map(|rug| progress::progress(known, place, rug, self.level));
+        let yarn = yarn::report(known, ledger, place, progress.as_ref(), self.level);
+        (progress, yarn)
+    }
+}

@@ -1,0 +1,178 @@
+//! `job`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use super::{Failure, Surroundings, show};
+use crate::app::dates;
+use crate::app::job::{self, ForWhat, JobProblem, Stop as StopAsked};
+use crate::app::ports::Clock as _;
+use crate::core::entries::JobKind;
+use crate::view;
+
+/// The work around the frame: a timer, and entries without one. Drying is waiting; it is kept apart from labour.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Job {
+    #[command(subcommand)]
+    command: Option<JobCommand>,
+    /// Only for this rug.
+    #[arg(long, value_name = "NAME")]
+    rug: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum JobCommand {
+    Start(Start),
+    Stop(Stop),
+    Add(Add),
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum What {
+    /// Putting the cloth on the frame.
+    Stretching,
+    /// Bringing the drawing onto the cloth.
+    Tracing,
+    /// Gluing the back.
+    Gluing,
+    /// Waiting for the glue; no labour.
+    Drying,
+    /// Shearing and carving the pile.
+    Shearing,
+    /// Backing cloth and edge.
+    Backing,
+    /// Anything else.
+    Other,
+}
+
+impl From<What> for JobKind {
+    fn from(what: What) -> Self {
+        match what {
+            What::Stretching => Self::Stretching,
+            What::Tracing => Self::Tracing,
+            What::Gluing => Self::Gluing,
+            What::Drying => Self::Drying,
+            What::Shearing => Self::Shearing,
+            What::Backing => Self::Backing,
+            What::Other => Self::Other,
+        }
+    }
+}
+
+/// Start a timer. Of the work of hands only one can run at a time; drying can run beside it.
+#[derive(Debug, Args)]
+struct Start {
+    /// What.
+    #[arg(value_enum)]
+    what: What,
+    /// For which rug.
+    #[arg(long, value_name = "NAME")]
+    rug: Option<String>,
+    /// Since when. Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// Anything else.
+    #[arg(long, value_name = "WORDS")]
+    note: Option<String>,
+}
+
+/// Stop a timer.
+#[derive(Debug, Args)]
+struct Stop {
+    /// Which; can be left out when only one runs.
+    #[arg(value_enum)]
+    what: Option<What>,
+    /// For which rug it is; can be left out when only one runs.
+    #[arg(long, value_name = "NAME")]
+    rug: Option<String>,
+    /// When it ended, for one that was forgotten. Left out: now.
+    #[arg(long, value_name = "DATE", conflicts_with = "after")]
+    when: Option<String>,
+    /// How long it lasted, for one that was forgotten: 40min, 1h30.
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
+    after: Option<String>,
+    /// It really was that long.
+    #[arg(long)]
+    sure: bool,
+}
+
+/// Write time down without a timer.
+#[derive(Debug, Args)]
+struct Add {
+    /// What.
+    #[arg(value_enum)]
+    what: What,
+    /// How long: 40min, 1h30, 2.5h; a bare number means minutes.
+    #[arg(value_name = "TIME", allow_hyphen_values = true)]
+    lasting: String,
+    /// For which rug.
+    #[arg(long, value_name = "NAME")]
+    rug: Option<String>,
+    /// When it was. Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// Anything else.
+    #[arg(long, value_name = "WORDS")]
+    note: Option<String>,
+}
+
+impl Job {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        let clock = around.clock();
+        let told = match self.command {
+            None => {
+                let list = job::list(&store, clock, self.rug.as_deref())?;
+                show::report(&list, self.json, |list| view::job::list(list, &clock.zone()))
+            }
+            Some(JobCommand::Start(Start { what, rug, when, note })) => {
+                let at = dates::given(when.as_deref(), clock)?;
+                let line = job::start(&mut store, clock, what.into(), &ForWhat { rug, note }, at)?;
+                show::words(&view::job::started(&line, &clock.zone()))
+            }
+            Some(JobCommand::Stop(Stop { what, rug, when, after, sure })) => {
+                let at = dates::given(when.as_deref(), clock)?;
+                let stop = StopAsked { job: what.map(Into::into), rug, at, after, is_sure: sure };
+                let line = job::stop(&mut store, clock, &stop)?;
+                show::words(&view::job::stopped(&line))
+            }
+            Some(JobCommand::Add(Add { what, lasting, rug, when, note })) => {
+                let at = dates::given(when.as_deref(), clock)?;
+                let for_what = ForWhat { rug, note };
+                let line = job::add(&mut store, clock, what.into(), &lasting, &for_what, at)?;
+                show::words(&view::job::added(&line))
+            }
+        };
+        told.map(|()| ExitCode::SUCCESS)
+    }
+}
+
+/// What to try.
+pub fn remedy(problem: &JobProblem) -> (&'static str, String) {
+    match problem {
+        JobProblem::StillRunning { .. } => (
+            "job::running",
+            "Stop it first: needlehours job stop. Hands do one thing at a time; drying can run beside it.".to_owned(),
+        ),
+        JobProblem::NothingRunning => {
+            ("job::none", "`needlehours job` lists what runs. To write time down: needlehours job add".to_owned())
+        }
+        JobProblem::SeveralRunning { running } => {
+            let names: Vec<String> = running.iter().map(job::TimerName::name).collect();
+            ("job::which", format!("Running: {}. Add which one, and --rug.", view::words::all_of(&names)))
+        }
+        JobProblem::ProbablyForgotten { .. } => (
+            "job::forgotten",
+            "Say how long it was with --after 40min, or when it ended with --when \"2026-03-04 18:30\"; if it really was that long, add --sure.".to_owned(),
+        ),
+        JobProblem::EndsBeforeStart { .. } | JobProblem::NotThatLong { .. } => {
+            ("job::end", "`needlehours job` tells since when it runs; nothing was changed.".to_owned())
+        }
+    }
+}

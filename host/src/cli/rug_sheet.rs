@@ -1,0 +1,103 @@
+//! `rug progress`, `rug sheet` and `rug card`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::{Failure, show};
+use crate::app::job_sheet;
+use crate::app::ports::{Clock, Store};
+use crate::view;
+
+/// How far along it is, how much is left, and which colour runs out first.
+#[derive(Debug, Args)]
+pub struct Progress {
+    /// Which rug. Left out: all that are on the frame or rest.
+    name: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Everything about it on one sheet, for yourself: running, tufting, job time, stages, yarn, cost.
+#[derive(Debug, Args)]
+pub struct Sheet {
+    /// Which rug.
+    name: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Also write it as a table for a spreadsheet.
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// A card for whoever ordered it: size, strokes, sessions and how to care for it; no hours, no cost.
+#[derive(Debug, Args)]
+pub struct Card {
+    /// Which rug.
+    name: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Progress {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let along = job_sheet::progress(store, clock, self.name.as_deref())?;
+        show::report(&along, self.json, view::progress::text)
+    }
+}
+
+impl Sheet {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let sheet = job_sheet::sheet(store, clock, &self.name)?;
+        let zone = clock.zone();
+        if let Some(file) = &self.html {
+            write(file, view::job_sheet::page::maker(&sheet, clock.now(), &zone).as_bytes())?;
+        }
+        if let Some(file) = &self.csv {
+            let table = view::job_sheet::table::csv(&sheet, &zone).map_err(|error| {
+                Failure::other("sheet::csv", "the table could not be made", "Ask without --csv.")
+                    .because(error)
+            })?;
+            write(file, table.as_bytes())?;
+        }
+        let files: Vec<&PathBuf> = self.html.iter().chain(&self.csv).collect();
+        if self.json || files.is_empty() {
+            return show::report(&sheet, self.json, |sheet| view::job_sheet::text::maker(sheet, &zone));
+        }
+        show::words(&written(&files))
+    }
+}
+
+impl Card {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let card = job_sheet::sheet(store, clock, &self.name)?.card();
+        let zone = clock.zone();
+        if let Some(file) = &self.html {
+            write(file, view::job_sheet::page::client(&card, &zone).as_bytes())?;
+        }
+        match &self.html {
+            Some(file) if !self.json => show::words(&written(&[file])),
+            _ => show::report(&card, self.json, |card| view::job_sheet::text::client(card, &zone)),
+        }
+    }
+}
+
+fn written(files: &[&PathBuf]) -> String {
+    files.iter().map(|file| format!("Written: {}", file.display())).collect::<Vec<_>>().join("\n")
+}
+
+fn write(file: &Path, content: &[u8]) -> Result<(), Failure> {
+    std::fs::write(file, content).map_err(|error| {
+        let what = format!("cannot write {}", file.display());
+        Failure::bad_input("sheet::write", what, "Name a file in a folder that exists.").because(error)
+    })
+}

@@ -1,0 +1,201 @@
+//! `rug progress` and `rug yarn` on screen.
+
+use super::rug_book::weight;
+use super::table::{Column, Table};
+use super::words::{about, count, thousands};
+use crate::app::job_sheet::{Along, AlongLine};
+use crate::core::progress::{Pace, Progress, ProgressBasis, WhyNot};
+use crate::core::quote::Style;
+use crate::core::stats::Estimate;
+use crate::core::yarn::{ColourLine, Lasts, YarnReport};
+
+/// The whole answer.
+#[must_use]
+pub fn text(along: &Along) -> String {
+    if along.rugs.is_empty() {
+        return "No rug is under way. Put one on the frame: needlehours rug start NAME".to_owned();
+    }
+    along.rugs.iter().map(one).collect::<Vec<_>>().join("\n\n")
+}
+
+fn one(line: &AlongLine) -> String {
+    let mut parts = vec![sentence(&line.progress)];
+    parts.extend(basis(&line.progress));
+    if !line.yarn.colours.is_empty() {
+        parts.push(yarn(&line.progress.rug, &line.yarn));
+    }
+    parts.join("\n")
+}
+
+/// "Fox: about 62 % done (55 to 70 %), about 2 h left at the frame (1 h 30 min to 3 h)."
+#[must_use]
+pub fn sentence(progress: &Progress) -> String {
+    let rug = &progress.rug;
+    let so_far = count(progress.strokes, "stroke", "strokes");
+    match progress.why_not {
+        None => {}
+        Some(WhyNot::Done) => return format!("{rug}: its tufting is done, with {so_far}."),
+        Some(WhyNot::NoSize) => {
+            return format!(
+                "{rug}: {so_far} so far. How far along that is cannot be told without its size: needlehours rug \
+                 change \"{rug}\" --size 80x120cm"
+            );
+        }
+        Some(WhyNot::ByHand) => {
+            return format!(
+                "{rug}: some of its running was written by hand, without strokes, so how far along it is cannot be told."
+            );
+        }
+        Some(WhyNot::HistoryTooThin) => {
+            return format!(
+                "{rug}: {so_far} so far. How far along that is cannot be told yet: it takes {} finished rugs of your \
+                 own with a size{}; there {} {}.\nUntil then a timed sample square with its strokes does: needlehours \
+                 quote sample --size 6x6in --run-minutes MINUTES --strokes NUMBER",
+                progress.own_rugs_needed,
+                of_style(progress.style),
+                if progress.own_rugs == 1 { "is" } else { "are" },
+                progress.own_rugs
+            );
+        }
+        Some(WhyNot::BeyondOwnRugs) => {
+            return format!(
+                "{rug}: {so_far} so far, far more than your finished rugs took for such an area. How far along it is \
+                 cannot be told; is its size right?"
+            );
+        }
+    }
+    let mut text = format!("{rug}: {} done", spoken(progress.share_done, percent));
+    if progress.tufting_hours_left.estimate.is_some() {
+        text.push_str(&format!(", {} left at the frame", spoken(progress.tufting_hours_left, hours)));
+    } else if progress.run_hours_left.estimate.is_some() {
+        text.push_str(&format!(", {} of running left", spoken(progress.run_hours_left, hours)));
+    }
+    text.push('.');
+    text
+}
+
+/// From what it follows.
+#[must_use]
+pub fn basis(progress: &Progress) -> Option<String> {
+    let from = match progress.basis {
+        ProgressBasis::None => return None,
+        ProgressBasis::OwnRugs => format!(
+            "From {} of your own{} and {} so far; about {} more",
+            count(progress.own_rugs, "finished rug", "finished rugs"),
+            of_style(progress.style),
+            count(progress.strokes, "stroke", "strokes"),
+            progress.strokes_left.estimate.map_or_else(String::new, about)
+        ),
+        ProgressBasis::SampleSquare => format!(
+            "From {} and {} so far, so there is no range; about {} more",
+            count(progress.sample_squares, "sample square", "sample squares"),
+            count(progress.strokes, "stroke", "strokes"),
+            progress.strokes_left.estimate.map_or_else(String::new, about)
+        ),
+    };
+    let range = progress.level.map_or_else(String::new, |level| {
+        format!(" The range should hold about {:.0} times in 100.", level * 100.0)
+    });
+    let pace = match progress.pace {
+        Pace::ThisRug => " Hours by this rug's own pace.",
+        Pace::OwnRugs => " Hours by the pace of your finished rugs.",
+        Pace::None => "",
+    };
+    Some(format!("{from}.{range}{pace}"))
+}
+
+const fn of_style(style: Option<Style>) -> &'static str {
+    match style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
+    }
+}
+
+fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
+    match (estimate.estimate, estimate.low, estimate.high) {
+        (Some(middle), Some(low), Some(high)) => {
+            let (low, high) = (show(low), show(high));
+            if low == high {
+                format!("about {low}")
+            } else {
+                format!("about {} ({low} to {high})", show(middle))
+            }
+        }
+        (Some(only), ..) => format!("about {}", show(only)),
+        _ => "not known".to_owned(),
+    }
+}
+
+/// Never a hundred: as long as it is on the frame something is left.
+fn percent(share: f64) -> String {
+    format!("{:.0} %", (share * 100.0).floor().min(99.0))
+}
+
+/// Hours to five minutes, below an hour to the minute.
+fn hours(hours: f64) -> String {
+    super::quote::time(hours)
+}
+
+/// The yarn of a commission.
+#[must_use]
+pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
+    if yarn.colours.is_empty() {
+        return format!(
+            "No yarn of {rug} has been weighed yet. When it is taken: needlehours rug yarn \"{rug}\" COLOUR --out 500g; \
+             later --left or --back."
+        );
+    }
+    let mut table = Table::new(&[
+        Column::Words("yarn"),
+        Column::Numbers("taken"),
+        Column::Numbers("back"),
+        Column::Numbers("used"),
+        Column::Numbers("g per 1,000 strokes"),
+        Column::Numbers("left by now"),
+        Column::Words("will it do?"),
+    ]);
+    for line in &yarn.colours {
+        let grams = |grams: Option<f64>| grams.map_or_else(String::new, |grams| format!("{grams:.0} g"));
+        table.row([
+            line.weighed.colour.clone(),
+            weight(line.weighed.out_mg),
+            weight(line.weighed.back_mg),
+            line.used_mg.map_or_else(String::new, weight),
+            line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
+            grams(line.left_now_g),
+            lasts(line),
+        ]);
+    }
+    let mut parts = vec![table.text()];
+    if let Some(first) = &yarn.runs_out_first {
+        parts.push(format!("{first} runs out first, if the design goes on as it has so far."));
+    }
+    if let Some(needed) = yarn.needed_g.estimate {
+        parts.push(format!(
+            "What is left takes about {} g of yarn, all colours together, by {} of which you weighed all yarn.",
+            about(needed),
+            count(yarn.own_rugs_weighed, "finished rug", "finished rugs")
+        ));
+    }
+    parts.join("\n")
+}
+
+fn lasts(line: &ColourLine) -> String {
+    let strokes = || {
+        line.strokes_until_out.map_or_else(String::new, |strokes| {
+            let whole = format!("{strokes:.0}");
+            let rounded =
+                if strokes >= 100.0 { about(strokes) } else { whole.parse().map_or(whole, thousands) };
+            format!(", about {rounded} strokes more")
+        })
+    };
+    match line.lasts {
+        Lasts::Enough => "yes".to_owned(),
+        Lasts::Tight => format!("tight{}", strokes()),
+        Lasts::Short => format!("no{}", strokes()),
+        Lasts::CannotTell if line.strokes_until_out.is_some() => format!("cannot tell{}", strokes()),
+        Lasts::CannotTell => "cannot tell".to_owned(),
+    }
+}

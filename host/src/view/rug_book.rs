@@ -1,0 +1,217 @@
+//! What is told about commissions, repeated for the maker, and everything that was ever said about one.
+
+use jiff::tz::TimeZone;
+use shared_types::UtcMillis;
+
+use super::rate::money;
+use super::table::{Column, Table};
+use super::words::{all_of, clock, run_time, size};
+use crate::app::commission::{HistoryLine, RugHistory, Standing};
+use crate::app::job;
+use crate::core::entries::{
+    Entry, EntryBody, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
+};
+use crate::core::quote::Style;
+
+/// "cut pile".
+#[must_use]
+pub const fn style(style: Style) -> &'static str {
+    match style {
+        Style::Cut => "cut pile",
+        Style::Loop => "loop pile",
+        Style::Both => "cut and loop pile",
+    }
+}
+
+/// "outline".
+#[must_use]
+pub const fn stage_name(stage: Stage) -> &'static str {
+    match stage {
+        Stage::Outline => "outline",
+        Stage::Fill => "fill",
+        Stage::Detail => "detail",
+        Stage::Rework => "rework",
+    }
+}
+
+/// Milligrams as "85 g", "12.4 g" or "1.25 kg".
+#[must_use]
+pub fn weight(mg: u64) -> String {
+    let decimals = |whole: u64, rest: u64, width: usize| {
+        let text = format!("{whole}.{rest:0width$}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    if mg >= 1_000_000 {
+        format!("{} kg", decimals(mg / 1_000_000, mg % 1_000_000 / 10_000, 2))
+    } else {
+        format!("{} g", decimals(mg / 1_000, mg % 1_000 / 100, 1))
+    }
+}
+
+/// Tenths of a millimetre as "12 mm" or "12.5 mm".
+#[must_use]
+pub fn pile(tenths: u32) -> String {
+    match tenths % 10 {
+        0 => format!("{} mm", tenths / 10),
+        rest => format!("{}.{rest} mm", tenths / 10),
+    }
+}
+
+/// A commission was corrected.
+#[must_use]
+pub fn corrected(name: &str) -> String {
+    format!("{name} is corrected. What was said before stays visible: needlehours rug history \"{name}\"")
+}
+
+/// A stage has begun.
+#[must_use]
+pub fn stage(begun: &StageBegun, zone: &TimeZone) -> String {
+    let since = clock(begun.at, zone);
+    match begun.stage {
+        Some(stage) => {
+            format!("{} is in {} since {since}, until you say another stage.", begun.rug, stage_name(stage))
+        }
+        None => format!("{} is in no stage since {since}.", begun.rug),
+    }
+}
+
+/// Yarn was weighed.
+#[must_use]
+pub fn weighed(weighed: &YarnWeighed) -> String {
+    format!("Written down: {}.", yarn_sentence(weighed))
+}
+
+fn yarn_sentence(weighed: &YarnWeighed) -> String {
+    let moved = match weighed.moved {
+        YarnMove::Out => "taken for",
+        YarnMove::Back => "brought back from",
+        YarnMove::Left => "left with",
+    };
+    format!("{} of {} {moved} {}", weight(weighed.weight_mg), weighed.colour, weighed.rug)
+}
+
+/// Material was used.
+#[must_use]
+pub fn material(used: &MaterialUsed) -> String {
+    format!("Written down for {}: {}, {}.", used.rug, used.what, money(used.amount.units()))
+}
+
+/// An entry was taken back.
+#[must_use]
+pub fn taken_back(entry: &Entry, zone: &TimeZone) -> String {
+    format!("Taken back: {}. It stays visible and counts no more.", sentence(&entry.body, zone))
+}
+
+/// Everything that was ever said about a commission.
+#[must_use]
+pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("entry"),
+        Column::Dates("written down"),
+        Column::Words("what it says"),
+        Column::Words("counts"),
+    ]);
+    for line in &history.entries {
+        table.row([
+            line.entry.0.to_string(),
+            clock(UtcMillis(line.entered_utc_ms), zone),
+            sentence(&line.says, zone),
+            counts(line),
+        ]);
+    }
+    format!(
+        "{}: everything that was ever said about it.\n{}\nTo take one back: needlehours rug take-back ENTRY",
+        history.rug,
+        table.text()
+    )
+}
+
+fn counts(line: &HistoryLine) -> String {
+    match &line.standing {
+        Standing::Counts => "yes".to_owned(),
+        Standing::Replaced => "no: said anew later".to_owned(),
+        Standing::TakenBack { reason } if reason.is_empty() => "no: taken back".to_owned(),
+        Standing::TakenBack { reason } => format!("no: taken back, {reason}"),
+    }
+}
+
+/// What an entry says, in a sentence without its full stop.
+#[must_use]
+pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
+    match body {
+        EntryBody::RugOrdered(order) => {
+            let mut parts = vec![format!("ordered {}", clock(order.at, zone))];
+            parts.extend(order.width_mm.zip(order.height_mm).map(|(width, height)| size(width, height)));
+            parts.extend(order.cloth_lot.as_ref().map(|lot| format!("cloth {lot}")));
+            parts.join(", ")
+        }
+        EntryBody::RugDescribed(described) => made(described),
+        EntryBody::RugWork(work) => {
+            let what = match work.change {
+                WorkChange::Started => "on the frame",
+                WorkChange::Paused => "rests",
+                WorkChange::Finished => "finished",
+                WorkChange::Delivered => "delivered",
+            };
+            let on = work.machine.map_or_else(String::new, |machine| format!(", machine {}", machine.0));
+            format!("{what} since {}{on}", clock(work.at, zone))
+        }
+        EntryBody::StageBegun(begun) => {
+            let stage = begun.stage.map_or("no stage", stage_name);
+            format!("stage: {stage} since {}", clock(begun.at, zone))
+        }
+        EntryBody::YarnWeighed(weighed) => yarn_sentence(weighed),
+        EntryBody::MaterialUsed(used) => format!("{}: {}", used.what, money(used.amount.units())),
+        EntryBody::JobStarted(started) => {
+            format!("timer for {} started {}", job::word(started.job), clock(started.at, zone))
+        }
+        EntryBody::JobStopped(stopped) => {
+            format!("timer of entry {} stopped {}", stopped.started.0, clock(stopped.at, zone))
+        }
+        EntryBody::JobAdded(added) => {
+            format!("{}: {}, {}", job::word(added.job), run_time(added.lasted_ms), clock(added.at, zone))
+        }
+        EntryBody::HandHours(hours) => {
+            let mut parts = Vec::new();
+            parts.extend(hours.run.map(|run| format!("{} of running by hand", run_time(run.0))));
+            parts.extend(hours.tufting_ms.map(|ms| format!("{} at the frame by hand", run_time(ms))));
+            format!("{}, {}", all_of(&parts), clock(hours.at, zone))
+        }
+        EntryBody::BurstsAssigned(assigned) => {
+            let to = match &assigned.owner {
+                Owner::Rug(rug) => rug.0.clone(),
+                Owner::Care => "care".to_owned(),
+                Owner::Nobody => "nobody".to_owned(),
+            };
+            format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
+        }
+        EntryBody::MoneyTerms(_) => "the wage or currency".to_owned(),
+        EntryBody::MachineCosts(costs) => format!("what machine {} costs", costs.machine.0),
+        EntryBody::SampleSquare(sample) => {
+            format!("a sample square of {}", size(sample.width_mm, sample.height_mm))
+        }
+        _ => "something else".to_owned(),
+    }
+}
+
+fn made(described: &RugDescribed) -> String {
+    let mut parts = Vec::new();
+    parts.extend(described.style.map(|said| style(said).to_owned()));
+    parts.extend(described.pile_height_tenths_mm.map(|tenths| format!("pile {}", pile(tenths))));
+    if !described.colours.is_empty() {
+        parts.push(format!("colours {}", all_of(&described.colours)));
+    }
+    parts.join(", ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn weights_and_heights_are_said_without_idle_noughts() {
+        let said = [85_000, 12_400, 1_250_000, 28_350, 2_000_000, 0].map(weight);
+        assert_eq!(said, ["85 g", "12.4 g", "1.25 kg", "28.3 g", "2 kg", "0 g"]);
+        assert_eq!([120, 125].map(pile), ["12 mm", "12.5 mm"]);
+    }
+}
