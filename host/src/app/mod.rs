@@ -2,6 +2,7 @@
 
 pub mod book;
 pub mod book_ports;
+pub mod calendar;
 pub mod care;
 pub mod column_table;
 pub mod dates;
@@ -15,6 +16,7 @@ pub mod hours;
 pub mod interval;
 pub mod live;
 pub mod machine;
+pub mod notify;
 pub mod part;
 pub mod plot;
 pub mod ports;

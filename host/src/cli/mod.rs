@@ -11,6 +11,7 @@ mod show;
 mod surroundings;
 mod table_file;
 
+mod calendar;
 mod demo;
 mod doctor;
 mod done;
@@ -21,6 +22,7 @@ mod hours;
 mod interval;
 mod live;
 mod machine;
+mod notice;
 mod part;
 mod plot;
 mod pull;
@@ -66,6 +68,7 @@ enum Command {
     Rug(rug::Rug),
     Hours(hours::Hours),
     Due(due::Due),
+    Calendar(calendar::Calendar),
     Done(done::Done),
     Tear(tear::Tear),
     Speed(speed::Speed),
@@ -116,6 +119,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Rug(command) => command.run(&around),
         Command::Hours(command) => command.run(&around),
         Command::Due(command) => command.run(&around),
+        Command::Calendar(command) => command.run(&around),
         Command::Done(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),

@@ -10,6 +10,7 @@ pub mod costing;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
+pub mod forecast;
 pub mod harm_answers;
 pub mod heavy_use;
 pub mod hours;
