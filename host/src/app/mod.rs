@@ -2,6 +2,7 @@
 
 pub mod book;
 pub mod book_ports;
+pub mod calendar;
 pub mod care;
 pub mod column_table;
 pub mod commission;
@@ -17,6 +18,7 @@ pub mod interval;
 pub mod lend;
 pub mod live;
 pub mod machine;
+pub mod notify;
 pub mod part;
 pub mod people;
 pub mod job;

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::{Failure, Surroundings, exit, show};
+use super::{Failure, Surroundings, exit, notice, show};
 use crate::app::care;
 use crate::app::ports::Clock as _;
 use crate::view;
@@ -21,6 +21,9 @@ pub struct Due {
     /// Tell of every task at length, not only of those that are due.
     #[arg(long)]
     all: bool,
+    /// Show what is due as a notification on the desktop, too.
+    #[arg(long)]
+    notify: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -70,6 +73,9 @@ impl Due {
         let report = care::due(&store, around.clock(), self.machine)?;
         let zone = around.clock().zone();
         show::report(&report, self.json, |report| view::due::due(report, self.all, &zone))?;
+        if self.notify {
+            notice::send(&report, &notice::Desktop);
+        }
         Ok(exit::code(if report.is_anything_due { exit::CARE_IS_DUE } else { exit::FINE }))
     }
 }

@@ -14,6 +14,7 @@ mod surroundings;
 mod table_file;
 
 mod book;
+mod calendar;
 mod demo;
 mod doctor;
 mod done;
@@ -26,6 +27,7 @@ mod lend;
 mod job;
 mod live;
 mod machine;
+mod notice;
 mod part;
 mod person;
 mod plot;
@@ -76,6 +78,7 @@ enum Command {
     Hours(hours::Hours),
     Job(job::Job),
     Due(due::Due),
+    Calendar(calendar::Calendar),
     Done(done::Done),
     Tear(tear::Tear),
     Speed(speed::Speed),
@@ -131,6 +134,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Hours(command) => command.run(&around),
         Command::Job(command) => command.run(&around),
         Command::Due(command) => command.run(&around),
+        Command::Calendar(command) => command.run(&around),
         Command::Done(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),

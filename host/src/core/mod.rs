@@ -11,6 +11,7 @@ pub mod entries;
 pub mod facts;
 pub mod fittings;
 pub mod hands;
+pub mod forecast;
 pub mod harm_answers;
 pub mod heavy_use;
 pub mod hours;

@@ -2,6 +2,7 @@
 
 use jiff::tz::TimeZone;
 
+use super::forecast;
 use super::words::{clock, count, moment, push, run_time};
 use crate::app::care::{DoneReport, LimitReport, PlanReport, WithdrawnReport};
 use crate::core::care::DueReport;
@@ -40,7 +41,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
         for task in tasks {
             let name =
                 if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() };
-            push(&mut text, format_args!("  {name}: {}", standing(task)));
+            push(&mut text, format_args!("  {name}: {}{}", standing(task), forecast::words(task)));
             if all || state >= DueState::Due {
                 text.push_str(&details(task, zone));
             }

@@ -1,10 +1,12 @@
 //! How report structs are shown. No number is computed here.
 
+pub mod calendar;
 pub mod demo;
 pub mod doctor;
 pub mod due;
 pub mod exposure;
 pub mod fault_trend;
+pub mod forecast;
 pub mod heavy;
 pub mod hours;
 pub mod interval;
@@ -14,6 +16,7 @@ pub mod json;
 pub mod lend;
 pub mod live;
 pub mod machine;
+pub mod notice;
 pub mod part;
 pub mod people;
 pub mod plot;

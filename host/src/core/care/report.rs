@@ -11,6 +11,7 @@ use super::history::History;
 use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
+use crate::core::forecast::{DueForecast, Outlook};
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::studio::{MachineCard, Studio};
@@ -96,6 +97,8 @@ pub struct TaskReport {
     pub remaining_run_time_ms: Option<i64>,
     /// Days left until the nearer limit by calendar; below zero when it is passed.
     pub remaining_days: Option<f64>,
+    /// On which day it will probably fall due.
+    pub forecast: DueForecast,
     /// How it is known when it was last done.
     pub last_done_by: Evidence,
     /// When it was last done; null when never.
@@ -162,7 +165,9 @@ pub fn due_report(
     let (mut tasks, mut questions) = (Vec::new(), Vec::new());
     for machine in machines {
         let (dues, open) = dues(grounds, machine, now, zone);
-        tasks.extend(dues.iter().map(|due| task_report(due, machine)));
+        let history = History::of(grounds.studio, grounds.ledger, grounds.heard, machine.tag, zone);
+        let outlook = Outlook::of(&history, now, zone);
+        tasks.extend(dues.iter().map(|due| task_report(due, machine, outlook.forecast(due))));
         questions.extend(open.into_iter().map(|press| Question {
             machine: machine.tag,
             machine_name: machine.name.clone(),
@@ -189,7 +194,7 @@ pub fn due_report(
     }
 }
 
-fn task_report(due: &Due, machine: &MachineCard) -> TaskReport {
+fn task_report(due: &Due, machine: &MachineCard, forecast: DueForecast) -> TaskReport {
     let PlannedTask { task, limits, limits_by_maker, last, .. } = due.planned;
     TaskReport {
         machine: machine.tag,
@@ -209,6 +214,7 @@ fn task_report(due: &Due, machine: &MachineCard) -> TaskReport {
         longest_rest_days: number(due.used.rest_ms) / number(DAY_MS),
         remaining_run_time_ms: due.remaining_run_ms(),
         remaining_days: due.remaining_time_ms().map(days),
+        forecast,
         last_done_by: last.evidence,
         last_done: (last.evidence != Evidence::Never).then_some(last.moment.when),
         last_finding: last.finding,

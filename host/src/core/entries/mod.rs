@@ -1,6 +1,7 @@
 //! What the maker tells the program. Entries are only ever added; a correction is an entry too, and the corrected one
 //! stays visible.
 
+mod calendar;
 mod care;
 mod cloth;
 mod commission;
@@ -17,6 +18,7 @@ use crate::core::heavy_use::{DutyRated, HeavyLimitSet};
 use crate::core::quote::SampleSquare;
 use crate::core::vibration::VibrationFigure;
 
+pub use calendar::*;
 pub use care::*;
 pub use cloth::*;
 pub use commission::*;
@@ -133,4 +135,6 @@ pub enum EntryBody {
     JobAdded(JobAdded),
     /// What labour costs, and the currency.
     MoneyTerms(MoneyTerms),
+    /// A care task's due date went into a calendar file.
+    DuePublished(DuePublished),
 }

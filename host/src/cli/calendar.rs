@@ -1,0 +1,85 @@
+//! `calendar`.
+
+use std::io::{ErrorKind, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, ValueEnum};
+
+use super::{Failure, Surroundings, exit, show};
+use crate::app::calendar;
+use crate::view;
+use crate::view::calendar::Shown;
+
+/// Due dates for your calendar, as a file that every calendar program reads.
+///
+/// A later file corrects an earlier one: import it again, and a date that has changed moves. Tasks without a date are left out.
+#[derive(Debug, Args)]
+pub struct Calendar {
+    /// The file to write, for example care.ics; standard output otherwise.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// One machine, by its number; all of them otherwise.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Events, which every calendar shows, or tasks to be ticked off.
+    #[arg(long = "as", value_name = "KIND", value_enum, default_value_t = Kind::Events)]
+    kind: Kind,
+    /// Instead of the file its dates: one JSON object on standard output and nothing else.
+    #[arg(long, conflicts_with = "out")]
+    json: bool,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Kind {
+    /// Whole-day events that leave the day free.
+    Events,
+    /// Tasks with a due day.
+    Tasks,
+}
+
+impl Calendar {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        let report = calendar::calendar(&mut store, around.clock(), self.machine)?;
+        if self.json {
+            show::report(&report, true, |_| String::new())?;
+            return Ok(exit::code(exit::FINE));
+        }
+        anstream::eprint!("{}", view::calendar::left_out(&report));
+        let shown = match self.kind {
+            Kind::Events => Shown::Event,
+            Kind::Tasks => Shown::ToDo,
+        };
+        let Some(text) = view::calendar::file(&report, shown) else {
+            anstream::eprintln!("No task has a date yet, so no calendar was written.");
+            return Ok(exit::code(exit::FINE));
+        };
+        let Some(out) = self.out else {
+            print(&text)?;
+            return Ok(exit::code(exit::FINE));
+        };
+        std::fs::write(&out, text).map_err(|error| {
+            let what = format!("cannot write {}", out.display());
+            Failure::bad_input("calendar::write", what, "Name a file in a folder that exists with --out.")
+                .because(error)
+        })?;
+        show::words(&view::calendar::written(&report, &out.display().to_string()))?;
+        Ok(exit::code(exit::FINE))
+    }
+}
+
+/// Byte for byte, because the file's line breaks are its own.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::other(
+            "output",
+            "the calendar could not be printed",
+            "Is the disk full, to which it is written?",
+        )
+        .because(error)),
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,83 @@
+//! What was written into a calendar, so that a later file can correct it.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+use shared_types::MachineTag;
+
+use super::CareTaskName;
+
+/// A care task's due date went into a calendar file. A file that shows another date needs a higher sequence number.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DuePublished {
+    /// The machine.
+    pub machine: MachineTag,
+    /// The task.
+    pub task: CareTaskName,
+    /// The day.
+    #[serde(with = "day_text")]
+    pub due_on: Date,
+    /// The first day of the range that was told with it.
+    #[serde(with = "day_text_or_none", default)]
+    pub earliest: Option<Date>,
+    /// The last day of the range that was told with it.
+    #[serde(with = "day_text_or_none", default)]
+    pub latest: Option<Date>,
+    /// 0 for the first date, one more for each other date since.
+    pub sequence: u32,
+}
+
+/// A day as "2026-03-09".
+mod day_text {
+    use jiff::civil::Date;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    pub fn serialize<S: Serializer>(day: &Date, out: S) -> Result<S::Ok, S::Error> {
+        out.collect_str(day)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Date, D::Error> {
+        String::deserialize(from)?.parse().map_err(D::Error::custom)
+    }
+}
+
+/// A day as text, or null.
+mod day_text_or_none {
+    use jiff::civil::Date;
+    use serde::{Deserialize, Deserializer, Serializer, de::Error};
+
+    pub fn serialize<S: Serializer>(day: &Option<Date>, out: S) -> Result<S::Ok, S::Error> {
+        crate::core::sessions::day_as_text(day, out)
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
+        Option::<String>::deserialize(from)?
+            .map(|text| text.parse())
+            .transpose()
+            .map_err(D::Error::custom)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::entries::EntryBody;
+    use jiff::civil::date;
+
+    #[test]
+    fn it_is_kept_under_names_and_in_a_form_that_never_change() {
+        let body = EntryBody::DuePublished(DuePublished {
+            machine: MachineTag(1),
+            task: CareTaskName("oiling".to_owned()),
+            due_on: date(2026, 3, 9),
+            earliest: Some(date(2026, 3, 5)),
+            latest: None,
+            sequence: 2,
+        });
+        let kept = r#"{"kind":"due_published","machine":1,"task":"oiling","due_on":"2026-03-09","earliest":"2026-03-05","latest":null,"sequence":2}"#;
+        assert_eq!(serde_json::to_string(&body).unwrap(), kept);
+        assert_eq!(serde_json::from_str::<EntryBody>(kept).unwrap(), body);
+        let bad = kept.replace("2026-03-09", "2026-02-30");
+        assert!(serde_json::from_str::<EntryBody>(&bad).unwrap_err().to_string().contains("day"));
+    }
+}

@@ -1,0 +1,13 @@
+//! When care will probably fall due: the maker's own weeks drawn again, and the limits by calendar, whichever comes first.
+
+mod chance;
+mod due_date;
+mod past;
+mod resample;
+
+pub use due_date::{DueForecast, NoDate, Outlook};
+pub use past::past_of;
+pub use resample::{
+    DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, MEMORY, Memory, PRIOR_WEEKS, Past, Still, WEEK, Week,
+    futures, prior_weeks, rank,
+};

@@ -1,0 +1,185 @@
+//! Due dates as a calendar file after RFC 5545: days without a time, one component for each task, a reminder in each.
+//!
+//! Without METHOD a component's DTSTAMP is the moment of its last revision (3.8.7.2), so a file whose dates have not changed is
+//! the same to the byte.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use shared_types::UtcMillis;
+
+use super::words::{days, push};
+use crate::app::calendar::{CalendarItem, CalendarReport, WithoutDate};
+use crate::core::forecast::NoDate;
+
+/// Octets of a line, its break not counted (RFC 5545, 3.1).
+const LINE_OCTETS: usize = 75;
+/// The reminder: nine in the morning of the day before.
+const REMINDER: &str = "-PT15H";
+
+/// As what a calendar shows a task.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shown {
+    /// An event that takes the whole day and leaves it free; every calendar shows these.
+    Event,
+    /// A task to be ticked off; not every calendar shows these.
+    ToDo,
+}
+
+/// The file; none when there is no task with a date, because a calendar without a component is none (3.6).
+#[must_use]
+pub fn file(report: &CalendarReport, shown: Shown) -> Option<String> {
+    if report.items.is_empty() {
+        return None;
+    }
+    let mut lines = Lines::default();
+    lines.add("BEGIN:VCALENDAR");
+    lines.add("VERSION:2.0");
+    lines.add("PRODID:-//Needlehours//Care of tufting machines//EN");
+    lines.add("CALSCALE:GREGORIAN");
+    for item in &report.items {
+        component(&mut lines, item, shown);
+    }
+    lines.add("END:VCALENDAR");
+    Some(lines.0)
+}
+
+fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
+    let name = match shown {
+        Shown::Event => "VEVENT",
+        Shown::ToDo => "VTODO",
+    };
+    let summary = text(&format!("{}: {}", capital(item.task), item.machine_name));
+    lines.add(&format!("BEGIN:{name}"));
+    lines.add(&format!("UID:{}", text(&item.uid)));
+    lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
+    lines.add(&format!("SEQUENCE:{}", item.sequence));
+    let day = item.due_on.strftime("%Y%m%d");
+    match shown {
+        Shown::Event => {
+            lines.add(&format!("DTSTART;VALUE=DATE:{day}"));
+            lines.add("TRANSP:TRANSPARENT");
+        }
+        Shown::ToDo => lines.add(&format!("DUE;VALUE=DATE:{day}")),
+    }
+    lines.add(&format!("SUMMARY:{summary}"));
+    lines.add(&format!("DESCRIPTION:{}", text(&description(item))));
+    lines.add("BEGIN:VALARM");
+    lines.add("ACTION:DISPLAY");
+    lines.add(&format!("DESCRIPTION:{summary}"));
+    let counted_from = match shown {
+        Shown::Event => "",
+        Shown::ToDo => ";RELATED=END",
+    };
+    lines.add(&format!("TRIGGER{counted_from}:{REMINDER}"));
+    lines.add("END:VALARM");
+    lines.add(&format!("END:{name}"));
+}
+
+fn description(item: &CalendarItem) -> String {
+    let mut told = String::new();
+    push(&mut told, format_args!("{}", item.what));
+    if let Some(lubricant) = item.lubricant {
+        push(&mut told, format_args!("Use {lubricant}."));
+    }
+    told.push_str("Switch off and unplug first, and wait until everything stands still.\n");
+    let range = match (item.earliest, item.latest) {
+        (Some(earliest), Some(latest)) if earliest == latest => String::new(),
+        (Some(earliest), Some(latest)) => format!(" Most likely {}.", days(Some(earliest), Some(latest))),
+        (Some(earliest), None) => format!(" Not likely before {}.", days(Some(earliest), None)),
+        (None, _) => String::new(),
+    };
+    push(
+        &mut told,
+        format_args!("The day is a forecast from your own weeks of running, not an appointment.{range}"),
+    );
+    told.trim_end().to_owned()
+}
+
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn moment(at: UtcMillis) -> String {
+    let at = Timestamp::from_millisecond(at.0).unwrap_or(Timestamp::UNIX_EPOCH);
+    at.strftime("%Y%m%dT%H%M%SZ").to_string()
+}
+
+/// A text as it stands in a content line (3.3.11); control characters, which may not stand there, are left out.
+fn text(plain: &str) -> String {
+    let mut escaped = String::with_capacity(plain.len());
+    for letter in plain.chars() {
+        match letter {
+            '\\' | ';' | ',' => escaped.extend(['\\', letter]),
+            '\n' => escaped.push_str("\\n"),
+            '\t' => escaped.push(letter),
+            _ if letter.is_control() => {}
+            _ => escaped.push(letter),
+        }
+    }
+    escaped
+}
+
+/// Content lines, folded.
+#[derive(Default)]
+struct Lines(String);
+
+impl Lines {
+    /// Adds a line. A line that is too long goes on behind a line break and a blank, never within a letter.
+    fn add(&mut self, line: &str) {
+        let mut octets = 0;
+        for letter in line.chars() {
+            if octets + letter.len_utf8() > LINE_OCTETS {
+                self.0.push_str("\r\n ");
+                octets = 1;
+            }
+            self.0.push(letter);
+            octets += letter.len_utf8();
+        }
+        self.0.push_str("\r\n");
+    }
+}
+
+/// What was left out, and why; empty when nothing was.
+#[must_use]
+pub fn left_out(report: &CalendarReport) -> String {
+    let mut told = String::new();
+    for task in &report.without_date {
+        push(&mut told, format_args!("Left out: {} ({}): {}.", task.task, task.machine_name, why(task)));
+    }
+    told
+}
+
+fn why(task: &WithoutDate) -> String {
+    match task.because {
+        NoDate::TooFewWeeks => format!(
+            "a date needs {} whole weeks of running, and there are {}",
+            task.least_whole_weeks, task.whole_weeks
+        ),
+        NoDate::NotNow => "it does not apply now".to_owned(),
+        NoDate::DueNow => "it is due now".to_owned(),
+        NoDate::TooFar => "at this pace it takes years to fall due".to_owned(),
+    }
+}
+
+/// What was written, in words.
+#[must_use]
+pub fn written(report: &CalendarReport, file: &str) -> String {
+    let mut told = String::new();
+    for item in &report.items {
+        push(
+            &mut told,
+            format_args!("{}: {} ({})", on(item.due_on), item.task, item.machine_name),
+        );
+    }
+    push(&mut told, format_args!("Written: {file}"));
+    told
+}
+
+fn on(day: Date) -> String {
+    day.strftime("%a %-d %b %Y").to_string()
+}
+
+#[cfg(test)]
+#[path = "calendar_tests.rs"]
+mod tests;

@@ -1,0 +1,138 @@
+//! When care will probably fall due, in plain words.
+
+use jiff::civil::Date;
+
+use super::words::{count, run_time};
+use crate::core::care::report::TaskReport;
+use crate::core::forecast::{DueForecast, NoDate};
+
+/// Days ahead for which the name of a weekday says which day is meant.
+const NEAR_DAYS: i32 = 6;
+
+/// A sentence that follows how the task stands, with a blank before it; empty where there is nothing to say of it.
+#[must_use]
+pub fn words(task: &TaskReport) -> String {
+    let forecast = &task.forecast;
+    match forecast.no_date_because {
+        Some(NoDate::DueNow | NoDate::NotNow) => String::new(),
+        Some(NoDate::TooFewWeeks) => format!(" {}{}", left(task), too_few_weeks(forecast)),
+        Some(NoDate::TooFar) => format!(" {}At this pace it takes years to fall due.", left(task)),
+        None => range(forecast).map_or_else(String::new, |range| format!(" Most likely due {range}.")),
+    }
+}
+
+/// "between Tuesday and Friday", "today", "between 3 Mar and 20 Mar, about 9 Mar"; nothing where there is no date.
+#[must_use]
+pub fn range(forecast: &DueForecast) -> Option<String> {
+    let (today, earliest, middle) = (forecast.today?, forecast.earliest?, forecast.middle?);
+    let Some(latest) = forecast.latest else {
+        return Some(format!(
+            "about {}, not before {}, perhaps much later",
+            day(middle, today),
+            day(earliest, today)
+        ));
+    };
+    let is_near = days_ahead(today, latest).is_some_and(|days| days <= NEAR_DAYS);
+    Some(match (earliest == latest, is_near) {
+        (true, true) => on(latest, today),
+        (true, false) => format!("on {}", day(latest, today)),
+        (false, true) => format!("between {} and {}", name(earliest, today), name(latest, today)),
+        (false, false) => {
+            let about = day(middle, today);
+            format!("between {} and {}, about {about}", day(earliest, today), day(latest, today))
+        }
+    })
+}
+
+fn left(task: &TaskReport) -> String {
+    let left = task.remaining_run_time_ms.and_then(|left| u64::try_from(left).ok());
+    left.map_or_else(String::new, |left| format!("{} of running left. ", run_time(left)))
+}
+
+fn too_few_weeks(forecast: &DueForecast) -> String {
+    let have = u64::try_from(forecast.whole_weeks).unwrap_or(u64::MAX);
+    let by_calendar = match (forecast.by_calendar, forecast.today) {
+        (Some(date), Some(today)) => format!(" Due on {} at the latest.", day(date, today)),
+        _ => String::new(),
+    };
+    format!(
+        "A date needs {} whole weeks of your own running; so far there are {}.{by_calendar}",
+        forecast.least_whole_weeks,
+        if have == 0 { "none".to_owned() } else { count(have, "week", "weeks") }
+    )
+}
+
+fn days_ahead(today: Date, date: Date) -> Option<i32> {
+    today.until(date).ok().map(|span| span.get_days())
+}
+
+/// "today", "tomorrow", "on Friday".
+fn on(date: Date, today: Date) -> String {
+    match days_ahead(today, date) {
+        Some(0 | 1) => name(date, today),
+        _ => format!("on {}", name(date, today)),
+    }
+}
+
+/// "today", "tomorrow", "Friday".
+fn name(date: Date, today: Date) -> String {
+    match days_ahead(today, date) {
+        Some(0) => "today".to_owned(),
+        Some(1) => "tomorrow".to_owned(),
+        _ => date.strftime("%A").to_string(),
+    }
+}
+
+/// "3 Mar", with its year where that is another than today's.
+fn day(date: Date, today: Date) -> String {
+    let form = if date.year() == today.year() { "%-d %b" } else { "%-d %b %Y" };
+    date.strftime(form).to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    /// On Monday 2 March 2026.
+    fn forecast(earliest: Date, middle: Date, latest: Option<Date>) -> DueForecast {
+        DueForecast {
+            earliest: Some(earliest),
+            middle: Some(middle),
+            latest,
+            by_calendar: None,
+            today: Some(date(2026, 3, 2)),
+            no_date_because: None,
+            whole_weeks: 12,
+            least_whole_weeks: 4,
+            prior_weeks: 0,
+            range: 0.8,
+            draws: 500,
+            seed: 1,
+        }
+    }
+
+    #[test]
+    fn within_a_week_days_are_called_by_their_names() {
+        let said = |earliest, middle, latest| range(&forecast(earliest, middle, Some(latest)));
+        let (today, tuesday, friday) = (date(2026, 3, 2), date(2026, 3, 3), date(2026, 3, 6));
+        assert_eq!(said(date(2026, 3, 4), friday, friday).as_deref(), Some("between Wednesday and Friday"));
+        assert_eq!(said(tuesday, tuesday, friday).as_deref(), Some("between tomorrow and Friday"));
+        assert_eq!(said(today, today, today).as_deref(), Some("today"));
+        assert_eq!(said(tuesday, tuesday, tuesday).as_deref(), Some("tomorrow"));
+        assert_eq!(said(friday, friday, friday).as_deref(), Some("on Friday"));
+        // The same weekday a week later would not be told from today.
+        let sunday = date(2026, 3, 8);
+        assert_eq!(said(friday, sunday, sunday).as_deref(), Some("between Friday and Sunday"));
+    }
+
+    #[test]
+    fn further_ahead_they_are_dates() {
+        let said = |latest| range(&forecast(date(2026, 3, 3), date(2026, 3, 9), latest));
+        let monday = said(Some(date(2026, 3, 9)));
+        assert_eq!(monday.as_deref(), Some("between 3 Mar and 9 Mar, about 9 Mar"));
+        let far = said(Some(date(2027, 1, 20)));
+        assert_eq!(far.as_deref(), Some("between 3 Mar and 20 Jan 2027, about 9 Mar"));
+        assert_eq!(said(None).as_deref(), Some("about 9 Mar, not before 3 Mar, perhaps much later"));
+    }
+}
