@@ -50,7 +50,9 @@ pub fn lamp(
     let Some(card) = book.studio.machine(tag) else { return Ok(None) };
     let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
     let ceiling = match ceiling_said(&book.entries, tag) {
-        Some(said) => said.per_mille().zip(card.marks).and_then(|(place, marks)| knob::arc_above(&marks, place)),
+        Some(said) => {
+            said.per_mille().zip(card.marks).and_then(|(place, marks)| knob::arc_above(&marks, place))
+        }
         None => hello.settings.limits.ceiling,
     };
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))

@@ -191,6 +191,7 @@ pub enum RequestError {
         entry: i64,
         /// What it should tell of.
         what: &'static str,
+    },
     /// No such person.
     #[error("there is nobody called {asked}")]
     UnknownPerson {

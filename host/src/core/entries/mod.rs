@@ -26,14 +26,6 @@ pub use machine::*;
 pub use parts::*;
 pub use people::*;
 pub use rug::*;
-pub use care::{CareDone, CareLimitSet, CareTaskName, Finding};
-pub use cloth::{Harm, PressAnswered, PressWithdrawn, TearDetails, TearNoted};
-pub use commission::{
-    JobAdded, JobKind, JobStarted, JobStopped, MaterialUsed, MoneyTerms, RugDescribed, Stage, StageBegun,
-    YarnMove, YarnWeighed,
-};
-pub use machine::{EdgeRatio, Fitting, KnobMarks, MachineAdded, Pile};
-pub use rug::{BurstsAssigned, Certainty, HandHours, Owner, RugName, RugOrdered, RugWork, WorkChange};
 
 /// The number of an entry, in the order of arrival.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
