@@ -3,7 +3,13 @@
 use super::book::Book;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
+use crate::core::commission::Commissions;
+use crate::core::density::DensityReport;
+use crate::core::hours_course::HoursCourse;
+use crate::core::sessions::local_day;
 use crate::core::usage::UsageReport;
+use crate::core::year_days::YearReport;
+use crate::core::{own_rugs, rug_work};
 
 /// How each commission used the machine, by where the knob stood.
 ///
@@ -17,4 +23,46 @@ pub fn usage(
     let book = Book::read(store)?;
     let machine = request::only_machine(&book.studio, machine)?;
     Ok(UsageReport::of(&book.studio, &book.ledger(), machine, &clock.zone()))
+}
+
+/// How a machine's running hours grew, with the care on the way.
+///
+/// # Errors
+/// When the machine is not clear, or the store cannot be read.
+pub fn hours(
+    store: &impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+) -> Result<HoursCourse, RequestError> {
+    let book = Book::read(store)?;
+    let machine = request::machine(&book.studio, machine)?;
+    Ok(HoursCourse::of(&book.entries, &book.ledger(), machine, &clock.zone()))
+}
+
+/// A year by day, of all machines or of one; without a year the last one in which something ran.
+///
+/// # Errors
+/// When there is no such machine, or the store cannot be read.
+pub fn year(
+    store: &impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    year: Option<i16>,
+) -> Result<YearReport, RequestError> {
+    let book = Book::read(store)?;
+    let machine = request::only_machine(&book.studio, machine)?;
+    let this_year = local_day(clock.now(), &clock.zone()).map_or(1970, |day| day.year());
+    Ok(YearReport::of(&book.ledger(), machine, year, this_year, &clock.zone()))
+}
+
+/// Strokes for each square metre, rug by rug.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn density(store: &impl Store, clock: &impl Clock) -> Result<DensityReport, RequestError> {
+    let book = Book::read(store)?;
+    let commissions = Commissions::of(&book.entries);
+    let taken = rug_work::taken(&book.ledger(), &clock.zone());
+    let own = own_rugs::finished(&book.studio, &commissions, &taken);
+    Ok(DensityReport::of(&book.studio, &commissions, &taken, &own))
 }

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use super::{Failure, Surroundings, show};
 use crate::app::plot;
+use crate::app::ports::Clock as _;
 use crate::app::slowing;
 use crate::app::speed_cost;
 use crate::app::tears::{self, Level, SpeedBy};
@@ -24,6 +25,9 @@ pub struct Plot {
 #[derive(Debug, Subcommand)]
 enum PlotCommand {
     Usage(Usage),
+    Hours(Hours),
+    Year(Year),
+    Density(Density),
     Tears(Tears),
     Traces(Traces),
     Slowing(Slowing),
@@ -100,6 +104,48 @@ struct Usage {
     json: bool,
 }
 
+/// A machine's running hours as they grew, with the care that was given.
+#[derive(Debug, Args)]
+struct Hours {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "hours.svg")]
+    out: PathBuf,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// A year by day.
+#[derive(Debug, Args)]
+struct Year {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "year.svg")]
+    out: PathBuf,
+    /// The year. Left out: the last one in which something ran.
+    #[arg(long, value_name = "YEAR", value_parser = clap::value_parser!(i16).range(1950..=9999))]
+    year: Option<i16>,
+    /// Only this machine.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Strokes per square metre, rug by rug.
+#[derive(Debug, Args)]
+struct Density {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "density.svg")]
+    out: PathBuf,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
 impl Plot {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
@@ -108,6 +154,24 @@ impl Plot {
                 let usage = plot::usage(&around.open_database()?, around.clock(), machine)?;
                 let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
                 shown_or_drawn(&usage, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Hours(Hours { out, machine, json }) => {
+                let course = plot::hours(&around.open_database()?, around.clock(), machine)?;
+                let zone = around.clock().zone();
+                let drawn = (!course.points.is_empty()).then(|| view::plot::hours::svg(&course, &zone));
+                shown_or_drawn(&course, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Year(Year { out, year, machine, json }) => {
+                let year = plot::year(&around.open_database()?, around.clock(), machine, year)?;
+                let drawn = (!year.days.is_empty()).then(|| view::plot::year::svg(&year));
+                let nothing = format!("Nothing ran in {}, as far as days are known.", year.year);
+                shown_or_drawn(&year, json, drawn, &out, &nothing)
+            }
+            PlotCommand::Density(Density { out, json }) => {
+                let density = plot::density(&around.open_database()?, around.clock())?;
+                let drawn = (!density.rugs.is_empty()).then(|| view::plot::density::svg(&density));
+                let nothing = "It takes a rug with a size and recorded strokes: needlehours rug change NAME --size 80x120cm";
+                shown_or_drawn(&density, json, drawn, &out, nothing)
             }
             PlotCommand::Tears(Tears { out, machine, json }) => {
                 let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;

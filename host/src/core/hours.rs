@@ -335,3 +335,7 @@ fn by_hand(studio: &Studio, machine: Option<MachineTag>) -> Vec<HandSum> {
 #[cfg(test)]
 #[path = "hours_tests.rs"]
 mod tests;
+
+#[cfg(test)]
+#[path = "hours_property_tests.rs"]
+mod property_tests;

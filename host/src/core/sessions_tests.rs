@@ -114,3 +114,44 @@ fn a_session_counted_to_two_holders_has_two_parts_that_add_up_to_it() {
         [(RecordSeq(10), RecordSeq(20), 11_000, 130, 2), (RecordSeq(30), RecordSeq(30), 7_000, 80, 1)]
     );
 }
+
+/// Moments at which clocks change, by the tz database: Europe/Berlin forward at 01:00 UTC on 29 March 2026 and back at 01:00
+/// UTC on 25 October 2026 (Directive 2000/84/EC); America/New_York forward at 07:00 UTC on 8 March 2026 and back at 06:00
+/// UTC on 1 November 2026 (Energy Policy Act of 2005, section 110).
+#[test]
+fn a_session_over_a_clock_change_keeps_its_run_time_and_lies_on_the_local_day_on_which_it_began() {
+    for (zone, changes, day) in [
+        ("Europe/Berlin", "2026-03-29T01:00:00Z", date(2026, 3, 29)),
+        ("Europe/Berlin", "2026-10-25T01:00:00Z", date(2026, 10, 25)),
+        ("America/New_York", "2026-03-08T07:00:00Z", date(2026, 3, 8)),
+        ("America/New_York", "2026-11-01T06:00:00Z", date(2026, 11, 1)),
+    ] {
+        let change: jiff::Timestamp = changes.parse().unwrap();
+        // Half an hour before the change the session begins; it runs ten minutes, rests nine, and runs on over the change.
+        let begins = change.as_millisecond() - 1_800_000;
+        let log = LogFacts {
+            events: vec![anchor(1, 1, 0, begins, Host)],
+            segments: vec![segment(10, 1, 0, 600_000, 9), segment(20, 1, 1_140_000, 1_800_000, 9)],
+            ..empty_log()
+        };
+        let zone_of_the_maker = TimeZone::get(zone).unwrap();
+        let found = sessions_of(log, vec![], &zone_of_the_maker);
+        let told: Vec<_> = found.iter().map(|session| (session.day, session.run.0)).collect();
+        assert_eq!(told, [(Some(day), 2_400_000)], "{zone} {changes}");
+    }
+}
+
+/// The hour that the clocks show twice: 00:30 UTC and 01:30 UTC on 25 October 2026 are both half past two in Berlin.
+#[test]
+fn two_sessions_in_the_hour_that_comes_twice_stay_two_and_in_order() {
+    let first: jiff::Timestamp = "2026-10-25T00:30:00Z".parse().unwrap();
+    let log = LogFacts {
+        events: vec![anchor(1, 1, 0, first.as_millisecond(), Host)],
+        segments: vec![segment(10, 1, 0, 60_000, 9), segment(20, 1, 3_600_000, 60_000, 9)],
+        ..empty_log()
+    };
+    let found = sessions_of(log, vec![], &TimeZone::get("Europe/Berlin").unwrap());
+    let told: Vec<_> = found.iter().map(|session| (session.day, session.starts)).collect();
+    let at = |minutes: i64| When::Dated(UtcMillis(first.as_millisecond() + minutes * 60_000));
+    assert_eq!(told, [(Some(date(2026, 10, 25)), at(0)), (Some(date(2026, 10, 25)), at(60))]);
+}

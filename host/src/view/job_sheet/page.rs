@@ -29,6 +29,7 @@ th { color: #60606a; font-weight: normal; }
 td.number, th.number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 tr.total td { border-bottom: 0; border-top: 0.4mm solid #26262c; font-weight: bold; }
 p { margin: 1.5mm 0; }
+dl + p { margin-top: 4mm; }
 .small { color: #60606a; font-size: 9pt; }
 ul { margin: 0; padding-left: 5mm; }
 li { margin: 0 0 1.2mm; }

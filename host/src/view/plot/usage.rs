@@ -7,16 +7,20 @@ use crate::core::session_list::CountedTo;
 use crate::core::usage::{UsageBar, UsageReport};
 use crate::view::words;
 
+/// As many rugs have a bar of their own; the earlier ones share one.
+const MOST_RUGS: usize = 40;
+
 /// The picture as an SVG document.
 ///
 /// # Errors
 /// When the backend refuses, which it has no reason to.
 pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
-    let bars = usage.bars.iter().map(|bar| Bar {
+    let (earlier, shown) = usage.bars.split_at(earlier_rugs(usage));
+    let bars = earlier_bar(earlier).into_iter().chain(shown.iter().map(|bar| Bar {
         name: name(bar),
         parts_ms: bar.bands.iter().map(|band| band.run_time_ms).collect(),
         total: words::run_time(bar.run_time_ms),
-    });
+    }));
     let knob_unknown = usage
         .bars
         .iter()
@@ -37,6 +41,28 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         ),
     };
     picture.svg()
+}
+
+/// How many of the first rugs share one bar, so that the picture stays one.
+fn earlier_rugs(usage: &UsageReport) -> usize {
+    let rugs = usage.bars.iter().filter(|bar| bar.counted_to == CountedTo::Rug).count();
+    if rugs > MOST_RUGS { rugs - (MOST_RUGS - 1) } else { 0 }
+}
+
+fn earlier_bar(earlier: &[UsageBar]) -> Option<Bar> {
+    let first = earlier.first()?;
+    let mut parts_ms = vec![0_u64; first.bands.len()];
+    for bar in earlier {
+        for (part, band) in parts_ms.iter_mut().zip(&bar.bands) {
+            *part = part.saturating_add(band.run_time_ms);
+        }
+    }
+    let total = words::run_time(parts_ms.iter().fold(0, |sum: u64, part| sum.saturating_add(*part)));
+    Some(Bar {
+        name: format!("{} earlier rugs", words::thousands(u64::try_from(earlier.len()).ok()?)),
+        parts_ms,
+        total,
+    })
 }
 
 fn name(bar: &UsageBar) -> String {

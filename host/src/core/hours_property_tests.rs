@@ -1,0 +1,233 @@
+//! The equation of hours under everything that can happen to records and entries: re-assignments, splits, missing records,
+//! two loggers on one machine in turn.
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+
+use jiff::tz::TimeZone;
+use proptest::prelude::*;
+use shared_types::log::ClockSource::Host;
+use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Totals};
+
+use super::super::entries::WorkChange::{Delivered, Finished, Paused, Started};
+use super::super::entries::{BurstsAssigned, Certainty, EntryBody, Fitting, Owner, RugName};
+use super::super::facts::{LogFacts, LogKey, SegmentFact};
+use super::super::ledger::Ledger;
+use super::super::rug_work;
+use super::super::studio::Studio;
+use super::super::test_facts::{
+    HOUR, LOG, MONDAY_8, anchor, empty_log, entries, machine, rug, segment, work,
+};
+use super::{HoursReport, MachineHours};
+
+const OTHER: LogKey = LogKey { logger: LoggerId(0xD4), log: LogId(0xE5) };
+
+fn report(logs: &[LogFacts], said: &[EntryBody]) -> HoursReport {
+    let studio = Studio::of(&entries(said.to_vec()));
+    HoursReport::of(&studio, &Ledger::of(&studio, logs), &TimeZone::UTC)
+}
+
+/// Run time and edges of one machine, which its parts must make.
+fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
+    let sums = hours.rugs.iter().flat_map(|rug| [rug.assumed, rug.confirmed]).chain([
+        hours.care,
+        hours.unassigned,
+        hours.undated,
+    ]);
+    let (run, edges) = sums.fold((0, 0), |(run, edges), sum| (run + sum.run_time_ms, edges + sum.edges));
+    assert_eq!(hours.total.run_time_ms, run + hours.not_recorded.run_time_ms);
+    assert_eq!(hours.total.edges, edges + hours.not_recorded.edges);
+    for rug in &hours.rugs {
+        assert_eq!(rug.total.run_time_ms, rug.assumed.run_time_ms + rug.confirmed.run_time_ms);
+        assert_eq!(rug.total.edges, rug.assumed.edges + rug.confirmed.edges);
+    }
+    (hours.total.run_time_ms, hours.total.edges)
+}
+
+fn whole(report: &HoursReport) -> (u64, u64) {
+    report.all().map(assert_parts_make_the_total).fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1))
+}
+
+/// Runs, each after a pause, in one boot that began on Monday at eight and so many hours; records are ten numbers apart.
+fn log(key: LogKey, after_hours: i64, runs: &[(u64, u64, u32)]) -> LogFacts {
+    let (mut at, mut seq) = (0, 1);
+    let mut totals = Totals::default();
+    let mut segments = Vec::new();
+    for (pause, run, edges) in runs {
+        at += pause;
+        seq += 10;
+        segments.push(segment(seq, 1, at, *run, *edges));
+        at += run;
+        totals = totals.plus(RunMillis(*run), Edges(u64::from(*edges)));
+    }
+    let events = vec![anchor(1, 1, 0, MONDAY_8 + after_hours * HOUR, Host)];
+    LogFacts { key, events, segments, last_totals: totals, ..empty_log() }
+}
+
+fn runs() -> impl Strategy<Value = Vec<(u64, u64, u32)>> {
+    prop::collection::vec((1_u64..2_000_000, 0_u64..20_000, 0_u32..300), 1..25)
+}
+
+fn fitting(key: LogKey, tag: u32, from: u32) -> EntryBody {
+    EntryBody::LoggerFitted(Fitting {
+        machine: MachineTag(tag),
+        logger: key.logger,
+        log: key.log,
+        from: RecordSeq(from),
+    })
+}
+
+/// What a maker may say about both logs, in any order.
+fn any_said() -> impl Strategy<Value = EntryBody> {
+    let name = || prop_oneof![Just("Fox"), Just("Bear"), Just("Owl")];
+    let key = || prop_oneof![Just(LOG), Just(OTHER)];
+    let owner = prop_oneof![
+        name().prop_map(|name| Owner::Rug(RugName(name.to_owned()))),
+        Just(Owner::Care),
+        Just(Owner::Nobody),
+    ];
+    let certainty = prop_oneof![Just(Certainty::Explicit), Just(Certainty::Confirmed)];
+    let change = prop_oneof![Just(Started), Just(Paused), Just(Finished), Just(Delivered)];
+    prop_oneof![
+        (key(), 0_u32..3, 0_u32..300).prop_map(|(key, tag, from)| fitting(key, tag, from)),
+        name().prop_map(rug),
+        (name(), prop::option::of(1_u32..3), change, 0_i64..40).prop_map(|(name, on, change, hour)| work(
+            name,
+            on,
+            change,
+            MONDAY_8 + hour * HOUR
+        )),
+        (key(), 0_u32..300, 0_u32..300, owner, certainty).prop_map(|(key, from, to, owner, certainty)| {
+            EntryBody::BurstsAssigned(BurstsAssigned {
+                logger: key.logger,
+                log: key.log,
+                from: RecordSeq(from),
+                to: RecordSeq(to),
+                owner,
+                certainty,
+            })
+        }),
+    ]
+}
+
+/// Each chosen segment as two that follow each other without a gap.
+fn split(log: &LogFacts, cuts: &[(bool, u64, u32)]) -> LogFacts {
+    let mut parts: Vec<SegmentFact> = Vec::new();
+    for (segment, (is_cut, run, edges)) in log.segments.iter().zip(cuts.iter().cycle()) {
+        let run = run % (segment.run.0 + 1);
+        let edges = edges % (segment.edges + 1);
+        if !is_cut {
+            parts.push(*segment);
+            continue;
+        }
+        parts.push(SegmentFact { run: RunMillis(run), edges, ..*segment });
+        parts.push(SegmentFact {
+            seq: RecordSeq(segment.seq.0 + 1),
+            at: shared_types::UptimeMillis(segment.at.0 + run),
+            run: RunMillis(segment.run.0 - run),
+            edges: segment.edges - edges,
+            continues: true,
+            ..*segment
+        });
+    }
+    LogFacts { segments: parts, ..log.clone() }
+}
+
+proptest! {
+    #[test]
+    fn two_loggers_on_one_machine_in_turn_make_one_total_whatever_is_said(
+        first in runs(), second in runs(), said in prop::collection::vec(any_said(), 0..25),
+    ) {
+        let logs = [log(LOG, 0, &first), log(OTHER, 20, &second)];
+        let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0)];
+        let in_turn = report(&logs, &start);
+        let counted = logs.iter().fold(Totals::default(), |sum, log| {
+            sum.plus(log.last_totals.run, log.last_totals.edges)
+        });
+        let counted = (counted.run.0, counted.edges.0);
+        prop_assert_eq!(assert_parts_make_the_total(&in_turn.machines[0]), counted);
+        let all: Vec<EntryBody> = start.into_iter().chain(said).collect();
+        prop_assert_eq!(whole(&report(&logs, &all)), counted);
+    }
+
+    #[test]
+    fn giving_sessions_away_again_and_again_moves_hours_and_makes_none(
+        runs in runs(), said in prop::collection::vec(any_said(), 1..25),
+    ) {
+        let logs = [log(LOG, 0, &runs)];
+        let start = [machine(1), fitting(LOG, 1, 0), rug("Fox"), rug("Bear"), rug("Owl")];
+        let moves = |entry: &EntryBody| matches!(entry, EntryBody::BurstsAssigned(_) | EntryBody::RugWork(_));
+        let before = whole(&report(&logs, &start));
+        let mut all = start.to_vec();
+        for entry in said.into_iter().filter(moves) {
+            all.push(entry);
+            prop_assert_eq!(whole(&report(&logs, &all)), before);
+        }
+    }
+
+    #[test]
+    fn splitting_segments_changes_no_sum(
+        runs in runs(),
+        said in prop::collection::vec(any_said(), 0..20),
+        cuts in prop::collection::vec((any::<bool>(), 0_u64..20_000, 0_u32..300), 1..25),
+    ) {
+        // A fitting or an assignment may not begin between the two halves: what is named there is another record.
+        let numbered = |seq: RecordSeq| RecordSeq(seq.0 / 10 * 10);
+        let said = said.into_iter().map(|entry| match entry {
+            EntryBody::LoggerFitted(fit) => EntryBody::LoggerFitted(Fitting { from: numbered(fit.from), ..fit }),
+            other => other,
+        });
+        let all: Vec<EntryBody> = [machine(1), fitting(LOG, 1, 0)].into_iter().chain(said).collect();
+        let one = log(LOG, 0, &runs);
+        prop_assert_eq!(report(&[split(&one, &cuts)], &all), report(&[one], &all));
+    }
+
+    #[test]
+    fn a_missing_record_moves_its_hours_to_not_recorded_and_changes_no_total(
+        runs in runs(),
+        said in prop::collection::vec(any_said(), 0..20),
+        missing in prop::collection::vec(any::<bool>(), 1..25),
+    ) {
+        let all: Vec<EntryBody> = [machine(1), fitting(LOG, 1, 0)].into_iter().chain(said).collect();
+        let complete = log(LOG, 0, &runs);
+        let mut gone = missing.iter().cycle();
+        let (mut lost, mut held) = (Totals::default(), complete.clone());
+        held.segments.retain(|segment| {
+            let stays = !gone.next().copied().unwrap_or(false);
+            if !stays {
+                lost = lost.plus(segment.run, Edges(u64::from(segment.edges)));
+            }
+            stays
+        });
+        let (before, after) = (report(&[complete], &all), report(&[held], &all));
+        prop_assert_eq!(whole(&after), whole(&before));
+        let not_recorded = after.all().fold((0, 0), |sum, hours| {
+            (sum.0 + hours.not_recorded.run_time_ms, sum.1 + hours.not_recorded.edges)
+        });
+        prop_assert_eq!(not_recorded, (lost.run.0, lost.edges.0));
+    }
+
+    #[test]
+    fn what_a_rug_took_by_sessions_is_what_hours_say(
+        first in runs(), second in runs(), said in prop::collection::vec(any_said(), 0..25),
+    ) {
+        let logs = [log(LOG, 0, &first), log(OTHER, 20, &second)];
+        let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox")];
+        let all: Vec<EntryBody> = start.into_iter().chain(said).collect();
+        let studio = Studio::of(&entries(all));
+        let ledger = Ledger::of(&studio, &logs);
+        let hours = HoursReport::of(&studio, &ledger, &TimeZone::UTC);
+        let taken = rug_work::taken(&ledger, &TimeZone::UTC);
+        let times = hours.run_times();
+        for (place, taken) in &taken {
+            let name = studio.rug_at(*place).unwrap().order.rug.0.as_str();
+            prop_assert_eq!(times.get(name).copied(), Some(taken.run_ms()));
+            // Nobody stands at the frame for less time than the motor ran.
+            prop_assert!(taken.tufting_ms(true) + taken.tufting_ms(false) + count(taken) >= taken.run_ms());
+        }
+        prop_assert_eq!(times.len(), taken.len());
+    }
+}
+
+/// A share of a session's time is rounded down by less than a millisecond.
+fn count(taken: &rug_work::RugTaken) -> u64 {
+    u64::try_from(taken.sessions.len()).unwrap()
+}
