@@ -200,7 +200,7 @@ impl Chained for Database {
     }
 
     fn renew_summaries(&mut self) -> Result<(), StoreError> {
-        self.change("renew its summaries", |transaction, reading| derive::rebuild(transaction, reading))
+        self.change("renew its summaries", derive::rebuild)
     }
 }
 

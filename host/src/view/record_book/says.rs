@@ -41,6 +41,7 @@ fn plain_key(key: &str) -> String {
     match key {
         "before_logger" => "owner's estimate before the logger".to_owned(),
         "a_hv_mm_s2" => "a_hv".to_owned(),
+        "thousandths" => "set to".to_owned(),
         other => plain(other),
     }
 }
@@ -50,7 +51,10 @@ fn value_said(key: &str, value: &Value, people: &[Person], zone: &TimeZone) -> O
     match value {
         Value::Null => None,
         Value::Bool(yes) => Some(if *yes { "yes" } else { "no" }.to_owned()),
-        Value::Number(number) => Some(number_said(key, number.as_i64()?, people, zone)),
+        Value::Number(number) => Some(match number.as_i64() {
+            Some(whole) => number_said(key, whole, people, zone),
+            None => number.to_string(),
+        }),
         Value::String(text) => Some(if is_name(key) { plain(text) } else { format!("\"{text}\"") }),
         Value::Array(items) => {
             let said: Vec<String> =
@@ -93,7 +97,10 @@ fn number_said(key: &str, number: i64, people: &[Person], zone: &TimeZone) -> St
         // A moment is a dozen digits long; a record's number is not.
         "from" if number > 100_000_000_000 => clock(UtcMillis(number), zone),
         "before_logger" | "run" | "every_run" | "tufting_ms" => run_time(number.unsigned_abs()),
-        "a_hv_mm_s2" => format!("{}.{:03} m/s²", number / 1_000, (number % 1_000).abs()),
+        "a_hv_mm_s2" => format!("{} m/s²", decimal(number, 3)),
+        "thousandths" => decimal(number, 3),
+        // Money is kept in millionths of the maker's currency.
+        "price" | "resale" | "period_costs" | "hour_costs" => decimal(number, 6),
         "strokes" => thousands(number.unsigned_abs()),
         "every_days" => count(number.unsigned_abs(), "day", "days"),
         "to" | "person" => u32::try_from(number)
@@ -104,5 +111,65 @@ fn number_said(key: &str, number: i64, people: &[Person], zone: &TimeZone) -> St
         "logger" => format!("{:016x}", number.unsigned_abs()),
         "log" => format!("{number:08x}"),
         _ => number.to_string(),
+    }
+}
+
+/// A whole number of 10^-places as a decimal number, without zeros at its end.
+fn decimal(number: i64, places: usize) -> String {
+    let digits = format!("{:0>width$}", number.unsigned_abs(), width = places + 1);
+    let (whole, rest) = digits.split_at(digits.len() - places);
+    let rest = rest.trim_end_matches('0');
+    if rest.is_empty() { whole.to_owned() } else { format!("{whole}.{rest}") }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::entries::{EntryId, PersonTag};
+    use crate::core::record_book::lines::Chapter;
+
+    fn said(kind: &str, says_what: serde_json::Value) -> String {
+        let line = BookLine {
+            entry: EntryId(1),
+            entered_utc_ms: UtcMillis(0),
+            at_utc_ms: None,
+            chapter: Chapter::Machine,
+            kind: kind.to_owned(),
+            says: says_what.as_object().unwrap().clone(),
+            withdrawn: None,
+        };
+        let people = [Person { person: PersonTag(3), name: Some("Ana".to_owned()) }];
+        says(&line, &people, &TimeZone::UTC)
+    }
+
+    #[test]
+    fn an_entry_of_any_kind_has_words() {
+        let care = serde_json::json!({"at": 5, "finding": "grey_black_oil", "machine": 1, "note": null, "task": "oiling"});
+        assert_eq!(said("care_done", care), "care done: task oiling; finding grey black oil");
+        let lent = serde_json::json!({"to": 3, "condition": "a \"b\"", "reading": {"run": 7_200_000, "strokes": 1_234}});
+        assert_eq!(
+            said("machine_lent", lent),
+            "machine lent: condition \"a \"b\"\"; reading run 2 h, strokes 1,234; to Ana"
+        );
+        assert_eq!(said("something_new", serde_json::json!({"machine": 1})), "something new");
+        assert_eq!(
+            said("something_new", serde_json::json!({"deep": [1, {"x": true}]})),
+            "something new: deep 1, x yes"
+        );
+    }
+
+    #[test]
+    fn small_units_become_decimal_numbers() {
+        let costs = serde_json::json!({"basis": {"price": 250_500_000, "hour_costs": [1_000_000], "life_hours": 2000.5}});
+        assert_eq!(
+            said("machine_costs", costs),
+            "machine costs: basis hour costs 1, life hours 2000.5, price 250.5"
+        );
+        assert_eq!([0, 5, 4_500, 12_000].map(|number| decimal(number, 3)), ["0", "0.005", "4.5", "12"]);
+        assert_eq!(
+            said("vibration_figure", serde_json::json!({"a_hv_mm_s2": 4_500})),
+            "vibration figure: a_hv 4.5 m/s²"
+        );
     }
 }
