@@ -13,8 +13,17 @@ fn the_demo_leaves_its_databases_and_pictures_and_touches_no_other() {
     assert!(lost <= 10_000 * report["cuts_mid_burst"].as_u64().unwrap(), "{report:#}");
     assert_eq!(report["tears"], report["truth"]["tears"]);
     assert_eq!(report["without_clock"]["tears"], report["truth"]["tears"]);
-    for file in ["demo.db", "demo-without-clock.db", "usage.svg", "tears.svg"] {
+    for file in ["demo.db", "demo-without-clock.db", "care.ics"] {
         assert!(folder.path().join("made-up").join(file).exists(), "{file}");
+    }
+    for picture in ["usage", "hours", "year", "density", "tears", "traces", "slowing"] {
+        let svg = std::fs::read_to_string(folder.path().join(format!("made-up/{picture}.svg"))).unwrap();
+        assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"), "{picture}");
+    }
+    for page in ["job-sheet", "client-card", "record-book"] {
+        let html = std::fs::read_to_string(folder.path().join(format!("made-up/{page}.html"))).unwrap();
+        assert!(html.contains("Fox") || page == "record-book", "{page}");
+        assert!(html.trim_end().ends_with("</html>"), "{page}");
     }
     assert!(!own.exists(), "the maker's own database was made");
     let hours = run(&folder.path().join("made-up/demo.db"), &["hours", "--json"]).json();

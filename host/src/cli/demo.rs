@@ -1,12 +1,12 @@
 //! `demo`.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Args;
 use shared_types::UtcMillis;
 
-use super::{Failure, Surroundings, exit, show};
+use super::{Failure, Surroundings, demo_papers, exit, show};
 use crate::app;
 use crate::app::ports::Clock;
 use crate::core::stats::Level;
@@ -15,7 +15,6 @@ use crate::demo::folder::{self, DemoFolder, FolderError};
 use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
 use crate::store::Database;
 use crate::view;
-use crate::view::plot::PlotError;
 
 /// Show the whole way without any hardware, in a studio that is made up.
 ///
@@ -45,7 +44,7 @@ impl Demo {
         }
         let report = run::run(self.seed, &mut with_clock, &mut without_clock)?;
         let clock = StudioClock::at(UtcMillis(report.ended_at_utc_ms));
-        draw(&with_clock, &clock, &folder)?;
+        demo_papers::write_all(&mut with_clock, &clock, &folder)?;
         if self.json {
             show::report(&report, true, |_| String::new())?;
         } else {
@@ -72,24 +71,6 @@ impl Demo {
         };
         show::words(&view::demo::text(report, &answers, folder))
     }
-}
-
-fn draw(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Result<(), Failure> {
-    let usage = app::plot::usage(store, clock, None)?;
-    write(&folder.usage_picture, view::plot::usage::svg(&usage))?;
-    let speed = app::tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
-    write(&folder.tears_picture, view::plot::tears::svg(&speed))
-}
-
-fn write(path: &Path, drawn: Result<String, PlotError>) -> Result<(), Failure> {
-    let picture = drawn.map_err(|error| {
-        Failure::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.")
-            .because(error)
-    })?;
-    std::fs::write(path, picture).map_err(|error| {
-        let what = format!("cannot write {}", path.display());
-        Failure::other("plot::write", what, "Name another folder with --dir.").because(error)
-    })
 }
 
 impl From<FolderError> for Failure {

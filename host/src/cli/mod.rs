@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod confirm;
+mod demo_papers;
 mod exit;
 mod failure;
 mod harm_words;

@@ -18,10 +18,101 @@ pub struct DemoFolder {
     pub database: PathBuf,
     /// The database of the studio without.
     pub without_clock: PathBuf,
-    /// Hours per rug.
-    pub usage_picture: PathBuf,
-    /// Tears by speed.
-    pub tears_picture: PathBuf,
+    /// Where the papers lie.
+    folder: PathBuf,
+}
+
+/// A picture or page of the demo.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Paper {
+    /// Hours per rug, by knob.
+    Usage,
+    /// Running hours as they grew.
+    Hours,
+    /// The year by day.
+    Year,
+    /// Strokes per square metre.
+    Density,
+    /// Tears by knob.
+    Tears,
+    /// The seconds before tears.
+    Traces,
+    /// Stroke rates over time.
+    Slowing,
+    /// A rug's sheet for the maker.
+    JobSheet,
+    /// The same rug's card for the client.
+    ClientCard,
+    /// Due dates.
+    Calendar,
+    /// The machine's record book.
+    RecordBook,
+}
+
+impl Paper {
+    /// All of them, in the order in which they are told.
+    pub const ALL: [Self; 11] = [
+        Self::Usage,
+        Self::Hours,
+        Self::Year,
+        Self::Density,
+        Self::Tears,
+        Self::Traces,
+        Self::Slowing,
+        Self::JobSheet,
+        Self::ClientCard,
+        Self::Calendar,
+        Self::RecordBook,
+    ];
+
+    /// Its file's name.
+    #[must_use]
+    pub const fn file(self) -> &'static str {
+        match self {
+            Self::Usage => "usage.svg",
+            Self::Hours => "hours.svg",
+            Self::Year => "year.svg",
+            Self::Density => "density.svg",
+            Self::Tears => "tears.svg",
+            Self::Traces => "traces.svg",
+            Self::Slowing => "slowing.svg",
+            Self::JobSheet => "job-sheet.html",
+            Self::ClientCard => "client-card.html",
+            Self::Calendar => "care.ics",
+            Self::RecordBook => "record-book.html",
+        }
+    }
+
+    /// What it shows, in words.
+    #[must_use]
+    pub const fn shows(self) -> &'static str {
+        match self {
+            Self::Usage => "hours per rug, by where the knob stood",
+            Self::Hours => "running hours as they grew, with the care given",
+            Self::Year => "the year by day",
+            Self::Density => "strokes per square metre, rug by rug",
+            Self::Tears => "tears by where the knob stood",
+            Self::Traces => "the knob in the seconds before tears",
+            Self::Slowing => "whether the machine is slowing down",
+            Self::JobSheet => "the first rug's sheet, for the maker",
+            Self::ClientCard => "the same rug's card, for whoever ordered it",
+            Self::Calendar => "due dates, for a calendar",
+            Self::RecordBook => "the machine's record book, to print",
+        }
+    }
+}
+
+impl DemoFolder {
+    /// Where a paper lies.
+    #[must_use]
+    pub fn paper(&self, paper: Paper) -> PathBuf {
+        self.folder.join(paper.file())
+    }
+
+    /// The papers that were written.
+    pub fn papers(&self) -> impl Iterator<Item = Paper> + '_ {
+        Paper::ALL.into_iter().filter(|paper| self.paper(*paper).exists())
+    }
 }
 
 /// Why the folder cannot be used.
@@ -52,8 +143,7 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
     let folder = DemoFolder {
         database: path.join("demo.db"),
         without_clock: path.join("demo-without-clock.db"),
-        usage_picture: path.join("usage.svg"),
-        tears_picture: path.join("tears.svg"),
+        folder: path.to_owned(),
     };
     let note = path.join(NOTE);
     let is_ours = fs::read_to_string(&note).is_ok_and(|text| text == NOTE_TEXT);

@@ -5,5 +5,5 @@ pub mod folder;
 mod maker;
 mod notes;
 pub mod run;
-mod scenario;
+pub mod scenario;
 mod studio;

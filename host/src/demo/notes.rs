@@ -3,11 +3,12 @@
 use shared_types::{RawAngle, UtcMillis};
 
 use super::maker::MACHINE;
-use super::scenario::Commission;
+use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
 use crate::core::entries::{
-    CareDone, CareTaskName, EntryBody, Finding, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
-    WorkChange,
+    CareDone, CareTaskName, EntryBody, Finding, KnobMarks, MachineAdded, PartFitted, PartName, Pile,
+    RugDescribed, RugName, RugOrdered, RugWork, WorkChange,
 };
+use crate::core::quote::Style;
 
 /// Entries that wait for the maker to sit down at the computer.
 #[derive(Debug, Default)]
@@ -27,6 +28,9 @@ impl Notebook {
         };
         self.write(at, EntryBody::MachineAdded(added));
         self.write(at, EntryBody::KnobMarked(KnobMarks { machine: MACHINE, slow, fast, rising: true }));
+        let (part, serial) = (PartName::of("needle"), Some("A1".to_owned()));
+        let needle = PartFitted { machine: MACHINE, part, serial, at, note: None };
+        self.write(at, EntryBody::PartFitted(needle));
     }
 
     /// A commission is taken.
@@ -39,6 +43,13 @@ impl Notebook {
             at,
         };
         self.write(at, EntryBody::RugOrdered(ordered));
+        let described = RugDescribed {
+            rug: RugName(commission.name.to_owned()),
+            style: Some(Style::Cut),
+            pile_height_tenths_mm: Some(PILE_HEIGHT_TENTHS_MM),
+            colours: commission.colours.iter().map(|colour| (*colour).to_owned()).collect(),
+        };
+        self.write(at, EntryBody::RugDescribed(described));
     }
 
     /// Work on a commission begins or ends.

@@ -22,6 +22,8 @@ pub struct Commission {
     pub cloth_lot: &'static str,
     /// Strokes per square metre that its design takes.
     pub strokes_per_m2: u32,
+    /// The colours of its design.
+    pub colours: &'static [&'static str],
 }
 
 impl Commission {
@@ -31,14 +33,20 @@ impl Commission {
     }
 }
 
+/// The rug of which the demo shows sheet and card.
+pub const FIRST_RUG: &str = "Fox";
+/// Height of the pile that the made-up machine is set to, in tenths of a millimetre.
+pub const PILE_HEIGHT_TENTHS_MM: u32 = 120;
+
 /// In the order in which they are made.
 pub const COMMISSIONS: [Commission; 7] = [
     Commission {
-        name: "Fox",
+        name: FIRST_RUG,
         width_mm: 900,
         height_mm: 1_200,
         cloth_lot: "grey roll 1",
         strokes_per_m2: 130_000,
+        colours: &["rust", "cream", "black"],
     },
     Commission {
         name: "Tide",
@@ -46,6 +54,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 2_000,
         cloth_lot: "grey roll 1",
         strokes_per_m2: 105_000,
+        colours: &["deep blue", "sea green", "cream"],
     },
     Commission {
         name: "Two Herons",
@@ -53,6 +62,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 1_700,
         cloth_lot: "grey roll 2",
         strokes_per_m2: 140_000,
+        colours: &["grey", "white", "ochre", "black"],
     },
     Commission {
         name: "Moth",
@@ -60,6 +70,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 700,
         cloth_lot: "grey roll 2",
         strokes_per_m2: 160_000,
+        colours: &["brown", "cream"],
     },
     Commission {
         name: "Harbour",
@@ -67,6 +78,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 2_000,
         cloth_lot: "white roll",
         strokes_per_m2: 110_000,
+        colours: &["deep blue", "rust", "cream", "grey"],
     },
     Commission {
         name: "Quince",
@@ -74,6 +86,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 1_000,
         cloth_lot: "white roll",
         strokes_per_m2: 125_000,
+        colours: &["yellow", "leaf green"],
     },
     Commission {
         name: "Night Train",
@@ -81,6 +94,7 @@ pub const COMMISSIONS: [Commission; 7] = [
         height_mm: 2_300,
         cloth_lot: "white roll",
         strokes_per_m2: 115_000,
+        colours: &["black", "ochre", "deep blue"],
     },
 ];
 

@@ -28,7 +28,7 @@ pub fn text(report: &DemoReport, answers: &Answers, folder: &DemoFolder) -> Stri
          CARE\n{due}\n\n\
          CLOTH\n{speed}\n\n\
          WAS IT TRUE?\n{truth}\n{wrong}{without}\n\n\
-         The hours per rug are drawn in {usage}, the tears by speed in {tears}.\n\
+         TO LOOK AT\n{papers}\n\n\
          Try next: needlehours --db {database} hours",
         seed = report.seed,
         pulls = report.with_clock.pulls,
@@ -39,10 +39,14 @@ pub fn text(report: &DemoReport, answers: &Answers, folder: &DemoFolder) -> Stri
         truth = truth(&report.with_clock),
         wrong = report.wrong_rug.as_ref().map(wrong_rug).unwrap_or_default(),
         without = without_clock(&report.without_clock),
-        usage = folder.usage_picture.display(),
-        tears = folder.tears_picture.display(),
+        papers = papers(folder),
         database = folder.database.display(),
     )
+}
+
+fn papers(folder: &DemoFolder) -> String {
+    let lines = folder.papers().map(|paper| format!("{}: {}", folder.paper(paper).display(), paper.shows()));
+    lines.collect::<Vec<_>>().join("\n")
 }
 
 fn truth(studio: &StudioReport) -> String {
