@@ -2,7 +2,7 @@
 
 use super::Failure;
 use crate::app::ports::Clock as _;
-use crate::app::{calendar, job_sheet, plot, record_book, slowing, tears};
+use crate::app::{calendar, job_sheet, plot, record_book, slowing, speed_cost, tears};
 use crate::core::stats::Level;
 use crate::core::tears::SpeedBy;
 use crate::demo::folder::{DemoFolder, Paper};
@@ -41,6 +41,8 @@ fn pictures(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Resul
     draw(Paper::Density, view::plot::density::svg(&plot::density(store, clock)?))?;
     let speed = tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
     draw(Paper::Tears, view::plot::tears::svg(&speed))?;
+    let cost = speed_cost::report(store, None, Level::USUAL)?;
+    draw(Paper::Cost, view::plot::cost::svg(&cost))?;
     draw(Paper::Traces, view::plot::traces::svg(&tears::traces(store, None)?))?;
     draw(Paper::Slowing, view::plot::slowing::svg(&slowing::slowing(store, clock, None, None)?))
 }

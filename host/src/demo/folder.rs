@@ -35,6 +35,8 @@ pub enum Paper {
     Density,
     /// Tears by knob.
     Tears,
+    /// Cost by speed.
+    Cost,
     /// The seconds before tears.
     Traces,
     /// Stroke rates over time.
@@ -51,12 +53,13 @@ pub enum Paper {
 
 impl Paper {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Usage,
         Self::Hours,
         Self::Year,
         Self::Density,
         Self::Tears,
+        Self::Cost,
         Self::Traces,
         Self::Slowing,
         Self::JobSheet,
@@ -74,6 +77,7 @@ impl Paper {
             Self::Year => "year.svg",
             Self::Density => "density.svg",
             Self::Tears => "tears.svg",
+            Self::Cost => "cost.svg",
             Self::Traces => "traces.svg",
             Self::Slowing => "slowing.svg",
             Self::JobSheet => "job-sheet.html",
@@ -92,6 +96,7 @@ impl Paper {
             Self::Year => "the year by day",
             Self::Density => "strokes per square metre, rug by rug",
             Self::Tears => "tears by where the knob stood",
+            Self::Cost => "what a rug costs at each speed",
             Self::Traces => "the knob in the seconds before tears",
             Self::Slowing => "whether the machine is slowing down",
             Self::JobSheet => "the first rug's sheet, for the maker",

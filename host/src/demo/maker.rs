@@ -116,6 +116,8 @@ impl Maker {
         for commission in &COMMISSIONS {
             notes.order(commission, at);
         }
+        notes.prices(at);
+        notes.prepared(self.commission(self.in_books), at);
         notes.work(self.commission(self.in_books), WorkChange::Started, at);
     }
 
@@ -280,10 +282,12 @@ impl Maker {
             return;
         }
         notes.work(self.commission(self.in_books), WorkChange::Finished, rig.utc());
+        notes.made_up(self.commission(self.in_books), rig.utc());
         rig.idle(20 * 60_000);
         self.in_books += 1;
         self.on_frame = self.in_books;
         rig.set_tag(u32::try_from(self.on_frame + 1).unwrap_or(0));
+        notes.prepared(self.commission(self.in_books), rig.utc());
         notes.work(self.commission(self.in_books), WorkChange::Started, rig.utc());
         self.run_at_retension = Self::run_ms(rig);
     }

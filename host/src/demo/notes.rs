@@ -4,9 +4,11 @@ use shared_types::{RawAngle, UtcMillis};
 
 use super::maker::MACHINE;
 use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
+use crate::core::costing::{CostBasis, Hours, MachineCosts, Money};
 use crate::core::entries::{
-    CareDone, CareTaskName, EntryBody, Finding, KnobMarks, MachineAdded, PartFitted, PartName, Pile,
-    RugDescribed, RugName, RugOrdered, RugWork, WorkChange,
+    CareDone, CareTaskName, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded, MaterialUsed,
+    MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName, RugOrdered, RugWork, TearCosts,
+    WorkChange,
 };
 use crate::core::quote::Style;
 
@@ -52,6 +54,51 @@ impl Notebook {
         self.write(at, EntryBody::RugDescribed(described));
     }
 
+    /// What the maker's time, the machine and a tear cost in this studio. Invented, like all of it.
+    pub fn prices(&mut self, at: UtcMillis) {
+        let terms = MoneyTerms { wage_per_hour: Some(units(20)), currency: Some("EUR".to_owned()) };
+        self.write(at, EntryBody::MoneyTerms(terms));
+        let costs = TearCosts { tear: Some(units(35)), hour: Some(units(20)) };
+        self.write(at, EntryBody::TearCosts(costs));
+        let Some(life_hours) = Hours::new(600.0) else { return };
+        let basis = CostBasis {
+            price: units(260),
+            resale: units(60),
+            life_hours,
+            period_hours: None,
+            period_costs: Vec::new(),
+            hour_costs: vec![units(1)],
+        };
+        self.write(at, EntryBody::MachineCosts(MachineCosts { machine: MACHINE, basis }));
+    }
+
+    /// The work around the frame before the first stroke.
+    pub fn prepared(&mut self, commission: &Commission, at: UtcMillis) {
+        self.job(commission, JobKind::Stretching, 40, at);
+        self.job(commission, JobKind::Tracing, 55, at);
+    }
+
+    /// The work after the last stroke, and what it takes.
+    pub fn made_up(&mut self, commission: &Commission, at: UtcMillis) {
+        self.job(commission, JobKind::Gluing, 45, at);
+        self.job(commission, JobKind::Drying, 24 * 60, at);
+        self.job(commission, JobKind::Shearing, 100, at);
+        self.job(commission, JobKind::Backing, 75, at);
+        let used = MaterialUsed {
+            rug: RugName(commission.name.to_owned()),
+            what: "glue, backing and edge".to_owned(),
+            amount: units(14),
+            at,
+        };
+        self.write(at, EntryBody::MaterialUsed(used));
+    }
+
+    fn job(&mut self, commission: &Commission, job: JobKind, minutes: u64, at: UtcMillis) {
+        let rug = Some(RugName(commission.name.to_owned()));
+        let added = JobAdded { job, rug, lasted_ms: minutes * 60_000, at, note: None };
+        self.write(at, EntryBody::JobAdded(added));
+    }
+
     /// Work on a commission begins or ends.
     pub fn work(&mut self, commission: &Commission, change: WorkChange, at: UtcMillis) {
         let rug = RugName(commission.name.to_owned());
@@ -72,4 +119,9 @@ impl Notebook {
     pub fn take(&mut self) -> Vec<(UtcMillis, EntryBody)> {
         std::mem::take(&mut self.waiting)
     }
+}
+
+/// Whole units of the currency.
+const fn units(units: u64) -> Money {
+    Money(units * 1_000_000)
 }
