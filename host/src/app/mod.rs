@@ -3,6 +3,10 @@
 pub mod book;
 pub mod book_ports;
 pub mod care;
+pub mod care_later;
+pub mod care_plan;
+pub mod care_press;
+pub mod care_record;
 pub mod column_table;
 pub mod dates;
 pub mod day_table;
@@ -25,6 +29,7 @@ pub mod rate;
 pub mod request;
 pub mod rug;
 pub mod speed_cost;
+pub mod stock;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;

@@ -2,6 +2,7 @@
 
 mod calibrate;
 mod confirm;
+mod confirm_care;
 mod exit;
 mod failure;
 mod harm_words;
@@ -10,7 +11,9 @@ mod rug_size;
 mod show;
 mod surroundings;
 mod table_file;
+mod walk;
 
+mod care;
 mod demo;
 mod doctor;
 mod done;
@@ -28,6 +31,7 @@ mod quote;
 mod rate;
 mod rug;
 mod speed;
+mod stock;
 mod tear;
 mod trend;
 mod wear;
@@ -67,6 +71,8 @@ enum Command {
     Hours(hours::Hours),
     Due(due::Due),
     Done(done::Done),
+    Care(care::Care),
+    Stock(stock::Stock),
     Tear(tear::Tear),
     Speed(speed::Speed),
     Rate(rate::Rate),
@@ -117,6 +123,8 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Hours(command) => command.run(&around),
         Command::Due(command) => command.run(&around),
         Command::Done(command) => command.run(&around),
+        Command::Care(command) => command.run(&around),
+        Command::Stock(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),
         Command::Rate(command) => command.run(&around),

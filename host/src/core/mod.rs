@@ -24,6 +24,7 @@ pub mod rug_work;
 pub mod session_list;
 pub mod sessions;
 pub mod stats;
+pub mod stock;
 pub mod studio;
 pub mod tears;
 #[cfg(test)]

@@ -5,8 +5,8 @@ use shared_types::{RawAngle, UtcMillis};
 use super::maker::MACHINE;
 use super::scenario::Commission;
 use crate::core::entries::{
-    CareDone, CareTaskName, EntryBody, Finding, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
-    WorkChange,
+    CareDone, CareTaskName, Drive, EntryBody, Finding, KnobMarks, MachineAdded, Pile, RugName, RugOrdered,
+    RugWork, WorkChange,
 };
 
 /// Entries that wait for the maker to sit down at the computer.
@@ -24,6 +24,7 @@ impl Notebook {
             pile: Pile::Cut,
             before_logger: None,
             since: at,
+            drive: Drive::Electric,
         };
         self.write(at, EntryBody::MachineAdded(added));
         self.write(at, EntryBody::KnobMarked(KnobMarks { machine: MACHINE, slow, fast, rising: true }));

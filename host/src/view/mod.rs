@@ -1,5 +1,6 @@
 //! How report structs are shown. No number is computed here.
 
+pub mod care;
 pub mod demo;
 pub mod doctor;
 pub mod due;
@@ -18,6 +19,7 @@ pub mod quote;
 pub mod rate;
 pub mod rug;
 pub mod speed;
+pub mod stock;
 pub mod table;
 pub mod tears;
 pub mod wear;
