@@ -18,7 +18,9 @@ use std::time::{Duration, Instant};
 
 use host::app::ports::{Clock, RawRecord, Store};
 use host::app::{care, hours};
-use host::core::entries::{EntryBody, Fitting, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange};
+use host::core::entries::{
+    Drive, EntryBody, Fitting, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
+};
 use host::core::facts::LogKey;
 use host::store::Database;
 use jiff::tz::TimeZone;
@@ -103,8 +105,14 @@ fn import(store: &mut Database, records: &[RawRecord]) -> Duration {
 fn enter_a_studio(store: &mut Database, bursts: u32) {
     let machine = MachineTag(1);
     let LogKey { logger, log } = KEY;
-    let added =
-        MachineAdded { machine, name: "Bench".into(), pile: Pile::Cut, before_logger: None, since: AT };
+    let added = MachineAdded {
+        machine,
+        name: "Bench".into(),
+        pile: Pile::Cut,
+        before_logger: None,
+        since: AT,
+        drive: Drive::Electric,
+    };
     let fitting = Fitting { machine, logger, log, from: RecordSeq(0) };
     let mut entries = vec![EntryBody::MachineAdded(added), EntryBody::LoggerFitted(fitting)];
     let length = i64::try_from(segment(bursts).0).unwrap() / 50;

@@ -60,8 +60,8 @@ fn oiling_is_due_at_four_hours_of_running_to_the_millisecond() {
 
 #[test]
 fn the_lamp_gets_totals_that_the_logger_counts_itself() {
-    // Re-tension was never noted: 5 h of running are past the limit of 15 min. Oiled at 10:10: 3 h of 4 are used up, but the
-    // brush-out (4 h) was never done, so the lamp asks at once and warns from 6 h, one hour on.
+    // Re-tension was never noted: 5 h of running are past the limit of 15 min. Oiled at 10:10: 3 h of 4 are used up, so it is
+    // overdue (6 h) three hours on. The brush-out (4 h) was never noted: the lamp asks for a look at once, but not to stop.
     let studio = five_hours();
     studio.tell(oiled(MONDAY_8 + i64::try_from(130 * MINUTE).unwrap()));
     let mut hello = Log::new().hello();
@@ -71,7 +71,7 @@ fn the_lamp_gets_totals_that_the_logger_counts_itself() {
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
     let limits = care::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap();
     assert_eq!(limits.look_at, Some(hello.totals.run));
-    assert_eq!(limits.stop_at, Some(RunMillis(1001 * HOUR)));
+    assert_eq!(limits.stop_at, Some(RunMillis(1003 * HOUR)));
     assert_eq!(limits.retension_at, Some(hello.totals.run));
     assert_eq!(limits.retension_every, Some(RunMillis(15 * MINUTE)));
     assert_eq!(limits.ceiling, ceiling);

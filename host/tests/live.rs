@@ -17,7 +17,7 @@ use std::process::{Command, Output};
 
 use host::app::live::{Scale, watch};
 use host::app::ports::Store;
-use host::core::entries::{EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
+use host::core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
 use scripted::{NOW, Scripted, framed};
@@ -61,6 +61,7 @@ fn studio(db: &Path) -> Database {
             pile: Pile::Cut,
             before_logger: None,
             since: NOW,
+            drive: Drive::Electric,
         }),
         EntryBody::EdgeRatioSet(EdgeRatio { machine, edges: 2, strokes: 1 }),
         EntryBody::KnobMarked(KnobMarks {

@@ -16,7 +16,7 @@ use std::rc::Rc;
 
 use host::app::ports::{Gap, Logger, LoggerError, Store};
 use host::app::pull::{Order, PullError, PullReport, PullWish, Warning, pull};
-use host::core::entries::{EntryBody, Fitting, MachineAdded, Pile};
+use host::core::entries::{Drive, EntryBody, Fitting, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
 use scripted::program::place;
@@ -72,6 +72,7 @@ fn add_machine(path: &Path, number: u32) {
         pile: Pile::Cut,
         before_logger: None,
         since: NOW,
+        drive: Drive::Electric,
     });
     Database::open(path).unwrap().add_entry(NOW, &body).unwrap();
 }

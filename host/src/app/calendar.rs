@@ -34,11 +34,11 @@ pub struct CalendarItem {
     /// Its name.
     pub machine_name: String,
     /// The task.
-    pub task: &'static str,
+    pub task: String,
     /// What is done.
-    pub what: &'static str,
+    pub what: String,
     /// What goes on the points.
-    pub lubricant: Option<&'static str>,
+    pub lubricant: Option<String>,
     /// The day on which it falls due, or fell due.
     #[serde(serialize_with = "as_text")]
     pub due_on: Date,
@@ -62,7 +62,7 @@ pub struct WithoutDate {
     /// Its name.
     pub machine_name: String,
     /// The task.
-    pub task: &'static str,
+    pub task: String,
     /// Why.
     pub because: NoDate,
     /// Whole weeks of running so far.
@@ -90,7 +90,7 @@ pub fn calendar(
             without_date.push(WithoutDate {
                 machine: task.machine,
                 machine_name: task.machine_name.clone(),
-                task: task.task,
+                task: task.task.clone(),
                 because: task.forecast.no_date_because.unwrap_or(NoDate::TooFar),
                 whole_weeks: task.forecast.whole_weeks,
                 least_whole_weeks: task.forecast.least_whole_weeks,
@@ -109,9 +109,9 @@ pub fn calendar(
             uid: uid(task, since),
             machine: task.machine,
             machine_name: task.machine_name.clone(),
-            task: task.task,
-            what: task.what,
-            lubricant: task.lubricant,
+            task: task.task.clone(),
+            what: task.what.clone(),
+            lubricant: task.lubricant.clone(),
             due_on: told.due_on,
             earliest: told.earliest,
             latest: told.latest,
@@ -140,7 +140,7 @@ fn wanted(task: &TaskReport, last: Option<(&DuePublished, UtcMillis)>) -> Option
     };
     Some(DuePublished {
         machine: task.machine,
-        task: CareTaskName(task.task.to_owned()),
+        task: CareTaskName(task.task.clone()),
         due_on,
         earliest,
         latest,

@@ -6,7 +6,7 @@
 
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
-use crate::core::entries::{Entry, EntryBody, Fitting, MachineAdded, Pile};
+use crate::core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
 use crate::core::facts::{Happening, LogFacts, LogKey};
 use crate::core::studio::standing;
 
@@ -160,6 +160,7 @@ fn new_machine(machine: MachineTag, since: UtcMillis) -> MachineAdded {
         pile: Pile::CutAndLoop,
         before_logger: None::<RunMillis>,
         since,
+        drive: Drive::Electric,
     }
 }
 

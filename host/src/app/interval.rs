@@ -42,7 +42,7 @@ pub fn of_log(
         return Err(RequestError::UnknownTask {
             name: asked.to_owned(),
             nearest: nearest_names(asked, &names),
-            known: names,
+            known: names.into_iter().map(str::to_owned).collect(),
         });
     }
     let mut tasks = Vec::new();

@@ -8,7 +8,7 @@ use super::dates::Given;
 use super::fit::logger_name;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
-use crate::core::entries::{EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
+use crate::core::entries::{Drive, EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
 use crate::core::facts::LogFacts;
 use crate::core::fittings::FittingConflict;
 use crate::core::studio::{MachineCard, Studio};
@@ -30,6 +30,8 @@ pub struct NewMachine {
     pub name: String,
     /// What it makes.
     pub pile: Pile,
+    /// What moves its needle.
+    pub drive: Drive,
     /// The owner's estimate of run time so far, in hours.
     pub hours_before: Option<u32>,
     /// Since when it is in the studio; none: from today on.
@@ -62,6 +64,7 @@ pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Resul
         pile: new.pile,
         before_logger: new.hours_before.map(|hours| RunMillis(u64::from(hours) * 3_600_000)),
         since: new.since.map_or_else(|| clock.now(), |since| since.start(clock)),
+        drive: new.drive,
     });
     store.add_entry(clock.now(), &body)?;
     Ok(machine)
@@ -198,6 +201,8 @@ pub struct MachineLine {
     pub name: String,
     /// What it makes.
     pub pile: Pile,
+    /// What moves its needle.
+    pub drive: Drive,
     /// Since when it is in the studio, in milliseconds UTC.
     pub since_utc_ms: i64,
     /// The owner's estimate of run time before any logger was fitted, in milliseconds.
@@ -254,6 +259,7 @@ pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
             machine: machine.tag.0,
             name: machine.name.clone(),
             pile: machine.pile,
+            drive: machine.drive,
             since_utc_ms: machine.since.0,
             before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
             edges,

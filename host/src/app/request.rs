@@ -67,7 +67,7 @@ pub enum RequestError {
         /// Names like it; may be empty.
         nearest: Vec<String>,
         /// All names.
-        known: Vec<&'static str>,
+        known: Vec<String>,
     },
     /// No commission has that name.
     #[error(transparent)]
@@ -134,7 +134,7 @@ pub enum RequestError {
     #[error("{task} every {asked_hours} hours is outside {low_hours} to {high_hours} hours")]
     LimitOutOfRange {
         /// The task.
-        task: &'static str,
+        task: String,
         /// What was asked for.
         asked_hours: f64,
         /// The shortest.
@@ -146,7 +146,7 @@ pub enum RequestError {
     #[error("no limit was given for {task}")]
     NoLimit {
         /// The task.
-        task: &'static str,
+        task: String,
     },
     /// A part of that kind is on the machine already.
     #[error("a {part} is on the machine already; it ran {hours:.1} hours so far")]
@@ -277,6 +277,47 @@ pub enum RequestError {
     /// No amount was given.
     #[error("no cost was given")]
     NoAmount,
+    /// The maker's own task would have the name of one of the plan's.
+    #[error("there is already a care task called {0}")]
+    TaskExists(String),
+    /// A task of the maker's own without any limit would never be asked for.
+    #[error("nothing says when {0} should be asked for")]
+    TaskWithoutLimit(String),
+    /// A machine has no such point.
+    #[error("there is no oil point called {name}")]
+    UnknownPoint {
+        /// What was asked for.
+        name: String,
+        /// Names like it; may be empty.
+        nearest: Vec<String>,
+        /// All names.
+        known: Vec<String>,
+    },
+    /// There is a point of that name already.
+    #[error("there is already an oil point called {0}")]
+    PointExists(String),
+    /// Putting off needs an end and a reason.
+    #[error("it was not said {missing}")]
+    SnoozeUnclear {
+        /// What is missing.
+        missing: &'static str,
+    },
+    /// The care task is switched off, or was not due.
+    #[error("{task} {why}")]
+    NothingToSnooze {
+        /// The task.
+        task: String,
+        /// Why there is nothing to put off.
+        why: &'static str,
+    },
+    /// No such spare in stock.
+    #[error("nothing called {name} is in stock")]
+    UnknownSpare {
+        /// What was asked for.
+        name: String,
+        /// What is.
+        known: Vec<String>,
+    },
     /// There is no proposed ceiling to accept.
     #[error("no ceiling is proposed now")]
     NothingProposed,

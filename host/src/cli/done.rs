@@ -1,20 +1,28 @@
 //! `done`.
 
+use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
+use super::walk::{Walked, walk};
 use super::{Failure, Surroundings, show};
-use crate::app::care::{self, EntryId, Finding};
+use crate::app::care::{self, DoneSaid, EntryId, Finding};
+use crate::app::care_plan;
+use crate::app::care_record;
 use crate::app::dates;
-use crate::app::ports::Clock as _;
+use crate::app::ports::{Clock as _, Store};
+use crate::core::care::plan::OILING;
+use crate::core::entries::SpareName;
 use crate::view;
 
 /// Note that care was given.
+///
+/// On a terminal, oiling is walked through step by step the first three times.
 #[derive(Debug, Args)]
 pub struct Done {
     /// The task, for example brush-out or oiling.
-    #[arg(required_unless_present_any = ["list", "withdraw"])]
+    #[arg(required_unless_present_any = ["list", "withdraw", "history", "correct"])]
     task: Option<String>,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
@@ -22,20 +30,32 @@ pub struct Done {
     /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
-    /// What was seen.
+    /// What was seen; one letter is enough.
     #[arg(long, value_enum)]
     finding: Option<Seen>,
     /// Anything else.
     #[arg(long)]
     note: Option<String>,
+    /// What it used up, for example oil=2 or needle; it goes out of stock. Can be given more than once.
+    #[arg(long, value_name = "SPARE=NUMBER", value_parser = used)]
+    used: Vec<(SpareName, u32)>,
+    /// Show the oiling routine, and on a terminal walk through it, however often it was done.
+    #[arg(long)]
+    walk: bool,
     /// Show all tasks with their start values.
-    #[arg(long, conflicts_with_all = ["task", "withdraw"])]
+    #[arg(long, conflicts_with_all = ["task", "withdraw", "history", "correct"])]
     list: bool,
+    /// Show what was done, left out and put off, and what was taken back; of one task, if it is named.
+    #[arg(long, conflicts_with_all = ["withdraw", "correct", "when", "finding", "note", "used", "walk"])]
+    history: bool,
     /// Take an entry back, by the number that was told when it was noted; it stays visible.
     #[arg(long, value_name = "ENTRY", conflicts_with = "task", requires = "reason")]
     withdraw: Option<i64>,
-    /// Why it is taken back.
-    #[arg(long, requires = "withdraw")]
+    /// Note an entry anew with what is said here changed; the old one is taken back and stays visible.
+    #[arg(long, value_name = "ENTRY", conflicts_with = "withdraw", requires = "reason")]
+    correct: Option<i64>,
+    /// Why it is taken back or corrected.
+    #[arg(long)]
     reason: Option<String>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
@@ -45,14 +65,19 @@ pub struct Done {
 #[derive(Clone, Copy, Debug, ValueEnum)]
 enum Seen {
     /// Nothing to see.
+    #[value(alias = "c")]
     Clean,
     /// Lint in the scissor channel or elsewhere.
+    #[value(alias = "l")]
     Lint,
     /// Grey-black oil on the wipe.
+    #[value(alias = "g")]
     GreyBlackOil,
     /// A black mark on the yarn.
+    #[value(alias = "b")]
     BlackMark,
     /// A clear oil spot on the yarn.
+    #[value(alias = "o")]
     ClearOilSpot,
 }
 
@@ -68,31 +93,78 @@ impl From<Seen> for Finding {
     }
 }
 
+/// "oil=2", or "needle" for one.
+fn used(text: &str) -> Result<(SpareName, u32), String> {
+    let (item, count) = text.split_once('=').unwrap_or((text, "1"));
+    let count = count.trim().parse().map_err(|_| format!("{count} is not a whole number"))?;
+    if item.trim().is_empty() {
+        return Err("say what was used up, for example oil=2".to_owned());
+    }
+    Ok((SpareName::of(item), count))
+}
+
 impl Done {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         if self.list {
-            show::report(&care::plan(), self.json, view::due::plan)?;
+            show::report(&care_plan::plan(), self.json, view::care::start_values)?;
             return Ok(ExitCode::SUCCESS);
         }
         let mut store = around.open_database()?;
         let (clock, zone) = (around.clock(), around.clock().zone());
+        let reason = self.reason.clone().unwrap_or_default();
+        if self.history {
+            let record = care_record::care_record(&store, self.machine, self.task.as_deref())?;
+            show::report(&record, self.json, |record| view::care::record(record, &zone))?;
+            return Ok(ExitCode::SUCCESS);
+        }
         if let Some(entry) = self.withdraw {
-            let reason = self.reason.unwrap_or_default();
             let report = care::withdraw(&mut store, clock, EntryId(entry), &reason)?;
             show::report(&report, self.json, view::due::withdrawn)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let at = dates::moment(self.when.as_deref(), clock)?;
-        let said = care::DoneSaid {
-            task: self.task.unwrap_or_default(),
+        let mut said = DoneSaid {
+            task: self.task.clone().unwrap_or_default(),
             machine: self.machine,
-            at,
+            at: dates::moment(self.when.as_deref(), clock)?,
             finding: self.finding.map(Finding::from),
-            note: self.note,
+            note: self.note.clone(),
+            used: self.used.clone(),
+            wants_routine: self.walk,
         };
+        if let Some(entry) = self.correct {
+            let report = care::correct(&mut store, clock, EntryId(entry), &said, &reason)?;
+            show::report(&report, self.json, |report| view::due::done(report, &zone, true))?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        let is_walked = self.walks(&store)?;
+        if is_walked {
+            let steps = care::routine(&store, self.machine)?.steps;
+            let (mut answers, mut out) = (std::io::stdin().lock(), std::io::stdout());
+            match walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
+                Walked::Stopped => {
+                    show::words("Stopped; nothing was noted.")?;
+                    return Ok(ExitCode::SUCCESS);
+                }
+                Walked::Done { oiled_at, finding } => {
+                    said.at = Some(oiled_at);
+                    said.finding = finding;
+                }
+            }
+        }
         let report = care::done(&mut store, clock, &said)?;
-        show::report(&report, self.json, |report| view::due::done(report, &zone))?;
+        show::report(&report, self.json, |report| view::due::done(report, &zone, is_walked))?;
         Ok(ExitCode::SUCCESS)
+    }
+
+    /// Whether to walk through the routine now: oiling, at this moment, with somebody at a terminal who wants it or is new to
+    /// it. Never where a program asks.
+    fn walks(&self, store: &impl Store) -> Result<bool, Failure> {
+        let is_oiling = self.task.as_deref().is_some_and(|task| task.trim().eq_ignore_ascii_case(OILING));
+        let is_somebody = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+        if !is_oiling || self.json || self.when.is_some() || !is_somebody {
+            return Ok(false);
+        }
+        Ok(self.walk || care::routine(store, self.machine)?.is_new)
     }
 }

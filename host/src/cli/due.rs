@@ -4,14 +4,17 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
+use super::care::More;
 use super::{Failure, Surroundings, exit, notice, show};
-use crate::app::care;
-use crate::app::ports::Clock as _;
+use crate::app::care_later::{self, SnoozeSaid};
+use crate::app::ports::{Clock as _, Store};
+use crate::app::{care, dates};
 use crate::view;
 
 /// What care the machine needs now, and what next.
 ///
-/// Ends with exit code 3 when something is due.
+/// Ends with exit code 3 when something is due, 0 when nothing is; what was put off and what is to be bought is told, and is
+/// not due.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub struct Due {
@@ -35,6 +38,49 @@ pub struct Due {
 enum Change {
     /// Set your own limits for a task; 0 switches a limit off.
     Set(Set),
+    /// Put a task off for some hours of running or some days, whichever ends first; it stays visible.
+    Snooze(Snooze),
+    /// Note that a task was left out this time; it stays due and visible.
+    Skip(Skip),
+}
+
+#[derive(Debug, Args)]
+struct Snooze {
+    /// The task.
+    task: String,
+    /// For so many hours of running, 0.1 to 100.
+    #[arg(long, value_name = "HOURS")]
+    for_hours: Option<f64>,
+    /// For so many days, 1 to 90.
+    #[arg(long, value_name = "DAYS")]
+    for_days: Option<u32>,
+    /// Why; it is shown until the task is done.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Args)]
+struct Skip {
+    /// The task.
+    task: String,
+    /// Why.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
 }
 
 #[derive(Debug, Args)]
@@ -50,6 +96,8 @@ struct Set {
     /// Due after so many days; replaces a limit by days of standing still too.
     #[arg(long, value_name = "DAYS")]
     every_days: Option<u32>,
+    #[command(flatten)]
+    more: More,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -59,15 +107,8 @@ impl Due {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
-        if let Some(Change::Set(set)) = self.change {
-            let said = care::LimitSaid {
-                task: set.task,
-                machine: set.machine,
-                every_hours: set.every_hours,
-                every_days: set.every_days,
-            };
-            let report = care::set_limit(&mut store, around.clock(), &said)?;
-            show::report(&report, set.json, view::due::limit)?;
+        if let Some(change) = self.change {
+            change.run(&mut store, around)?;
             return Ok(ExitCode::SUCCESS);
         }
         let report = care::due(&store, around.clock(), self.machine)?;
@@ -77,5 +118,40 @@ impl Due {
             notice::send(&report, &notice::Desktop);
         }
         Ok(exit::code(if report.is_anything_due { exit::CARE_IS_DUE } else { exit::FINE }))
+    }
+}
+
+impl Change {
+    fn run(self, store: &mut impl Store, around: &Surroundings) -> Result<(), Failure> {
+        let (clock, zone) = (around.clock(), around.clock().zone());
+        match self {
+            Self::Set(set) => {
+                let said = care::LimitSaid {
+                    task: set.task,
+                    machine: set.machine,
+                    every_hours: set.every_hours,
+                    every_days: set.every_days,
+                    more: set.more.into(),
+                };
+                let report = care::set_limit(store, clock, &said)?;
+                show::report(&report, set.json, view::due::limit)
+            }
+            Self::Snooze(snooze) => {
+                let said = SnoozeSaid {
+                    task: snooze.task,
+                    machine: snooze.machine,
+                    for_hours: snooze.for_hours,
+                    for_days: snooze.for_days,
+                    reason: snooze.reason,
+                };
+                let report = care_later::snooze(store, clock, &said)?;
+                show::report(&report, snooze.json, |report| view::care::snoozed(report, &zone))
+            }
+            Self::Skip(skip) => {
+                let at = dates::moment(skip.when.as_deref(), clock)?;
+                let report = care_later::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
+                show::report(&report, skip.json, view::care::skipped)
+            }
+        }
     }
 }

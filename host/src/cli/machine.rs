@@ -6,9 +6,9 @@ use clap::{Args, Subcommand, ValueEnum};
 use shared_types::{LoggerId, RecordSeq};
 
 use super::{Failure, Surroundings, calibrate, lend, show};
-use crate::app::dates;
 use crate::app::machine::{self, KnobEnds, NewMachine};
 use crate::app::ports::Store;
+use crate::app::{care_plan, dates};
 use crate::core::entries;
 use crate::view;
 
@@ -30,10 +30,41 @@ enum MachineCommand {
     Calibrate(Calibrate),
     Ratio(Ratio),
     Fit(Fit),
+    PileHeight(PileHeight),
     Lend(lend::Lend),
     Back(lend::Back),
     Loans(lend::Loans),
     Spread(lend::Spread),
+}
+
+/// Note that the pile height was changed; the scissors want a look then.
+#[derive(Debug, Args)]
+struct PileHeight {
+    /// The new height, for example 12mm or 12.5.
+    #[arg(value_parser = millimetres)]
+    height: u32,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// Which machine; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Tenths of a millimetre from "12mm", "12 mm" or "12.5".
+fn millimetres(text: &str) -> Result<u32, String> {
+    let unclear = || format!("{text} is no height; write it as 12mm or 12.5mm");
+    let number = text.trim().trim_end_matches("mm").trim_end();
+    let (whole, tenth) = number.split_once('.').unwrap_or((number, "0"));
+    let digits = |part: &str| part.len() <= 4 && part.chars().all(|digit| digit.is_ascii_digit());
+    if !digits(whole) || tenth.len() != 1 || !digits(tenth) {
+        return Err(unclear());
+    }
+    let part = |part: &str| part.parse::<u32>().map_err(|_| unclear());
+    Ok(part(whole)? * 10 + part(tenth)?)
 }
 
 /// Enter a machine.
@@ -44,7 +75,11 @@ struct Add {
     /// What kind of pile it makes.
     #[arg(long, value_enum, default_value_t = Pile::Cut)]
     pile: Pile,
-    /// Your own estimate of the hours it has run so far; kept apart in every sum.
+    /// What moves its needle; a machine on air has no belt and no carbon brushes, and an air line to look after.
+    #[arg(long, value_enum, default_value_t = Drive::Electric)]
+    drive: Drive,
+    /// Your own estimate of the hours it has run so far; kept apart in every sum. 0 says that it is new: it is then
+    /// wiped, oiled and tightened more often in its first ten hours.
     #[arg(long, value_name = "HOURS")]
     hours_before: Option<u32>,
     /// Since when it is in the studio. Left out: today.
@@ -60,6 +95,14 @@ enum Pile {
     Loop,
     /// Either, by taking the scissors out.
     Both,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Drive {
+    /// A motor.
+    Electric,
+    /// Compressed air.
+    Pneumatic,
 }
 
 /// List the machines.
@@ -137,9 +180,13 @@ impl Machine {
                     Pile::Loop => entries::Pile::Loop,
                     Pile::Both => entries::Pile::CutAndLoop,
                 };
+                let drive = match add.drive {
+                    Drive::Electric => entries::Drive::Electric,
+                    Drive::Pneumatic => entries::Drive::Pneumatic,
+                };
                 let since = dates::given(add.since.as_deref(), clock)?;
                 let name = add.name.clone();
-                let new = NewMachine { name: add.name, pile, hours_before: add.hours_before, since };
+                let new = NewMachine { name: add.name, pile, drive, hours_before: add.hours_before, since };
                 let number = machine::add(&mut store, clock, new)?;
                 show::words(&view::machine::added(number.0, name.trim()))
             }
@@ -163,6 +210,11 @@ impl Machine {
                 let from = fit.from_record.map(RecordSeq);
                 let (fitting, claimed) = machine::fit(&mut store, clock, fit.machine, fit.logger, from)?;
                 show::words(&view::machine::fitted(&fitting, claimed.as_ref()))
+            }
+            Some(MachineCommand::PileHeight(of)) => {
+                let at = dates::moment(of.when.as_deref(), clock)?;
+                let report = care_plan::set_pile_height(&mut store, clock, of.machine, of.height, at)?;
+                show::report(&report, of.json || self.json, view::care::pile_height)
             }
         };
         told.map(|()| ExitCode::SUCCESS)

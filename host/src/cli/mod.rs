@@ -3,6 +3,7 @@
 mod calibrate;
 mod confirm;
 mod demo_papers;
+mod confirm_care;
 mod exit;
 mod failure;
 mod harm_words;
@@ -13,9 +14,11 @@ mod rug_size;
 mod show;
 mod surroundings;
 mod table_file;
+mod walk;
 
 mod book;
 mod calendar;
+mod care;
 mod demo;
 mod doctor;
 mod done;
@@ -39,6 +42,7 @@ mod rug;
 mod slowing;
 mod speed;
 mod speed_cost;
+mod stock;
 mod tear;
 mod trend;
 mod verify;
@@ -81,6 +85,8 @@ enum Command {
     Due(due::Due),
     Calendar(calendar::Calendar),
     Done(done::Done),
+    Care(care::Care),
+    Stock(stock::Stock),
     Tear(tear::Tear),
     Speed(speed::Speed),
     Rate(rate::Rate),
@@ -137,6 +143,8 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Due(command) => command.run(&around),
         Command::Calendar(command) => command.run(&around),
         Command::Done(command) => command.run(&around),
+        Command::Care(command) => command.run(&around),
+        Command::Stock(command) => command.run(&around),
         Command::Tear(command) => command.run(&around),
         Command::Speed(command) => command.run(&around),
         Command::Rate(command) => command.run(&around),

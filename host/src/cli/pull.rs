@@ -11,7 +11,7 @@ use shared_types::MachineTag;
 use shared_types::link::Hello;
 
 use super::refused::machines;
-use super::{Failure, Surroundings, confirm, exit, show};
+use super::{Failure, Surroundings, confirm, confirm_care, exit, show};
 use crate::app::care;
 use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
 use crate::app::pull::{Progress, PullError, PullReport, PullWish, pull};
@@ -97,6 +97,7 @@ impl Pull {
         self.say(&report)?;
         if !self.json && !self.quiet {
             confirm::sessions_of(&report, &mut database, clock)?;
+            confirm_care::presses_of(&report, &mut database, clock)?;
         }
         saved?;
         Ok(exit::code(exit::FINE))

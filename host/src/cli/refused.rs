@@ -54,6 +54,21 @@ impl From<RequestError> for Failure {
                 ("person::unknown", format!("{} {}.", there_is(known.len()), named.join(", ")))
             }
             RequestError::Job(problem) => super::job::remedy(&problem),
+            RequestError::UnknownPoint { nearest, known, .. } => (
+                "care::point",
+                format!("{} All points: needlehours care", meant(&nearest, &known, "The points are")),
+            ),
+            RequestError::UnknownSpare { known, name } => (
+                "stock::unknown",
+                if known.is_empty() {
+                    format!("Enter what you have first: needlehours stock counted {name} 5")
+                } else {
+                    format!(
+                        "In stock are {}. A new one: needlehours stock in {name} 5",
+                        words::all_of(&known)
+                    )
+                },
+            ),
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
@@ -93,10 +108,30 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             ("tear::withdrawn", "Note it anew if it did happen after all.")
         }
         RequestError::UnknownCareEntry { .. } => {
-            ("care::entry", "`needlehours done TASK` says the number when it notes something.")
+            ("care::entry", "See all entries with their numbers: needlehours done --history")
         }
+        RequestError::TaskExists(_) => (
+            "care::exists",
+            "Give yours another name; to change the limits of that one: needlehours due set TASK --every-hours 6",
+        ),
+        RequestError::TaskWithoutLimit(_) => (
+            "care::no_limit",
+            "Add --every-hours, --every-days, --every-strokes, --every-sessions, --idle-days, --after-tear yes or --after-pile-height yes.",
+        ),
+        RequestError::PointExists(_) => (
+            "care::point",
+            "Give it another name, or say what it gets: needlehours care point POINT --lubricant oil",
+        ),
+        RequestError::SnoozeUnclear { .. } => (
+            "care::snooze",
+            "Say it all: needlehours due snooze oiling --for-hours 2 --reason \"rug must be off the frame first\"; or --for-days 3.",
+        ),
+        RequestError::NothingToSnooze { .. } => ("care::off", "Switch it on first: needlehours care on TASK"),
         RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
-        RequestError::NoLimit { .. } => ("care::no_limit", "Add --every-hours, --every-days or both."),
+        RequestError::NoLimit { .. } => (
+            "care::no_limit",
+            "Add --every-hours, --every-days, --every-strokes, --every-sessions, --idle-days, --after-tear or --after-pile-height.",
+        ),
         RequestError::PartIsOn { .. } => (
             "part::on",
             "Say why the old one went with --replaces worn-out (or strike, accident, lost, precaution, still-good); of a pair, mark each with --serial.",

@@ -8,9 +8,11 @@ use shared_types::log::PressKind;
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use super::bursts::Burst;
+use super::care::dry_run::{self, Run};
 use super::entries::{Certainty, Owner};
 use super::facts::{Happening, LogFacts, LogKey};
 use super::studio::{RugIndex, Studio};
+use super::timeline::Timeline;
 use super::when::When;
 
 /// A dry run starts at most this long after the care button was pressed, in milliseconds.
@@ -71,12 +73,15 @@ pub struct Attributor {
 impl Attributor {
     /// Prepares what the maker said about one log and its machines. `bursts` are all of the log's, in order.
     #[must_use]
-    pub fn of(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Self {
+    pub fn of(studio: &Studio, log: &LogFacts, bursts: &[Burst], timeline: &Timeline) -> Self {
+        let mut dry_runs = dry_runs(studio, log, bursts);
+        dry_runs.extend(dry_runs_of_entries(studio, log, bursts, timeline));
+        dry_runs.sort_unstable();
         let machines = studio.machines.iter().map(|machine| Some(machine.tag)).chain([None]);
         Self {
             claims: Claims::of(studio, log.key),
             active: machines.map(|machine| (machine, ActiveTimes::of(studio, machine))).collect(),
-            dry_runs: dry_runs(studio, log, bursts),
+            dry_runs,
         }
     }
 
@@ -111,6 +116,32 @@ fn dry_runs(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Vec<RecordSeq>
             (soon && next.run.0 <= DRY_RUN_LASTS_AT_MOST_MS).then_some(next.first)
         })
         .collect()
+}
+
+/// The dry runs after the oilings that the maker entered; see [`dry_run`] for the rule.
+fn dry_runs_of_entries(
+    studio: &Studio,
+    log: &LogFacts,
+    bursts: &[Burst],
+    timeline: &Timeline,
+) -> Vec<RecordSeq> {
+    let mut found = Vec::new();
+    for machine in &studio.machines {
+        let mut oiled =
+            studio.oilings.iter().filter(|(tag, _)| *tag == machine.tag).map(|(_, at)| *at).peekable();
+        if oiled.peek().is_none() {
+            continue;
+        }
+        let here = bursts
+            .iter()
+            .filter(|burst| studio.fittings.machine_of(log.key, burst.first) == Some(machine.tag));
+        let dated = |burst: &Burst| Run::of(burst.first, timeline.when(burst.boot, burst.at), burst.run.0);
+        let mut runs: Vec<Run> = here.filter_map(dated).collect();
+        // A clock that was set back can put a later boot before an earlier one.
+        runs.sort_by_key(|run| run.start_utc_ms);
+        found.extend(oiled.flat_map(|at| dry_run::find(&runs, at)));
+    }
+    found
 }
 
 /// Ranges of record numbers that the maker gave to somebody, without overlap.

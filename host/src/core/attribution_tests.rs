@@ -4,7 +4,7 @@ use shared_types::log::ClockSource::Host;
 use shared_types::log::PressKind;
 
 use super::super::entries::WorkChange::{Finished, Paused, Started};
-use super::super::entries::{Certainty, EntryBody, Owner, PressWithdrawn, RugName};
+use super::super::entries::{CareDone, CareTaskName, Certainty, EntryBody, Owner, PressWithdrawn, RugName};
 use super::super::facts::LogFacts;
 use super::super::ledger::Ledger;
 use super::super::studio::{RugIndex, Studio};
@@ -13,7 +13,7 @@ use super::super::test_facts::{
     work,
 };
 use super::{Attribution, Basis, Holder};
-use shared_types::RecordSeq;
+use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 const FOX: Holder = Holder::Rug(RugIndex(0));
 const BEAR: Holder = Holder::Rug(RugIndex(1));
@@ -194,4 +194,55 @@ fn a_care_press_that_was_a_mistake_makes_no_dry_run() {
     });
     let said = vec![work("Fox", None, Started, MONDAY_8), mistake];
     assert_eq!(attributed(after_care(&[(620_000, 5_000)]), said), [(FOX, Basis::Assumed)]);
+}
+
+fn oiled(at: i64) -> EntryBody {
+    EntryBody::CareDone(CareDone {
+        machine: MachineTag(1),
+        task: CareTaskName("oiling".to_owned()),
+        at: UtcMillis(at),
+        finding: None,
+        note: None,
+    })
+}
+
+#[test]
+fn the_dry_run_after_an_entered_oiling_is_care_unless_the_maker_says_otherwise() {
+    // Work at 8:05, oiled at 8:30, a lone minute at 8:35, work from 8:50 on.
+    let log = || bursts_at(&[5, 35, 50, 51]);
+    let active = || vec![work("Fox", None, Started, MONDAY_8), oiled(MONDAY_8 + 30 * MINUTE)];
+    let (care, rug) = ((Holder::Care, Basis::Assumed), (FOX, Basis::Assumed));
+    assert_eq!(attributed(log(), active()), [rug, care, rug, rug]);
+    let moved = assigned(20, 20, fox(), Certainty::Explicit);
+    let said = active().into_iter().chain([moved]).collect();
+    assert_eq!(attributed(log(), said), [rug, (FOX, Basis::Explicit), rug, rug]);
+    let screws = match oiled(MONDAY_8 + 30 * MINUTE) {
+        EntryBody::CareDone(done) => CareDone { task: CareTaskName("screws".to_owned()), ..done },
+        _ => unreachable!(),
+    };
+    let other = vec![work("Fox", None, Started, MONDAY_8), EntryBody::CareDone(screws)];
+    assert_eq!(attributed(log(), other), [rug; 4], "only oil is followed by a dry run");
+}
+
+proptest::proptest! {
+    #[test]
+    fn every_burst_has_one_holder_whatever_was_oiled(
+        minutes in proptest::collection::btree_set(0_u64..300, 1..20),
+        oilings in proptest::collection::vec(0_i64..300, 0..6),
+    ) {
+        // Commissions, care and nobody together are all that ran: a dry run changes to whom, never how much.
+        let minutes: Vec<u64> = minutes.into_iter().collect();
+        let base = [machine(1), fitted(1, 0), rug("Fox"), work("Fox", None, Started, MONDAY_8)];
+        let said = base.into_iter().chain(oilings.iter().map(|at| oiled(MONDAY_8 + at * MINUTE)));
+        let studio = Studio::of(&entries(said));
+        let logs = [bursts_at(&minutes)];
+        let ledger = Ledger::of(&studio, &logs);
+        let of = |holder| -> u64 {
+            let lines = ledger.logs[0].lines.iter().filter(|line| line.attribution.holder == holder);
+            lines.map(|line| line.burst.run.0).sum()
+        };
+        let all: u64 = logs[0].segments.iter().map(|segment| segment.run.0).sum();
+        proptest::prop_assert_eq!(of(FOX) + of(Holder::Care) + of(Holder::Unassigned), all);
+        proptest::prop_assert!(of(Holder::Care) <= 3 * 60_000 * u64::try_from(oilings.len()).unwrap());
+    }
 }

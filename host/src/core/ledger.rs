@@ -59,7 +59,7 @@ impl<'facts> LedgerLog<'facts> {
     fn of(studio: &Studio, facts: &'facts LogFacts, heard: &[HeardAt]) -> Self {
         let timeline = Timeline::of_heard(facts, heard);
         let joined = bursts::join(&facts.segments);
-        let attributor = Attributor::of(studio, facts, &joined);
+        let attributor = Attributor::of(studio, facts, &joined, &timeline);
         let lines = joined
             .into_iter()
             .map(|burst| {

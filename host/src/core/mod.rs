@@ -34,6 +34,7 @@ pub mod slowing;
 pub mod spread;
 pub mod stages;
 pub mod stats;
+pub mod stock;
 pub mod studio;
 pub mod tears;
 #[cfg(test)]

@@ -7,9 +7,10 @@ use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 use thiserror::Error;
 
+use super::care::plan::OILING;
 use super::entries::{
-    BurstsAssigned, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks, MachineAdded, Pile, RugName,
-    RugOrdered, RugWork, WorkChange,
+    BurstsAssigned, Drive, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks, MachineAdded, Pile,
+    RugName, RugOrdered, RugWork, WorkChange,
 };
 use super::facts::LogKey;
 use super::fittings::Fittings;
@@ -54,6 +55,8 @@ pub struct MachineCard {
     pub name: String,
     /// What it makes.
     pub pile: Pile,
+    /// What moves its needle.
+    pub drive: Drive,
     /// The owner's estimate of run time before any logger was fitted.
     pub before_logger: Option<RunMillis>,
     /// Since when it is in the studio.
@@ -170,6 +173,8 @@ pub struct Studio {
     pub assignments: Vec<BurstsAssigned>,
     /// Hours written by hand, in the order of entry.
     pub hand_hours: Vec<(EntryId, HandHours)>,
+    /// When which machine was oiled, as the maker entered it, in the order of entry.
+    pub oilings: Vec<(MachineTag, UtcMillis)>,
     /// Presses that were mistakes.
     pub withdrawn_presses: BTreeSet<(LogKey, RecordSeq)>,
     /// Where each commission stands in `rugs`.
@@ -217,6 +222,9 @@ impl Studio {
                 EntryBody::RugOrdered(order) => studio.add_rug(order),
                 EntryBody::RugWork(change) => work.push(change),
                 EntryBody::BurstsAssigned(assigned) => studio.assignments.push(assigned.clone()),
+                EntryBody::CareDone(done) if done.task.0.eq_ignore_ascii_case(OILING) => {
+                    studio.oilings.push((done.machine, done.at));
+                }
                 EntryBody::HandHours(hours) => studio.hand_hours.push((entry.id, hours.clone())),
                 EntryBody::PressWithdrawn(press) => {
                     let log = LogKey { logger: press.logger, log: press.log };
@@ -247,6 +255,7 @@ impl Studio {
             tag: added.machine,
             name: added.name.clone(),
             pile: added.pile,
+            drive: added.drive,
             before_logger: added.before_logger,
             since: added.since,
             marks: None,

@@ -9,7 +9,7 @@ use shared_types::{
 };
 
 use super::entries::{
-    BurstsAssigned, Certainty, Entry, EntryBody, EntryId, Fitting, MachineAdded, Owner, Pile, RugName,
+    BurstsAssigned, Certainty, Drive, Entry, EntryBody, EntryId, Fitting, MachineAdded, Owner, Pile, RugName,
     RugOrdered, RugWork, WorkChange,
 };
 use super::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
@@ -78,6 +78,7 @@ pub fn machine(tag: u32) -> EntryBody {
         pile: Pile::Cut,
         before_logger: None,
         since: UtcMillis(MONDAY_8),
+        drive: Drive::Electric,
     })
 }
 

@@ -6,7 +6,7 @@ use super::maker::MACHINE;
 use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
 use crate::core::costing::{CostBasis, Hours, MachineCosts, Money};
 use crate::core::entries::{
-    CareDone, CareTaskName, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded, MaterialUsed,
+    CareDone, CareTaskName, Drive, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded, MaterialUsed,
     MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName, RugOrdered, RugWork, TearCosts,
     WorkChange,
 };
@@ -27,6 +27,7 @@ impl Notebook {
             pile: Pile::Cut,
             before_logger: None,
             since: at,
+            drive: Drive::Electric,
         };
         self.write(at, EntryBody::MachineAdded(added));
         self.write(at, EntryBody::KnobMarked(KnobMarks { machine: MACHINE, slow, fast, rising: true }));

@@ -48,7 +48,7 @@ fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
         Shown::Event => "VEVENT",
         Shown::ToDo => "VTODO",
     };
-    let summary = text(&format!("{}: {}", capital(item.task), item.machine_name));
+    let summary = text(&format!("{}: {}", capital(&item.task), item.machine_name));
     lines.add(&format!("BEGIN:{name}"));
     lines.add(&format!("UID:{}", text(&item.uid)));
     lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
@@ -78,7 +78,7 @@ fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
 fn description(item: &CalendarItem) -> String {
     let mut told = String::new();
     push(&mut told, format_args!("{}", item.what));
-    if let Some(lubricant) = item.lubricant {
+    if let Some(lubricant) = &item.lubricant {
         push(&mut told, format_args!("Use {lubricant}."));
     }
     told.push_str("Switch off and unplug first, and wait until everything stands still.\n");

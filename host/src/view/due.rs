@@ -4,10 +4,11 @@ use jiff::tz::TimeZone;
 
 use super::forecast;
 use super::words::{clock, count, moment, push, run_time};
-use crate::app::care::{DoneReport, LimitReport, PlanReport, WithdrawnReport};
+use super::{care, stock};
+use crate::app::care::{DoneReport, LimitReport, WithdrawnReport};
 use crate::core::care::DueReport;
 use crate::core::care::done::Evidence;
-use crate::core::care::plan::TaskLimits;
+use crate::core::care::plan::{OILING, TaskLimits};
 use crate::core::care::report::TaskReport;
 use crate::core::care::schedule::{DueState, LimitKind};
 
@@ -29,6 +30,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
     for (state, heading) in [
         (DueState::Overdue, "Overdue:"),
         (DueState::Due, "Due now:"),
+        (DueState::Snoozed, "Put off:"),
         (DueState::Soon, "Soon:"),
         (DueState::Fine, "Not due yet:"),
         (DueState::NotNow, "Not now:"),
@@ -42,6 +44,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             let name =
                 if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() };
             push(&mut text, format_args!("  {name}: {}{}", standing(task), forecast::words(task)));
+            text.push_str(&care::seen_anyway(&task.besides, zone));
             if all || state >= DueState::Due {
                 text.push_str(&details(task, zone));
             }
@@ -68,6 +71,19 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
                 ),
             );
         }
+    }
+    for off in &report.switched_off {
+        let name = if several { format!("{} ({})", off.task, off.machine_name) } else { off.task.clone() };
+        push(
+            &mut text,
+            format_args!(
+                "{name} is switched off; it is never asked for. (`needlehours care on {}`)",
+                off.task
+            ),
+        );
+    }
+    for line in &report.to_buy {
+        push(&mut text, format_args!("To buy: {}.", stock::line(line)));
     }
     push(&mut text, format_args!("These are {}.", report.start_values));
     text
@@ -104,10 +120,30 @@ fn standing(task: &TaskReport) -> String {
             limits.days.unwrap_or(0)
         ),
         Some(LimitKind::IdleDays) => format!(
-            "the machine stood still for {:.0} days {}; the limit is {} days.",
+            "the machine stood still for {:.0} days {}; the limit is {} days.{}",
             task.longest_rest_days.floor(),
             since(task),
-            limits.idle_days.unwrap_or(0)
+            limits.idle_days.unwrap_or(0),
+            // Oil dries; an industrial manual runs a machine that stood for long slowly for some minutes.
+            if task.task == OILING { " Oil it before it runs again, then run it slowly." } else { "" }
+        ),
+        Some(LimitKind::Strokes) => format!(
+            "{} {}; the limit is {}.",
+            count(task.besides.strokes_since, "stroke", "strokes"),
+            since(task),
+            count(limits.strokes.unwrap_or(0), "stroke", "strokes")
+        ),
+        Some(LimitKind::Tear) if task.besides.tears_since == 0 => "asked for after every tear.".to_owned(),
+        Some(LimitKind::Tear) => {
+            format!("{} {}.", count(task.besides.tears_since, "tear", "tears"), since(task))
+        }
+        Some(LimitKind::PileHeight) if task.besides.pile_height_changes_since == 0 => {
+            "asked for after every change of the pile height.".to_owned()
+        }
+        Some(LimitKind::PileHeight) => format!("the pile height was changed {}.", since(task)),
+        Some(LimitKind::RunningIn) => format!(
+            "a new machine asks for it at {} of running (common practice, no source).",
+            task.besides.running_in_at_run_time_ms.map_or_else(String::new, run_time)
         ),
     }
 }
@@ -131,10 +167,10 @@ fn ran(task: &TaskReport) -> String {
 fn details(task: &TaskReport, zone: &TimeZone) -> String {
     let mut text = String::new();
     push(&mut text, format_args!("      {}", task.what));
-    if let Some(lubricant) = task.lubricant {
+    if let Some(lubricant) = &task.lubricant {
         push(&mut text, format_args!("      Use {lubricant}."));
     }
-    if let Some(caution) = task.caution {
+    if let Some(caution) = &task.caution {
         push(&mut text, format_args!("      Mind: {caution}"));
     }
     if let Some(when) = task.last_done {
@@ -160,12 +196,13 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
             format_args!("      {} of it was written by hand.", run_time(task.by_hand_run_time_ms)),
         );
     }
+    text.push_str(&care::details(&task.besides));
     let source = if task.limits_by_maker { "your own limit" } else { task.source.words() };
     push(&mut text, format_args!("      Limits: {} ({source}).", limits(&task.limits)));
     text
 }
 
-fn limits(limits: &TaskLimits) -> String {
+pub(super) fn limits(limits: &TaskLimits) -> String {
     let parts = [
         limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
         limits.sessions.map(|sessions| {
@@ -173,14 +210,17 @@ fn limits(limits: &TaskLimits) -> String {
         }),
         limits.days.map(|days| format!("{days} days")),
         limits.idle_days.map(|days| format!("{days} days of standing still")),
+        limits.strokes.map(|strokes| count(strokes, "stroke", "strokes")),
+        limits.after_tear.then(|| "after every tear".to_owned()),
+        limits.after_pile_height.then(|| "after every change of the pile height".to_owned()),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
     if parts.is_empty() { "none".to_owned() } else { parts.join(" or ") }
 }
 
-/// What was noted.
+/// What was noted. The routine is not told to who was just led through it, or answers for a day gone by.
 #[must_use]
-pub fn done(report: &DoneReport, zone: &TimeZone) -> String {
+pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
     let mut text = format!(
         "Noted: {} on {}, {}. It counts from there. (Taken back with `needlehours done --withdraw {} --reason ...`.)\n",
         report.task,
@@ -188,13 +228,32 @@ pub fn done(report: &DoneReport, zone: &TimeZone) -> String {
         clock(report.at, zone),
         report.entry.0
     );
+    if report.is_early {
+        push(
+            &mut text,
+            format_args!(
+                "That was early: {} % of its limit was used up. Early does no harm, and it counts.",
+                report.used_per_mille_before / 10
+            ),
+        );
+    }
     if report.brush_out_was_due {
         text.push_str(
             "The brush-out was due as well. Lint and oil make a paste that wears the machine: brush out before oiling.\n",
         );
     }
-    if report.task == "oiling" {
-        text.push_str("Now a short dry run without cloth, and a wipe, until no mark shows on scrap.\n");
+    if let (Some(finding), Some(meaning)) = (report.finding, report.finding_means) {
+        push(&mut text, format_args!("Seen: {}. {meaning}", finding.words()));
+    }
+    for line in &report.stock {
+        push(&mut text, format_args!("In stock: {}.", stock::line(line)));
+    }
+    match &report.routine {
+        Some(steps) if !was_walked => text.push_str(&care::routine(steps)),
+        _ if report.task == OILING && !was_walked => text.push_str(
+            "Now a short dry run without cloth, and a wipe, until no mark shows on scrap. The logger notes the run.\n",
+        ),
+        _ => {}
     }
     text
 }
@@ -203,17 +262,6 @@ pub fn done(report: &DoneReport, zone: &TimeZone) -> String {
 #[must_use]
 pub fn limit(report: &LimitReport) -> String {
     format!("{} on machine {}: {}.\n", report.task, report.machine.0, limits(&report.limits))
-}
-
-/// The plan with its start values.
-#[must_use]
-pub fn plan(report: &PlanReport) -> String {
-    let mut text = String::new();
-    for task in &report.tasks {
-        push(&mut text, format_args!("{}: {}", task.task, limits(&task.start)));
-        push(&mut text, format_args!("      {} ({})", task.what, task.source.words()));
-    }
-    text
 }
 
 /// Puts "on" before a clock reading; ranges and unknown times speak for themselves.

@@ -1,6 +1,7 @@
 //! How report structs are shown. No number is computed here.
 
 pub mod calendar;
+pub mod care;
 pub mod demo;
 pub mod doctor;
 pub mod due;
@@ -32,6 +33,7 @@ pub mod speed;
 pub mod speed_cost;
 pub mod speed_explain;
 mod speed_hints;
+pub mod stock;
 pub mod table;
 pub mod tears;
 pub mod verify;

@@ -14,7 +14,7 @@ use std::path::PathBuf;
 
 use host::app::ports::{RawRecord, Store};
 use host::core::entries::{
-    Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
+    Drive, Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
     WorkChange,
 };
 use host::core::facts::LogKey;
@@ -144,6 +144,7 @@ impl Studio {
             pile: Pile::Cut,
             before_logger: None,
             since: UtcMillis(MONDAY_8),
+            drive: Drive::Electric,
         }));
         studio.tell(EntryBody::KnobMarked(KnobMarks {
             machine: ONE,

@@ -5,11 +5,14 @@ use shared_types::log::PressKind;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
 use super::history::{History, Moment, Place};
-use super::plan::{BelongsTo, CareTask};
-use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody, Finding, WorkChange};
+use super::plan::{BelongsTo, Task, template};
+use crate::core::entries::{
+    CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
+    Finding, Harm, OilPointChanged, WorkChange,
+};
 use crate::core::facts::{Happening, LogKey};
 use crate::core::ledger::Ledger;
-use crate::core::studio::{RugState, Studio, standing};
+use crate::core::studio::{MachineCard, RugState, Studio, standing};
 use crate::core::when::When;
 
 /// A care press is taken as answered by care entered within this time of it, in milliseconds; half a day.
@@ -40,6 +43,23 @@ pub struct LastDone {
     pub finding: Option<Finding>,
 }
 
+impl LastDone {
+    /// Whether a moment comes after it; a task never done was before everything.
+    #[must_use]
+    pub fn is_before(&self, at: UtcMillis) -> bool {
+        self.evidence == Evidence::Never || self.moment.when.earliest().is_none_or(|done| at >= done)
+    }
+}
+
+/// A putting off that holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Snooze<'a> {
+    /// What the maker said.
+    pub entry: &'a CareSnoozed,
+    /// Run time until it ends, where it ends by run time. Milliseconds.
+    pub run_left_ms: Option<u64>,
+}
+
 /// A care press of which nobody has said what was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct OpenQuestion {
@@ -55,27 +75,33 @@ pub struct OpenQuestion {
 
 /// All care of one machine, withdrawn entries left out.
 #[derive(Clone, Debug, Default)]
-pub struct CareNotes {
-    done: Vec<CareDone>,
+pub struct CareNotes<'a> {
+    done: Vec<&'a CareDone>,
     /// Limits that the maker set, in the order of entry.
-    pub limits: Vec<CareLimitSet>,
+    pub limits: Vec<&'a CareLimitSet>,
+    /// Tasks of the maker's own, in the order of entry; of two with one name the later.
+    pub own_tasks: Vec<&'a CareTaskAdded>,
+    /// Tasks switched off and on, in the order of entry.
+    pub switched: Vec<&'a CareTaskSwitched>,
+    /// Changes of the points to be oiled, in the order of entry.
+    pub points: Vec<&'a OilPointChanged>,
+    snoozed: Vec<&'a CareSnoozed>,
+    skipped: Vec<&'a CareSkipped>,
+    pile_heights: Vec<Moment>,
+    tears: Vec<Moment>,
     presses: Vec<(PressKind, Moment)>,
     put_on: Vec<UtcMillis>,
     /// Whether a cloth is on the frame, as far as the maker said; unknown without any commission.
     pub cloth_is_on: Option<bool>,
 }
 
-impl CareNotes {
+impl<'a> CareNotes<'a> {
     /// Gathers them.
     #[must_use]
-    pub fn of(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Self {
+    pub fn of(entries: &'a [Entry], studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Self {
         let mut notes = Self::default();
         for entry in standing(entries) {
-            match &entry.body {
-                EntryBody::CareDone(done) if done.machine == machine => notes.done.push(done.clone()),
-                EntryBody::CareLimitSet(set) if set.machine == machine => notes.limits.push(set.clone()),
-                _ => {}
-            }
+            notes.take(&entry.body, machine);
         }
         let here = |tag: Option<MachineTag>| tag.is_none() || tag == Some(machine);
         let works = || studio.rugs.iter().flat_map(|rug| &rug.work).filter(|work| here(work.machine));
@@ -88,12 +114,107 @@ impl CareNotes {
             notes.cloth_is_on = Some(studio.rugs.iter().any(on_frame));
         }
         notes.presses = presses(studio, ledger, machine);
+        let pressed = notes.presses.iter().filter(|(kind, _)| *kind == PressKind::Tear);
+        notes.tears.extend(pressed.map(|(_, moment)| *moment));
         notes
+    }
+
+    fn take(&mut self, body: &'a EntryBody, machine: MachineTag) {
+        match body {
+            EntryBody::CareDone(done) if done.machine == machine => self.done.push(done),
+            EntryBody::CareLimitSet(set) if set.machine == machine => self.limits.push(set),
+            EntryBody::CareTaskAdded(own) if own.machine == machine => {
+                self.own_tasks.retain(|before| !before.task.0.eq_ignore_ascii_case(&own.task.0));
+                self.own_tasks.push(own);
+            }
+            EntryBody::CareTaskSwitched(switched) if switched.machine == machine => {
+                self.switched.push(switched);
+            }
+            EntryBody::OilPointChanged(point) if point.machine == machine => self.points.push(point),
+            EntryBody::CareSnoozed(snoozed) if snoozed.machine == machine => self.snoozed.push(snoozed),
+            EntryBody::CareSkipped(skipped) if skipped.machine == machine => self.skipped.push(skipped),
+            EntryBody::PileHeightSet(set) if set.machine == machine => {
+                self.pile_heights.push(Moment::dated(set.at));
+            }
+            EntryBody::TearNoted(tear) if tear.machine == machine && tear.harm == Harm::Tear => {
+                self.tears.push(Moment::dated(tear.at));
+            }
+            _ => {}
+        }
+    }
+
+    /// The tasks of a machine: the plan's, and the maker's own. A task of the maker's with the name of one of the plan's takes
+    /// its place.
+    #[must_use]
+    pub fn tasks(&self, machine: &MachineCard) -> Vec<Task<'a>> {
+        let is_own = |name: &str| self.own_tasks.iter().any(|own| own.task.0.eq_ignore_ascii_case(name));
+        let of_plan = template(machine.pile, machine.drive)
+            .filter(|task| !is_own(task.name))
+            .map(|task| -> Task<'a> { *task });
+        of_plan.chain(self.own_tasks.iter().map(|own| Task::of_maker(own))).collect()
+    }
+
+    /// How often a task was noted as done.
+    #[must_use]
+    pub fn times_done(&self, task: &str) -> u64 {
+        let done = self.done.iter().filter(|done| done.task.0.eq_ignore_ascii_case(task));
+        u64::try_from(done.count()).unwrap_or(u64::MAX)
+    }
+
+    /// Whether the maker wants a task at all.
+    #[must_use]
+    pub fn is_on(&self, task: &str) -> bool {
+        let last = self.switched.iter().rfind(|switched| switched.task.0.eq_ignore_ascii_case(task));
+        last.is_none_or(|switched| switched.on)
+    }
+
+    /// Tears that may have come after a moment.
+    #[must_use]
+    pub fn tears_since(&self, last: &LastDone) -> u64 {
+        count_since(&self.tears, last)
+    }
+
+    /// Changes of the pile height after a moment.
+    #[must_use]
+    pub fn pile_heights_since(&self, last: &LastDone) -> u64 {
+        count_since(&self.pile_heights, last)
+    }
+
+    /// How often a task was left out since it was last done, and the last time of these.
+    #[must_use]
+    pub fn skipped_since(&self, task: &str, last: &LastDone) -> (u64, Option<&'a CareSkipped>) {
+        let since: Vec<&CareSkipped> = self
+            .skipped
+            .iter()
+            .copied()
+            .filter(|skipped| skipped.task.0.eq_ignore_ascii_case(task))
+            .filter(|skipped| last.is_before(skipped.at))
+            .collect();
+        let count = u64::try_from(since.len()).unwrap_or(u64::MAX);
+        (count, since.into_iter().max_by_key(|skipped| skipped.at))
+    }
+
+    /// The putting off that holds now: the last one of the task since it was done, until the first of its limits is reached.
+    #[must_use]
+    pub fn snooze(
+        &self,
+        task: &str,
+        last: &LastDone,
+        history: &History,
+        now: UtcMillis,
+    ) -> Option<Snooze<'a>> {
+        let entry = self.snoozed.iter().rfind(|snoozed| snoozed.task.0.eq_ignore_ascii_case(task))?;
+        let ran = history.run_since(Moment::dated(entry.at)).cautious_ms();
+        let run_left_ms = entry.for_run.map(|run| run.0.saturating_sub(ran));
+        let holds = last.is_before(entry.at)
+            && run_left_ms.is_none_or(|left| left > 0)
+            && entry.until.is_none_or(|until| now < until);
+        holds.then_some(Snooze { entry, run_left_ms })
     }
 
     /// When a task was last done. Of several moments the one with the least run time since is the last.
     #[must_use]
-    pub fn last(&self, task: &CareTask, history: &History, since: UtcMillis) -> LastDone {
+    pub fn last(&self, task: &Task<'_>, history: &History, since: UtcMillis) -> LastDone {
         let entered = self
             .done
             .iter()
@@ -157,6 +278,21 @@ impl CareNotes {
         self.done.iter().any(|done| {
             earliest.0.saturating_sub(margin) <= done.at.0 && done.at.0 <= latest.0.saturating_add(margin)
         })
+    }
+}
+
+fn count_since(moments: &[Moment], last: &LastDone) -> u64 {
+    let since = moments
+        .iter()
+        .filter(|moment| last.evidence == Evidence::Never || may_be_after(**moment, last.moment));
+    u64::try_from(since.count()).unwrap_or(u64::MAX)
+}
+
+/// Whether one moment may lie after another; within one log the order of records tells.
+fn may_be_after(event: Moment, moment: Moment) -> bool {
+    match (event.place, moment.place) {
+        (Some(event), Some(place)) if event.log == place.log => event.seq > place.seq,
+        _ => event.when.latest().zip(moment.when.earliest()).is_none_or(|(event, at)| event > at),
     }
 }
 

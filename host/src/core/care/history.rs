@@ -5,7 +5,7 @@
 
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
+use shared_types::{BootId, Edges, MachineTag, RecordSeq, RunMillis, Totals, UptimeMillis, UtcMillis};
 
 use crate::core::facts::{Happening, LogFacts, LogKey};
 use crate::core::ledger::{Ledger, LedgerLog};
@@ -57,6 +57,8 @@ pub struct RunPiece {
     pub latest: Option<UtcMillis>,
     /// How much.
     pub run: RunMillis,
+    /// Edges in it.
+    pub edges: u64,
     /// Whether records tell of it; otherwise only the logger's totals do.
     pub is_recorded: bool,
 }
@@ -133,6 +135,27 @@ impl History {
         let after = |at: UtcMillis| moment.when.latest().is_none_or(|moment| at > moment);
         since.by_hand_ms = self.by_hand.iter().filter(|(at, _)| after(*at)).map(|(_, run)| run.0).sum();
         since
+    }
+
+    /// Edges that may have been counted after a moment: of a burst in which the moment falls, as many as its share of the
+    /// time. What was written by hand has none.
+    #[must_use]
+    pub fn edges_since(&self, moment: Moment) -> u64 {
+        let after = self.pieces.iter().map(|piece| {
+            let (_, most) = piece.after(moment);
+            if most >= piece.run.0 {
+                return piece.edges;
+            }
+            let share = u128::from(piece.edges) * u128::from(most) / u128::from(piece.run.0.max(1));
+            u64::try_from(share).unwrap_or(u64::MAX)
+        });
+        after.fold(0, u64::saturating_add)
+    }
+
+    /// All edges that were ever counted.
+    #[must_use]
+    pub fn edges_ever(&self) -> u64 {
+        self.pieces.iter().fold(0, |sum, piece| sum.saturating_add(piece.edges))
     }
 
     /// All that ever ran.
@@ -261,6 +284,7 @@ fn bursts_of(log: &LedgerLog<'_>, heard: &[HeardAt], machine: MachineTag) -> Vec
                 next.and_then(|(.., latest)| *latest).into_iter().chain(heard).min()
             }),
             run: line.burst.run,
+            edges: line.burst.edges,
             is_recorded: true,
         });
     }
@@ -307,16 +331,18 @@ fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: M
     let facts = log.facts;
     let known = dated_events(log);
     let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
-    let mut readings = vec![(RecordSeq(0), BootId(0), facts.formatted_with.run)];
+    let mut readings = vec![(RecordSeq(0), BootId(0), facts.formatted_with)];
     readings.extend(facts.events.iter().filter_map(|event| match &event.what {
-        Happening::Started(started) => Some((event.seq, event.boot, started.totals.run)),
+        Happening::Started(started) => Some((event.seq, event.boot, started.totals)),
         _ => None,
     }));
-    readings.push((RecordSeq(u32::MAX), BootId(u32::MAX), facts.last_totals.run));
+    readings.push((RecordSeq(u32::MAX), BootId(u32::MAX), facts.last_totals));
     let mut losses = Vec::new();
     for (before, after) in readings.iter().zip(readings.iter().skip(1)) {
-        let counted = after.2.0.saturating_sub(before.2.0);
-        let lost = counted.saturating_sub(held_between(facts, before.0, after.0));
+        let held = held_between(facts, before.0, after.0);
+        let counted = after.2.run.0.saturating_sub(before.2.run.0);
+        let lost = counted.saturating_sub(held.run.0);
+        let lost_edges = after.2.edges.0.saturating_sub(before.2.edges.0).saturating_sub(held.edges.0);
         let sat_on = studio
             .fittings
             .machine_of(facts.key, before.0)
@@ -328,6 +354,7 @@ fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: M
                 earliest: limit(before.0).and_then(|(_, earliest, _)| *earliest),
                 latest: limit(after.0).and_then(|(.., latest)| *latest).or(last_heard),
                 run: RunMillis(lost),
+                edges: lost_edges,
                 is_recorded: false,
             });
         }
@@ -335,10 +362,11 @@ fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: M
     losses
 }
 
-fn held_between(facts: &LogFacts, from: RecordSeq, to: RecordSeq) -> u64 {
+fn held_between(facts: &LogFacts, from: RecordSeq, to: RecordSeq) -> Totals {
     let first = facts.segments.partition_point(|segment| segment.seq < from);
     let end = facts.segments.partition_point(|segment| segment.seq < to);
-    facts.segments.get(first..end).unwrap_or_default().iter().map(|segment| segment.run.0).sum()
+    let held = facts.segments.get(first..end).unwrap_or_default();
+    held.iter().fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))))
 }
 
 #[cfg(test)]

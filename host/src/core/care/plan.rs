@@ -2,15 +2,24 @@
 //! and are marked so; the machine's manual comes first, and the maker can set others.
 //!
 //! None of the intervals is a standard for hand tufting: there is none. Neighbouring trades mix limits by use with limits by
-//! calendar, so a task here may have several and falls due by whichever comes first.
+//! calendar, so a task here may have several and falls due by whichever comes first. The tasks themselves are data and stand
+//! in [`super::tasks`].
 
 use serde::Serialize;
 
-use crate::core::entries::{CareLimitSet, CareTaskName, Pile};
+pub use super::tasks::{PLAN, tasks_for, template};
+use crate::core::entries::{CareLimitSet, CareTaskAdded, CareTaskName, Drive, MoreLimits};
 
 /// One hour of run time, in milliseconds.
 pub const HOUR_MS: u64 = 3_600_000;
-const MINUTE_MS: u64 = 60_000;
+/// The task of the cloth on the frame.
+pub const RETENSION: &str = "re-tension";
+/// The task that is followed by a dry run.
+pub const OILING: &str = "oiling";
+/// The task that comes before oiling.
+pub const BRUSH_OUT: &str = "brush-out";
+/// The greasing of closed gears.
+pub const GEAR_GREASE: &str = "gear-grease";
 
 /// To what a task belongs: a new cloth on the frame does not oil the machine, and oil does not tension cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -30,6 +39,8 @@ pub enum Source {
     TradePracticeNoSource,
     /// One publisher of tufting advice says so, on several pages.
     OnePublisher,
+    /// The maker's own task.
+    Maker,
 }
 
 impl Source {
@@ -39,6 +50,7 @@ impl Source {
         match self {
             Self::TradePracticeNoSource => "start value from trade practice, no source",
             Self::OnePublisher => "start value from one publisher's advice, weak",
+            Self::Maker => "your own task",
         }
     }
 }
@@ -54,15 +66,24 @@ pub struct TaskLimits {
     pub idle_days: Option<u32>,
     /// Sessions begun since it was last done.
     pub sessions: Option<u32>,
+    /// Whole strokes since it was last done.
+    pub strokes: Option<u64>,
+    /// Whether every tear asks for it.
+    pub after_tear: bool,
+    /// Whether every change of the pile height asks for it.
+    pub after_pile_height: bool,
 }
 
-/// One task of the plan.
+/// One task of the plan, as the program brings it.
+pub type CareTask = Task<'static>;
+
+/// One task: of the plan, or of the maker's own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct CareTask {
+pub struct Task<'a> {
     /// Its name, as the maker types it.
-    pub name: &'static str,
+    pub name: &'a str,
     /// What is done, in one line.
-    pub what: &'static str,
+    pub what: &'a str,
     /// To what it belongs.
     pub belongs_to: BelongsTo,
     /// Start values.
@@ -72,11 +93,17 @@ pub struct CareTask {
     /// How well the start values are founded.
     pub source: Source,
     /// What goes on the points, where something does.
-    pub lubricant: Option<&'static str>,
+    pub lubricant: Option<&'a str>,
     /// What to mind beyond [`CAUTIONS`].
-    pub caution: Option<&'static str>,
+    pub caution: Option<&'a str>,
     /// Whether only machines with scissors need it.
     pub needs_scissors: bool,
+    /// Whether only machines of one drive need it.
+    pub only_for: Option<Drive>,
+    /// What is known of where the start values come from, in words.
+    pub basis: &'static str,
+    /// In a new machine it is asked for at these run times of the machine as well, in milliseconds.
+    pub running_in_ms: &'static [u64],
 }
 
 /// What to mind before any care, always said first.
@@ -89,121 +116,40 @@ pub const CAUTIONS: &[&str] = &[
 /// What is said of all start values.
 pub const START_VALUES: &str = "start values from trade practice; the machine's own manual comes first";
 
-const fn hours(run: u64) -> TaskLimits {
-    TaskLimits { run_time_ms: Some(run * HOUR_MS), days: None, idle_days: None, sessions: None }
-}
+/// A maker's own task may be asked for at any run time between these, in milliseconds.
+pub const OWN_TASK_RANGE_MS: (u64, u64) = (HOUR_MS / 12, 1_000 * HOUR_MS);
 
-const fn from_to(low: u64, high: u64) -> (u64, u64) {
-    (low * HOUR_MS, high * HOUR_MS)
-}
-
-const MACHINE_TASK: CareTask = CareTask {
-    name: "",
-    what: "",
-    belongs_to: BelongsTo::Machine,
-    start: hours(10),
-    run_time_range_ms: from_to(5, 25),
-    source: Source::TradePracticeNoSource,
-    lubricant: None,
-    caution: None,
-    needs_scissors: false,
-};
-
-/// The plan for a hand machine, in the order in which tasks are done: cloth first, cleaning before oiling.
-pub const PLAN: &[CareTask] = &[
-    CareTask {
-        name: "re-tension",
-        what: "Tap the cloth: it should sound like a drum and spring back. Pull it tight again where it does not.",
-        belongs_to: BelongsTo::Cloth,
-        start: TaskLimits { run_time_ms: Some(15 * MINUTE_MS), days: None, idle_days: None, sessions: None },
-        run_time_range_ms: (5 * MINUTE_MS, 120 * MINUTE_MS),
-        source: Source::OnePublisher,
-        caution: Some("The frame's gripper strips are sharp."),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "brush-out",
-        what: "Brush or vacuum the lint out of the needle, the scissor channel and the vents.",
-        start: TaskLimits { run_time_ms: Some(4 * HOUR_MS), days: None, idle_days: None, sessions: Some(1) },
-        run_time_range_ms: (HOUR_MS / 2, 4 * HOUR_MS),
-        caution: Some("Scissors cut even when the machine is off."),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "oiling",
-        what: "After the brush-out, one drop on each point, then a short dry run and a wipe until no mark shows.",
-        start: TaskLimits { run_time_ms: Some(4 * HOUR_MS), days: None, idle_days: Some(14), sessions: None },
-        run_time_range_ms: from_to(1, 10),
-        lubricant: Some(
-            "light clear sewing-machine oil on open points; grease only where the manual says so",
-        ),
-        caution: Some("No oil on the belt, the carbon brushes, the foot's face or the needle's tip."),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "screws",
-        what: "Try the screws of foot, needle, scissor closer and side plates; closely in a new machine's first ten hours.",
-        start: TaskLimits { run_time_ms: Some(10 * HOUR_MS), days: None, idle_days: None, sessions: Some(1) },
-        run_time_range_ms: from_to(1, 10),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "needle",
-        what: "Feel the needle's point for a burr with a scrap of fine stocking; after every tear too.",
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "scissors",
-        what: "Turn the gear by hand: the scissors should open and close fully and cut a strand cleanly.",
-        caution: Some("Scissors cut even when the machine is off."),
-        needs_scissors: true,
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "belt",
-        what: "Look the belt over for fraying; rather a bit slack than too tight.",
-        start: hours(25),
-        run_time_range_ms: from_to(10, 100),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "carbon-brushes",
-        what: "Look at the motor's carbon brushes: change them at about half their length, or when they spark.",
-        start: hours(50),
-        run_time_range_ms: from_to(25, 250),
-        caution: Some("Only if the manual lets you open the motor; otherwise leave it to a technician."),
-        ..MACHINE_TASK
-    },
-    CareTask {
-        name: "gear-grease",
-        what: "Open, clean and grease the gears, where the gear box can be opened.",
-        start: TaskLimits {
-            run_time_ms: Some(100 * HOUR_MS),
-            days: Some(365),
-            idle_days: None,
-            sessions: None,
-        },
-        run_time_range_ms: from_to(50, 300),
-        lubricant: Some("gear grease as the manual names it, not oil"),
-        ..MACHINE_TASK
-    },
-];
-
-/// The task of the cloth on the frame.
-pub const RETENSION: &str = "re-tension";
-
-/// The task of a name, without regard to case.
+/// The task of a name, without regard to case, among those of every machine.
 #[must_use]
 pub fn task(name: &str) -> Option<&'static CareTask> {
     PLAN.iter().find(|task| task.name.eq_ignore_ascii_case(name.trim()))
 }
 
-/// The tasks that a machine needs.
-pub fn tasks_for(pile: Pile) -> impl Iterator<Item = &'static CareTask> {
-    PLAN.iter().filter(move |task| !task.needs_scissors || pile != Pile::Loop)
-}
+impl<'a> Task<'a> {
+    /// A task of the maker's own.
+    #[must_use]
+    pub fn of_maker(added: &'a CareTaskAdded) -> Self {
+        let start = TaskLimits {
+            run_time_ms: added.every_run.map(|run| run.0).filter(|run| *run > 0),
+            days: added.every_days.filter(|days| *days > 0),
+            ..TaskLimits::default()
+        };
+        Self {
+            name: &added.task.0,
+            what: &added.what,
+            belongs_to: BelongsTo::Machine,
+            start: start.with(added.more),
+            run_time_range_ms: OWN_TASK_RANGE_MS,
+            source: Source::Maker,
+            lubricant: added.lubricant.as_deref(),
+            caution: added.caution.as_deref(),
+            needs_scissors: false,
+            only_for: None,
+            basis: "your own task",
+            running_in_ms: &[],
+        }
+    }
 
-impl CareTask {
     /// Its name as entries hold it.
     #[must_use]
     pub fn entry_name(&self) -> CareTaskName {
@@ -213,30 +159,49 @@ impl CareTask {
     /// The limits in force, and whether the maker set any of them.
     ///
     /// A run time set by the maker replaces the limits by use (run time and sessions), a number of days the limits by calendar
-    /// (days and idle days); zero switches them off. The last setting of each wins.
+    /// (days and idle days); what else is set replaces its own kind only. Zero switches off. The last setting of each wins.
     #[must_use]
-    pub fn limits<'a>(&self, set: impl IntoIterator<Item = &'a CareLimitSet>) -> (TaskLimits, bool) {
+    pub fn limits<'set>(&self, set: impl IntoIterator<Item = &'set CareLimitSet>) -> (TaskLimits, bool) {
         let mut limits = self.start;
         let mut by_maker = false;
         for own in set.into_iter().filter(|own| own.task.0.eq_ignore_ascii_case(self.name)) {
             if let Some(run) = own.every_run {
                 limits.run_time_ms = Some(run.0).filter(|run| *run > 0);
                 limits.sessions = None;
-                by_maker = true;
             }
             if let Some(days) = own.every_days {
                 limits.days = Some(days).filter(|days| *days > 0);
                 limits.idle_days = None;
-                by_maker = true;
             }
+            limits = limits.with(own.more);
+            by_maker = true;
         }
         (limits, by_maker)
     }
 }
 
+impl TaskLimits {
+    /// With the maker's further limits.
+    #[must_use]
+    pub fn with(self, more: MoreLimits) -> Self {
+        Self {
+            strokes: more
+                .every_strokes
+                .map_or(self.strokes, |strokes| Some(strokes).filter(|some| *some > 0)),
+            sessions: more.every_sessions.map_or(self.sessions, |of| Some(of).filter(|some| *some > 0)),
+            idle_days: more.idle_days.map_or(self.idle_days, |days| Some(days).filter(|some| *some > 0)),
+            after_tear: more.after_tear.unwrap_or(self.after_tear),
+            after_pile_height: more.after_pile_height.unwrap_or(self.after_pile_height),
+            ..self
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
+    use crate::core::entries::Pile;
     use shared_types::{MachineTag, RunMillis};
 
     #[test]
@@ -260,12 +225,67 @@ mod tests {
             task: CareTaskName("Oiling".to_owned()),
             every_run: run.map(RunMillis),
             every_days: days,
+            more: MoreLimits::default(),
         };
-        let oiling = PLAN.iter().find(|task| task.name == "oiling").copied().unwrap_or(MACHINE_TASK);
+        let oiling = *task(OILING).unwrap();
         let (limits, by_maker) = oiling.limits(&[own(Some(2 * HOUR_MS), None)]);
         assert_eq!((limits.run_time_ms, limits.idle_days, by_maker), (Some(2 * HOUR_MS), Some(14), true));
         let (limits, _) = oiling.limits(&[own(Some(2 * HOUR_MS), None), own(Some(0), Some(30))]);
         assert_eq!((limits.run_time_ms, limits.idle_days, limits.days), (None, None, Some(30)));
         assert_eq!(oiling.limits(&[]), (oiling.start, false));
+    }
+
+    #[test]
+    fn further_limits_replace_their_own_kind_only() {
+        let set = CareLimitSet {
+            machine: MachineTag(1),
+            task: CareTaskName("needle".to_owned()),
+            every_run: None,
+            every_days: None,
+            more: MoreLimits {
+                every_strokes: Some(900_000),
+                after_tear: Some(false),
+                ..MoreLimits::default()
+            },
+        };
+        let (limits, by_maker) = task("needle").unwrap().limits([&set]);
+        assert_eq!((limits.run_time_ms, limits.strokes), (Some(10 * HOUR_MS), Some(900_000)));
+        assert_eq!((limits.after_tear, by_maker), (false, true));
+    }
+
+    /// The table of start values and allowed ranges in the trade handbook, in run hours.
+    #[test]
+    fn start_values_and_ranges_are_those_of_the_trade() {
+        for (name, start, low, high) in [
+            ("oiling", 4.0, 1.0, 10.0),
+            ("needle", 10.0, 5.0, 25.0),
+            ("needle-change", 150.0, 50.0, 500.0),
+            ("scissors", 10.0, 5.0, 25.0),
+            ("scissors-sharpen", 100.0, 30.0, 300.0),
+            ("belt", 25.0, 10.0, 100.0),
+            ("carbon-brushes", 50.0, 25.0, 250.0),
+            ("gear-grease", 100.0, 50.0, 300.0),
+            ("brush-out", 4.0, 0.5, 4.0),
+            ("screws", 10.0, 1.0, 10.0),
+        ] {
+            let task = task(name).unwrap();
+            let hours = |ms: u64| crate::core::stats::number(ms) / 3_600_000.0;
+            let (shortest, longest) = task.run_time_range_ms;
+            let of_task = (task.start.run_time_ms.map(hours), hours(shortest), hours(longest));
+            assert_eq!(of_task, (Some(start), low, high), "{name}");
+            assert!(!task.basis.is_empty(), "{name}");
+        }
+    }
+
+    #[test]
+    fn a_machine_on_air_has_no_motor_to_look_after_and_a_line_to_drain() {
+        let names = |drive| template(Pile::Cut, drive).map(|task| task.name).collect::<Vec<_>>();
+        let (motor, air) = (names(Drive::Electric), names(Drive::Pneumatic));
+        for name in ["belt", "carbon-brushes", "gear-grease"] {
+            assert!(motor.contains(&name) && !air.contains(&name), "{name}");
+        }
+        for name in ["air-water", "air-filter", "air-oiler"] {
+            assert!(air.contains(&name) && !motor.contains(&name), "{name}");
+        }
     }
 }

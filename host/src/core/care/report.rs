@@ -8,12 +8,14 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
 use super::history::History;
-use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits, tasks_for};
+use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits};
+use super::report_besides::{TaskBesides, besides, told};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
 use crate::core::forecast::{DueForecast, Outlook};
 use crate::core::ledger::Ledger;
 use crate::core::stats::number;
+use crate::core::stock::{self, StockLine};
 use crate::core::studio::{MachineCard, Studio};
 use crate::core::timeline::HeardAt;
 use crate::core::when::When;
@@ -31,6 +33,10 @@ pub struct DueReport {
     pub machines: Vec<MachineLine>,
     /// Care presses of which it is not known what was done.
     pub questions: Vec<Question>,
+    /// Tasks that the maker switched off.
+    pub switched_off: Vec<SwitchedOff>,
+    /// Spares and supplies of which more is to be bought.
+    pub to_buy: Vec<StockLine>,
     /// What to mind before any care.
     pub cautions: Vec<&'static str>,
     /// Where the start values come from.
@@ -46,6 +52,17 @@ pub struct MachineLine {
     pub machine_name: String,
     /// The owner's estimate of what ran before any logger; in none of the numbers of its tasks.
     pub before_logger_run_time_ms: Option<u64>,
+}
+
+/// A task that the maker switched off.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SwitchedOff {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The task.
+    pub task: String,
 }
 
 /// A care press of which it is not known what was done.
@@ -68,9 +85,9 @@ pub struct TaskReport {
     /// Its name.
     pub machine_name: String,
     /// Its name.
-    pub task: &'static str,
+    pub task: String,
     /// What is done.
-    pub what: &'static str,
+    pub what: String,
     /// How pressing it is.
     pub state: DueState,
     /// Of the machine, or of the cloth on the frame.
@@ -114,9 +131,12 @@ pub struct TaskReport {
     /// How well the start values are founded.
     pub source: Source,
     /// What goes on the points.
-    pub lubricant: Option<&'static str>,
+    pub lubricant: Option<String>,
     /// What to mind beyond the general cautions.
-    pub caution: Option<&'static str>,
+    pub caution: Option<String>,
+    /// What else bears on it.
+    #[serde(flatten)]
+    pub besides: TaskBesides,
 }
 
 /// What care is judged from.
@@ -132,26 +152,55 @@ pub struct Grounds<'a> {
     pub heard: &'a [HeardAt],
 }
 
-/// Judges every task of a machine, the most pressing first, and lists what is still to be asked.
+/// The care of one machine, judged.
+#[derive(Clone, Debug)]
+pub struct MachineCare<'a> {
+    /// Its tasks, the most pressing first.
+    pub dues: Vec<Due<'a>>,
+    /// What the maker and the buttons said.
+    pub notes: CareNotes<'a>,
+    /// What it ran.
+    pub history: History,
+}
+
+/// Judges every task of a machine.
 #[must_use]
-pub fn dues(
-    grounds: Grounds<'_>,
+pub fn care_of<'a>(
+    grounds: Grounds<'a>,
     machine: &MachineCard,
     now: UtcMillis,
     zone: &TimeZone,
-) -> (Vec<Due>, Vec<OpenQuestion>) {
+) -> MachineCare<'a> {
     let Grounds { entries, studio, ledger, heard } = grounds;
     let history = History::of(studio, ledger, heard, machine.tag, zone);
     let notes = CareNotes::of(entries, studio, ledger, machine.tag);
-    let planned: Vec<PlannedTask> = tasks_for(machine.pile)
+    let planned: Vec<PlannedTask<'a>> = notes
+        .tasks(machine)
+        .into_iter()
+        .filter(|task| notes.is_on(task.name))
         .map(|task| {
-            let (limits, limits_by_maker) = task.limits(&notes.limits);
+            let (limits, limits_by_maker) = task.limits(notes.limits.iter().copied());
             let applies = task.belongs_to == BelongsTo::Machine || notes.cloth_is_on != Some(false);
-            let last = notes.last(task, &history, machine.since);
-            PlannedTask { task, limits, limits_by_maker, last, applies }
+            let last = notes.last(&task, &history, machine.since);
+            let besides = besides(&notes, &history, machine, &task, &last, now);
+            PlannedTask { task, limits, limits_by_maker, last, applies, besides }
         })
         .collect();
-    (schedule(&planned, &history, now), notes.open_questions())
+    let dues = schedule(&planned, &history, now);
+    MachineCare { dues, notes, history }
+}
+
+/// Judges every task of a machine, the most pressing first, and lists what is still to be asked.
+#[must_use]
+pub fn dues<'a>(
+    grounds: Grounds<'a>,
+    machine: &MachineCard,
+    now: UtcMillis,
+    zone: &TimeZone,
+) -> (Vec<Due<'a>>, Vec<OpenQuestion>) {
+    let care = care_of(grounds, machine, now, zone);
+    let questions = care.notes.open_questions();
+    (care.dues, questions)
 }
 
 /// Works out how the care of some machines stands.
@@ -162,16 +211,24 @@ pub fn due_report(
     now: UtcMillis,
     zone: &TimeZone,
 ) -> DueReport {
-    let (mut tasks, mut questions) = (Vec::new(), Vec::new());
+    let (mut tasks, mut questions, mut switched_off) = (Vec::new(), Vec::new(), Vec::new());
     for machine in machines {
-        let (dues, open) = dues(grounds, machine, now, zone);
-        let history = History::of(grounds.studio, grounds.ledger, grounds.heard, machine.tag, zone);
-        let outlook = Outlook::of(&history, now, zone);
-        tasks.extend(dues.iter().map(|due| task_report(due, machine, outlook.forecast(due))));
-        questions.extend(open.into_iter().map(|press| Question {
+        let care = care_of(grounds, machine, now, zone);
+        let outlook = Outlook::of(&care.history, now, zone);
+        tasks.extend(care.dues.iter().map(|due| {
+            let besides = told(grounds, &care.notes, machine, &due.planned, now, &care.history);
+            task_report(due, machine, outlook.forecast(due), besides)
+        }));
+        questions.extend(care.notes.open_questions().into_iter().map(|press| Question {
             machine: machine.tag,
             machine_name: machine.name.clone(),
             press,
+        }));
+        let off = care.notes.tasks(machine).into_iter().filter(|task| !care.notes.is_on(task.name));
+        switched_off.extend(off.map(|task| SwitchedOff {
+            machine: machine.tag,
+            machine_name: machine.name.clone(),
+            task: task.name.to_owned(),
         }));
     }
     // Each machine's tasks are in this order already; a stable sort merges them.
@@ -189,18 +246,20 @@ pub fn due_report(
             })
             .collect(),
         questions,
+        switched_off,
+        to_buy: stock::stock(grounds.entries).into_iter().filter(|line| line.is_low).collect(),
         cautions: CAUTIONS.to_vec(),
         start_values: START_VALUES,
     }
 }
 
-fn task_report(due: &Due, machine: &MachineCard, forecast: DueForecast) -> TaskReport {
+fn task_report(due: &Due<'_>, machine: &MachineCard, forecast: DueForecast, besides: TaskBesides) -> TaskReport {
     let PlannedTask { task, limits, limits_by_maker, last, .. } = due.planned;
     TaskReport {
         machine: machine.tag,
         machine_name: machine.name.clone(),
-        task: task.name,
-        what: task.what,
+        task: task.name.to_owned(),
+        what: task.what.to_owned(),
         state: due.state,
         belongs_to: task.belongs_to,
         decided_by: due.decided_by,
@@ -222,8 +281,9 @@ fn task_report(due: &Due, machine: &MachineCard, forecast: DueForecast) -> TaskR
         allowed_run_time_ms: task.run_time_range_ms,
         limits_by_maker,
         source: task.source,
-        lubricant: task.lubricant,
-        caution: task.caution,
+        lubricant: task.lubricant.map(str::to_owned),
+        caution: task.caution.map(str::to_owned),
+        besides,
     }
 }
 

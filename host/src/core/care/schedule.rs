@@ -1,4 +1,5 @@
-//! A care task falls due by run time, sessions, days since it was last done or days of standing still, whichever comes first.
+//! A care task falls due by run time, strokes, sessions, days since it was last done, days of standing still, a tear, a change
+//! of the pile height or the first hours of a new machine, whichever comes first. What the maker put off waits and stays seen.
 //! Run time comes from [`super::history`] and is never estimated here; where it has limits the upper one decides, because too
 //! much care harms less than too little. A task that was never done counts all that the machine ever ran.
 
@@ -9,7 +10,7 @@ use shared_types::UtcMillis;
 
 use super::done::{Evidence, LastDone};
 use super::history::{History, RunSince};
-use super::plan::{CareTask, TaskLimits};
+use super::plan::{Task, TaskLimits};
 
 /// One day in milliseconds.
 pub const DAY_MS: u64 = 86_400_000;
@@ -28,6 +29,8 @@ pub enum DueState {
     Fine,
     /// From four fifths of a limit on.
     Soon,
+    /// It would be due, but the maker put it off.
+    Snoozed,
     /// A limit is reached.
     Due,
     /// One and a half times a limit is reached.
@@ -46,6 +49,14 @@ pub enum LimitKind {
     Days,
     /// Days of standing still.
     IdleDays,
+    /// Strokes.
+    Strokes,
+    /// A tear.
+    Tear,
+    /// A change of the pile height.
+    PileHeight,
+    /// The first hours of a new machine.
+    RunningIn,
 }
 
 /// What has been used up since a task was done.
@@ -59,13 +70,32 @@ pub struct Used {
     pub time_ms: u64,
     /// The longest standstill since, in milliseconds.
     pub rest_ms: u64,
+    /// All that the machine ever ran, in milliseconds.
+    pub run_ever_ms: u64,
+}
+
+/// What else bears on a task.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Besides {
+    /// Whole strokes since it was done.
+    pub strokes: u64,
+    /// Tears since.
+    pub tears: u64,
+    /// Changes of the pile height since.
+    pub pile_heights: u64,
+    /// The run time of the whole machine at which a new machine asks for it next, in milliseconds.
+    pub running_in_at_ms: Option<u64>,
+    /// Whether the maker put it off.
+    pub is_snoozed: bool,
+    /// Run time until the putting off ends, where it ends by run time. Milliseconds.
+    pub snooze_run_left_ms: Option<u64>,
 }
 
 /// A task with its limits in force, before it is judged.
 #[derive(Clone, Copy, Debug)]
-pub struct PlannedTask {
+pub struct PlannedTask<'a> {
     /// The task.
-    pub task: &'static CareTask,
+    pub task: Task<'a>,
     /// Its limits.
     pub limits: TaskLimits,
     /// Whether the maker set any of them.
@@ -74,13 +104,15 @@ pub struct PlannedTask {
     pub last: LastDone,
     /// Whether it applies now.
     pub applies: bool,
+    /// What else bears on it.
+    pub besides: Besides,
 }
 
 /// A task as it stands.
 #[derive(Clone, Copy, Debug)]
-pub struct Due {
+pub struct Due<'a> {
     /// The task.
-    pub planned: PlannedTask,
+    pub planned: PlannedTask<'a>,
     /// How pressing it is.
     pub state: DueState,
     /// The limit that decides, if any is on.
@@ -91,11 +123,14 @@ pub struct Due {
     pub used: Used,
 }
 
-impl Due {
-    /// Run time until the limit by run time is reached; below zero when it is passed. Milliseconds.
+impl Due<'_> {
+    /// Run time until the nearer limit by run time is reached; below zero when it is passed. Milliseconds.
     #[must_use]
     pub fn remaining_run_ms(&self) -> Option<i64> {
-        self.planned.limits.run_time_ms.map(|limit| left(limit, self.used.run.cautious_ms()))
+        let limit = self.planned.limits.run_time_ms;
+        let running_in = self.planned.besides.running_in_at_ms;
+        let since = limit.map(|limit| left(limit, self.used.run.cautious_ms()));
+        since.into_iter().chain(running_in.map(|at| left(at, self.used.run_ever_ms))).min()
     }
 
     /// Time until the nearer limit by calendar is reached; below zero when it is passed. Milliseconds.
@@ -116,14 +151,14 @@ impl Due {
 
 /// Judges every task and puts the most pressing first.
 #[must_use]
-pub fn schedule(planned: &[PlannedTask], history: &History, now: UtcMillis) -> Vec<Due> {
-    let mut dues: Vec<Due> = planned.iter().map(|task| judge(*task, used(task, history, now))).collect();
+pub fn schedule<'a>(planned: &[PlannedTask<'a>], history: &History, now: UtcMillis) -> Vec<Due<'a>> {
+    let mut dues: Vec<Due<'a>> = planned.iter().map(|task| judge(*task, used(task, history, now))).collect();
     dues.sort_by_key(|due| Reverse((due.state, due.used_per_mille)));
     dues
 }
 
 /// What ran and passed since a task was last done.
-fn used(planned: &PlannedTask, history: &History, now: UtcMillis) -> Used {
+fn used(planned: &PlannedTask<'_>, history: &History, now: UtcMillis) -> Used {
     let moment = planned.last.moment;
     let from = moment.when.earliest().unwrap_or(now);
     let run = match planned.last.evidence {
@@ -135,19 +170,28 @@ fn used(planned: &PlannedTask, history: &History, now: UtcMillis) -> Used {
         sessions: history.sessions_since(moment),
         time_ms: u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0),
         rest_ms: history.longest_rest_ms(from, now),
+        run_ever_ms: history.run_ever().cautious_ms(),
     }
 }
 
 /// The rule itself.
 #[must_use]
-pub fn judge(planned: PlannedTask, used: Used) -> Due {
-    let limits = planned.limits;
+pub fn judge(planned: PlannedTask<'_>, used: Used) -> Due<'_> {
+    let (limits, besides) = (planned.limits, planned.besides);
+    // One tear asks as loudly as three: it was only not yet looked at.
+    let once = |wanted: bool, count: u64| (wanted.then_some(1), count.min(1));
+    let (tear, tears) = once(limits.after_tear, besides.tears);
+    let (pile_height, pile_heights) = once(limits.after_pile_height, besides.pile_heights);
     let days = |days: u32| u64::from(days) * DAY_MS;
     let shares = [
         (LimitKind::RunTime, limits.run_time_ms, used.run.cautious_ms()),
         (LimitKind::Sessions, limits.sessions.map(u64::from), used.sessions),
         (LimitKind::Days, limits.days.map(days), used.time_ms),
         (LimitKind::IdleDays, limits.idle_days.map(days), used.rest_ms),
+        (LimitKind::Strokes, limits.strokes, besides.strokes),
+        (LimitKind::Tear, tear, tears),
+        (LimitKind::PileHeight, pile_height, pile_heights),
+        (LimitKind::RunningIn, besides.running_in_at_ms, used.run_ever_ms),
     ];
     let first = shares
         .into_iter()
@@ -157,6 +201,7 @@ pub fn judge(planned: PlannedTask, used: Used) -> Due {
     let share = first.map_or(0, |(_, share)| share);
     let state = match share {
         _ if first.is_none() || !planned.applies => DueState::NotNow,
+        1000.. if besides.is_snoozed => DueState::Snoozed,
         OVERDUE_FROM.. => DueState::Overdue,
         1000.. => DueState::Due,
         SOON_FROM.. => DueState::Soon,

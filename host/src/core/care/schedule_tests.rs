@@ -14,9 +14,16 @@ use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};
 
 const LOG: LogKey = LogKey { logger: LoggerId(1), log: LogId(1) };
 
-fn planned(limits: TaskLimits) -> PlannedTask {
+fn planned(limits: TaskLimits) -> PlannedTask<'static> {
     let last = LastDone { evidence: Evidence::Entered, moment: Moment::dated(UtcMillis(0)), finding: None };
-    PlannedTask { task: task("oiling").unwrap(), limits, limits_by_maker: false, last, applies: true }
+    PlannedTask {
+        task: *task("oiling").unwrap(),
+        limits,
+        limits_by_maker: false,
+        last,
+        applies: true,
+        besides: Besides::default(),
+    }
 }
 
 fn run_limit(run_time_ms: u64) -> TaskLimits {
@@ -44,8 +51,13 @@ fn a_task_falls_due_at_its_limit_to_the_millisecond(#[case] ms: u64, #[case] sta
 
 #[test]
 fn whichever_limit_comes_first_decides() {
-    let limits =
-        TaskLimits { run_time_ms: Some(4 * HOUR_MS), days: Some(30), idle_days: Some(14), sessions: Some(5) };
+    let limits = TaskLimits {
+        run_time_ms: Some(4 * HOUR_MS),
+        days: Some(30),
+        idle_days: Some(14),
+        sessions: Some(5),
+        ..TaskLimits::default()
+    };
     let used = Used { time_ms: 10 * DAY_MS, rest_ms: 14 * DAY_MS, sessions: 4, ..ran(HOUR_MS) };
     let due = judge(planned(limits), used);
     assert_eq!((due.state, due.decided_by), (DueState::Due, Some(LimitKind::IdleDays)));
@@ -75,6 +87,58 @@ fn a_task_with_every_limit_off_or_without_its_cloth_is_not_now() {
     assert!(!judge(no_cloth, ran(u64::MAX)).is_due());
 }
 
+fn with(limits: TaskLimits, besides: Besides) -> PlannedTask<'static> {
+    PlannedTask { besides, ..planned(limits) }
+}
+
+#[test]
+fn strokes_decide_where_they_are_the_first_limit_to_be_reached() {
+    let limits = TaskLimits { strokes: Some(100_000), ..run_limit(4 * HOUR_MS) };
+    let at = |strokes| judge(with(limits, Besides { strokes, ..Besides::default() }), ran(HOUR_MS));
+    assert_eq!((at(99_999).state, at(100_000).state), (DueState::Soon, DueState::Due));
+    assert_eq!(at(150_000).state, DueState::Overdue);
+    assert_eq!(at(100_000).decided_by, Some(LimitKind::Strokes));
+}
+
+#[test]
+fn a_tear_makes_a_task_due_at_once_and_three_tears_do_not_make_it_overdue() {
+    let limits = TaskLimits { after_tear: true, ..run_limit(4 * HOUR_MS) };
+    let after = |tears| judge(with(limits, Besides { tears, ..Besides::default() }), ran(0));
+    assert_eq!(after(0).state, DueState::Fine);
+    assert_eq!((after(1).state, after(1).decided_by), (DueState::Due, Some(LimitKind::Tear)));
+    assert_eq!(after(3).state, DueState::Due);
+    let not_asked = judge(with(run_limit(HOUR_MS), Besides { tears: 3, ..Besides::default() }), ran(0));
+    assert_eq!(not_asked.state, DueState::Fine);
+}
+
+#[test]
+fn a_change_of_the_pile_height_makes_a_task_due() {
+    let limits = TaskLimits { after_pile_height: true, ..TaskLimits::default() };
+    let due = judge(with(limits, Besides { pile_heights: 1, ..Besides::default() }), ran(0));
+    assert_eq!((due.state, due.decided_by), (DueState::Due, Some(LimitKind::PileHeight)));
+}
+
+#[test]
+fn a_new_machine_asks_at_its_own_run_time() {
+    let besides = Besides { running_in_at_ms: Some(2 * HOUR_MS), ..Besides::default() };
+    let ever =
+        |run_ever_ms| judge(with(run_limit(4 * HOUR_MS), besides), Used { run_ever_ms, ..ran(HOUR_MS / 2) });
+    assert_eq!(ever(2 * HOUR_MS - 1).state, DueState::Soon);
+    let due = ever(2 * HOUR_MS);
+    assert_eq!((due.state, due.decided_by), (DueState::Due, Some(LimitKind::RunningIn)));
+    // Two hours less one and a half, not four less a half.
+    assert_eq!(ever(HOUR_MS * 3 / 2).remaining_run_ms(), Some(HOUR_MS as i64 / 2));
+}
+
+#[test]
+fn what_is_put_off_is_neither_due_nor_hidden() {
+    let snoozed = Besides { is_snoozed: true, ..Besides::default() };
+    let due = judge(with(run_limit(4 * HOUR_MS), snoozed), ran(9 * HOUR_MS));
+    assert_eq!((due.state, due.is_due()), (DueState::Snoozed, false));
+    // What is not due needs no putting off.
+    assert_eq!(judge(with(run_limit(4 * HOUR_MS), snoozed), ran(0)).state, DueState::Fine);
+}
+
 /// A dated burst.
 fn burst(start: i64, run: u64) -> RunPiece {
     RunPiece {
@@ -83,6 +147,7 @@ fn burst(start: i64, run: u64) -> RunPiece {
         earliest: Some(UtcMillis(start)),
         latest: Some(UtcMillis(start)),
         run: RunMillis(run),
+        edges: 0,
         is_recorded: true,
     }
 }
@@ -92,11 +157,11 @@ fn history(bursts: &[(i64, u64)]) -> History {
     History { sessions: pieces.clone(), pieces, by_hand: Vec::new() }
 }
 
-fn whole_plan(done: &[i64]) -> Vec<PlannedTask> {
+fn whole_plan(done: &[i64]) -> Vec<PlannedTask<'static>> {
     PLAN.iter()
         .zip(done)
         .map(|(task, at)| PlannedTask {
-            task,
+            task: *task,
             limits: task.start,
             limits_by_maker: false,
             last: LastDone {
@@ -105,11 +170,12 @@ fn whole_plan(done: &[i64]) -> Vec<PlannedTask> {
                 finding: None,
             },
             applies: true,
+            besides: Besides::default(),
         })
         .collect()
 }
 
-fn state_of(dues: &[Due], name: &str) -> (DueState, u64) {
+fn state_of(dues: &[Due<'_>], name: &str) -> (DueState, u64) {
     let due = dues.iter().find(|due| due.planned.task.name == name).unwrap();
     (due.state, due.used_per_mille)
 }

@@ -17,6 +17,17 @@ pub enum Pile {
     CutAndLoop,
 }
 
+/// What moves the needle of a machine.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Drive {
+    /// A motor.
+    #[default]
+    Electric,
+    /// Compressed air.
+    Pneumatic,
+}
+
 /// A machine joins the studio.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct MachineAdded {
@@ -30,6 +41,9 @@ pub struct MachineAdded {
     pub before_logger: Option<RunMillis>,
     /// Since when it is in the studio; care that was never done counts from here.
     pub since: UtcMillis,
+    /// What moves its needle; entries from before there was a choice mean a motor.
+    #[serde(default)]
+    pub drive: Drive,
 }
 
 /// The angles at the two ends of the knob's travel.

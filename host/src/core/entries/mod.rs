@@ -9,6 +9,7 @@ mod machine;
 mod parts;
 mod people;
 mod rug;
+mod stock;
 
 use serde::{Deserialize, Serialize};
 use shared_types::UtcMillis;
@@ -26,6 +27,7 @@ pub use machine::*;
 pub use parts::*;
 pub use people::*;
 pub use rug::*;
+pub use stock::*;
 
 /// The number of an entry, in the order of arrival.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -129,4 +131,20 @@ pub enum EntryBody {
     MoneyTerms(MoneyTerms),
     /// A care task's due date went into a calendar file.
     DuePublished(DuePublished),
+    /// A care task was put off.
+    CareSnoozed(CareSnoozed),
+    /// A care task was left out this time.
+    CareSkipped(CareSkipped),
+    /// The maker added a care task.
+    CareTaskAdded(CareTaskAdded),
+    /// A care task was switched off or on again.
+    CareTaskSwitched(CareTaskSwitched),
+    /// A point to be oiled was added, renamed, taken away or given another lubricant.
+    OilPointChanged(OilPointChanged),
+    /// The pile height was changed.
+    PileHeightSet(PileHeightSet),
+    /// Spares or oil came in, went out or were counted.
+    StockMoved(StockMoved),
+    /// How a spare is counted, and when to buy more.
+    StockLevelSet(StockLevelSet),
 }

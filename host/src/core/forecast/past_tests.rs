@@ -27,6 +27,7 @@ fn ran(earliest: UtcMillis, latest: UtcMillis, run: u64) -> RunPiece {
         earliest: Some(earliest),
         latest: Some(latest),
         run: RunMillis(run),
+        edges: run / 100,
         is_recorded: true,
     }
 }

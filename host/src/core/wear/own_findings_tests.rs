@@ -48,7 +48,7 @@ fn judged(task_name: &str, entries: &[Entry]) -> Option<TaskInterval> {
     })
 }
 
-use crate::core::entries::CareTaskName;
+use crate::core::entries::{CareTaskName, MoreLimits};
 use Finding::{BlackMarkOnYarn, Clean, ClearOilSpot, GreyBlackOil, Lint};
 
 #[test]
@@ -90,6 +90,7 @@ fn only_findings_since_the_interval_was_set_count_for_the_steps_and_all_for_the_
         task: CareTaskName("oiling".to_owned()),
         every_run: Some(RunMillis(10 * HOUR_MS)),
         every_days: None,
+        more: MoreLimits::default(),
     };
     bodies.push((17, EntryBody::CareLimitSet(set)));
     bodies.extend(found("oiling", &[(27, Clean), (37, Clean)]));

@@ -125,6 +125,7 @@ mod tests {
             earliest: earliest.map(|at| UtcMillis(at * HOUR)),
             latest: latest.map(|at| UtcMillis(at * HOUR)),
             run: RunMillis(hours * HOUR_MS),
+            edges: 0,
             is_recorded: true,
         }
     }

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 
-use super::super::words::{clock, count, moment, run_time};
+use super::super::words::{clock, count, moment, run_time, thousands};
 use super::html::{Page, Struck};
 use super::says::says;
 use crate::app::record_book::RecordBook;
@@ -23,7 +23,7 @@ pub fn care(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
             (Evidence::Pressed, Some(when)) => format!("{} (button)", moment(when, zone)),
             (_, Some(when)) => moment(when, zone),
         };
-        page.row(&[task.task, &last, standing(task.state), &limits(task), &left(task)]);
+        page.row(&[&task.task, &last, standing(task.state), &limits(task), &left(task)]);
     }
     page.table_end();
     page.note(
@@ -48,6 +48,7 @@ const fn standing(state: DueState) -> &'static str {
         DueState::NotNow => "not now",
         DueState::Fine => "not due",
         DueState::Soon => "soon",
+        DueState::Snoozed => "put off",
         DueState::Due => "due",
         DueState::Overdue => "overdue",
     }
@@ -57,6 +58,7 @@ fn limits(task: &TaskReport) -> String {
     let days = |days: u32| count(days.into(), "day", "days");
     let limits = [
         task.limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
+        task.limits.strokes.map(|strokes| format!("{} strokes", thousands(strokes))),
         task.limits.sessions.map(|sessions| count(sessions.into(), "session", "sessions")),
         task.limits.days.map(days),
         task.limits.idle_days.map(|idle| format!("{} standing still", days(idle))),

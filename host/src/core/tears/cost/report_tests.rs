@@ -1,7 +1,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::core::costing::Money;
-use crate::core::entries::{EntryId, Harm, Pile, TearCosts};
+use crate::core::entries::{Drive, EntryId, Harm, Pile, TearCosts};
 use crate::core::tears::course::{Hurt, Ran};
 use shared_types::{MachineTag, UtcMillis};
 
@@ -13,6 +13,7 @@ fn card() -> MachineCard {
         tag: MachineTag(1),
         name: "Rosie".to_owned(),
         pile: Pile::Cut,
+        drive: Drive::Electric,
         before_logger: None,
         since: UtcMillis(0),
         marks: None,

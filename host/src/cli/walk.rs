@@ -1,0 +1,164 @@
+//! Walking through the oiling routine on a terminal, one key a step.
+
+use std::io::{BufRead, Write};
+
+use shared_types::UtcMillis;
+
+use crate::app::care::Finding;
+use crate::core::care::routine::{FINDINGS, Step, StepKind, finding_of};
+
+/// So often run and wipe are repeated at the most; then something is wrong with the machine, not with the wiping.
+const MOST_WIPES: u32 = 6;
+
+/// How a walk ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Walked {
+    /// At the end.
+    Done {
+        /// When the last drop was on.
+        oiled_at: UtcMillis,
+        /// What was seen first on the wipe; later wipes get cleaner by themselves.
+        finding: Option<Finding>,
+    },
+    /// The maker stopped, or nobody is there.
+    Stopped,
+}
+
+/// Leads through the steps. `now` is asked when the oil is on; `seen` is a finding that was given beforehand.
+pub fn walk(
+    steps: &[Step],
+    answers: &mut impl BufRead,
+    out: &mut impl Write,
+    mut now: impl FnMut() -> UtcMillis,
+    seen: Option<Finding>,
+) -> Walked {
+    let mut oiled_at = None;
+    for (number, step) in (1..).zip(steps) {
+        if step.step == StepKind::DryRun {
+            oiled_at = Some(now());
+        }
+        let question = format!("{number}. {}\n   [Enter when done, q stop] ", step.words);
+        match line(answers, out, &question) {
+            Some(typed) if !is_stop(&typed) => {}
+            _ => return Walked::Stopped,
+        }
+    }
+    let oiled_at = oiled_at.unwrap_or_else(&mut now);
+    if seen.is_some() {
+        return Walked::Done { oiled_at, finding: seen };
+    }
+    let mut first = None;
+    for _ in 0..MOST_WIPES {
+        let Some(finding) = ask_finding(answers, out, "What is on the wipe?") else { break };
+        first = first.or(Some(finding));
+        if !tell(out, finding.meaning()) || finding == Finding::Clean {
+            break;
+        }
+        match line(answers, out, "Run and wipe once more. [Enter when done, n enough] ") {
+            Some(typed) if !typed.eq_ignore_ascii_case("n") && !is_stop(&typed) => {}
+            _ => break,
+        }
+    }
+    Walked::Done { oiled_at, finding: first }
+}
+
+/// Asks for a finding by one key; Enter, or nobody there, notes none.
+pub fn ask_finding(answers: &mut impl BufRead, out: &mut impl Write, question: &str) -> Option<Finding> {
+    let keys: Vec<String> =
+        FINDINGS.iter().map(|(key, finding)| format!("{key} {}", finding.words())).collect();
+    let question = format!("{question} [{}, Enter nothing to note] ", keys.join(", "));
+    loop {
+        let typed = line(answers, out, &question)?;
+        let mut letters = typed.chars();
+        match (letters.next(), letters.next()) {
+            (None, _) => return None,
+            (Some(key), None) => {
+                if let Some(finding) = finding_of(key) {
+                    return Some(finding);
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+fn is_stop(typed: &str) -> bool {
+    typed.eq_ignore_ascii_case("q")
+}
+
+fn tell(out: &mut impl Write, text: &str) -> bool {
+    writeln!(out, "   {text}").is_ok()
+}
+
+/// One line without its end; none when nobody is there.
+pub fn line(answers: &mut impl BufRead, out: &mut impl Write, question: &str) -> Option<String> {
+    let asked = write!(out, "{question}").and_then(|()| out.flush());
+    let mut line = String::new();
+    match asked.and_then(|()| answers.read_line(&mut line)) {
+        Ok(0) | Err(_) => None,
+        Ok(_) => Some(line.trim().to_owned()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn steps() -> Vec<Step> {
+        [StepKind::SwitchOff, StepKind::Oil, StepKind::DryRun, StepKind::Wipe]
+            .map(|step| Step { step, words: format!("{step:?}") })
+            .to_vec()
+    }
+
+    /// A clock that counts how often it was asked.
+    fn walked(typed: &str) -> (Walked, String) {
+        let mut out = Vec::new();
+        let mut asked = 0;
+        let clock = || {
+            asked += 1;
+            UtcMillis(asked)
+        };
+        let walked = walk(&steps(), &mut typed.as_bytes(), &mut out, clock, None);
+        (walked, String::from_utf8(out).unwrap())
+    }
+
+    fn done(finding: Option<Finding>) -> Walked {
+        Walked::Done { oiled_at: UtcMillis(1), finding }
+    }
+
+    #[test]
+    fn enter_leads_through_and_one_key_tells_what_was_seen() {
+        let (end, said) = walked("\n\n\n\nc\n");
+        assert_eq!(end, done(Some(Finding::Clean)));
+        assert!(said.contains("1. SwitchOff") && said.contains("4. Wipe"), "{said}");
+    }
+
+    #[test]
+    fn what_was_seen_first_is_noted_and_the_wipe_repeated_until_it_is_clean() {
+        let (end, said) = walked("\n\n\n\ng\n\nc\n");
+        assert_eq!(end, done(Some(Finding::GreyBlackOil)));
+        assert_eq!(said.matches("What is on the wipe?").count(), 2);
+        assert!(said.contains("Worn metal"), "{said}");
+    }
+
+    #[test]
+    fn a_wipe_that_is_never_clean_ends_all_the_same() {
+        let (end, said) = walked(&format!("\n\n\n\n{}", "g\n\n".repeat(50)));
+        assert_eq!(end, done(Some(Finding::GreyBlackOil)));
+        assert_eq!(said.matches("What is on the wipe?").count(), 6);
+    }
+
+    #[test]
+    fn an_unknown_key_is_asked_again_and_enter_notes_nothing() {
+        let (end, said) = walked("\n\n\n\nx\ncl\n\n");
+        assert_eq!(end, done(None));
+        assert_eq!(said.matches("What is on the wipe?").count(), 3);
+    }
+
+    #[test]
+    fn stopping_on_the_way_or_silence_ends_the_walk() {
+        assert_eq!(walked("\nq\n").0, Walked::Stopped);
+        assert_eq!(walked("\n").0, Walked::Stopped);
+        assert_eq!(walked("\n\n\n\n").0, done(None), "the oil is on, and nothing more was said");
+    }
+}

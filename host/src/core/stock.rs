@@ -1,0 +1,130 @@
+//! What lies in the drawer: how much of each spare is left, and when to buy more. Nothing is taken out by itself: only what the
+//! maker said went out is gone.
+
+use serde::Serialize;
+
+use super::entries::{Entry, EntryBody, SpareName, StockChange, StockUnit};
+use super::studio::standing;
+
+/// How one spare stands.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct StockLine {
+    /// What.
+    pub item: SpareName,
+    /// In what it is counted.
+    pub unit: StockUnit,
+    /// How much is left; never below zero.
+    pub left: u64,
+    /// Buy more at so much or less; null: never asked for.
+    pub reorder_at: Option<u32>,
+    /// Whether more is to be bought.
+    pub is_low: bool,
+    /// Whether more was taken out than was ever there: it should be counted.
+    pub is_short: bool,
+}
+
+/// All spares that were ever named, in the order in which they were.
+#[must_use]
+pub fn stock(entries: &[Entry]) -> Vec<StockLine> {
+    let mut lines: Vec<StockLine> = Vec::new();
+    for entry in standing(entries) {
+        match &entry.body {
+            EntryBody::StockMoved(moved) => {
+                change(&mut lines, &moved.item, |line| line.take(moved.change));
+            }
+            EntryBody::StockLevelSet(set) => change(&mut lines, &set.item, |line| {
+                line.unit = set.unit;
+                line.reorder_at = set.reorder_at;
+                line.judge();
+            }),
+            _ => {}
+        }
+    }
+    lines
+}
+
+fn change(lines: &mut Vec<StockLine>, item: &SpareName, apply: impl FnOnce(&mut StockLine)) {
+    if let Some(line) = lines.iter_mut().find(|line| line.item == *item) {
+        return apply(line);
+    }
+    let mut line = StockLine {
+        item: item.clone(),
+        unit: StockUnit::default(),
+        left: 0,
+        reorder_at: None,
+        is_low: false,
+        is_short: false,
+    };
+    apply(&mut line);
+    lines.push(line);
+}
+
+impl StockLine {
+    fn take(&mut self, change: StockChange) {
+        match change {
+            StockChange::In(count) => self.left = self.left.saturating_add(u64::from(count)),
+            StockChange::Out(count) => {
+                self.is_short |= self.left < u64::from(count);
+                self.left = self.left.saturating_sub(u64::from(count));
+            }
+            StockChange::Counted(count) => {
+                self.left = u64::from(count);
+                self.is_short = false;
+            }
+        }
+        self.judge();
+    }
+
+    fn judge(&mut self) {
+        self.is_low = self.reorder_at.is_some_and(|level| self.left <= u64::from(level));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::entries::{StockLevelSet, StockMoved};
+    use crate::core::test_facts::entries;
+    use shared_types::UtcMillis;
+
+    fn moved(item: &str, change: StockChange) -> EntryBody {
+        EntryBody::StockMoved(StockMoved { item: SpareName::of(item), change, at: UtcMillis(0), note: None })
+    }
+
+    fn level(item: &str, reorder_at: Option<u32>) -> EntryBody {
+        let unit = StockUnit::Pieces;
+        EntryBody::StockLevelSet(StockLevelSet { item: SpareName::of(item), unit, reorder_at })
+    }
+
+    fn line(said: Vec<EntryBody>) -> StockLine {
+        stock(&entries(said))[0].clone()
+    }
+
+    #[test]
+    fn what_came_in_and_went_out_is_what_is_left() {
+        let said = vec![
+            moved("Needle", StockChange::In(5)),
+            moved("needle", StockChange::Out(2)),
+            level("needle", Some(2)),
+        ];
+        let needle = line(said.clone());
+        assert_eq!((needle.left, needle.is_low, needle.item.0.as_str()), (3, false, "needle"));
+        let fewer = said.into_iter().chain([moved("needle", StockChange::Out(1))]).collect();
+        assert!(line(fewer).is_low, "two are left and two is the level");
+    }
+
+    #[test]
+    fn counting_overrules_and_taking_more_than_there_was_is_told() {
+        let short = vec![moved("oil", StockChange::In(3)), moved("oil", StockChange::Out(5))];
+        assert_eq!((line(short.clone()).left, line(short.clone()).is_short), (0, true));
+        let counted = line(short.into_iter().chain([moved("oil", StockChange::Counted(40))]).collect());
+        assert_eq!((counted.left, counted.is_short), (40, false));
+    }
+
+    #[test]
+    fn without_a_level_nothing_is_to_be_bought() {
+        assert!(!line(vec![moved("belt", StockChange::In(0)), level("belt", None)]).is_low);
+        assert!(line(vec![level("belt", Some(0))]).is_low, "none there, and none is the level");
+    }
+}
