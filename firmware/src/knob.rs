@@ -1,18 +1,12 @@
 //! The speed knob: where it stands, from one of two sources, and what is wrong with them.
 //!
-//! Usually a magnet on the knob with an [`Encoder`] over it; for a machine with a separate low-voltage dial, that dial's voltage
-//! ([`Dial`]). Both give twelve raw bits. An angle goes round; a voltage does not, and a sound dial never comes near 0 or 4095.
+//! Usually a magnet on the knob with an [`Encoder`](crate::encoder::Encoder) over it; for a machine with a separate low-voltage dial, that dial's voltage
+//! ([`Dial`](crate::dial::Dial)). Both give twelve raw bits. An angle goes round; a voltage does not, and a sound dial never comes near 0 or 4095.
 
 use core::future::Future;
 
 use shared_types::RawAngle;
 use shared_types::log::Fault;
-
-mod dial;
-mod encoder;
-
-pub use dial::{Dial, HIGHEST_SOUND, LOWEST_SOUND, TURNS_PER_LOOK};
-pub use encoder::{Encoder, KNOB_ADDRESS, read_knob, read_knob_async};
 
 /// A fault counts, and has gone, after this many readings in a row. Until then the last good angle holds.
 pub const READINGS_PER_CHANGE: u8 = 3;

@@ -27,6 +27,8 @@ pub mod burst;
 pub mod buttons;
 pub mod clock;
 pub mod control;
+pub mod dial;
+pub mod encoder;
 pub mod faults;
 pub mod flash_log;
 mod journal;

@@ -3,7 +3,7 @@
 use shared_types::link::{LogState, Refusal};
 
 use super::*;
-use crate::knob::Dial;
+use crate::dial::Dial;
 
 fn dial(step: u16) -> KnobReading {
     Dial(|| Some(step)).read()

@@ -1,6 +1,6 @@
 //! A separate low-voltage dial in place of the magnet on the knob: GP22 joined to ground, the dial's voltage on GP26.
 
-use firmware::knob::{HIGHEST_SOUND, LOWEST_SOUND};
+use firmware::dial::{HIGHEST_SOUND, LOWEST_SOUND};
 use serde_json::json;
 use shared_types::RawAngle;
 use shared_types::log::Fault;

@@ -17,6 +17,7 @@ mod cuts;
 mod dial;
 mod faults;
 mod full;
+mod greeting;
 mod image;
 mod lamp_page;
 mod pull;

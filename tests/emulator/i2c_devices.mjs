@@ -132,6 +132,8 @@ export class As5600 extends RegisterDevice {
   status = As5600.MAGNET_DETECTED;
   gain = 0x40;
   magnitude = 0x800;
+  /** Bytes that somebody wrote into a register. */
+  writes = 0;
 
   constructor() {
     super(0x36, 0xff);
@@ -162,7 +164,8 @@ export class As5600 extends RegisterDevice {
     return { 0x0b: this.status, 0x1a: this.gain }[number] ?? 0;
   }
 
+  /** Its settings change nothing that is modelled here, but a write of 0x80 or 0x40 to 0xFF would burn them in for good. */
   setRegister() {
-    // Its settings change nothing that is modelled here.
+    this.writes++;
   }
 }

@@ -79,3 +79,16 @@ test('at 625 clocks high and 625 low a byte takes 90 us, an address before it as
   rp2040.clock.tick(2e3);
   assert.equal(isIdle(), true);
 });
+
+test('a byte written into a register of the encoder is counted, one that only sets the pointer is not', () => {
+  const knob = new As5600();
+  knob.start(true);
+  knob.write(0x0b);
+  knob.stop();
+  assert.equal(knob.writes, 0);
+  knob.start(true);
+  knob.write(0xff);
+  knob.write(0x40);
+  knob.stop();
+  assert.equal(knob.writes, 1);
+});

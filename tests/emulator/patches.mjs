@@ -142,6 +142,20 @@ export function patchI2cInterrupts(rp2040) {
 }
 
 /**
+ * Silicon: a byte that nobody acknowledges flushes the transmit FIFO, and an empty FIFO says so (datasheet 4.3.17, TX_EMPTY and
+ * TX_ABRT). The package only flushes it, and a driver that waits for TX_EMPTY before it looks at the abort waits for ever.
+ */
+export function patchI2cAbort(rp2040) {
+  for (const bus of rp2040.i2c) {
+    const abort = bus.abort;
+    bus.abort = function (reason) {
+      abort.call(this, reason);
+      this.setInterrupts(I2C.txEmpty);
+    };
+  }
+}
+
+/**
  * Silicon: an edge is latched when the level changes. The package latches one whenever a level is set or the pad is written,
  * so that a button press or a stroke is made up at boot.
  */
@@ -246,6 +260,7 @@ export const PATCHES = [
   { name: 'xip_ctrl', apply: patchXipCtrl },
   { name: 'pad_reset_value', apply: patchPadResetValue },
   { name: 'i2c_interrupts', apply: patchI2cInterrupts },
+  { name: 'i2c_abort', apply: patchI2cAbort },
   { name: 'gpio_edges', apply: patchGpioEdges },
   { name: 'system_reset', apply: patchSystemReset },
   { name: 'watchdog_fires_once', apply: patchWatchdogFiresOnce },

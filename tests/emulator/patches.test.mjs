@@ -1,6 +1,7 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 import { RP2040 } from 'rp2040js';
+import { transfer } from './i2c_transfer.mjs';
 import { applyPatches, PATCHES } from './patches.mjs';
 
 const PWM = 0x40050000;
@@ -87,6 +88,13 @@ const CLAIMS = {
       assert.equal(rp2040.core.pendingInterrupts & I2C0_IRQ_BIT, I2C0_IRQ_BIT);
       rp2040.writeUint32(0x40044030, 0);
       assert.equal(rp2040.core.pendingInterrupts & I2C0_IRQ_BIT, 0);
+    },
+  },
+  i2c_abort: {
+    claim: 'a byte to an address that nobody has leaves the transmit FIFO empty, and it says so',
+    check(rp2040) {
+      assert.equal(transfer(rp2040, 0x68, [0x0f], 0), null);
+      assert.equal(rp2040.readUint32(0x40044034) & (1 << 4), 1 << 4);
     },
   },
   gpio_edges: {

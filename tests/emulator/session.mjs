@@ -179,6 +179,7 @@ const VIEW = {
       pulses_given: board.needle.given,
       pulses_left: board.needle.left,
       i2c_transactions: board.i2c.transactions,
+      knob_writes: board.knob.writes,
       usb_plugged: board.isUsbPlugged,
       port_open: board.machine?.usb.isOpen ?? false,
       sleeping: board.machine?.rp2040.core.waiting ?? false,

@@ -139,3 +139,12 @@ test('without an image the bridge says how it is used', () => {
   assert.equal(status, 2);
   assert.match(stderr, /usage: node bridge.mjs ELF/);
 });
+
+test('a dial is set, and its voltage is at the converter again after a power cut', () => {
+  const session = sessionWith();
+  assert.equal(session.handle({ op: 'dial', v: 0x1234 }).error, undefined);
+  const steps = () => session.board.machine.rp2040.adc.channelValues[0];
+  assert.equal(steps(), 0x234);
+  session.handle({ op: 'reboot' });
+  assert.equal(steps(), 0x234);
+});

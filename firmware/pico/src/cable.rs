@@ -1,15 +1,16 @@
 //! The USB cable: a serial port, one request and one reply at a time.
 //!
-//! What can surprise: the logger has a supply of its own, so a pulled cable shows only as a host that stops reading. Every
-//! write has a time limit; after one has passed, the next reply begins with a zero byte that closes the torn frame.
-//! Nothing hangs on whether the host raises DTR.
+//! What can surprise: the logger has a supply of its own, so a pulled cable shows only as a host that stops reading, or stops in
+//! the middle of a request: a read that waits is not told when the cable goes and comes again. Every write has a time limit;
+//! after one has passed, the next reply begins with a zero byte that closes the torn frame. A request that pauses for as long
+//! is forgotten. Nothing hangs on whether the host raises DTR.
 
 use core::fmt::Write;
 
 use embassy_futures::yield_now;
 use embassy_rp::peripherals::USB;
 use embassy_rp::usb::Driver;
-use embassy_time::{Duration, with_timeout};
+use embassy_time::{Duration, Instant, with_timeout};
 use embassy_usb::class::cdc_acm::{CdcAcmClass, State};
 use embassy_usb::{Builder, Config, UsbDevice};
 use firmware::link_server::{LinkServer, REPLY_BYTES};
@@ -24,7 +25,7 @@ use super::{SharedLogger, WAKE, uptime};
 const VENDOR: u16 = 0x1209;
 const PRODUCT: u16 = 0x0001;
 const PACKET_BYTES: u16 = 64;
-/// A host that takes no packet for this long has stopped reading.
+/// A host that takes no packet for this long has stopped reading; one that sends none in the middle of a request has gone.
 const HOST_PATIENCE: Duration = Duration::from_millis(500);
 /// What the logger asks of the cable, in mA; measured on no board yet.
 const MOST_CURRENT_MA: u16 = 100;
@@ -71,7 +72,12 @@ pub async fn serve(mut port: Port, logger: &'static SharedLogger) {
         port.wait_connection().await;
         server.hang_up();
         defmt::info!("the cable is in");
+        let mut heard_at = Instant::now();
         while let Ok(count) = port.read_packet(&mut packet).await {
+            if heard_at.elapsed() > HOST_PATIENCE {
+                server.hang_up();
+            }
+            heard_at = Instant::now();
             for &byte in packet.iter().take(count) {
                 let Some(length) = take(server, byte, reply, logger).await else { continue };
                 yield_now().await;

@@ -1,5 +1,6 @@
 //! Lets an image work for a while and keeps what it has left in flash, for the tests of every later image:
 //! `cargo run -p tests --bin flash_picture -- NAME [IMAGE]`, once for each released format. Without IMAGE it is the one of the sources.
+#![allow(clippy::cast_possible_truncation, reason = "the numbers of a few starts and bursts")]
 
 use std::path::PathBuf;
 use std::process::ExitCode;

@@ -14,7 +14,7 @@
 
 use shared_types::RawAngle;
 
-use super::{KnobReading, KnobSource};
+use crate::knob::{KnobReading, KnobSource};
 
 /// The lowest step that a sound dial gives.
 pub const LOWEST_SOUND: u16 = 400;
@@ -58,8 +58,8 @@ impl<C: FnMut() -> Option<u16>> KnobSource for Dial<C> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::Knob;
     use super::*;
+    use crate::knob::Knob;
     use core::future::Future;
     use core::pin::pin;
     use core::task::{Context, Poll, Waker};

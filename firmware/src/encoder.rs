@@ -9,7 +9,7 @@ use embedded_hal::i2c::I2c;
 use embedded_hal_async::i2c::I2c as AsyncI2c;
 use shared_types::RawAngle;
 
-use super::{KnobReading, KnobSource, Magnet};
+use crate::knob::{KnobReading, KnobSource, Magnet};
 
 /// The sensor's address on the bus.
 pub const KNOB_ADDRESS: u8 = 0x36;

@@ -1,0 +1,125 @@
+//! How the board presents itself, and a cable that is pulled out in the middle of a word.
+
+use serde_json::json;
+use shared_types::LoggerId;
+use shared_types::link::{LogState, Request};
+use shared_types::log::{Event, Fault, FirmwareVersion};
+use tests::board_image::board_image;
+use tests::emulator::Emulator;
+
+use super::faults::changes;
+use super::{ms, started};
+
+#[test]
+fn the_greeting_names_version_build_logger_and_log() {
+    let mut board = started();
+    let hello = board.hello();
+    // Of firmware/pico/Cargo.toml, and the number that the emulated chip tells.
+    assert_eq!(hello.firmware, FirmwareVersion { major: 0, minor: 1, patch: 0 });
+    assert_eq!(hello.build, "pico 0.1.0");
+    assert_eq!(hello.logger, LoggerId(0xE660_5481_DB00_0001));
+    assert!(matches!(hello.log, LogState::Ready { .. }), "{:?}", hello.log);
+    assert_eq!(hello.record_version, 1);
+}
+
+#[test]
+fn a_flash_chip_without_a_number_gets_a_drawn_one_that_stays() {
+    let mut drawn = Vec::new();
+    for (unique_id, seed) in [("ffffffffffffffff", 1), ("0000000000000000", 2)] {
+        let options = json!({ "seed": seed, "flash": { "uniqueId": unique_id } });
+        let mut board = Emulator::start_with(board_image(), &options);
+        board.run_until_connected();
+        let id = board.hello().logger;
+        assert!(id.0 != 0 && id.0 != u64::MAX, "{id:?}");
+        board.power_cycle();
+        assert_eq!(board.hello().logger, id, "it is kept");
+        drawn.push(id);
+    }
+    assert_ne!(drawn[0], drawn[1], "other random bits draw another");
+}
+
+#[test]
+fn a_cable_pulled_in_the_middle_of_a_request_costs_that_request_and_nothing_else() {
+    let mut board = started();
+    board.stroke(400, 40.0);
+    board.run(ms(2_000));
+    // The first half of a frame, and then no cable.
+    board.send(&[7, 1, 2]);
+    board.run(ms(50));
+    board.perform(&json!({ "op": "usb", "plugged": false }));
+    board.run(ms(4_000));
+    board.perform(&json!({ "op": "usb", "plugged": true }));
+    board.run_until_connected();
+    drop(board.take_received());
+    assert!(board.live().edges_since_start > 200, "it answers, and counted meanwhile");
+    board.run(ms(6_000));
+    assert_eq!(board.hello().totals.edges.0, 400, "strokes count with and without a cable");
+    assert_eq!(board.seen.resets, ["power"]);
+}
+
+#[test]
+fn a_cable_pulled_in_the_middle_of_a_reply_is_plugged_in_again_and_everything_is_read() {
+    let mut board = started();
+    for _ in 0..12 {
+        board.sew(30, 40.0, ms(900));
+    }
+    let before = board.records();
+    let LogState::Ready { log, oldest, .. } = board.hello().log else { panic!("there is no log") };
+    board.perform(&json!({ "op": "host_reads", "on": false }));
+    board.send_request(&Request::ReadFrom { log, from: oldest });
+    board.run(ms(200));
+    board.perform(&json!({ "op": "usb", "plugged": false }));
+    board.run(ms(2_000));
+    board.perform(&json!({ "op": "host_reads", "on": true }));
+    board.perform(&json!({ "op": "usb", "plugged": true }));
+    board.run_until_connected();
+    drop(board.take_received());
+    assert_eq!(board.records(), before);
+}
+
+#[test]
+fn a_board_without_a_clock_chip_says_so_once_and_makes_no_anchor() {
+    let mut board = Emulator::start();
+    board.perform(&json!({ "op": "clock", "present": false }));
+    board.run_until_connected();
+    board.run(ms(1_000));
+    board.sew(60, 30.0, ms(1_500));
+    assert_eq!(changes(&mut board, Fault::ClockSilent), [true]);
+    assert_eq!(board.events(|event| matches!(event, Event::Anchor(_)).then_some(())).len(), 0);
+    assert_eq!(board.hello().totals.edges.0, 60);
+}
+
+#[test]
+fn nothing_is_ever_written_into_the_knob_s_sensor() {
+    let mut board = Emulator::start();
+    board.run_until_connected();
+    board.perform(&json!({ "op": "status", "v": 0x30 }));
+    board.sew(60, 30.0, ms(1_500));
+    board.plug_knob(false);
+    board.run(ms(1_000));
+    board.plug_knob(true);
+    board.perform(&json!({ "op": "status", "v": 0x20 }));
+    board.power_cycle();
+    board.sew(60, 30.0, ms(1_500));
+    let state = board.perform(&json!({ "op": "state" }));
+    assert!(state["i2c_transactions"].as_u64().unwrap() > 200, "it was spoken to: {state}");
+    assert_eq!(state["knob_writes"], 0);
+}
+
+#[test]
+fn each_fault_of_the_magnet_is_recorded_when_it_comes_and_when_it_goes() {
+    let mut board = started();
+    board.run(ms(500));
+    // STATUS by the AS5600's data sheet v1-06, page 20: 0x20 magnet there, 0x10 too weak, 0x08 too strong.
+    for (status, fault) in
+        [(0x00, Fault::MagnetMissing), (0x30, Fault::MagnetTooWeak), (0x28, Fault::MagnetTooStrong)]
+    {
+        board.perform(&json!({ "op": "status", "v": status }));
+        board.run(ms(1_000));
+        assert_eq!(changes(&mut board, fault), [true]);
+        assert_eq!(board.live().angle, None, "an angle of a bad magnet is none");
+        board.perform(&json!({ "op": "status", "v": 0x20 }));
+        board.run(ms(1_000));
+        assert_eq!(changes(&mut board, fault), [true, false]);
+    }
+}
