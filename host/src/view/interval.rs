@@ -55,6 +55,19 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
         let why: Vec<String> = why.into_iter().flatten().collect();
         text.push_str(&format!("  Not counted: {}.\n", all_of(&why)));
     }
+    if let Some(hours) = task.evidence.hours_for_20_percent_dirty.estimate {
+        if hours < task.shortest_hours {
+            text.push_str(&format!(
+                "  That is less than the shortest interval that makes sense ({} h): more care alone will not keep it clean.\n",
+                figures(task.shortest_hours)
+            ));
+        } else if hours > task.longest_hours {
+            text.push_str(&format!(
+                "  That is more than the longest interval that makes sense ({} h).\n",
+                figures(task.longest_hours)
+            ));
+        }
+    }
     text.push_str(&steps(task));
     text
 }

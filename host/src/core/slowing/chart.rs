@@ -30,7 +30,7 @@ const MAD_TO_DEVIATION: f64 = 1.482_602_218_505_602;
 pub struct ChartPoint {
     /// The session's place in what was given.
     pub session: usize,
-    /// Its level: ln rate less the curve; none with too few bursts where the curve speaks.
+    /// Its level: ln rate less the curve, the baseline's mean being zero; none with too few bursts where the curve speaks.
     pub level: Option<f64>,
     /// How far that lies from its commission's mean, weighed; none for the first session of a commission.
     pub innovation: Option<f64>,
@@ -74,7 +74,13 @@ pub fn chart(sessions: &[WorkSession]) -> Option<Chart> {
     let baseline = baseline(sessions)?;
     let first = sessions.get(..baseline)?;
     let curve = KnobCurve::fit(first)?;
-    let levels: Vec<Option<f64>> = sessions.iter().map(|session| level(&curve, session)).collect();
+    let mut levels: Vec<Option<f64>> = sessions.iter().map(|session| level(&curve, session)).collect();
+    let well: Vec<f64> = levels.iter().take(baseline).copied().flatten().collect();
+    // So that the baseline lies at zero in the picture; innovations do not change.
+    let middle = well.iter().sum::<f64>() / as_number(well.len().max(1));
+    for level in levels.iter_mut().flatten() {
+        *level -= middle;
+    }
     let of_rugs: Vec<(usize, Option<f64>)> =
         sessions.iter().map(|session| session.rug).zip(levels.iter().copied()).collect();
     let mut means = Means::default();

@@ -62,8 +62,10 @@ pub fn dry_chart(runs: &[DryRun]) -> DryChart {
             points.push(DryPoint::default());
             continue;
         }
-        points.push(against(&before, run.ln_rate));
-        if before.len() < DRY_BASELINE {
+        let point = against(&before, run.ln_rate);
+        points.push(point);
+        // A slow one says nothing of how the machine is when well.
+        if before.len() < DRY_BASELINE && !point.slow {
             before.push(run.ln_rate);
         }
     }
@@ -152,6 +154,13 @@ mod tests {
             few.fresh_strokes_per_second.is_none()
                 && few.points.iter().all(|point| point.rate_share.is_none())
         );
+    }
+
+    #[test]
+    fn a_slow_dry_run_does_not_become_part_of_what_is_well() {
+        let chart = dry_chart(&runs(&[8.0, 8.05, 7.95, 8.02, 7.98, 6.8, 6.8, 8.0]));
+        let slow: Vec<bool> = chart.points.iter().skip(5).map(|point| point.slow).collect();
+        assert_eq!(slow, [true, true, false]);
     }
 
     #[test]

@@ -55,8 +55,8 @@ pub fn gather(
     since: Option<UtcMillis>,
 ) -> Gathered {
     let mut all = Gathered::default();
-    let (mut work, mut dry): (Vec<(Order, When, WorkSession)>, Vec<(Order, When, DryRun)>) =
-        Default::default();
+    let mut work: Vec<(Order, When, WorkSession)> = Vec::new();
+    let mut dry: Vec<(Order, When, DryRun)> = Vec::new();
     let (edges, strokes) = studio.ratio(Some(machine)).parts();
     let read = Reading {
         marks: studio.marks(Some(machine)),
