@@ -60,7 +60,8 @@ impl CeilingSaid {
 #[must_use]
 pub fn ceiling_said(entries: &[Entry], machine: MachineTag) -> Option<CeilingSaid> {
     let sets = limits_set(entries);
-    let last = sets.iter().rfind(|set| set.machine == machine && set.limit == HeavyLimit::KnobCeilingPercent)?;
+    let last =
+        sets.iter().rfind(|set| set.machine == machine && set.limit == HeavyLimit::KnobCeilingPercent)?;
     Some(if last.thousandths == 0 { CeilingSaid::Off } else { CeilingSaid::At(last.thousandths / 100) })
 }
 

@@ -75,9 +75,8 @@ impl Belief {
     #[must_use]
     pub fn of(strata: &[Stratum], running: &Running, times: f64) -> Option<Self> {
         let strokes_per_rug = running.strokes_per_rug.filter(|_| !running.places.is_empty())?;
-        let factors_at = |b: f64| -> Vec<f64> {
-            running.places.iter().map(|place| (b * place.doublings).exp()).collect()
-        };
+        let factors_at =
+            |b: f64| -> Vec<f64> { running.places.iter().map(|place| (b * place.doublings).exp()).collect() };
         let informative: Vec<&Stratum> = strata
             .iter()
             .filter(|stratum| stratum.iter().any(|part| part.events > 0))
@@ -85,13 +84,13 @@ impl Belief {
             .collect();
         let ln = |b: f64| {
             let factors = factors_at(b);
-            let told: f64 = informative.iter().map(|stratum| ln_likelihood(stratum, b, running, &factors)).sum();
+            let told: f64 =
+                informative.iter().map(|stratum| ln_likelihood(stratum, b, running, &factors)).sum();
             times * told - 0.5 * (b / PRIOR_DEVIATION).powi(2)
         };
         let wide = grid(-FARTHEST, FARTHEST, WIDE, &ln);
         let best = highest(&wide);
-        let near: Vec<f64> =
-            wide.iter().filter(|(_, ln)| *ln > best - NEGLIGIBLE).map(|(b, _)| *b).collect();
+        let near: Vec<f64> = wide.iter().filter(|(_, ln)| *ln > best - NEGLIGIBLE).map(|(b, _)| *b).collect();
         let step = 2.0 * FARTHEST / f64::from(WIDE);
         let (low, high) = (near.first()? - step, near.last()? + step);
         let fine = grid(low, high, NARROW, &ln);

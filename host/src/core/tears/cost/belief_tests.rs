@@ -6,10 +6,7 @@ use proptest::prelude::*;
 /// Two places, 8 and 16 strokes a second, with so many strokes and tears; two rugs.
 pub(in super::super) fn two_rugs() -> (Vec<Stratum>, Running) {
     let part = |events, exposure| Observed { events, exposure };
-    let strata = vec![
-        vec![part(1, 60_000.0), part(4, 40_000.0)],
-        vec![part(0, 30_000.0), part(3, 70_000.0)],
-    ];
+    let strata = vec![vec![part(1, 60_000.0), part(4, 40_000.0)], vec![part(0, 30_000.0), part(3, 70_000.0)]];
     (strata, running([90_000.0, 110_000.0], [1, 7], 2))
 }
 
@@ -108,9 +105,8 @@ fn scatter_between_rugs_makes_the_tear_rate_less_sure_and_not_the_effect() {
     let sure = Belief::of(&strata, &running, 1.0).unwrap();
     let unsure = Belief::of(&strata, &wide, 1.0).unwrap();
     assert!((moments(&sure).0 - moments(&unsure).0).abs() < 1e-12);
-    let width = |belief: &Belief| {
-        belief.rate_quantile(0, 0.975).unwrap() / belief.rate_quantile(0, 0.025).unwrap()
-    };
+    let width =
+        |belief: &Belief| belief.rate_quantile(0, 0.975).unwrap() / belief.rate_quantile(0, 0.025).unwrap();
     assert!(width(&unsure) > 1.5 * width(&sure));
 }
 

@@ -198,11 +198,7 @@ pub fn proposed(steps: &[Step], ratio: StrokeRatio, verdict: Verdict, costs: Cos
 }
 
 /// The strata with tears, by places of the running.
-fn strata_of(
-    told: &Parted<PLACES>,
-    running: &Running,
-    is_wanted: impl Fn(&Within) -> bool,
-) -> Vec<Stratum> {
+fn strata_of(told: &Parted<PLACES>, running: &Running, is_wanted: impl Fn(&Within) -> bool) -> Vec<Stratum> {
     let has_tears = |parts: &[Observed; PLACES]| parts.iter().any(|part| part.events > 0);
     let wanted = told.places.iter().filter(|(place, parts)| is_wanted(place) && has_tears(parts));
     wanted.map(|(_, parts)| stratum(parts, running)).collect()

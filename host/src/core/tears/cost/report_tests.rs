@@ -69,7 +69,9 @@ fn a_ceiling_is_proposed_where_fast_tears_often_and_dearly() {
     assert!(prior.proposal.is_none() && prior.surest_probability_saves < 0.5, "{prior:?}");
     // A cheaper tear, or a dearer hour, turns it; more tears do not.
     let turns = found.sensitivity.unwrap();
-    assert!(turns.tear_cost_that_changes_it.unwrap() < 60.0 && turns.hour_value_that_changes_it.unwrap() > 20.0);
+    assert!(
+        turns.tear_cost_that_changes_it.unwrap() < 60.0 && turns.hour_value_that_changes_it.unwrap() > 20.0
+    );
     assert_eq!(turns.more_tears_that_change_it, None);
 }
 

@@ -101,7 +101,8 @@ impl Running {
     /// The place of the running that is nearest to a part of the travel; none without any.
     #[must_use]
     pub fn nearest(&self, part: usize) -> Option<usize> {
-        (0..self.places.len()).min_by_key(|index| self.places.get(*index).map(|place| place.part.abs_diff(part)))
+        (0..self.places.len())
+            .min_by_key(|index| self.places.get(*index).map(|place| place.part.abs_diff(part)))
     }
 }
 
@@ -227,9 +228,8 @@ mod tests {
 
     #[test]
     fn rugs_that_tear_unequally_widen_the_scatter_and_equal_ones_never_narrow_it() {
-        let tear = |rug| {
-            Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex(rug)), lot: None, knob: Some(300) })
-        };
+        let tear =
+            |rug| Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex(rug)), lot: None, knob: Some(300) });
         let rugs = [ran(0, 300, 100, 100), ran(1, 300, 100, 100)];
         // Four tears on one of two equal rugs: (4 - 2)^2 / 2 + (0 - 2)^2 / 2 = 4 over one degree of freedom.
         let unequal: Vec<Step> = rugs.into_iter().chain([tear(0); 4]).collect();

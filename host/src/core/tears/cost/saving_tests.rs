@@ -25,10 +25,8 @@ fn what_a_rug_costs_at_each_speed_has_the_range_that_a_general_library_finds() {
     let (strata, running) = two_rugs();
     let belief = Belief::of(&strata, &running, 1.0).unwrap();
     let speeds = Weighing { running: &running, belief: &belief, costs: COSTS }.speeds(0.025);
-    let expected = [
-        (69.444_444, 198.203_81, 116.344_59, 333.582_19),
-        (34.722_222, 243.508_94, 121.002_38, 427.190_58),
-    ];
+    let expected =
+        [(69.444_444, 198.203_81, 116.344_59, 333.582_19), (34.722_222, 243.508_94, 121.002_38, 427.190_58)];
     for (speed, (time, mean, low, high)) in speeds.iter().zip(expected) {
         assert!((speed.time_cost_per_rug - time).abs() < 1e-5, "{speed:?}");
         assert!((speed.cost_per_rug.estimate.unwrap() - mean).abs() < 1e-2, "{speed:?}");
