@@ -15,8 +15,8 @@ use bench_studio::{Log, MONDAY_8, ONE, Still, Studio};
 use host::app::care;
 use rstest::rstest;
 use serde_json::Value;
-use shared_types::log::{Ceiling, PressKind};
 use shared_types::RawAngle;
+use shared_types::log::{Ceiling, PressKind};
 
 /// Twelve hours at 30 % with 8 strokes a second, twelve at 80 % with 16, and so many tears at 80 %, all on one rug.
 fn torn_while_fast(tears: u64) -> (Studio, Log) {
@@ -55,7 +55,10 @@ fn without_costs_it_says_how_to_enter_them() {
 fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
     let (studio, _) = with_costs(21);
     let report = studio.json(&["speed", "cost", "--json"]);
-    assert_eq!((report["because"].as_str(), report["proposal"]["knob_per_mille"].as_u64()), (Some("it_pays"), Some(300)));
+    assert_eq!(
+        (report["because"].as_str(), report["proposal"]["knob_per_mille"].as_u64()),
+        (Some("it_pays"), Some(300))
+    );
     assert!(report["proposal"]["probability_saves"].as_f64().unwrap() >= 0.9, "{report}");
     assert_eq!(report["from_the_prior_alone"]["proposal"], Value::Null);
     // 12 h at 8 and 12 h at 16 strokes a second.
@@ -65,7 +68,12 @@ fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
     assert!((time(0) - 900.0).abs() < 1e-6 && (time(1) - 450.0).abs() < 1e-6, "{report}");
     assert_eq!(studio.json(&["speed", "--json"])["decision"]["proposal"], report["proposal"]);
     let words = studio.ok(&["speed", "cost"]);
-    for said in ["The knob at 30 % at most", "speed ceiling accept", "without looking at any tear: none", "a tear that costs less than"] {
+    for said in [
+        "The knob at 30 % at most",
+        "speed ceiling accept",
+        "without looking at any tear: none",
+        "a tear that costs less than",
+    ] {
         assert!(words.contains(said), "{said} in\n{words}");
     }
     for jargon in ["per mille", "posterior", "prior", "probability", "p-value"] {
@@ -77,7 +85,10 @@ fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
 fn where_speed_is_not_shown_to_matter_there_is_no_ceiling_to_accept() {
     let (studio, _) = with_costs(5);
     let report = studio.json(&["speed", "cost", "--json"]);
-    assert_eq!((report["because"].as_str(), &report["proposal"]), (Some("speed_not_shown_to_matter"), &Value::Null));
+    assert_eq!(
+        (report["because"].as_str(), &report["proposal"]),
+        (Some("speed_not_shown_to_matter"), &Value::Null)
+    );
     let told = studio.ask(&["speed", "ceiling", "accept"]);
     assert_eq!(told.code(), 6, "{told:?}");
     assert!(told.err().contains("no ceiling is proposed"), "{told:?}");
@@ -120,7 +131,13 @@ fn the_picture_of_costs_shows_what_the_report_says() {
     let path = studio.path().with_file_name("cost.svg");
     studio.ok(&["plot", "cost", "--out", path.to_str().unwrap()]);
     let picture = std::fs::read_to_string(path).unwrap();
-    for words in ["What a rug costs by speed: Rosie", "proposed ceiling", "16 a second", "about 21 on each rug", "cost of a rug"] {
+    for words in [
+        "What a rug costs by speed: Rosie",
+        "proposed ceiling",
+        "16 a second",
+        "about 21 on each rug",
+        "cost of a rug",
+    ] {
         assert!(picture.contains(words), "{words} in {picture}");
     }
     assert_eq!(studio.json(&["plot", "cost", "--json"])["speeds"].as_array().unwrap().len(), 2);

@@ -41,6 +41,8 @@ fn line_of(csv: &[u8], position: &csv::Position) -> u64 {
 struct Columns {
     knob: usize,
     exposure: (usize, &'static str),
+    /// Hours beside strokes: they are not used, but must be possible.
+    hours_beside: Option<usize>,
     tears: usize,
     stratum: Option<usize>,
 }
@@ -63,16 +65,21 @@ impl Columns {
             Some(strokes) => (strokes, "strokes"),
             None => (needed("hours")?, "hours"),
         };
-        Ok(Self { knob: needed("knob")?, exposure, tears: needed("tears")?, stratum: place("stratum") })
+        Ok(Self {
+            knob: needed("knob")?,
+            exposure,
+            hours_beside: place("hours").filter(|hours| *hours != exposure.0),
+            tears: needed("tears")?,
+            stratum: place("stratum"),
+        })
     }
 
     fn row(&self, record: &csv::StringRecord, line: u64) -> Result<TableRow, RequestError> {
         let knob = real(field(record, self.knob, "knob", line)?, "knob", line)?;
         let (place, name) = self.exposure;
-        let exposure = real(field(record, place, name, line)?, name, line)?;
-        if exposure < 0.0 {
-            return Err(at(line, format!("{name} is {exposure}; it cannot be below zero")));
-        }
+        let exposure = not_negative(field(record, place, name, line)?, name, line)?;
+        let beside = self.hours_beside.and_then(|place| record.get(place)).filter(|hours| !hours.is_empty());
+        beside.map(|hours| not_negative(hours, "hours", line)).transpose()?;
         let tears = field(record, self.tears, "tears", line)?;
         let tears = tears.parse::<u64>().map_err(|_| {
             at(line, format!("tears is \"{tears}\"; it must be a whole number, zero or more"))
@@ -97,6 +104,14 @@ fn real(value: &str, name: &str, line: u64) -> Result<f64, RequestError> {
         .ok()
         .filter(|value| value.is_finite())
         .ok_or_else(|| at(line, format!("{name} is \"{value}\"; it must be a number")))
+}
+
+fn not_negative(value: &str, name: &str, line: u64) -> Result<f64, RequestError> {
+    let number = real(value, name, line)?;
+    if number < 0.0 {
+        return Err(at(line, format!("{name} is {number}; it cannot be below zero")));
+    }
+    Ok(number)
 }
 
 fn at(line: u64, what: String) -> RequestError {
@@ -135,6 +150,7 @@ mod tests {
     #[case::infinite("knob,hours,tears\n1,inf,3\n", 2, "hours is \"inf\"")]
     #[case::short_row("knob,hours,tears\n1,2\n", 2, "tears is missing")]
     #[case::empty_cell("knob,hours,tears\n,2,1\n", 2, "knob is missing")]
+    #[case::negative_hours_beside_strokes("knob,hours,strokes,tears\n1,-2,400,3\n", 2, "hours is -2")]
     #[case::no_rows("knob,hours,tears\n", 2, "no rows")]
     #[case::more_than_any_count("knob,hours,tears\n1,2,99999999999999999999\n", 2, "tears is")]
     fn a_bad_line_is_named(#[case] table: &str, #[case] bad_line: u64, #[case] words: &str) {

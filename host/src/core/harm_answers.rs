@@ -185,7 +185,8 @@ mod tests {
                 .unwrap_or_default();
         assert_eq!((old.note.as_deref(), old.answers), (Some("near the edge"), Answers::default()));
         // ... and answers from before travel and strands were among them.
-        let early: Answers = serde_json::from_str(r#"{"stage":"fill","tension":"slack"}"#).unwrap_or_default();
+        let early: Answers =
+            serde_json::from_str(r#"{"stage":"fill","tension":"slack"}"#).unwrap_or_default();
         assert_eq!((early.stage, early.travel, early.strands), (Some(Stage::Fill), None, None));
     }
 

@@ -1,8 +1,8 @@
 //! What `speed` says in plain words.
 
 use super::speed_hints::times;
-use super::{speed_cost, speed_hints};
 use super::words::{about, count, push, run_time};
+use super::{speed_cost, speed_hints};
 use crate::core::stats::{Estimate, number};
 use crate::core::tears::report::{Part, SpeedBand};
 use crate::core::tears::verdict::{Missing, Primary};
@@ -29,13 +29,23 @@ pub fn speed(report: &SpeedReport) -> String {
     if let Some(by_rug) = by_rug(report.totals.tears, report.rugs) {
         push(&mut text, format_args!("      {by_rug}"));
     }
+    // One lot is all there is, and two or more are worth a line each.
+    for lot in report.by_cloth_lot.iter().filter(|_| report.by_cloth_lot.len() > 1) {
+        push(&mut text, format_args!("  {:<24} {}", format!("cloth {}", lot.name), tears_in(lot.together)));
+    }
     beside(&mut text, report);
     text.push('\n');
     text.push_str(&verdict(&report.primary));
     text.push('\n');
     match &report.decision {
         Some(decision) => speed_cost::decision(&mut text, decision),
-        None => push(&mut text, format_args!("Which speed costs least can be worked out once you enter what tears and time cost:\n  {}", speed_cost::ENTER_COSTS)),
+        None => push(
+            &mut text,
+            format_args!(
+                "Which speed costs least can be worked out once you enter what tears and time cost:\n  {}",
+                speed_cost::ENTER_COSTS
+            ),
+        ),
     }
     text.push_str("\nBeside that, hints only. With so many of them, some lie away from 1 by chance alone:\n");
     speed_hints::push_all(&mut text, report);

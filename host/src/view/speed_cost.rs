@@ -11,6 +11,9 @@ use crate::core::tears::cost::{Because, CostReport};
 pub const ENTER_COSTS: &str =
     "needlehours speed cost set --tear-cost AMOUNT --hour-value AMOUNT, in your own currency";
 
+/// More speeds than this are not listed in words.
+const MOST_SPEEDS: usize = 8;
+
 /// What speed costs.
 #[must_use]
 pub fn report(report: &CostReport) -> String {
@@ -29,13 +32,19 @@ pub fn report(report: &CostReport) -> String {
             money(costs.hour)
         ),
     );
-    for speed in &report.speeds {
+    let step = report.speeds.len().div_ceil(MOST_SPEEDS).max(1);
+    // Counted from the fastest, so that this one is always among them; the picture shows all.
+    let mut shown: Vec<&SpeedCost> = report.speeds.iter().rev().step_by(step).collect();
+    shown.reverse();
+    for speed in shown {
         push(&mut text, format_args!("{}", one_speed(speed)));
     }
     if let Some(now) = report.cost_per_rug_as_run_now {
         push(&mut text, format_args!("  as you run it now{:<13} about {}", "", money(now)));
     }
-    text.push_str("  The time is that of the motor running; all else that a rug costs is the same at every speed.\n\n");
+    text.push_str(
+        "  The time is that of the motor running; all else that a rug costs is the same at every speed.\n\n",
+    );
     decision(&mut text, report);
     text
 }
@@ -104,10 +113,9 @@ pub fn decision(text: &mut String, report: &CostReport) {
 #[must_use]
 pub fn in_short(report: &CostReport) -> String {
     match (report.because, report.proposal) {
-        (Because::ItPays, Some(proposal)) => format!(
-            "{}: nine chances in ten or more that it saves money.",
-            capital(&at_most(proposal))
-        ),
+        (Because::ItPays, Some(proposal)) => {
+            format!("{}: nine chances in ten or more that it saves money.", capital(&at_most(proposal)))
+        }
         (Because::SpeedNotShownToMatter, _) => {
             "No ceiling: it is not shown that speed matters to the cloth.".to_owned()
         }
@@ -128,8 +136,13 @@ fn capital(words: &str) -> String {
 }
 
 fn changes(text: &mut String, report: &CostReport, turns: Sensitivity) {
-    text.push_str("What would change the sum of time against cloth:\n");
     let pays_now = report.ceilings.iter().any(|one| one.probability_saves >= report.needed_probability);
+    if pays_now && report.proposal.is_none() {
+        // Anything more would say by the back door what is not shown.
+        text.push_str("  Until then no cost of a tear or of an hour changes this.\n");
+        return;
+    }
+    text.push_str("What would change the sum of time against cloth:\n");
     match (turns.tear_cost_that_changes_it, pays_now) {
         (Some(cost), false) => push(text, format_args!("  a tear that costs {} or more, or", money(cost))),
         (Some(cost), true) => push(text, format_args!("  a tear that costs less than {}, or", money(cost))),

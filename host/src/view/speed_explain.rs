@@ -2,10 +2,10 @@
 
 use super::words::push;
 use crate::core::stats::{Estimate, ExactRatio};
-use crate::core::tears::looks::{LOOK_P, NO_DOUBLING_LEVEL};
 use crate::core::tears::cost::CostReport;
 use crate::core::tears::cost::belief::PRIOR_DEVIATION;
 use crate::core::tears::hints::Hints;
+use crate::core::tears::looks::{LOOK_P, NO_DOUBLING_LEVEL};
 use crate::core::tears::traces::{LEAST_INFORMATIVE, SecondsBefore};
 use crate::core::tears::{SpeedReport, TableReport};
 

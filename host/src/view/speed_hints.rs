@@ -66,7 +66,13 @@ fn since(text: &mut String, since: &Since, done: &str) {
         .collect();
     push(text, format_args!("  Run hours since {done}: {}.", parts.join("; ")));
     if since.informative_rugs > 0 {
-        push(text, format_args!("  Long after against soon after, on the same rugs: {} as many tears.", times(since.late_to_early)));
+        push(
+            text,
+            format_args!(
+                "  Long after against soon after, on the same rugs: {} as many tears.",
+                times(since.late_to_early)
+            ),
+        );
     }
 }
 
@@ -154,5 +160,50 @@ pub fn times(ratio: Estimate) -> String {
     match ratio.estimate {
         Some(estimate) => format!("{} times ({range})", number(estimate)),
         None => format!("any number of times ({range})"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::core::tears::traces::BeforeNumbers;
+
+    #[test]
+    fn the_seconds_before_tears_are_told_without_a_claim_however_surprising_they_are() {
+        let numbers = BeforeNumbers {
+            sum_of_differences_per_mille: -1_500.0,
+            mean_difference_per_mille: -150.0,
+            p_value: 1e-9,
+            factor_for_a_tenth_of_the_knob: Estimate::default(),
+        };
+        let mut text = String::new();
+        seconds_before(&mut text, SecondsBefore { informative_tears: 10, numbers: Some(numbers) });
+        assert!(text.contains("10 tears") && text.contains("15 % of its way lower"), "{text}");
+        assert!(text.contains("This decides nothing"), "{text}");
+        let mut silent = String::new();
+        seconds_before(&mut silent, SecondsBefore { informative_tears: 9, numbers: None });
+        assert_eq!(silent, "");
+    }
+
+    #[test]
+    fn hours_since_oiling_are_told_once_it_was_ever_noted() {
+        let band = |run_time_ms, tears| crate::core::tears::since::Stretch { strokes: 0, run_time_ms, tears };
+        let mut since_oiling = Since {
+            band_ends_ms: [4 * 3_600_000, 8 * 3_600_000],
+            bands: [band(7_200_000, 1), band(3_600_000, 0), band(0, 0)],
+            unknown: band(5, 2),
+            late_to_early: Estimate::default(),
+            informative_rugs: 0,
+        };
+        let mut text = String::new();
+        since(&mut text, &since_oiling, "oiling");
+        assert_eq!(
+            text,
+            "  Run hours since oiling: up to 4 h 1 tear in 2 h; 4 to 8 h 0 tears in 1 h; over 8 h 0 tears in 0 s.\n"
+        );
+        since_oiling.bands = [band(0, 0); 3];
+        let mut nothing = String::new();
+        since(&mut nothing, &since_oiling, "oiling");
+        assert_eq!(nothing, "");
     }
 }

@@ -55,7 +55,8 @@ pub fn one_studio(cell: &Cell, per_stroke: f64, seed: u64, is_worked_out: bool) 
         told.ceiling |= proposed(until(&steps, look.tears), StrokeRatio::ONE, verdict, COSTS).is_some();
     }
     if is_worked_out {
-        told.chance = Some(chance_on_these_rugs(&looks.iter().map(compared).collect::<Vec<_>>(), cell.fast_chance()));
+        told.chance =
+            Some(chance_on_these_rugs(&looks.iter().map(compared).collect::<Vec<_>>(), cell.fast_chance()));
     }
     if let Some(truth) = cell.truth
         && truth > 0.0

@@ -32,6 +32,9 @@ pub struct Redrawn {
 /// Draws the moments anew, all ways at once: the sum of whole numbers has a distribution that is worked out exactly. None without a set.
 #[must_use]
 pub fn redrawn(sets: &[MatchedSet]) -> Option<Redrawn> {
+    if sets.iter().all(Vec::is_empty) {
+        return None;
+    }
     let (mut seen, mut expected) = (0_usize, 0.0);
     let mut chances = vec![1.0];
     for set in sets.iter().filter(|set| !set.is_empty()) {
@@ -47,9 +50,6 @@ pub fn redrawn(sets: &[MatchedSet]) -> Option<Redrawn> {
         seen += usize::from(set.first()?.value);
         expected += set.iter().map(|moment| f64::from(moment.value) * moment.weight / all).sum::<f64>();
         chances = next;
-    }
-    if chances.len() == 1 && seen == 0 && sets.is_empty() {
-        return None;
     }
     let sum = (0_u32..).zip(&chances);
     let happened = f64::from(u32::try_from(seen).ok()?) - expected;
@@ -155,7 +155,10 @@ mod tests {
         // Three sets with the higher of two even moments each: the sum is at its end, with either end 1/8: p = 1/4.
         let high = set(&[(800, 5.0), (200, 5.0)]);
         let found = redrawn(&[high.clone(), high.clone(), high]).unwrap();
-        assert!((found.sum_of_differences - 900.0).abs() < 1e-9 && (found.p_value - 0.25).abs() < 1e-12, "{found:?}");
+        assert!(
+            (found.sum_of_differences - 900.0).abs() < 1e-9 && (found.p_value - 0.25).abs() < 1e-12,
+            "{found:?}"
+        );
     }
 
     #[test]

@@ -7,10 +7,10 @@
 //! slower than what was to come. Longer stretches would reach over from one stage of a rug to the next, and the simulation of
 //! made-up studios shows that they do more harm than good.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::course::{Ran, Step};
-use super::strata::{Parted, Side, Strata, place_of};
+use super::strata::{Parted, Side, Strata, Within, place_of};
 use super::verdict::side;
 use crate::core::entries::Harm;
 use crate::core::stats::number;
@@ -48,14 +48,21 @@ pub fn fast_and_slow(steps: &[Step], cut: u32) -> Strata {
     Strata::of_two(parted::<2>(steps, part))
 }
 
-/// Strokes and tears in parts of the knob's travel, by rug; `part` gives the part of a knob place, from 0.
+/// Strokes and tears in parts of the knob's travel, by rug, for rugs and cloths that ever tore; `part` gives the part of a knob
+/// place, from 0.
 #[must_use]
 pub fn parted<const PARTS: usize>(steps: &[Step], part: impl Fn(u32) -> usize) -> Parted<PARTS> {
     let mut strata = Parted::default();
     let mut rugs: BTreeMap<RugIndex, RugCourse<PARTS>> = BTreeMap::new();
+    let torn = torn(steps);
+    // Rugs and cloths without a tear say nothing, and there are many of them.
+    let says_something = |ran: &Ran| {
+        ran.rug.is_some_and(|rug| torn.contains(&Within::Rug(rug)))
+            || ran.lot.is_some_and(|lot| torn.contains(&Within::Lot(lot)))
+    };
     for step in steps {
         match step {
-            Step::Ran(ran) => {
+            Step::Ran(ran) if says_something(ran) => {
                 let (Some(knob), Some(rug)) = (ran.knob, ran.rug) else { continue };
                 rugs.entry(rug).or_insert_with(RugCourse::new).ran(ran, part(knob));
             }
@@ -77,6 +84,15 @@ pub fn parted<const PARTS: usize>(steps: &[Step], part: impl Fn(u32) -> usize) -
         }
     }
     strata
+}
+
+/// Where cloth ever tore.
+fn torn(steps: &[Step]) -> BTreeSet<Within> {
+    let place = |step: &Step| match step {
+        Step::Hurt(hurt) if hurt.harm == Harm::Tear => place_of(hurt),
+        _ => None,
+    };
+    steps.iter().filter_map(place).collect()
 }
 
 impl<const PARTS: usize> RugCourse<PARTS> {
@@ -172,7 +188,8 @@ mod tests {
     }
 
     #[test]
-    fn a_rug_without_a_tear_before_keeps_its_running() {
+    fn a_rug_without_a_tear_before_keeps_its_running_and_one_without_any_is_left_out() {
         assert_eq!(minutes(&[ran(60, 700), ran(40, 300), TEAR]), (60.0, 40.0));
+        assert_eq!(fast_and_slow(&[ran(60, 700), ran(40, 300)], 500), Strata::default());
     }
 }

@@ -3,8 +3,10 @@
 //! That faster running tears more is trade belief, not established. Everything here can find no effect.
 
 pub mod aftermath;
+pub mod banded;
 pub mod bands;
 pub mod before;
+pub mod by_name;
 pub mod cost;
 pub mod course;
 pub mod exposure;

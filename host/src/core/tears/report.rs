@@ -6,22 +6,23 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 use shared_types::MachineTag;
 
-use super::bands::{Cell, band_of, tops};
+pub use super::banded::{Banded, Part, Seen};
+use super::by_name::{Named, Sorting};
 use super::cost::{CostReport, Grounds, cost_report, costs_of};
 use super::course::{Course, Step};
-use super::exposure::{Exposure, Running, exposure};
+use super::exposure::exposure;
 use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::since::{After, Since, since};
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
-use crate::core::entries::{Entry, Harm};
+use crate::core::entries::Entry;
 use crate::core::heavy_use::speed::ceiling_said;
 use crate::core::ledger::Ledger;
 use crate::core::not_recorded;
 use crate::core::stats::{Estimate, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate};
-use crate::core::studio::{MachineCard, RugIndex, StrokeRatio, Studio};
+use crate::core::studio::{MachineCard, RugIndex, Studio};
 
 /// Less than four weeks of work say nothing about a maker's pace.
 const SHORTEST_PACE_MS: u64 = 28 * 86_400_000;
@@ -34,19 +35,6 @@ pub enum SpeedBy {
     Knob,
     /// The measured stroke rate.
     Rate,
-}
-
-/// Strokes, run time and harms of one part of the running.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Part {
-    /// Strokes.
-    pub strokes: u64,
-    /// Run time in milliseconds.
-    pub run_time_ms: u64,
-    /// Tears.
-    pub tears: u64,
-    /// Near-misses, never added to the tears.
-    pub near_misses: u64,
 }
 
 /// One band.
@@ -94,6 +82,10 @@ pub struct SpeedReport {
     pub tears_per_hour: Estimate,
     /// The fastest band's tears per stroke over the slowest band's, rugs thrown together; a hint.
     pub fastest_to_slowest: Estimate,
+    /// The same by rug, in the same bands.
+    pub by_rug: Vec<Named>,
+    /// The same by cloth lot, in the same bands.
+    pub by_cloth_lot: Vec<Named>,
     /// Rugs that were worked on with the machine.
     pub rugs: u64,
     /// What may be said of the primary question, by the knob whatever the bands are sorted by.
@@ -149,9 +141,10 @@ pub fn speed_report(
 ) -> Result<SpeedReport, TooManyEvents> {
     let Known { entries, studio, ledger, harms } = known;
     let ran = exposure(studio, ledger, machine.tag, by);
-    let seen: Vec<Seen> = harms
+    let own: Vec<&HarmRecord> =
+        harms.iter().filter(|harm| harm.counts() && harm.machine == Some(machine.tag)).collect();
+    let seen: Vec<Seen> = own
         .iter()
-        .filter(|harm| harm.counts() && harm.machine == Some(machine.tag))
         .map(|harm| Seen {
             harm: harm.harm,
             reading: match by {
@@ -161,13 +154,6 @@ pub fn speed_report(
         })
         .collect();
     let banded = Banded::of(&ran, &seen, machine.ratio);
-    let not_recorded = ledger
-        .logs
-        .iter()
-        .flat_map(|log| not_recorded::of_log(log.facts, &studio.fittings))
-        .filter(|loss| loss.machine == Some(machine.tag))
-        .map(|loss| loss.run.0)
-        .sum();
     let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine.tag);
     let totals = banded.totals();
     let course = Course::of(entries, studio, ledger, harms, machine.tag);
@@ -175,6 +161,7 @@ pub fn speed_report(
     let span_ms = span_ms(ledger, machine.tag);
     let pace = Pace { tears: totals.tears, run_time_ms: totals.run_time_ms, span_ms };
     let primary = primary(steps, pace, level)?;
+    let sorting = Sorting { tops: &banded.tops, by, ratio: machine.ratio };
     let before = traces(studio, ledger, harms, machine.tag);
     let since = |after| since(steps, after, machine.ratio, level);
     Ok(SpeedReport {
@@ -188,6 +175,8 @@ pub fn speed_report(
         tears_per_100000_strokes: per_100000_strokes(totals.tears, totals, level),
         tears_per_hour: per_hour(totals.tears, totals, level),
         fastest_to_slowest: banded.fastest_to_slowest(level)?,
+        by_rug: sorting.by_rug(&course, studio, &own),
+        by_cloth_lot: sorting.by_cloth_lot(&course, &own),
         rugs: rugs_in(steps),
         verdict: primary.verdict,
         missing: primary.to_next_look,
@@ -204,13 +193,22 @@ pub fn speed_report(
         },
         primary,
         care_run_time_ms: ran.care.run_ms,
-        not_recorded_run_time_ms: not_recorded,
+        not_recorded_run_time_ms: not_recorded_ms(known, machine.tag),
         by_hand_run_time_ms: by_hand.filter_map(|(_, hours)| hours.run).map(|run| run.0).sum(),
         on_no_machine: u64::try_from(
             harms.iter().filter(|harm| harm.counts() && harm.machine.is_none()).count(),
         )
         .unwrap_or(u64::MAX),
     })
+}
+
+/// Run time of a machine of which no record tells, in milliseconds.
+fn not_recorded_ms(known: Known<'_>, machine: MachineTag) -> u64 {
+    let logs = known.ledger.logs.iter();
+    logs.flat_map(|log| not_recorded::of_log(log.facts, &known.studio.fittings))
+        .filter(|loss| loss.machine == Some(machine))
+        .map(|loss| loss.run.0)
+        .sum()
 }
 
 /// Weighs what a machine's speed costs.
@@ -245,69 +243,7 @@ fn weighed(
     cost_report(grounds, level)
 }
 
-/// A harm and the reading before it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Seen {
-    /// Which of the two.
-    pub harm: Harm,
-    /// The reading before it.
-    pub reading: Option<u32>,
-}
-
-/// Running and harms sorted into bands.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Banded {
-    /// The highest reading of each band.
-    pub tops: Vec<u32>,
-    /// The bands, slow to fast.
-    pub parts: Vec<Part>,
-    /// What has no reading.
-    pub unknown: Part,
-}
-
 impl Banded {
-    /// Cuts the running at the quartiles of its strokes and sorts the harms into the same bands.
-    #[must_use]
-    pub fn of(ran: &Exposure, seen: &[Seen], ratio: StrokeRatio) -> Self {
-        let cells: Vec<Cell> = ran
-            .by_reading
-            .iter()
-            .map(|(reading, running)| Cell { reading: f64::from(*reading), exposure: number(running.edges) })
-            .collect();
-        let cuts = tops(&cells, 1);
-        let mut running = vec![Running::default(); cuts.len()];
-        let mut unknown = ran.unknown;
-        for (reading, part) in &ran.by_reading {
-            let band = band_of(&cuts, f64::from(*reading)).and_then(|band| running.get_mut(band));
-            band.unwrap_or(&mut unknown).add(part.run_ms, part.edges);
-        }
-        let mut parts = strokes_of(running.iter().copied().chain([unknown]), ratio);
-        let mut unknown = parts.pop().unwrap_or_default();
-        for one in seen {
-            let band = one.reading.and_then(|reading| band_of(&cuts, f64::from(reading)));
-            let part = band.and_then(|band| parts.get_mut(band)).unwrap_or(&mut unknown);
-            match one.harm {
-                Harm::Tear => part.tears += 1,
-                Harm::NearMiss => part.near_misses += 1,
-            }
-        }
-        // Every reading below the last top belongs to a band; between bands the ranges join without a gap.
-        let by_reading = ran.by_reading.keys().copied();
-        let tops = by_reading.filter(|reading| cuts.contains(&f64::from(*reading))).collect();
-        Self { tops, parts, unknown }
-    }
-
-    /// Bands and unknown together.
-    #[must_use]
-    pub fn totals(&self) -> Part {
-        self.parts.iter().chain([&self.unknown]).fold(Part::default(), |sum, part| Part {
-            strokes: sum.strokes.saturating_add(part.strokes),
-            run_time_ms: sum.run_time_ms.saturating_add(part.run_time_ms),
-            tears: sum.tears + part.tears,
-            near_misses: sum.near_misses + part.near_misses,
-        })
-    }
-
     fn fastest_to_slowest(&self, level: Level) -> Result<Estimate, TooManyEvents> {
         let observed = |part: &Part| Observed { events: part.tears, exposure: number(part.strokes) };
         match (self.parts.first(), self.parts.last()) {
@@ -341,20 +277,6 @@ impl Banded {
             })
             .collect()
     }
-}
-
-/// Edges to strokes so that the parts add up to what the whole gives: each part gets what the sum so far grows by.
-fn strokes_of(running: impl Iterator<Item = Running>, ratio: StrokeRatio) -> Vec<Part> {
-    let (mut edges, mut strokes) = (0_u64, 0_u64);
-    running
-        .map(|part| {
-            edges = edges.saturating_add(part.edges);
-            let so_far = ratio.strokes(edges);
-            let own = so_far - strokes;
-            strokes = so_far;
-            Part { strokes: own, run_time_ms: part.run_ms, ..Part::default() }
-        })
-        .collect()
 }
 
 fn per_100000_strokes(events: u64, part: Part, level: Level) -> Estimate {

@@ -1,5 +1,8 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
+use crate::core::entries::Harm;
+use crate::core::studio::StrokeRatio;
+use crate::core::tears::exposure::Exposure;
 use proptest::prelude::*;
 
 fn ran(cells: &[(u32, u64, u64)], unknown: (u64, u64)) -> Exposure {

@@ -42,7 +42,8 @@ pub fn svg(report: &CostReport) -> Result<String, PlotError> {
 /// The highest upper limit, but no more than three times the highest middle, rounded up.
 fn top_of(report: &CostReport) -> f64 {
     let highest = |of: fn(&SpeedCost) -> Option<f64>| report.speeds.iter().filter_map(of).fold(0.0, f64::max);
-    let (middle, high) = (highest(|speed| speed.cost_per_rug.estimate), highest(|speed| speed.cost_per_rug.high));
+    let (middle, high) =
+        (highest(|speed| speed.cost_per_rug.estimate), highest(|speed| speed.cost_per_rug.high));
     round_top(high.min(3.0 * middle))
 }
 
@@ -97,7 +98,10 @@ fn names(pen: &Pen<'_, '_>, report: &CostReport) -> Result<(), String> {
     let step = report.speeds.len().div_ceil(MOST_NAMES).max(1);
     for speed in report.speeds.iter().step_by(step) {
         let x = middle_of(speed);
-        let place = format!("{} %", f64::from(speed.knob_high_per_mille) / 10.0);
+        // A place begins where the one below it ends.
+        let from = speed.knob_low_per_mille.saturating_sub(1);
+        let place =
+            format!("{} to {} %", f64::from(from) / 10.0, f64::from(speed.knob_high_per_mille) / 10.0);
         pen.line((x, FOOT), (x, FOOT + 5), INK)?;
         pen.text(&place, (x, FOOT + 20), Type::Text, INK, HPos::Center)?;
         let rate = format!("{} a second", words::about(speed.strokes_per_second));

@@ -21,7 +21,8 @@ const TALLEST: f64 = 110.0;
 /// When the backend refuses, which it has no reason to.
 pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
     let top = top_of(report);
-    let across = if report.by == SpeedBy::Knob { "the knob's place, slow to fast" } else { "strokes a second" };
+    let across =
+        if report.by == SpeedBy::Knob { "the knob's place, slow to fast" } else { "strokes a second" };
     let source = format!(
         "Measured: {} in {} and {}{}. Ranges that overlap may differ by chance alone.",
         words::count(report.totals.tears, "tear", "tears"),

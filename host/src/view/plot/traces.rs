@@ -26,8 +26,9 @@ pub fn svg(report: &TraceReport) -> Result<String, PlotError> {
     );
     let frame = Frame {
         title: format!("The seconds before a tear: {}", report.machine_name),
-        subtitle: "dark: before tears; light: at moments drawn at random in the same sessions, before the tear"
-            .to_owned(),
+        subtitle:
+            "dark: before tears; light: at moments drawn at random in the same sessions, before the tear"
+                .to_owned(),
         up: "the knob's place".to_owned(),
         values: [0.0, 0.25, 0.5, 0.75, 1.0].map(|share| (share, format!("{} %", 100.0 * share))).to_vec(),
         across: "seconds of running before the needle stopped (before a tear) or before the moment drawn"
