@@ -437,3 +437,12 @@ fn a_kept_wage_prices_the_hours_of_a_quote() {
         20.0
     );
 }
+
+#[test]
+fn an_explained_quote_tells_its_formula_and_how_often_such_ranges_held() {
+    let studio = a_history();
+    let told = studio.ok(&["quote", "--size", "40x25cm", "--explain"]);
+    assert!(told.contains("sqrt(1 + 1/n)") && told.contains("left-out rugs held"), "{told}");
+    let lines = told.lines().filter(|line| line.contains("log-normal, s = ")).count();
+    assert_eq!(lines, 8, "{told}");
+}
