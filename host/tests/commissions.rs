@@ -12,9 +12,10 @@
 
 mod bench_studio;
 
-use bench_studio::{Studio, reading, running};
+use bench_studio::{LOG, Studio, reading, running};
+use host::core::entries::{EntryBody, Fitting};
 use rstest::rstest;
-use shared_types::{Totals, UtcMillis};
+use shared_types::{MachineTag, RecordSeq, Totals, UtcMillis};
 
 /// 2025-03-03T08:00:00Z, a Monday: 20,150 days after 1970-01-01, and eight hours.
 const MONDAY_8: i64 = 20_150 * 86_400_000 + 8 * 3_600_000;
@@ -96,7 +97,10 @@ fn an_entry_taken_back_counts_no_more_and_stays_visible_with_its_reason() {
     let entry = history["entries"].as_array().unwrap().last().unwrap()["entry"].to_string();
     studio.ok(&["rug", "take-back", &entry, "--because", "of another rug"]);
     assert_eq!(studio.json(&["rug", "sheet", "Fox", "--json"])["bill"]["total_cents"], 0);
-    assert!(studio.ok(&["rug", "history", "Fox"]).contains("of another rug"));
+    let after = studio.json(&["rug", "history", "Fox", "--json"]);
+    let standing = &after["entries"].as_array().unwrap().last().unwrap()["standing"];
+    assert_eq!(standing["taken_back"]["reason"], "of another rug");
+    assert!(studio.ok(&["rug", "history", "Fox"]).contains("no: taken back"));
     expect_refused(&studio, &["rug", "take-back", &entry], "taken back before");
     expect_refused(&studio, &["rug", "take-back", "99999"], "none that can be taken back here");
     expect_refused(&studio, &["rug", "take-back", "1"], "none that can be taken back here");
@@ -291,24 +295,44 @@ fn two_rugs_on_one_machine_at_a_time_are_told_about_even_when_the_start_is_enter
     assert!(told.contains("counted to none of them until you say whose it was"), "{told}");
     // On a machine of its own it is in nobody's way.
     studio.ok(&["machine", "add", "Red"]);
-    studio.ok(&["rug", "pause", "Owl", "--when", "2025-03-03 06:30"]);
-    let other = studio.ok(&["rug", "start", "Owl", "--machine", "2", "--when", "2025-03-03 09:00"]);
+    for rug in ["Hen", "Cat"] {
+        studio.ok(&["rug", "new", rug]);
+    }
+    studio.ok(&["rug", "pause", "Owl", "--when", "2025-03-03 13:00"]);
+    studio.ok(&["rug", "start", "Hen", "--machine", "1", "--when", "2025-03-03 14:00"]);
+    let other = studio.ok(&["rug", "start", "Cat", "--machine", "2", "--when", "2025-03-03 14:00"]);
     assert!(!other.contains("on the frame too"), "{other}");
 }
 
 #[test]
-fn two_machines_that_claim_one_logger_are_both_named() {
+fn one_rug_can_be_on_two_machines_and_rests_only_when_it_rests_on_both() {
     let studio = a_studio();
     studio.ok(&["machine", "add", "Red"]);
-    studio.ok(&["machine", "fit", "--machine", "2"]);
-    let told = studio.ok(&["hours"]);
-    let conflicts = studio.json(&["hours", "--json"])["fitting_conflicts"].clone();
-    if conflicts.as_array().unwrap().is_empty() {
-        // Fitted from the next record on: what was recorded before stays with the first machine.
-        assert!(told.contains("Machine 1, Blue: 35 min of running"), "{told}");
-    } else {
-        assert!(told.contains("both claim the logger"), "{told}");
+    studio.ok(&["rug", "new", "Hen"]);
+    studio.ok(&["rug", "start", "Hen", "--machine", "1", "--when", "2025-03-03 14:00"]);
+    studio.ok(&["rug", "start", "Hen", "--machine", "2", "--when", "2025-03-03 14:00"]);
+    let state = || studio.json(&["rug", "list", "--json"])["rugs"][1]["state"].clone();
+    studio.ok(&["rug", "pause", "Hen", "--machine", "1", "--when", "2025-03-03 15:00"]);
+    assert_eq!(state(), "on_the_frame");
+    studio.ok(&["rug", "pause", "Hen", "--machine", "2", "--when", "2025-03-03 16:00"]);
+    assert_eq!(state(), "resting");
+}
+
+#[test]
+fn two_machines_that_claim_one_logger_are_both_named_and_the_later_entry_counts() {
+    let studio = a_studio();
+    studio.ok(&["machine", "add", "Red"]);
+    for machine in [1, 2] {
+        studio.tell(EntryBody::LoggerFitted(Fitting {
+            machine: MachineTag(machine),
+            logger: LOG.logger,
+            log: LOG.log,
+            from: RecordSeq(0),
+        }));
     }
+    let conflicts = studio.json(&["hours", "--json"])["fitting_conflicts"].clone();
+    assert_eq!((&conflicts[0]["kept"], &conflicts[0]["dropped"]), (&2.into(), &1.into()));
+    assert!(studio.ok(&["hours"]).contains("machine 1 and machine 2 both claim the logger"));
 }
 
 /// Four finished rugs of 0.1 square metres each, with 10 min of running in 20 at the frame and so many thousand strokes,
@@ -412,4 +436,13 @@ fn a_kept_wage_prices_the_hours_of_a_quote() {
         studio.json(&["quote", "--size", "40x25cm", "--wage", "20", "--json"])["tufting_hour_wage"],
         20.0
     );
+}
+
+#[test]
+fn an_explained_quote_tells_its_formula_and_how_often_such_ranges_held() {
+    let studio = a_history();
+    let told = studio.ok(&["quote", "--size", "40x25cm", "--explain"]);
+    assert!(told.contains("sqrt(1 + 1/n)") && told.contains("left-out rugs held"), "{told}");
+    let lines = told.lines().filter(|line| line.contains("log-normal, s = ")).count();
+    assert_eq!(lines, 8, "{told}");
 }

@@ -1,6 +1,6 @@
 //! A commission's sheet, its client's card, and how far along it is.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -92,6 +92,8 @@ struct Table {
     taken: BTreeMap<RugIndex, RugTaken>,
     own: own_rugs::OwnRugs,
     samples: Vec<SampleSquare>,
+    by_hand: BTreeSet<RugIndex>,
+    own_yarn: Vec<f64>,
     level: Level,
 }
 
@@ -105,7 +107,16 @@ impl Table {
             _ => None,
         });
         let samples = samples.collect();
-        Self { commissions, taken, own, samples, level: Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL) }
+        let own_yarn = yarn::own_weighed(&book.studio, &commissions, &taken);
+        Self {
+            commissions,
+            taken,
+            own,
+            samples,
+            by_hand: own_rugs::written_by_hand(&book.studio),
+            own_yarn,
+            level: Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL),
+        }
     }
 
     fn along(&self, studio: &Studio, ledger: &Ledger<'_>, place: RugIndex) -> (Option<Progress>, YarnReport) {
@@ -115,6 +126,8 @@ impl Table {
             taken: &self.taken,
             own: &self.own,
             samples: &self.samples,
+            by_hand: &self.by_hand,
+            own_yarn: &self.own_yarn,
         };
         let progress = studio.rug_at(place).map(|rug| progress::progress(known, place, rug, self.level));
         let yarn = yarn::report(known, ledger, place, progress.as_ref(), self.level);

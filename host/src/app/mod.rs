@@ -33,6 +33,7 @@ pub mod ports;
 pub mod pull;
 pub mod pull_report;
 pub mod quote;
+pub mod quote_coverage;
 pub mod rate;
 pub mod record_book;
 pub mod request;

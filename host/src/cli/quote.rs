@@ -6,6 +6,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::{Failure, Surroundings, rug_size, show};
 use crate::app::quote::{self, QuoteAsked, SampleTyped};
+use crate::app::quote_coverage;
 use crate::core::quote as core_quote;
 use crate::core::stats::Level;
 use crate::view;
@@ -34,6 +35,9 @@ pub struct Quote {
     /// How sure the range is to hold the next rug: a share above 0 and below 1.
     #[arg(long, value_name = "SHARE", default_value = "0.8", allow_hyphen_values = true)]
     level: String,
+    /// Also tell how the range comes about and how often such ranges held for made-up makers.
+    #[arg(long, conflicts_with = "json")]
+    explain: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -119,7 +123,15 @@ impl Quote {
             wage: self.wage,
         };
         let answer = quote::ask(&around.open_database()?, around.clock(), &asked)?;
-        show::report(&answer, self.json, |_| view::quote::text(&answer))
+        show::report(&answer, self.json, |_| {
+            let text = view::quote::text(&answer);
+            if self.explain {
+                let table = quote_coverage::table(asked.level);
+                format!("{text}\n\n{}", view::quote::explained(asked.level, &table))
+            } else {
+                text
+            }
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 //!
 //! The rug is not done yet, so its total lies above what it has had: the prediction of a next rug is cut off there.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
@@ -111,6 +111,10 @@ pub struct Known<'all> {
     pub own: &'all OwnRugs,
     /// Sample squares.
     pub samples: &'all [SampleSquare],
+    /// Commissions with running written by hand.
+    pub by_hand: &'all BTreeSet<RugIndex>,
+    /// Grams of yarn for each 1,000 strokes of the finished ones of which all yarn was weighed.
+    pub own_yarn: &'all [f64],
 }
 
 /// How far along a commission is.
@@ -152,7 +156,7 @@ pub fn progress(known: Known<'_>, place: RugIndex, rug: &Rug, level: Level) -> P
         progress.why_not = Some(WhyNot::NoSize);
         return progress;
     };
-    if own_rugs::written_by_hand(known.studio).contains(&place) {
+    if known.by_hand.contains(&place) {
         progress.why_not = Some(WhyNot::ByHand);
         return progress;
     }

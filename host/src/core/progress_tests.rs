@@ -79,7 +79,16 @@ fn ask(
     let commissions = Commissions::of(&said);
     let taken = rug_work::taken(&ledger, &TimeZone::UTC);
     let own = own_rugs::finished(&studio, &commissions, &taken);
-    let known = Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples };
+    let by_hand = own_rugs::written_by_hand(&studio);
+    let known = Known {
+        studio: &studio,
+        commissions: &commissions,
+        taken: &taken,
+        own: &own,
+        samples,
+        by_hand: &by_hand,
+        own_yarn: &[],
+    };
     let place = studio.rug_index(&RugName("Fox".to_owned())).unwrap();
     progress(known, place, studio.rug_at(place).unwrap(), Level::new(0.8).unwrap())
 }

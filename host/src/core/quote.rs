@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use shared_types::{RunMillis, UtcMillis};
 
 use super::entries::Pile;
-use super::stats::{Estimate, LEAST_VALUES, Level, next_value, number};
+use super::stats::{Estimate, LEAST_VALUES, Level, held_when_left_out, next_value, number};
 
 const HOUR_MS: f64 = 3_600_000.0;
 const MM2_PER_M2: f64 = 1_000_000.0;
@@ -262,20 +262,7 @@ fn cost(quote: &Quote) -> Estimate {
 
 /// Foretells each value from all others.
 fn check(values: &[f64], level: Level) -> Option<OwnCheck> {
-    let mut held = 0;
-    for (left_out, value) in values.iter().enumerate() {
-        let others: Vec<f64> = values
-            .iter()
-            .enumerate()
-            .filter(|(place, _)| *place != left_out)
-            .map(|(_, other)| *other)
-            .collect();
-        let next = next_value(&others, level)?;
-        held += u64::from(
-            next.low.is_some_and(|low| low <= *value) && next.high.is_some_and(|high| *value <= high),
-        );
-    }
-    Some(OwnCheck { held, of: count(values.len()) })
+    Some(OwnCheck { held: held_when_left_out(values, level)?, of: count(values.len()) })
 }
 
 fn count(length: usize) -> u64 {

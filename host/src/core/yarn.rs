@@ -79,7 +79,7 @@ pub fn report(
     progress: Option<&Progress>,
     level: Level,
 ) -> YarnReport {
-    let Known { studio, commissions, taken, .. } = known;
+    let Known { studio, commissions, own_yarn: own, .. } = known;
     let so_far = progress.map_or(0, |progress| progress.strokes);
     let strokes_left = progress.map_or_else(Estimate::default, |progress| progress.strokes_left);
     let told = studio.rug_at(place).and_then(|rug| commissions.told(&rug.order.rug));
@@ -94,9 +94,8 @@ pub fn report(
         .filter(|line| matches!(line.lasts, Lasts::Tight | Lasts::Short))
         .filter_map(|line| Some((line.strokes_until_out?, &line.weighed.colour)))
         .min_by(|one, other| one.0.total_cmp(&other.0));
-    let own = own_weighed(studio, commissions, taken);
     let per_1000 = if own.len() >= LEAST_VALUES {
-        next_value(&own, level).unwrap_or_default()
+        next_value(own, level).unwrap_or_default()
     } else {
         let logs = own.iter().map(|value| value.ln()).sum::<f64>();
         let count = number(u64::try_from(own.len()).unwrap_or(1));
@@ -177,7 +176,12 @@ fn strokes_until(studio: &Studio, ledger: &Ledger<'_>, place: RugIndex, at: i64)
 }
 
 /// Grams for each 1,000 strokes of the finished rugs of which every colour was weighed after the work.
-fn own_weighed(studio: &Studio, commissions: &Commissions, taken: &BTreeMap<RugIndex, RugTaken>) -> Vec<f64> {
+#[must_use]
+pub fn own_weighed(
+    studio: &Studio,
+    commissions: &Commissions,
+    taken: &BTreeMap<RugIndex, RugTaken>,
+) -> Vec<f64> {
     let finished = studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done());
     finished
         .filter_map(|(place, rug)| {

@@ -1,6 +1,6 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use shared_types::UtcMillis;
 use shared_types::log::ClockSource::Host;
@@ -53,8 +53,16 @@ fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
         pace: Pace::None,
     };
     let commissions = Commissions::of(&said);
-    let (taken, own) = (BTreeMap::new(), OwnRugs::default());
-    let known = Known { studio: &studio, commissions: &commissions, taken: &taken, own: &own, samples: &[] };
+    let (taken, own, by_hand) = (BTreeMap::new(), OwnRugs::default(), BTreeSet::new());
+    let known = Known {
+        studio: &studio,
+        commissions: &commissions,
+        taken: &taken,
+        own: &own,
+        samples: &[],
+        by_hand: &by_hand,
+        own_yarn: &[],
+    };
     report(known, &Ledger::of(&studio, &logs), RugIndex(0), Some(&progress), Level::USUAL)
 }
 

@@ -4,8 +4,9 @@ use super::rate::money;
 use super::table::{Column, Table};
 use super::words::{about, count, run_time, size};
 use crate::app::quote::QuoteAnswer;
+use crate::app::quote_coverage::{self, CoverageLine};
 use crate::core::quote::{Basis, Quote, SampleSquare, Style};
-use crate::core::stats::Estimate;
+use crate::core::stats::{Estimate, Level};
 
 /// The whole answer.
 #[must_use]
@@ -156,6 +157,35 @@ fn cannot_tell(quote: &Quote) -> String {
         quote.own_rugs_needed,
         if quote.own_rugs == 1 { "is" } else { "are" },
         quote.own_rugs
+    )
+}
+
+/// How the range comes about, and how often such ranges held.
+#[must_use]
+pub fn explained(level: Level, lines: &[CoverageLine]) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("own rugs"),
+        Column::Words("how they scatter"),
+        Column::Numbers("next rug held"),
+        Column::Numbers("left-out rugs held"),
+    ]);
+    for line in lines {
+        table.row([
+            line.rugs.to_string(),
+            line.scatter.to_owned(),
+            format!("{:.3}", line.next),
+            line.left_out.map_or_else(|| "-".to_owned(), |share| format!("{share:.3}")),
+        ]);
+    }
+    format!(
+        "How the range comes about: hours and strokes per area are taken as log-normal from rug to rug. With m and s the \
+         mean and standard deviation of the logarithms of n own rugs, the range is area * exp(m -+ t * s * sqrt(1 + 1/n)), t \
+         of Student with n - 1 degrees of freedom, at level {:.2}. STATISTICS.md tells more.\n\nTried on {} made-up makers \
+         a line (seed {}), share of rugs in the range:\n{}",
+        level.share(),
+        quote_coverage::MAKERS,
+        quote_coverage::SEED,
+        table.text()
     )
 }
 

@@ -45,6 +45,27 @@ pub fn next_value(values: &[f64], level: Level) -> Option<Estimate> {
     })
 }
 
+/// How many of the values lie within the range that all others give for the next one; nothing where the others are fewer
+/// than [`LEAST_VALUES`]. Takes time in proportion to the values: mean and squares without one follow from those of all.
+#[must_use]
+pub fn held_when_left_out(values: &[f64], level: Level) -> Option<u64> {
+    if values.len() <= LEAST_VALUES || values.iter().any(|value| !(value.is_finite() && *value > 0.0)) {
+        return None;
+    }
+    let count = number(u64::try_from(values.len()).ok()?);
+    let others = count - 1.0;
+    let mean = values.iter().map(|value| value.ln()).sum::<f64>() / count;
+    let squares: f64 = values.iter().map(|value| (value.ln() - mean).powi(2)).sum();
+    let wide = student_distance(level.tail(), others - 1.0)? * (1.0 + 1.0 / others).sqrt();
+    let held = values.iter().filter(|value| {
+        let from_mean = value.ln() - mean;
+        // Without this one the mean lies further away by n / (n - 1), and the squares lack that times the distance squared.
+        let left = (squares - from_mean.powi(2) * count / others).max(0.0);
+        (from_mean * count / others).abs() <= wide * (left / (others - 1.0)).sqrt() + ROUND_TRIP
+    });
+    u64::try_from(held.count()).ok()
+}
+
 /// The same for a value of which it is already known that it is above `floor`: the prediction's distribution, cut off
 /// there. So the answer never lies below what has been reached. Nothing as [`next_value`], and where the values hardly
 /// leave anything above the floor.
@@ -158,6 +179,20 @@ mod tests {
                 prop_assert!((one - other).abs() <= 1e-9 * other);
             }
             prop_assert!(one.low <= one.estimate && one.estimate <= one.high);
+        }
+
+        #[test]
+        fn leaving_out_by_running_sums_is_leaving_out_one_by_one(
+            values in prop::collection::vec(0.01_f64..100.0, 5..15), share in 0.3_f64..0.98,
+        ) {
+            let level = Level::new(share).unwrap();
+            let one_by_one = (0..values.len()).filter(|out| {
+                let others: Vec<f64> = values.iter().enumerate().filter(|(at, _)| at != out).map(|(_, one)| *one).collect();
+                let next = next_value(&others, level).unwrap();
+                let value = values.iter().nth(*out).copied().unwrap();
+                next.low.unwrap() <= value && value <= next.high.unwrap()
+            });
+            prop_assert_eq!(held_when_left_out(&values, level), Some(one_by_one.count() as u64));
         }
 
         #[test]

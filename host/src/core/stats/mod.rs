@@ -36,7 +36,7 @@ pub use ewma::{limit_distance, moving_average};
 pub use first_passage::{Drift, FirstPassage, first_passage};
 pub use fisher::{fisher, share};
 pub use kaplan_meier::{SurvivalStep, survival};
-pub use log_normal::{LEAST_VALUES, next_value, next_value_above, student_distance};
+pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above, student_distance};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
 pub use monotone::{MonotoneCubic, rising};
