@@ -16,8 +16,8 @@ use host::app::quote::QuoteAsked;
 use host::app::{commission, hours, job, job_sheet, plot, quote, rug};
 use host::core::costing::Money;
 use host::core::entries::{
-    Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile, RugDescribed,
-    RugName, RugOrdered, RugWork, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
+    Drive, Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
+    RugDescribed, RugName, RugOrdered, RugWork, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
 };
 use host::core::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
 use host::core::quote::Style;
@@ -103,6 +103,7 @@ fn studio(rugs: u32) -> Held {
             pile: Pile::Cut,
             before_logger: None,
             since: UtcMillis(START),
+            drive: Drive::Electric,
         }),
         EntryBody::LoggerFitted(Fitting {
             machine: MachineTag(1),

@@ -183,6 +183,8 @@ fn running_is_spread_over_machines_for_the_same_pile() {
         group["machines"].as_array().unwrap().iter().map(|line| line["share"].as_f64().unwrap()).collect();
     assert_eq!((shares, &group["take_next"]), (vec![0.75, 0.25], &2.into()));
     studio.ok(&["machine", "lend", "2", "--to", "Ana"]);
+    assert!(studio.ok(&["machine", "list"]).contains("Lent out: Nelly."));
+    assert_eq!(studio.json(&["machine", "--json"])["machines"][1]["lent_to"], 1);
     let said = studio.ok(&["machine", "spread"]);
     assert!(said.contains("Take Rosie (machine 1) next"), "{said}");
     assert!(said.contains("There is no other machine for this pile"), "{said}");

@@ -48,8 +48,8 @@ pub struct HandedReport {
 /// Lends a machine out; somebody whose name is new is entered as a person.
 ///
 /// # Errors
-/// When the machine is not clear or lent already, the name or the condition cannot be, it is before the machine was here or
-/// before it last came back, or the store fails.
+/// When the machine is not clear or lent already, the name or the condition cannot be, it is before the machine last came back,
+/// or the store fails.
 pub fn lend(
     store: &mut (impl Store + Names),
     clock: &impl Clock,

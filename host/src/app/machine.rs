@@ -8,9 +8,10 @@ use super::dates::Given;
 use super::fit::logger_name;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
-use crate::core::entries::{Drive, EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, Pile};
+use crate::core::entries::{Drive, EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, PersonTag, Pile};
 use crate::core::facts::LogFacts;
 use crate::core::fittings::FittingConflict;
+use crate::core::lending::{Loan, loans};
 use crate::core::studio::{MachineCard, Studio};
 
 /// Longest name of a machine or rug, in characters.
@@ -215,6 +216,8 @@ pub struct MachineLine {
     pub knob_marks: Option<MarksLine>,
     /// The loggers that sit on it now, by identity in hexadecimal.
     pub loggers: Vec<String>,
+    /// The number of the person to whom it is lent now; none: it is here.
+    pub lent_to: Option<PersonTag>,
 }
 
 /// The knob's end marks.
@@ -253,6 +256,7 @@ pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
         loggers.dedup();
         loggers
     };
+    let away: Vec<Loan> = loans(&book.entries).into_iter().filter(Loan::is_away).collect();
     let line = |machine: &MachineCard| {
         let (edges, strokes) = machine.ratio.parts();
         MachineLine {
@@ -270,6 +274,7 @@ pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
                 rising: marks.rising,
             }),
             loggers: on(Some(machine.tag)),
+            lent_to: away.iter().find(|loan| loan.machine == machine.tag).map(|loan| loan.to),
         }
     };
     Ok(MachineList {

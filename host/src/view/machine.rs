@@ -32,6 +32,18 @@ pub fn list(list: &MachineList) -> String {
         ]);
     }
     let mut text = table.text();
+    let lent: Vec<String> = list
+        .machines
+        .iter()
+        .filter(|machine| machine.lent_to.is_some())
+        .map(|machine| machine.name.clone())
+        .collect();
+    if !lent.is_empty() {
+        text.push_str(&format!(
+            "\n\nLent out: {}. To whom and since when: needlehours machine loans",
+            words::all_of(&lent)
+        ));
+    }
     if !list.loggers_on_no_machine.is_empty() {
         text.push_str(&format!(
             "\n\nOn no machine: logger {}. Say where it sits: needlehours machine fit --machine NUMBER",

@@ -78,9 +78,11 @@ fn left(task: &TaskReport) -> String {
     let days = task.remaining_days.map(|left| {
         if left >= 0.0 { format!("{:.0} days", left.floor()) } else { format!("passed by {:.0} days", -left) }
     });
-    let sessions = (task.decided_by == Some(LimitKind::Sessions))
-        .then(|| format!("{} begun", count(task.sessions_since, "session", "sessions")));
-    let all: Vec<String> = [running, days, sessions].into_iter().flatten().collect();
+    if let (Some(LimitKind::Sessions), Some(most)) = (task.decided_by, task.limits.sessions) {
+        let begun = count(task.sessions_since, "session", "sessions");
+        return format!("{begun} begun since; the limit is {}", count(most.into(), "session", "sessions"));
+    }
+    let all: Vec<String> = [running, days].into_iter().flatten().collect();
     super::super::words::one_of(&all)
 }
 
