@@ -10,15 +10,17 @@
 
 mod scripted;
 
+use std::cell::Cell;
 use std::fs;
 use std::path::Path;
 
 use host::app::ports::{Logger, LoggerError, Store};
-use host::app::pull::{PullReport, PullWish, pull};
+use host::app::pull::{PullError, PullReport, PullWish, pull};
 use host::logger_link::recorder::Recording;
 use host::logger_link::saved::{MAX_SAVED_BYTES, SavedLog};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use scripted::program::place;
 use scripted::{CLOCK, Scripted, framed};
 use shared_types::RecordSeq;
 use shared_types::link::{Refusal, Reply};
@@ -202,6 +204,29 @@ fn an_old_saved_log_read_after_a_newer_pull_changes_no_fitting_and_no_total() {
     assert_eq!(facts.last_next, RecordSeq(15));
     // 15 runs of 1000 ms and 0 + ... + 14 ms more.
     assert_eq!(facts.last_totals.run.0, 15_105);
+}
+
+#[test]
+fn a_log_saved_while_it_was_still_being_made_is_read_from_the_greeting_that_has_it() {
+    let (dir, database) = place();
+    let with_log = Scripted::with_segments(3);
+    let greeting = |making: u32| {
+        // A logger without records saves its greeting alone.
+        Scripted { making, ..Scripted::default() }.saved()
+    };
+    let file = dir.path().join("early.log");
+    fs::write(&file, [greeting(2), greeting(1), with_log.saved()].concat()).unwrap();
+    assert_eq!(read_file(&file, &database).unwrap().new_records, 3);
+    let file = dir.path().join("too-early.log");
+    fs::write(&file, greeting(2)).unwrap();
+    let mut saved = SavedLog::open(&file).unwrap();
+    let mut store = Database::open(&database).unwrap();
+    let looks = Cell::new(0);
+    let pause = |_| looks.set(looks.get() + 1);
+    let wish = PullWish { pause: Some(&pause), ..PullWish::default() };
+    let outcome = pull(&mut saved, &mut store, &CLOCK, &wish, &mut |_| {});
+    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 2 })), "{outcome:?}");
+    assert_eq!(looks.get(), 0, "what was saved will not change");
 }
 
 #[test]

@@ -2,6 +2,8 @@
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
+    clippy::indexing_slicing,
+    clippy::cast_possible_truncation,
     clippy::cast_precision_loss,
     reason = "a test may stop at the first surprise"
 )]

@@ -115,7 +115,9 @@ pub fn pull(
 /// The greeting; of a logger that is still making its log the first one after that, or the last one that was waited for.
 fn hello_with_a_log(logger: &mut dyn Logger, wish: &PullWish<'_>) -> Result<Hello, LoggerError> {
     let mut hello = logger.hello()?;
-    for _ in 0..LOOKS_WHILE_MAKING {
+    // What was saved will not change, however long one waits.
+    let looks = if logger.is_saved() { 0 } else { LOOKS_WHILE_MAKING };
+    for _ in 0..looks {
         let (LogState::Making { sectors_left }, Some(pause)) = (hello.log, wish.pause) else { break };
         pause(sectors_left);
         hello = logger.hello()?;

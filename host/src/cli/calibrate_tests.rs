@@ -1,19 +1,20 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
 use shared_types::link::{Hello, Live};
-use shared_types::log::Settings;
+use shared_types::log::{Fault, Settings};
 use shared_types::{LogId, MachineTag, RecordSeq, UptimeMillis, UtcMillis};
 
 use super::*;
 use crate::app::ports::{Batch, LoggerError};
 
-/// A logger whose knob is turned by a script: the next angle at every look, the last one for ever.
-struct Knob(Vec<Option<u16>>);
+/// A logger whose knob is turned by a script: the next angle at every look, the last one for ever; and its faults while
+/// there is no angle.
+struct Knob(Vec<Option<u16>>, u16);
 
 impl Logger for Knob {
     fn live(&mut self) -> Result<Live, LoggerError> {
         let angle = if self.0.len() > 1 { self.0.remove(0) } else { self.0[0] };
-        let faults = u16::from(angle.is_none());
+        let faults = if angle.is_none() { self.1 } else { 0 };
         Ok(Live {
             uptime: UptimeMillis(0),
             edges_since_start: 0,
@@ -51,8 +52,16 @@ fn unasked() -> LoggerError {
 }
 
 fn turned(angles: &[Option<u16>], typed: &str) -> (Result<(u32, u32, bool), String>, String) {
+    turned_with(Fault::MagnetMissing.bit(), angles, typed)
+}
+
+fn turned_with(
+    faults: u16,
+    angles: &[Option<u16>],
+    typed: &str,
+) -> (Result<(u32, u32, bool), String>, String) {
     let mut said = Vec::new();
-    let ends = ask(&mut Knob(angles.to_vec()), &mut typed.as_bytes(), &mut said, &mut || {});
+    let ends = ask(&mut Knob(angles.to_vec(), faults), &mut typed.as_bytes(), &mut said, &mut || {});
     let ends = ends.map(|ends| (ends.slow, ends.fast, ends.falling));
     (ends.map_err(|failure| failure.to_string()), String::from_utf8(said).unwrap())
 }
@@ -90,6 +99,23 @@ fn a_knob_that_is_still_being_turned_is_read_again() {
 fn a_knob_without_a_magnet_ends_it_with_the_reason() {
     let (ends, _) = turned(&[None], "\n\n\n");
     assert_eq!(ends, Err("the logger cannot read the knob: the knob's sensor sees no magnet".to_owned()));
+}
+
+#[test]
+fn a_dial_s_voltage_gives_both_ends_too_whichever_end_is_fast() {
+    // By the wiring page: a dial of 10 kOhm between two of 2.2 kOhm gives 626 to 3469 of 4095 steps.
+    assert_eq!(turned(&stops([626, 2_048, 3_469]), "\n\n\n").0, Ok((626, 3_469, false)));
+    assert_eq!(turned(&stops([3_469, 2_048, 626]), "\n\n\n").0, Ok((3_469, 626, true)));
+}
+
+#[test]
+fn a_dial_s_loose_wire_is_the_reason_though_the_clock_is_missing_too() {
+    let faults = Fault::ClockSilent.bit() | Fault::DialTooLow.bit();
+    let (ends, _) = turned_with(faults, &[None], "\n\n\n");
+    let why = ends.unwrap_err();
+    assert!(why.contains("the dial's voltage is below its travel"), "{why}");
+    let (ends, _) = turned_with(Fault::ClockSilent.bit(), &[None], "\n\n\n");
+    assert_eq!(ends, Err("the logger cannot read the knob: its sensor has not been read yet".to_owned()));
 }
 
 #[test]

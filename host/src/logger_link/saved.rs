@@ -63,7 +63,15 @@ impl SavedLog {
         let mut reader = FrameReader::new();
         let mut bytes = BufReader::new(file).bytes();
         let mut received = 0;
-        match next(&mut bytes, &mut reader, &mut received, &place)? {
+        let mut first = next(&mut bytes, &mut reader, &mut received, &place)?;
+        // Of a logger that was still making its log the first greeting with a log counts, if one came.
+        while let Next::Hello(hello) = &first
+            && matches!(hello.log, LogState::Making { .. })
+            && let later @ Next::Hello(_) = next(&mut bytes, &mut reader, &mut received, &place)?
+        {
+            first = later;
+        }
+        match first {
             Next::Hello(hello) => Ok(Self {
                 bytes,
                 reader,
