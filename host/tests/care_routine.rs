@@ -11,11 +11,14 @@
 
 mod bench_studio;
 
-use bench_studio::{LOG, MINUTE, MONDAY_8, ONE, Studio, reading, running};
+use bench_studio::{LOG, Log, MINUTE, MONDAY_8, ONE, Still, Studio, reading, running};
+use host::app::care_press;
 use host::app::ports::Store;
+use host::app::pull::PullReport;
 use host::core::entries::{CareDone, CareTaskName, EntryBody};
 use serde_json::Value;
-use shared_types::{Totals, UtcMillis};
+use shared_types::log::PressKind;
+use shared_types::{RecordSeq, Totals, UtcMillis};
 
 fn oiled(minutes: u64) -> EntryBody {
     let at = UtcMillis(MONDAY_8 + i64::try_from(minutes * MINUTE).unwrap());
@@ -74,7 +77,8 @@ fn the_dry_run_is_found_measured_and_charged_to_care() {
 
 #[test]
 fn an_oiling_without_a_dry_run_is_told_so() {
-    let studio = studio(&[(10, 60), (60, 60), (61, 60)]);
+    // The last line of tufting came two minutes after the one before: no time to oil.
+    let studio = studio(&[(7, 60), (10, 60), (60, 60), (61, 60)]);
     studio.tell(oiled(12));
     assert_eq!(oiling(&studio)["dry_run"]["seen"], "not_found");
     assert!(studio.ask(&["due"]).out().contains("no dry run around the last oiling"));
@@ -97,8 +101,8 @@ fn a_dry_run_that_the_maker_gives_to_a_rug_is_the_rugs() {
     studio.tell(EntryBody::BurstsAssigned(host::core::entries::BurstsAssigned {
         logger: LOG.logger,
         log: LOG.log,
-        from: shared_types::RecordSeq(2),
-        to: shared_types::RecordSeq(2),
+        from: RecordSeq(2),
+        to: RecordSeq(2),
         owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Fox".to_owned())),
         certainty: host::core::entries::Certainty::Explicit,
     }));
@@ -147,4 +151,37 @@ fn nothing_waits_for_an_answer_where_nobody_is() {
     let before = studio.database().entries().unwrap().len();
     let told = studio.ask(&["done", "oiling", "--walk"]);
     assert_eq!((told.code(), studio.database().entries().unwrap().len()), (0, before + 1));
+}
+
+#[test]
+fn a_care_press_is_asked_about_by_the_pull_that_brought_it_with_what_is_due_first() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    log.run(10, 300, 500);
+    let pressed = log.press(320, PressKind::CareDone, 500);
+    studio.pulled(&log);
+    studio.ok(&["done", "brush-out", "--when", "2026-03-02 08:05"]);
+    studio.ok(&["done", "screws", "--when", "2026-03-02 08:05"]);
+    let brought = |from: u32, to: u32| PullReport {
+        logger: format!("{:016x}", LOG.logger.0),
+        log: format!("{:08x}", LOG.log.0),
+        new_from: Some(RecordSeq(from)),
+        new_to: Some(RecordSeq(to)),
+        ..PullReport::default()
+    };
+    let now = Still(MONDAY_8 + i64::try_from(330 * MINUTE).unwrap());
+    let asked = |report: &PullReport| care_press::presses_of_pull(&studio.database(), &now, report).unwrap();
+    let presses = asked(&brought(0, pressed.0));
+    assert_eq!(presses.len(), 1);
+    let press = &presses[0];
+    assert_eq!(press.at, Some(UtcMillis(MONDAY_8 + i64::try_from(320 * MINUTE).unwrap())));
+    let due: Vec<bool> = press.tasks.iter().map(|task| task.is_due).collect();
+    assert!(due[0] && due.is_sorted_by(|one, next| one >= next), "{press:?}");
+    let of_machine = press.tasks.iter().filter(|task| task.is_due && task.task != "re-tension").count();
+    assert!(press.tasks[..of_machine].iter().all(|task| task.task != "re-tension"), "{press:?}");
+    assert_eq!(asked(&brought(0, pressed.0 - 1)).len(), 0, "it was not in that pull");
+    let other = PullReport { log: "0000000c".to_owned(), ..brought(0, pressed.0) };
+    assert_eq!(asked(&other).len(), 0, "it was in another log");
+    care_press::withdraw_press(&mut studio.database(), &now, &press.press).unwrap();
+    assert_eq!(asked(&brought(0, pressed.0)).len(), 0, "nothing was done, and it is not asked again");
 }

@@ -59,7 +59,7 @@ const POINTS: [(&str, On, Lubricant); 10] = [
     ("scissor channel", On::Scissors, Lubricant::Oil),
     ("scissor closer", On::Scissors, Lubricant::Oil),
     ("looper pivot", On::Looper, Lubricant::Oil),
-    ("felt wicks, if there are any", On::Every, Lubricant::Oil),
+    ("felt wicks", On::Every, Lubricant::Oil),
     ("closed gear box", On::Motor, Lubricant::Grease),
 ];
 
