@@ -69,7 +69,7 @@ const SECTIONS: u32 = 60;
 /// the penalised logarithm reaches the chi-square quantile (Heinze and Schemper 2002). None where no set's values differ.
 #[must_use]
 pub fn matched_slope(sets: &[MatchedSet], units: f64, level: Level) -> Estimate {
-    let range = sets.iter().map(|set| spread(set)).fold(0.0, f64::max);
+    let range = sets.iter().map(spread).fold(0.0, f64::max);
     if range <= 0.0 {
         return Estimate::default();
     }
