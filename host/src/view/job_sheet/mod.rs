@@ -156,6 +156,12 @@ fn made_in(
     )
 }
 
+/// The sum of a bill, if any of its lines has an amount; nought would look like a price.
+fn total(bill: &Bill) -> String {
+    let is_any_priced = bill.lines.iter().any(|line| line.amount_cents.is_some());
+    if is_any_priced { cents(bill.total_cents) } else { "no price".to_owned() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::cents;

@@ -8,7 +8,7 @@ use shared_types::UtcMillis;
 
 use super::super::rug_book::{stage_name, weight};
 use super::super::words::{clock, run_time, thousands};
-use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered};
+use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered, total};
 use crate::core::job_sheet::{ClientCard, JobSheet};
 
 const STYLE: &str = "
@@ -133,7 +133,7 @@ fn bill(body: &mut String, sheet: &JobSheet) {
     if rows.is_empty() {
         return;
     }
-    let total = ["together".to_owned(), String::new(), String::new(), cents(sheet.bill.total_cents)];
+    let total = ["together".to_owned(), String::new(), String::new(), total(&sheet.bill)];
     let head = ["for", "time", "an hour", "amount"];
     section(body, "Cost", head, &[1, 2, 3], &rows, Some(&total), &bill_notes(&sheet.bill));
 }

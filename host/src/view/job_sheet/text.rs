@@ -6,7 +6,7 @@ use super::super::progress::yarn;
 use super::super::rug_book::stage_name;
 use super::super::table::{Column, Table};
 use super::super::words::{count, run_time, thousands};
-use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered};
+use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered, total};
 use crate::core::costing::Bill;
 use crate::core::job_sheet::{ClientCard, JobSheet};
 
@@ -102,7 +102,7 @@ fn bill(bill: &Bill) -> Option<String> {
             line.amount_cents.map_or_else(|| "no price".to_owned(), cents),
         ]);
     }
-    table.row(["together".to_owned(), String::new(), String::new(), cents(bill.total_cents)]);
+    table.row(["together".to_owned(), String::new(), String::new(), total(bill)]);
     Some(format!("{}\n{}", table.text(), bill_notes(bill).join("\n")))
 }
 
