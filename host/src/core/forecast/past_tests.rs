@@ -19,7 +19,7 @@ fn zone() -> TimeZone {
 }
 
 fn ran(earliest: UtcMillis, latest: UtcMillis, run: u64) -> RunPiece {
-    let log = LogKey { logger: LoggerId::new(1), log: LogId::new(1) };
+    let log = LogKey { logger: LoggerId(1), log: LogId(1) };
     let place = Place { log, seq: RecordSeq(1), boot: BootId(1), at: UptimeMillis(0) };
     RunPiece {
         place,
@@ -76,12 +76,14 @@ fn what_has_no_date_is_in_no_week_and_what_has_nearly_one_is_in_its_middle() {
     history.pieces.push(ran(at(2026, 3, 10, 0), at(2026, 3, 12, 0), 2 * HOUR));
     history.pieces.push(ran(at(2026, 3, 3, 0), at(2026, 3, 12, 0), 4 * HOUR));
     history.pieces.push(RunPiece { earliest: None, ..ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 8 * HOUR) });
-    history.pieces.push(RunPiece { is_recorded: false, ..ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 16 * HOUR) });
+    history
+        .pieces
+        .push(RunPiece { is_recorded: false, ..ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 16 * HOUR) });
     history.by_hand.push((at(2026, 3, 5, 20), RunMillis(32 * HOUR)));
     let past = past_of(&history, at(2026, 3, 18, 12), &zone());
     let hours = |week: &Week| week.map(|day| day.run_ms / HOUR);
     assert_eq!(hours(&past.weeks[0]), [1, 0, 0, 32, 0, 0, 0]);
-    assert_eq!(hours(&past.weeks[1]), [0, 2, 0, 0, 0, 0, 0]);
+    assert_eq!(hours(&past.weeks[1]), [0, 0, 2, 0, 0, 0, 0]);
 }
 
 #[test]
