@@ -3,6 +3,8 @@
 pub mod board_image;
 pub mod board_torture;
 pub mod cable;
+pub mod due_dates;
+pub mod due_habits;
 pub mod emulator;
 pub mod fair;
 pub mod flash_picture;

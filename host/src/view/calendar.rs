@@ -167,10 +167,7 @@ fn why(task: &WithoutDate) -> String {
 pub fn written(report: &CalendarReport, file: &str) -> String {
     let mut told = String::new();
     for item in &report.items {
-        push(
-            &mut told,
-            format_args!("{}: {} ({})", on(item.due_on), item.task, item.machine_name),
-        );
+        push(&mut told, format_args!("{}: {} ({})", on(item.due_on), item.task, item.machine_name));
     }
     push(&mut told, format_args!("Written: {file}"));
     told

@@ -1,0 +1,105 @@
+use super::*;
+use jiff::civil::date;
+use shared_types::MachineTag;
+
+fn item() -> CalendarItem {
+    CalendarItem {
+        uid: "care-1-oiling-1@needlehours".to_owned(),
+        machine: MachineTag(1),
+        machine_name: "Blue; handle, old".to_owned(),
+        task: "oiling",
+        what: "One drop.",
+        lubricant: Some("clear oil"),
+        due_on: date(2026, 3, 9),
+        earliest: Some(date(2026, 3, 5)),
+        latest: Some(date(2026, 3, 20)),
+        sequence: 2,
+        revised_at_utc_ms: UtcMillis((20_514 * 24 + 8) * 3_600_000),
+    }
+}
+
+fn report(items: Vec<CalendarItem>) -> CalendarReport {
+    CalendarReport { as_of_utc_ms: UtcMillis(0), items, without_date: Vec::new() }
+}
+
+fn folded(line: &str) -> String {
+    let mut lines = Lines::default();
+    lines.add(line);
+    lines.0
+}
+
+#[test]
+fn an_event_takes_the_whole_day_and_reminds_on_the_morning_before() {
+    // Written by hand after RFC 5545, 3.6.1, 3.6.6, 3.8.7.2 and 3.8.7.4; 20,514 days and eight hours are 2026-03-02T08:00Z.
+    let expected = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Needlehours//Care of tufting machines//EN\r\n\
+        CALSCALE:GREGORIAN\r\nBEGIN:VEVENT\r\nUID:care-1-oiling-1@needlehours\r\nDTSTAMP:20260302T080000Z\r\n\
+        SEQUENCE:2\r\nDTSTART;VALUE=DATE:20260309\r\nTRANSP:TRANSPARENT\r\n\
+        SUMMARY:Oiling: Blue\\; handle\\, old\r\n\
+        DESCRIPTION:One drop.\\nUse clear oil.\\nSwitch off and unplug first\\, and wa\r\n it until everything stands \
+        still.\\nThe day is a forecast from your own wee\r\n ks of running\\, not an appointment. Most likely 5 Mar to \
+        20 Mar 2026.\r\nBEGIN:VALARM\r\nACTION:DISPLAY\r\nDESCRIPTION:Oiling: Blue\\; handle\\, old\r\n\
+        TRIGGER:-PT15H\r\nEND:VALARM\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n";
+    assert_eq!(file(&report(vec![item()]), Shown::Event).as_deref(), Some(expected));
+}
+
+#[test]
+fn a_task_has_a_due_day_and_its_reminder_counts_from_that() {
+    // RFC 5545, 3.8.6.3: in a to-do, RELATED=END counts from DUE.
+    let text = file(&report(vec![item()]), Shown::ToDo).unwrap_or_default();
+    assert!(text.contains("BEGIN:VTODO\r\n") && text.contains("\r\nDUE;VALUE=DATE:20260309\r\n"), "{text}");
+    assert!(text.contains("\r\nTRIGGER;RELATED=END:-PT15H\r\n"), "{text}");
+    assert!(!text.contains("DTSTART") && !text.contains("VEVENT"), "{text}");
+}
+
+#[test]
+fn a_calendar_without_anything_in_it_is_none() {
+    assert_eq!(file(&report(Vec::new()), Shown::Event), None);
+}
+
+#[test]
+fn texts_are_escaped_as_the_rfcs_own_example() {
+    // RFC 5545, 3.3.11.
+    assert_eq!(
+        text("Project XYZ Final Review\nConference Room - 3B\nCome Prepared."),
+        "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared."
+    );
+    assert_eq!(text("a\\b;c,d:e\"f\r\u{7}g\th"), "a\\\\b\\;c\\,d:e\"fg\th");
+}
+
+#[test]
+fn a_line_holds_seventy_five_octets_and_no_letter_is_cut() {
+    let short = "x".repeat(75);
+    assert_eq!(folded(&short), format!("{short}\r\n"));
+    assert_eq!(folded(&format!("{short}yz")), format!("{short}\r\n yz\r\n"));
+    // The blank that begins a line counts: 74 letters follow it.
+    let long = folded(&"x".repeat(75 + 74 + 1));
+    assert_eq!(long, format!("{}\r\n {}\r\n x\r\n", "x".repeat(75), "x".repeat(74)));
+    // 74 octets and a letter of two, three or four do not fit into 75.
+    for letter in ["é", "€", "🧶"] {
+        assert_eq!(
+            folded(&format!("{}{letter}", "x".repeat(74))),
+            format!("{}\r\n {letter}\r\n", "x".repeat(74))
+        );
+    }
+}
+
+#[test]
+fn what_is_left_out_is_named_with_its_reason() {
+    let without = |because| WithoutDate {
+        machine: MachineTag(1),
+        machine_name: "Blue".to_owned(),
+        task: "oiling",
+        because,
+        whole_weeks: 2,
+        least_whole_weeks: 4,
+    };
+    let report = CalendarReport {
+        without_date: vec![without(NoDate::TooFewWeeks), without(NoDate::NotNow)],
+        ..report(Vec::new())
+    };
+    assert_eq!(
+        left_out(&report),
+        "Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 2.\n\
+         Left out: oiling (Blue): it does not apply now.\n"
+    );
+}

@@ -37,6 +37,9 @@ pub fn range(forecast: &DueForecast) -> Option<String> {
         (true, true) => on(latest, today),
         (true, false) => format!("on {}", day(latest, today)),
         (false, true) => format!("between {} and {}", name(earliest, today), name(latest, today)),
+        (false, false) if middle == earliest || middle == latest => {
+            format!("between {} and {}", day(earliest, today), day(latest, today))
+        }
         (false, false) => {
             let about = day(middle, today);
             format!("between {} and {}, about {about}", day(earliest, today), day(latest, today))
@@ -130,7 +133,9 @@ mod tests {
     fn further_ahead_they_are_dates() {
         let said = |latest| range(&forecast(date(2026, 3, 3), date(2026, 3, 9), latest));
         let monday = said(Some(date(2026, 3, 9)));
-        assert_eq!(monday.as_deref(), Some("between 3 Mar and 9 Mar, about 9 Mar"));
+        assert_eq!(monday.as_deref(), Some("between 3 Mar and 9 Mar"));
+        let wednesday = said(Some(date(2026, 3, 11)));
+        assert_eq!(wednesday.as_deref(), Some("between 3 Mar and 11 Mar, about 9 Mar"));
         let far = said(Some(date(2027, 1, 20)));
         assert_eq!(far.as_deref(), Some("between 3 Mar and 20 Jan 2027, about 9 Mar"));
         assert_eq!(said(None).as_deref(), Some("about 9 Mar, not before 3 Mar, perhaps much later"));

@@ -9,14 +9,15 @@ use crate::core::care::schedule::DueState;
 #[must_use]
 pub fn of_due(report: &DueReport) -> Option<Notice> {
     let several = report.machines.len() > 1;
-    let names: Vec<String> = report
-        .tasks
-        .iter()
-        .filter(|task| task.state >= DueState::Due)
-        .map(|task| {
-            if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() }
-        })
-        .collect();
+    let names: Vec<String> =
+        report
+            .tasks
+            .iter()
+            .filter(|task| task.state >= DueState::Due)
+            .map(|task| {
+                if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() }
+            })
+            .collect();
     let title = if names.len() == 1 { "One care task is due" } else { "Care is due" };
     (!names.is_empty()).then(|| Notice { title: title.to_owned(), text: format!("{}.", all_of(&names)) })
 }

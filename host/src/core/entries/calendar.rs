@@ -50,10 +50,7 @@ mod day_text_or_none {
     }
 
     pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Option<Date>, D::Error> {
-        Option::<String>::deserialize(from)?
-            .map(|text| text.parse())
-            .transpose()
-            .map_err(D::Error::custom)
+        Option::<String>::deserialize(from)?.map(|text| text.parse()).transpose().map_err(D::Error::custom)
     }
 }
 

@@ -23,6 +23,12 @@ impl Chance {
         (self.bits() >> 11) as f64 / 9_007_199_254_740_992.0
     }
 
+    /// A standard normal number (Box and Muller 1958).
+    pub fn normal(&mut self) -> f64 {
+        let (one, other) = (1.0 - self.unit(), self.unit());
+        (-2.0 * one.ln()).sqrt() * (std::f64::consts::TAU * other).cos()
+    }
+
     /// A whole number below `end`, or 0 when that is 0. The bias of the remainder is below `end` / 2^32.
     #[must_use]
     pub fn below(&mut self, end: usize) -> usize {

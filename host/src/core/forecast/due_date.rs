@@ -6,10 +6,9 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::chance::seed_of;
+use super::memory::MEMORY;
 use super::past::{local, past_of, share_of_day};
-use super::resample::{
-    DRAWS, Goal, LEAST_WEEKS, MEMORY, Past, Still, futures, prior_weeks, rank,
-};
+use super::resample::{DRAWS, Goal, LEAST_WEEKS, Past, Still, futures, prior_weeks, rank};
 use crate::core::care::history::History;
 use crate::core::care::schedule::{DAY_MS, Due, DueState};
 use crate::core::sessions::day_as_text;
@@ -61,7 +60,7 @@ pub struct DueForecast {
     pub range: f64,
     /// Futures drawn; 0 when nothing had to be drawn.
     pub draws: usize,
-    /// The seed of the draws, worked out from what they start from.
+    /// The seed of the draws, worked out from the whole weeks.
     pub seed: u64,
 }
 
@@ -132,8 +131,10 @@ impl Outlook {
     }
 
     fn draw(&self, goal: &Goal, forecast: &mut DueForecast) {
-        let seed = seed_of(self.past.numbers().chain(goal.numbers()));
-        let reached = futures(&self.past, goal, MEMORY, DRAWS, seed);
+        // From the whole weeks alone: within a week the same lives are lived for all tasks, and a date moves only with its reasons.
+        let days = self.past.weeks.iter().flatten();
+        let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
+        let reached = futures(&self.past, goal, &MEMORY, DRAWS, seed);
         let tail = (1.0 - RANGE) / 2.0;
         let day = |share: f64| {
             let days = reached.get(rank(reached.len(), share)).copied().filter(|days| days.is_finite())?;
@@ -161,10 +162,10 @@ impl Outlook {
             run_ms: due.remaining_run_ms().map(|left| u64::try_from(left).unwrap_or(0)),
             sessions: limits.sessions.map(|limit| u64::from(limit).saturating_sub(used.sessions)),
             fixed_days: fixed.and_then(|at| self.days_to(at)),
-            still: limits.idle_days.zip(self.days_to(still_since)).map(|(limit, since_days)| Still {
-                limit_days: f64::from(limit),
-                since_days,
-            }),
+            still: limits
+                .idle_days
+                .zip(self.days_to(still_since))
+                .map(|(limit, since_days)| Still { limit_days: f64::from(limit), since_days }),
         }
     }
 
@@ -180,29 +181,6 @@ impl Outlook {
         let whole = days.clamp(0.0, 100_000.0).floor() as i64;
         self.local_now?.date().checked_add(jiff::Span::new().days(whole)).ok()
     }
-}
-
-impl Past {
-    /// All that the draws start from, as whole numbers.
-    fn numbers(&self) -> impl Iterator<Item = u64> {
-        let days = self.weeks.iter().chain([&self.this_week]).flatten().chain(&self.rests);
-        days.flat_map(|day| [day.run_ms, u64::from(day.sessions)])
-            .chain([number_of(self.weekday), self.today_over.to_bits()])
-    }
-}
-
-impl Goal {
-    fn numbers(&self) -> impl Iterator<Item = u64> + use<> {
-        let still = self.still.map_or([0, 0], |still| [still.limit_days.to_bits(), still.since_days.to_bits()]);
-        let or_none = |left: Option<u64>| left.map_or(0, |left| left.saturating_add(1));
-        [or_none(self.run_ms), or_none(self.sessions), self.fixed_days.map_or(0, f64::to_bits)]
-            .into_iter()
-            .chain(still)
-    }
-}
-
-fn number_of(place: usize) -> u64 {
-    u64::try_from(place).unwrap_or(u64::MAX)
 }
 
 #[cfg(test)]

@@ -2,12 +2,14 @@
 
 mod chance;
 mod due_date;
+mod habit;
+mod memory;
 mod past;
 mod resample;
 
 pub use due_date::{DueForecast, NoDate, Outlook};
+pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};
 pub use past::past_of;
 pub use resample::{
-    DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, MEMORY, Memory, PRIOR_WEEKS, Past, Still, WEEK, Week,
-    futures, prior_weeks, rank,
+    DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, Past, Still, WEEK, Week, futures, prior_weeks, rank,
 };

@@ -75,15 +75,16 @@ fn happened(history: &History, now: DateTime, zone: &TimeZone) -> Vec<Happened> 
         (latest.0.saturating_sub(earliest.0) <= DATED_WITHIN_MS).then(|| local(middle, zone)).flatten()
     };
     let pieces = history.pieces.iter().filter(|piece| piece.is_recorded);
-    let bursts = pieces.filter_map(|piece| {
-        dated(piece).map(|at| Happened { at, run_ms: piece.run.0, sessions: 0 })
-    });
-    let sessions = history.sessions.iter().filter_map(|first| {
-        dated(first).map(|at| Happened { at, run_ms: 0, sessions: 1 })
-    });
-    let by_hand = history.by_hand.iter().filter_map(|(at, run)| {
-        local(at.0, zone).map(|at| Happened { at, run_ms: run.0, sessions: 0 })
-    });
+    let bursts =
+        pieces.filter_map(|piece| dated(piece).map(|at| Happened { at, run_ms: piece.run.0, sessions: 0 }));
+    let sessions = history
+        .sessions
+        .iter()
+        .filter_map(|first| dated(first).map(|at| Happened { at, run_ms: 0, sessions: 1 }));
+    let by_hand = history
+        .by_hand
+        .iter()
+        .filter_map(|(at, run)| local(at.0, zone).map(|at| Happened { at, run_ms: run.0, sessions: 0 }));
     bursts.chain(sessions).chain(by_hand).filter(|one| one.at <= now).collect()
 }
 

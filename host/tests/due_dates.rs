@@ -1,0 +1,241 @@
+//! Due dates and the calendar, asked through the use cases and through the program itself.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::indexing_slicing,
+    reason = "a test may stop at the first surprise"
+)]
+
+mod bench_studio;
+
+use std::io::Cursor;
+
+use bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
+use host::app::calendar::{CalendarItem, CalendarReport, calendar};
+use host::app::care;
+use host::core::care::report::TaskReport;
+use host::core::entries::{CareDone, CareTaskName, EntryBody};
+use host::core::forecast::NoDate;
+use host::view::calendar::{Shown, file};
+use ical::IcalParser;
+use ical::parser::Component;
+use ical::parser::ical::component::IcalCalendar;
+use ical::property::Property;
+use jiff::civil::{Date, date};
+use shared_types::UtcMillis;
+
+const DAY: u64 = 24 * 60;
+
+/// Half an hour of running on Monday, Wednesday and Friday at nine, for so many weeks from 2 March 2026 on.
+fn steady(weeks: u64) -> Studio {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    for week in 0..weeks {
+        for day in [0, 2, 4] {
+            log.run((week * 7 + day) * DAY + 60, 30, 500);
+        }
+    }
+    studio.pulled(&log);
+    studio
+}
+
+/// So many days after that Monday at eight.
+fn after_days(days: u64) -> Still {
+    Still(MONDAY_8 + i64::try_from(days * DAY * MINUTE).unwrap())
+}
+
+fn oiled(studio: &Studio, days: u64) {
+    studio.tell(EntryBody::CareDone(CareDone {
+        machine: ONE,
+        task: CareTaskName("oiling".to_owned()),
+        at: UtcMillis(after_days(days).0),
+        finding: None,
+        note: None,
+    }));
+}
+
+fn oiling(studio: &Studio, now: Still) -> TaskReport {
+    let report = care::due(&studio.database(), &now, None).unwrap();
+    report.tasks.into_iter().find(|task| task.task == "oiling").unwrap()
+}
+
+fn published(studio: &Studio, now: Still) -> CalendarReport {
+    calendar(&mut studio.database(), &now, None).unwrap()
+}
+
+fn item(report: &CalendarReport) -> &CalendarItem {
+    report.items.iter().find(|item| item.task == "oiling").unwrap()
+}
+
+#[test]
+fn a_steady_makers_oiling_has_a_date_in_the_week_in_which_the_hours_are_used_up() {
+    // Twelve weeks of an hour and a half each; oiled on Monday 25 May before work. Four hours are used up with the second run
+    // of the third week: Wednesday 10 June.
+    let studio = steady(12);
+    oiled(&studio, 84);
+    let forecast = oiling(&studio, after_days(84)).forecast;
+    assert_eq!((forecast.no_date_because, forecast.whole_weeks, forecast.prior_weeks), (None, 12, 0));
+    assert_eq!((forecast.draws, forecast.today), (500, Some(date(2026, 5, 25))));
+    let (earliest, latest) = (forecast.earliest.unwrap(), forecast.latest.unwrap());
+    let truth = date(2026, 6, 10);
+    assert!(earliest <= truth && truth <= latest, "{forecast:?}");
+    assert!(date(2026, 6, 1) < earliest && latest < date(2026, 6, 25), "{forecast:?}");
+    assert!((date(2026, 6, 8)..=date(2026, 6, 12)).contains(&forecast.middle.unwrap()), "{forecast:?}");
+    assert_eq!(oiling(&studio, after_days(84)).forecast, forecast);
+}
+
+#[test]
+fn a_short_history_has_only_hours_left_and_words_for_it() {
+    let studio = steady(3);
+    oiled(&studio, 21);
+    let task = oiling(&studio, after_days(21));
+    assert_eq!(task.forecast.no_date_because, Some(NoDate::TooFewWeeks));
+    assert_eq!((task.forecast.whole_weeks, task.forecast.earliest), (3, None));
+    assert_eq!(
+        host::view::forecast::words(&task),
+        " 4 h of running left. A date needs 4 whole weeks of your own running; so far there are 3 weeks."
+    );
+    let studio = steady(4);
+    oiled(&studio, 28);
+    let forecast = oiling(&studio, after_days(28)).forecast;
+    assert_eq!((forecast.whole_weeks, forecast.prior_weeks), (4, 4));
+    assert!(forecast.middle.is_some());
+}
+
+#[test]
+fn standing_still_makes_oiling_due_when_nothing_else_does() {
+    // Nothing ran since Friday 22 May at half past nine; the limit of 14 days of standing still is reached on 5 June at the latest
+    // if the rest goes on, and after eleven idle weeks it probably does.
+    let studio = steady(12);
+    oiled(&studio, 83);
+    let forecast = oiling(&studio, after_days(94)).forecast;
+    assert!(forecast.earliest >= Some(date(2026, 6, 4)), "{forecast:?}");
+    assert_eq!(oiling(&studio, after_days(98)).forecast.no_date_because, Some(NoDate::DueNow));
+}
+
+#[test]
+fn the_calendar_keeps_its_number_until_the_date_changes() {
+    let studio = steady(12);
+    oiled(&studio, 84);
+    let first = published(&studio, after_days(84));
+    let entries = studio.entries().len();
+    assert_eq!((item(&first).sequence, item(&first).revised_at_utc_ms.0), (0, after_days(84).0));
+    // An hour later nothing has changed, to the byte.
+    let later = Still(after_days(84).0 + 3_600_000 / 2);
+    assert_eq!(file(&published(&studio, later), Shown::Event), file(&first, Shown::Event));
+    assert_eq!(studio.entries().len(), entries);
+    // Oiled again two days later: another date under the same name.
+    oiled(&studio, 86);
+    let second = published(&studio, after_days(87));
+    assert_eq!(item(&second).uid, item(&first).uid);
+    assert_ne!(item(&second).due_on, item(&first).due_on);
+    assert_eq!((item(&second).sequence, item(&second).revised_at_utc_ms.0), (1, after_days(87).0));
+}
+
+#[test]
+fn what_is_due_stays_on_its_day_however_long_it_is_not_done() {
+    let studio = steady(12);
+    oiled(&studio, 0);
+    let first = published(&studio, after_days(84));
+    assert_eq!((item(&first).due_on, item(&first).sequence), (date(2026, 5, 25), 0));
+    let later = published(&studio, after_days(90));
+    assert_eq!((item(&later).due_on, item(&later).sequence), (date(2026, 5, 25), 0));
+}
+
+#[test]
+fn another_program_reads_the_calendar_as_it_was_meant() {
+    let studio = steady(12);
+    oiled(&studio, 84);
+    let report = published(&studio, after_days(84));
+    assert!(report.items.len() > 4, "{report:?}");
+    let text = file(&report, Shown::Event).unwrap();
+    let calendar = read_by_another_library(&text);
+    assert_eq!(calendar.events.len(), report.items.len());
+    for (event, item) in calendar.events.iter().zip(&report.items) {
+        assert_eq!(value(&event.properties, "UID"), item.uid);
+        assert_eq!(value(&event.properties, "SEQUENCE"), item.sequence.to_string());
+        let start = property(&event.properties, "DTSTART");
+        assert_eq!(start.params, Some(vec![("VALUE".to_owned(), vec!["DATE".to_owned()])]));
+        assert_eq!(Date::strptime("%Y%m%d", start.value.as_deref().unwrap()).unwrap(), item.due_on);
+        assert_eq!(value(&event.properties, "DTSTAMP"), "20260525T080000Z");
+        assert!(value(&event.properties, "SUMMARY").ends_with(": Rosie"));
+        assert!(
+            value(&event.properties, "DESCRIPTION")
+                .starts_with(&item.what.replace(',', "\\,").replace(';', "\\;"))
+        );
+        let [alarm] = event.alarms.as_slice() else { panic!("{event:?}") };
+        assert_eq!(value(&alarm.properties, "ACTION"), "DISPLAY");
+        assert_eq!(value(&alarm.properties, "TRIGGER"), "-PT15H");
+    }
+    let tasks = read_by_another_library(&file(&report, Shown::ToDo).unwrap());
+    assert_eq!((tasks.todos.len(), tasks.events.len()), (report.items.len(), 0));
+    let due: Vec<String> = tasks.todos.iter().map(|task| value(&task.properties, "DUE")).collect();
+    let meant: Vec<String> =
+        report.items.iter().map(|item| item.due_on.strftime("%Y%m%d").to_string()).collect();
+    assert_eq!(due, meant);
+    assert!(text.split("\r\n").all(|line| line.len() <= 75 && !line.contains('\n')));
+}
+
+fn read_by_another_library(text: &str) -> IcalCalendar {
+    let mut calendars = IcalParser::new(Cursor::new(text.as_bytes()));
+    let calendar = calendars.next().unwrap().unwrap();
+    assert!(calendars.next().is_none());
+    assert_eq!(calendar.get_property("VERSION").unwrap().value.as_deref(), Some("2.0"));
+    calendar
+}
+
+fn property<'a>(properties: &'a [Property], name: &str) -> &'a Property {
+    let mut found = properties.iter().filter(|property| property.name == name);
+    let one = found.next().unwrap_or_else(|| panic!("no {name}"));
+    assert!(found.next().is_none(), "{name} twice");
+    one
+}
+
+fn value(properties: &[Property], name: &str) -> String {
+    property(properties, name).value.clone().unwrap()
+}
+
+#[test]
+fn the_command_writes_a_file_or_prints_it_and_says_what_it_leaves_out() {
+    // The program's own clock is later than any of this running, so oiling is due now and stands on today.
+    let studio = steady(2);
+    let printed = studio.ask(&["calendar"]);
+    assert_eq!(printed.code(), 0);
+    assert!(printed.out().starts_with("BEGIN:VCALENDAR\r\n") && printed.out().ends_with("END:VCALENDAR\r\n"));
+    assert!(
+        read_by_another_library(&printed.out())
+            .events
+            .iter()
+            .any(|event| { value(&event.properties, "SUMMARY") == "Oiling: Rosie" })
+    );
+    let to_file = studio.ask(&["calendar", "--out", "care.ics"]);
+    assert_eq!(to_file.code(), 0);
+    let path = studio.path().parent().unwrap().join("care.ics");
+    assert_eq!(std::fs::read_to_string(path).unwrap(), printed.out());
+    assert!(to_file.out().ends_with("Written: care.ics\n"));
+    let refused = studio.ask(&["calendar", "--out", "no/such/folder/care.ics"]);
+    assert_eq!(refused.code(), 6);
+    assert!(refused.err_words().contains("cannot write no/such/folder/care.ics"));
+    let json = studio.ask(&["calendar", "--json"]).json();
+    assert_eq!(json["schema"], 1);
+    assert_eq!(json["items"].as_array().unwrap().len(), read_by_another_library(&printed.out()).events.len());
+}
+
+#[test]
+fn without_a_machine_there_is_no_calendar_to_write() {
+    let told = Studio::empty().ask(&["calendar"]);
+    assert_eq!((told.code(), told.out().as_str()), (1, ""));
+    assert!(told.err_words().contains("no machine has been entered yet"), "{told:?}");
+}
+
+#[test]
+fn a_missing_notifier_is_one_line_and_changes_nothing() {
+    // The program is run without PATH, so nothing shows notifications.
+    let studio = steady(12);
+    let told = studio.ask(&["due", "--notify"]);
+    let without = studio.ask(&["due"]);
+    assert_eq!((told.code(), without.code()), (3, 3));
+    assert_eq!(told.out(), without.out());
+    assert_eq!(told.err(), "No notification: this computer has no notify-send, which shows notifications.\n");
+}

@@ -1,0 +1,112 @@
+//! Tries due dates on made-up makers: `cargo run --release -p tests --bin due_simulation -- --runs 2000 --seed 1`.
+
+use std::process::ExitCode;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::mpsc;
+
+use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, missed};
+use tests::due_habits::Habit;
+
+/// Each side of the range may be missed in at least and at most this share of runs.
+const MISSED: (f64, f64) = (0.05, 0.15);
+
+fn main() -> ExitCode {
+    let (Some(runs), Some(seed)) = (argument("--runs", 2_000), argument("--seed", 1)) else {
+        eprintln!("due_simulation [--runs NUMBER] [--seed NUMBER]");
+        return ExitCode::from(2);
+    };
+    println!("{runs} forecasts in each cell; seed {seed}");
+    println!(
+        "early, late: per cent of runs before and after the 80 % range; 10 is the aim, * is outside 5 to 15"
+    );
+    println!("in whole days as they are shown, in brackets; then the middle length of the range in days\n");
+    let cells = Cell::all();
+    let outcomes = run_all(&cells, runs, seed);
+    print_table(&cells, &outcomes);
+    let outside = outcomes.iter().filter(|outcome| !keeps(outcome)).count();
+    if outside == 0 {
+        println!("\nall {} cells keep their promise", cells.len());
+        return ExitCode::SUCCESS;
+    }
+    println!("\n{outside} of {} cells break their promise", cells.len());
+    ExitCode::FAILURE
+}
+
+fn print_table(cells: &[Cell], outcomes: &[Missed]) {
+    print!("{:<18}{:>6}", "habit", "weeks");
+    for hours in HOURS_LEFT {
+        print!(" | {:<38}", format!("{hours} h left"));
+    }
+    println!();
+    for habit in Habit::ALL {
+        for history in HISTORIES {
+            let (least, most) = history;
+            let weeks = if least == most { least.to_string() } else { format!("{least}-{most}") };
+            print!("{:<18}{weeks:>6}", habit.name());
+            let line = cells.iter().zip(outcomes);
+            for (_, outcome) in line.filter(|(cell, _)| cell.habit == habit && cell.history == history) {
+                print!(" | {}", in_words(outcome));
+            }
+            println!();
+        }
+    }
+}
+
+fn in_words(outcome: &Missed) -> String {
+    let side = |count, by_days| {
+        let share = share(count, outcome.runs);
+        let flag = if is_kept(share) { ' ' } else { '*' };
+        format!("{:4.1}{flag} ({:4.1})", 100.0 * share, 100.0 * self::share(by_days, outcome.runs))
+    };
+    format!(
+        "early {} late {} {:4.0}",
+        side(outcome.early, outcome.early_by_days),
+        side(outcome.late, outcome.late_by_days),
+        outcome.median_days
+    )
+}
+
+fn keeps(outcome: &Missed) -> bool {
+    is_kept(share(outcome.early, outcome.runs)) && is_kept(share(outcome.late, outcome.runs))
+}
+
+fn is_kept(share: f64) -> bool {
+    (MISSED.0..=MISSED.1).contains(&share)
+}
+
+#[expect(clippy::cast_precision_loss, reason = "runs are far below 2^52")]
+fn share(count: u64, of: u64) -> f64 {
+    count as f64 / of as f64
+}
+
+/// On two threads; in the order of the cells.
+fn run_all(cells: &[Cell], runs: u64, seed: u64) -> Vec<Missed> {
+    let next = AtomicUsize::new(0);
+    let (done, outcomes) = mpsc::channel();
+    std::thread::scope(|scope| {
+        for _ in 0..2 {
+            let (next, done) = (&next, done.clone());
+            scope.spawn(move || {
+                loop {
+                    let at = next.fetch_add(1, Ordering::Relaxed);
+                    let Some(cell) = cells.get(at) else { break };
+                    if done.send((at, missed(cell, runs, seed))).is_err() {
+                        break;
+                    }
+                }
+            });
+        }
+    });
+    drop(done);
+    let mut outcomes: Vec<(usize, Missed)> = outcomes.into_iter().collect();
+    outcomes.sort_by_key(|(at, _)| *at);
+    outcomes.into_iter().map(|(_, outcome)| outcome).collect()
+}
+
+fn argument(name: &str, default: u64) -> Option<u64> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    match arguments.iter().position(|argument| argument == name) {
+        Some(place) => arguments.get(place + 1)?.parse().ok(),
+        None => Some(default),
+    }
+}

@@ -1,0 +1,144 @@
+//! Are due dates honest? Made-up makers live on after the forecast was made, and it is looked up when the hours were really used
+//! up: each side of an 80 % range should be missed one time in ten.
+
+use firmware::bench::nor::Dice;
+use host::core::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, rank};
+
+use crate::due_habits::{Habit, life};
+
+/// Weeks that a maker lives on: as far as the forecaster looks, and one more.
+const WEEKS_AHEAD: u32 = 157;
+/// What is reached with the last of a day's running is reached on that day.
+const END_OF_DAY: f64 = 0.999_999;
+
+/// Whole weeks of history, at least and at most.
+pub const HISTORIES: [(u32, u32); 4] = [(4, 7), (8, 15), (26, 26), (52, 52)];
+/// Hours left.
+pub const HOURS_LEFT: [f64; 3] = [1.0, 4.0, 20.0];
+
+/// One line and column of the table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cell {
+    /// How the maker lives.
+    pub habit: Habit,
+    /// Whole weeks of history, at least and at most.
+    pub history: (u32, u32),
+    /// Hours left.
+    pub hours_left: f64,
+}
+
+impl Cell {
+    /// All of them.
+    #[must_use]
+    pub fn all() -> Vec<Self> {
+        let histories = Habit::ALL.into_iter().flat_map(|habit| HISTORIES.map(|history| (habit, history)));
+        histories
+            .flat_map(|(habit, history)| HOURS_LEFT.map(|hours_left| Self { habit, history, hours_left }))
+            .collect()
+    }
+}
+
+/// How often the truth lay outside.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Missed {
+    /// Forecasts.
+    pub runs: u64,
+    /// Used up before the range began; moments within a day counted by its running.
+    pub early: u64,
+    /// Used up after it ended.
+    pub late: u64,
+    /// The same in whole days, as they are shown: before the first day.
+    pub early_by_days: u64,
+    /// After the last day.
+    pub late_by_days: u64,
+    /// The middle length of the range, in days.
+    pub median_days: f64,
+}
+
+/// Many forecasts of one cell; run by run the same for the same seed.
+#[must_use]
+pub fn missed(cell: &Cell, runs: u64, seed: u64) -> Missed {
+    let mut missed = Missed { runs, ..Missed::default() };
+    let mut lengths = Vec::new();
+    for run in 0..runs {
+        let (low, high, truth) = one(cell, seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)));
+        missed.early += u64::from(truth < low);
+        missed.late += u64::from(truth > high);
+        missed.early_by_days += u64::from(truth.floor() < low.floor());
+        missed.late_by_days += u64::from(truth.floor() > high.floor());
+        lengths.push(high - low);
+    }
+    lengths.sort_by(f64::total_cmp);
+    missed.median_days = lengths.get(lengths.len() / 2).copied().unwrap_or(f64::NAN);
+    missed
+}
+
+/// The range of one forecast and what came true, in days after the beginning of the day of the forecast.
+fn one(cell: &Cell, seed: u64) -> (f64, f64, f64) {
+    let mut dice = Dice::new(seed);
+    let (least, most) = cell.history;
+    let weeks = least + u32::try_from(dice.below(u64::from(most - least + 1))).unwrap_or(0);
+    let lived = life(cell.habit, weeks + WEEKS_AHEAD, &mut dice);
+    let weekday = usize::try_from(dice.below(7)).unwrap_or(0);
+    let now = usize::try_from(weeks).unwrap_or(0) * WEEK + weekday;
+    let (before, after) = lived.split_at(now);
+    let goal = Goal { run_ms: Some(run_ms(cell.hours_left)), ..Goal::default() };
+    let reached = futures(&past(before, weekday), &goal, &MEMORY, DRAWS, dice.roll());
+    let at = |share| reached.get(rank(reached.len(), share)).copied().unwrap_or(f64::NAN);
+    (at(0.1), at(0.9), truth(after, cell.hours_left))
+}
+
+/// What the program would know at the beginning of a day.
+fn past(before: &[f64], weekday: usize) -> Past {
+    let (weeks, this_week) = before.split_at(before.len() - weekday);
+    let weeks: Vec<Week> = weeks.chunks(WEEK).map(week).collect();
+    let rests = weeks.iter().filter_map(|week| week.get(weekday).copied()).collect();
+    Past { weeks, rests, this_week: week(this_week), weekday, today_over: 0.0 }
+}
+
+fn week(hours: &[f64]) -> Week {
+    let mut week = Week::default();
+    for (day, hours) in week.iter_mut().zip(hours) {
+        *day = Day { run_ms: run_ms(*hours), sessions: u32::from(*hours > 0.0) };
+    }
+    week
+}
+
+fn truth(after: &[f64], hours_left: f64) -> f64 {
+    let mut left = hours_left;
+    for (day, hours) in (0_u32..).zip(after) {
+        if *hours > 0.0 && *hours >= left {
+            return f64::from(day) + (left / hours).min(END_OF_DAY);
+        }
+        left -= hours;
+    }
+    f64::INFINITY
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some hours")]
+fn run_ms(hours: f64) -> u64 {
+    (hours * 3_600_000.0) as u64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_came_true_is_read_off_the_days_that_were_lived() {
+        // Two hours on the first day, nothing on the second, four on the third: three hours are used up a quarter into it.
+        assert!((truth(&[2.0, 0.0, 4.0], 3.0) - 2.25).abs() < 1e-12);
+        assert!((truth(&[2.0, 0.0, 4.0], 6.0) - 2.999_999).abs() < 1e-12);
+        assert!(truth(&[2.0], 3.0).is_infinite());
+    }
+
+    #[test]
+    fn the_past_ends_with_the_day_before() {
+        let hours: Vec<f64> = (0..17).map(f64::from).collect();
+        let past = past(&hours, 3);
+        assert_eq!(past.weeks.len(), 2);
+        assert_eq!(past.weeks[1][0].run_ms, 7 * 3_600_000);
+        assert_eq!(past.this_week[2].run_ms, 16 * 3_600_000);
+        assert_eq!(past.rests, [past.weeks[0][3], past.weeks[1][3]]);
+    }
+}
