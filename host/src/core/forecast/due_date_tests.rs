@@ -3,7 +3,7 @@ use super::*;
 use crate::core::care::done::{Evidence, LastDone};
 use crate::core::care::history::Moment;
 use crate::core::care::plan::{PLAN, TaskLimits};
-use crate::core::care::schedule::{PlannedTask, Used, judge};
+use crate::core::care::schedule::{Besides, PlannedTask, Used, judge};
 use jiff::civil::date;
 use shared_types::RunMillis;
 
@@ -19,9 +19,10 @@ fn zone() -> TimeZone {
     TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap()
 }
 
-fn due(limits: TaskLimits, used: Used, done: UtcMillis) -> Due {
+fn due(limits: TaskLimits, used: Used, done: UtcMillis) -> Due<'static> {
     let last = LastDone { moment: Moment::dated(done), evidence: Evidence::Entered, finding: None };
-    judge(PlannedTask { task: &PLAN[0], limits, limits_by_maker: false, last, applies: true }, used)
+    let besides = Besides::default();
+    judge(PlannedTask { task: PLAN[0], limits, limits_by_maker: false, last, applies: true, besides }, used)
 }
 
 /// Two hours by hand every Tuesday at ten from 6 January 2026 on.
