@@ -105,8 +105,8 @@ fn a_short_history_has_only_hours_left_and_words_for_it() {
 
 #[test]
 fn standing_still_makes_oiling_due_when_nothing_else_does() {
-    // Nothing ran since Friday 22 May at half past nine; the limit of 14 days of standing still is reached on 5 June at the latest
-    // if the rest goes on, and after eleven idle weeks it probably does.
+    // Nothing ran since Friday 22 May; oiled on Sunday 24 May at eight, so the limit of 14 days of standing still is reached on
+    // 7 June if the rest goes on.
     let studio = steady(12);
     oiled(&studio, 83);
     let forecast = oiling(&studio, after_days(94)).forecast;
@@ -229,13 +229,49 @@ fn without_a_machine_there_is_no_calendar_to_write() {
     assert!(told.err_words().contains("no machine has been entered yet"), "{told:?}");
 }
 
+/// Runs `due --notify` where only one folder is searched for programs; its exit code and standard error.
+fn notified(studio: &Studio, programs: &std::path::Path) -> (i32, String) {
+    let output = std::process::Command::new(env!("CARGO_BIN_EXE_needlehours"))
+        .args(["due", "--notify"])
+        .env_clear()
+        .env("NEEDLEHOURS_DB", studio.path())
+        .env("PATH", programs)
+        .env("TZ", "UTC")
+        .output()
+        .unwrap();
+    (output.status.code().unwrap(), String::from_utf8(output.stderr).unwrap())
+}
+
 #[test]
 fn a_missing_notifier_is_one_line_and_changes_nothing() {
-    // The program is run without PATH, so nothing shows notifications.
-    let studio = steady(12);
-    let told = studio.ask(&["due", "--notify"]);
-    let without = studio.ask(&["due"]);
-    assert_eq!((told.code(), without.code()), (3, 3));
-    assert_eq!(told.out(), without.out());
-    assert_eq!(told.err(), "No notification: this computer has no notify-send, which shows notifications.\n");
+    let (studio, folder) = (steady(12), tempfile::tempdir().unwrap());
+    assert_eq!(studio.ask(&["due"]).code(), 3);
+    let said = "No notification: this computer has no notify-send, which shows notifications.\n";
+    assert_eq!(notified(&studio, folder.path()), (3, said.to_owned()));
+}
+
+#[cfg(unix)]
+#[test]
+fn a_notifier_is_told_what_is_due_and_may_refuse() {
+    use std::os::unix::fs::PermissionsExt as _;
+    let (studio, folder) = (steady(12), tempfile::tempdir().unwrap());
+    let program = folder.path().join("notify-send");
+    let told = folder.path().join("told");
+    let script = |last: &str| format!("#!/bin/sh\nprintf '%s|' \"$@\" > '{}'\n{last}\n", told.display());
+    for (last, said) in [
+        ("exit 0", ""),
+        (
+            "echo 'no desktop here.' >&2; exit 1",
+            "No notification: notify-send showed no notification: no desktop here.\n",
+        ),
+    ] {
+        std::fs::write(&program, script(last)).unwrap();
+        std::fs::set_permissions(&program, std::fs::Permissions::from_mode(0o755)).unwrap();
+        assert_eq!(notified(&studio, folder.path()), (3, said.to_owned()));
+        let words = std::fs::read_to_string(&told).unwrap();
+        assert!(
+            words.starts_with("--app-name=Needlehours|--|Care is due|") && words.contains("oiling"),
+            "{words}"
+        );
+    }
 }

@@ -46,7 +46,7 @@ pub const MEMORY: Memory = Memory {
     wander: 0.066,
     jump: (0.012, 1.3),
     unrest_weeks: 10.5,
-    growth: 0.01,
+    growth: 0.015,
 };
 
 /// Only the maker's own weeks, each as probable as any other, at the pace that they had: what textbooks assume. For checks.
