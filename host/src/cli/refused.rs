@@ -79,7 +79,7 @@ impl From<RequestError> for Failure {
                 ("part::unknown", format!("Fitted so far: {}.", words::all_of(&known)))
             }
             other => {
-                let (code, remedy) = plain(&other);
+                let (code, remedy) = of_care(&other).unwrap_or_else(|| plain(&other));
                 (code, remedy.to_owned())
             }
         };
@@ -107,6 +107,9 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::TakenBackBefore { .. } => {
             ("tear::withdrawn", "Note it anew if it did happen after all.")
         }
+/// The same of care.
+fn of_care(error: &RequestError) -> Option<(&'static str, &'static str)> {
+    Some(match error {
         RequestError::UnknownCareEntry { .. } => {
             ("care::entry", "See all entries with their numbers: needlehours done --history")
         }
@@ -127,11 +130,33 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             "Say it all: needlehours due snooze oiling --for-hours 2 --reason \"rug must be off the frame first\"; or --for-days 3.",
         ),
         RequestError::NothingToSnooze { .. } => ("care::off", "Switch it on first: needlehours care on TASK"),
-        RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
         RequestError::NoLimit { .. } => (
             "care::no_limit",
             "Add --every-hours, --every-days, --every-strokes, --every-sessions, --idle-days, --after-tear or --after-pile-height.",
         ),
+        _ => return None,
+    })
+}
+
+/// What can be said without looking at the values.
+fn plain(error: &RequestError) -> (&'static str, &'static str) {
+    match error {
+        RequestError::RugExists(_) => {
+            ("rug::exists", "Give this one another name, for example with a number.")
+        }
+        RequestError::UnknownSession(_) => ("session::unknown", "List them: needlehours rug sessions"),
+        RequestError::SeveralSessions { .. } => {
+            ("session::which", "Write the full number, with what follows the dash.")
+        }
+        RequestError::NoSession(_) => ("session::none", "List the sessions: needlehours rug sessions"),
+        RequestError::UnknownHarm { .. } => ("tear::unknown", "List them: needlehours tear list"),
+        RequestError::SeveralHarms { .. } => {
+            ("tear::which", "Write the whole name, with the part after the dash.")
+        }
+        RequestError::TakenBackBefore { .. } => {
+            ("tear::withdrawn", "Note it anew if it did happen after all.")
+        }
+        RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
         RequestError::PartIsOn { .. } => (
             "part::on",
             "Say why the old one went with --replaces worn-out (or strike, accident, lost, precaution, still-good); of a pair, mark each with --serial.",

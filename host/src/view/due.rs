@@ -72,6 +72,14 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             );
         }
     }
+    text.push_str(&beside(report, several));
+    push(&mut text, format_args!("These are {}.", report.start_values));
+    text
+}
+
+/// What is never asked for, and what is to be bought.
+fn beside(report: &DueReport, several: bool) -> String {
+    let mut text = String::new();
     for off in &report.switched_off {
         let name = if several { format!("{} ({})", off.task, off.machine_name) } else { off.task.clone() };
         push(
@@ -85,7 +93,6 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
     for line in &report.to_buy {
         push(&mut text, format_args!("To buy: {}.", stock::line(line)));
     }
-    push(&mut text, format_args!("These are {}.", report.start_values));
     text
 }
 

@@ -5,7 +5,7 @@ use shared_types::log::PressKind;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
 use super::history::{History, Moment, Place};
-use super::plan::{BelongsTo, Task, template};
+use super::plan::{BelongsTo, CareTask, Task, template};
 use crate::core::entries::{
     CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
     Finding, Harm, OilPointChanged, WorkChange,
@@ -15,8 +15,12 @@ use crate::core::ledger::Ledger;
 use crate::core::studio::{MachineCard, RugState, Studio, standing};
 use crate::core::when::When;
 
-/// A care press is taken as answered by care entered within this time of it, in milliseconds; half a day.
+/// A care press is taken as answered by care that was given up to this time after it, in milliseconds; half a day: many note
+/// in the evening what they did at noon.
 pub const ANSWERED_WITHIN_MS: u64 = 43_200_000;
+/// ... or up to this time before it, in milliseconds; half an hour. What was done in the morning is not what the button was
+/// pressed for in the evening.
+pub const ANSWERED_FROM_MS: i64 = 1_800_000;
 
 /// How it is known that a task was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -148,9 +152,8 @@ impl<'a> CareNotes<'a> {
     #[must_use]
     pub fn tasks(&self, machine: &MachineCard) -> Vec<Task<'a>> {
         let is_own = |name: &str| self.own_tasks.iter().any(|own| own.task.0.eq_ignore_ascii_case(name));
-        let of_plan = template(machine.pile, machine.drive)
-            .filter(|task| !is_own(task.name))
-            .map(|task| -> Task<'a> { *task });
+        let of_plan =
+            template(machine.pile, machine.drive).filter(|task| !is_own(task.name)).map(of_plan_task);
         of_plan.chain(self.own_tasks.iter().map(|own| Task::of_maker(own))).collect()
     }
 
@@ -276,9 +279,15 @@ impl<'a> CareNotes<'a> {
             return false;
         };
         self.done.iter().any(|done| {
-            earliest.0.saturating_sub(margin) <= done.at.0 && done.at.0 <= latest.0.saturating_add(margin)
+            earliest.0.saturating_sub(ANSWERED_FROM_MS) <= done.at.0
+                && done.at.0 <= latest.0.saturating_add(margin)
         })
     }
+}
+
+/// A task of the plan among tasks that live no longer than the entries.
+fn of_plan_task<'a>(task: &'static CareTask) -> Task<'a> {
+    *task
 }
 
 fn count_since(moments: &[Moment], last: &LastDone) -> u64 {
