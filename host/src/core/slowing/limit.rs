@@ -14,7 +14,7 @@ use crate::core::stats::number;
 
 /// The limit is set so that a healthy machine passes it once in so many sessions on the average. The promise is one in 200; the
 /// rest is room for what the simulation leaves out, and keeps false alarms rare in the first sessions on a new cloth.
-pub const HEALTHY_SESSIONS_PER_ALARM: f64 = 250.0;
+pub const HEALTHY_SESSIONS_PER_ALARM: f64 = 350.0;
 /// How strongly the session effect of one session carries over to the next, as a correlation. Too few sessions to estimate it;
 /// assumed on the high side, because more of it asks for a wider limit.
 pub const ASSUMED_AUTOCORRELATION: f64 = 0.5;
