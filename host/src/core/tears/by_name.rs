@@ -37,6 +37,10 @@ pub struct Sorting<'a> {
     pub ratio: StrokeRatio,
 }
 
+/// What a rug or a lot is called.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Name(String);
+
 #[derive(Clone, Debug, Default)]
 struct Sums {
     running: Vec<Running>,
@@ -75,12 +79,12 @@ impl Sorting<'_> {
         let bands = self.tops.len();
         let empty =
             || Sums { running: vec![Running::default(); bands + 1], parts: vec![Part::default(); bands + 1] };
-        let mut sums: BTreeMap<String, Sums> = BTreeMap::new();
+        let mut sums: BTreeMap<Name, Sums> = BTreeMap::new();
         for step in &course.steps {
             let Step::Ran(ran) = step else { continue };
             let Some(name) = name_of_running(ran) else { continue };
             let place = self.place(if self.by == SpeedBy::Knob { ran.knob } else { ran.rate });
-            if let Some(running) = sums.entry(name).or_insert_with(empty).running.get_mut(place) {
+            if let Some(running) = sums.entry(Name(name)).or_insert_with(empty).running.get_mut(place) {
                 running.add(ran.run_ms, ran.edges);
             }
         }
@@ -88,14 +92,14 @@ impl Sorting<'_> {
             let Some(name) = name_of_harm(harm) else { continue };
             let knob = harm.knob_before.map(|knob| u32::from(knob.get()));
             let place = self.place(if self.by == SpeedBy::Knob { knob } else { harm.rate_before });
-            if let Some(part) = sums.entry(name).or_insert_with(empty).parts.get_mut(place) {
+            if let Some(part) = sums.entry(Name(name)).or_insert_with(empty).parts.get_mut(place) {
                 match harm.harm {
                     Harm::Tear => part.tears += 1,
                     Harm::NearMiss => part.near_misses += 1,
                 }
             }
         }
-        sums.into_iter().map(|(name, sums)| self.summed(name, sums)).collect()
+        sums.into_iter().map(|(Name(name), sums)| self.summed(name, sums)).collect()
     }
 
     /// The band of a reading; after the last one for none.
