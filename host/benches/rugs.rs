@@ -119,7 +119,7 @@ fn studio(rugs: u32) -> Held {
         let at = |hours: i64| UtcMillis(START + (i64::from(number) * 3 + hours) * HOUR);
         tell(&mut said, &rug, at, number + 100 < rugs);
         for part in 0..2_u32 {
-            let uptime = (i64::from(number) * 3 * HOUR + i64::from(part) * 300_000) as u64;
+            let uptime = u64::from(number) * 3 * HOUR.unsigned_abs() + u64::from(part) * 300_000;
             let (run, edges) = (RunMillis(60_000), 900 + number * 7 % 301);
             totals = totals.plus(run, Edges(u64::from(edges)));
             segments.push(SegmentFact {
@@ -213,7 +213,7 @@ struct Held {
 
 impl Store for Held {
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
-        let id = EntryId(self.entries.len() as i64 + 1);
+        let id = EntryId(i64::try_from(self.entries.len()).unwrap() + 1);
         self.entries.push(Entry { id, entered_at, body: body.clone() });
         Ok(id)
     }

@@ -189,7 +189,7 @@ mod tests {
             let one_by_one = (0..values.len()).filter(|out| {
                 let others: Vec<f64> = values.iter().enumerate().filter(|(at, _)| at != out).map(|(_, one)| *one).collect();
                 let next = next_value(&others, level).unwrap();
-                let value = values.iter().nth(*out).copied().unwrap();
+                let value = values.get(*out).copied().unwrap();
                 next.low.unwrap() <= value && value <= next.high.unwrap()
             });
             prop_assert_eq!(held_when_left_out(&values, level), Some(one_by_one.count() as u64));
