@@ -87,26 +87,6 @@ impl From<RequestError> for Failure {
     }
 }
 
-/// What can be said without looking at the values.
-fn plain(error: &RequestError) -> (&'static str, &'static str) {
-    match error {
-        RequestError::RugExists(_) => {
-            ("rug::exists", "Give this one another name, for example with a number.")
-        }
-        RequestError::Work(problem) => order_of_work(problem),
-        RequestError::Tell(problem) => told(problem),
-        RequestError::UnknownSession(_) => ("session::unknown", "List them: needlehours rug sessions"),
-        RequestError::SeveralSessions { .. } => {
-            ("session::which", "Write the full number, with what follows the dash.")
-        }
-        RequestError::NoSession(_) => ("session::none", "List the sessions: needlehours rug sessions"),
-        RequestError::UnknownHarm { .. } => ("tear::unknown", "List them: needlehours tear list"),
-        RequestError::SeveralHarms { .. } => {
-            ("tear::which", "Write the whole name, with the part after the dash.")
-        }
-        RequestError::TakenBackBefore { .. } => {
-            ("tear::withdrawn", "Note it anew if it did happen after all.")
-        }
 /// The same of care.
 fn of_care(error: &RequestError) -> Option<(&'static str, &'static str)> {
     Some(match error {
@@ -144,6 +124,8 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::RugExists(_) => {
             ("rug::exists", "Give this one another name, for example with a number.")
         }
+        RequestError::Work(problem) => order_of_work(problem),
+        RequestError::Tell(problem) => told(problem),
         RequestError::UnknownSession(_) => ("session::unknown", "List them: needlehours rug sessions"),
         RequestError::SeveralSessions { .. } => {
             ("session::which", "Write the full number, with what follows the dash.")

@@ -12,7 +12,7 @@ use crate::core::entries::{
 };
 use crate::core::facts::{Happening, LogKey};
 use crate::core::ledger::Ledger;
-use crate::core::studio::{MachineCard, RugState, Studio, standing};
+use crate::core::studio::{MachineCard, Rug, Studio, standing};
 use crate::core::when::When;
 
 /// A care press is taken as answered by care that was given up to this time after it, in milliseconds; half a day: many note
@@ -112,8 +112,9 @@ impl<'a> CareNotes<'a> {
         notes.put_on =
             works().filter(|work| work.change == WorkChange::Started).map(|work| work.at).collect();
         if works().next().is_some() {
-            let on_frame = |rug: &crate::core::studio::Rug| {
-                rug.state() == RugState::OnTheFrame && rug.work.last().is_some_and(|work| here(work.machine))
+            // A rug that rests here may be worked on with another machine, so its own state does not tell.
+            let on_frame = |rug: &Rug| {
+                rug.active_periods(Some(machine)).last().is_some_and(|(_, end)| end.is_none())
             };
             notes.cloth_is_on = Some(studio.rugs.iter().any(on_frame));
         }
