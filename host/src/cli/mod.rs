@@ -2,8 +2,8 @@
 
 mod calibrate;
 mod confirm;
-mod demo_papers;
 mod confirm_care;
+mod demo_papers;
 mod exit;
 mod failure;
 mod harm_words;

@@ -6,9 +6,9 @@ use super::maker::MACHINE;
 use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
 use crate::core::costing::{CostBasis, Hours, MachineCosts, Money};
 use crate::core::entries::{
-    CareDone, CareTaskName, Drive, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded, MaterialUsed,
-    MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName, RugOrdered, RugWork, TearCosts,
-    WorkChange,
+    CareDone, CareTaskName, Drive, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded,
+    MaterialUsed, MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName, RugOrdered, RugWork,
+    TearCosts, WorkChange,
 };
 use crate::core::quote::Style;
 

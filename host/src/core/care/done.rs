@@ -113,9 +113,8 @@ impl<'a> CareNotes<'a> {
             works().filter(|work| work.change == WorkChange::Started).map(|work| work.at).collect();
         if works().next().is_some() {
             // A rug that rests here may be worked on with another machine, so its own state does not tell.
-            let on_frame = |rug: &Rug| {
-                rug.active_periods(Some(machine)).last().is_some_and(|(_, end)| end.is_none())
-            };
+            let on_frame =
+                |rug: &Rug| rug.active_periods(Some(machine)).last().is_some_and(|(_, end)| end.is_none());
             notes.cloth_is_on = Some(studio.rugs.iter().any(on_frame));
         }
         notes.presses = presses(studio, ledger, machine);

@@ -253,7 +253,12 @@ pub fn due_report(
     }
 }
 
-fn task_report(due: &Due<'_>, machine: &MachineCard, forecast: DueForecast, besides: TaskBesides) -> TaskReport {
+fn task_report(
+    due: &Due<'_>,
+    machine: &MachineCard,
+    forecast: DueForecast,
+    besides: TaskBesides,
+) -> TaskReport {
     let PlannedTask { task, limits, limits_by_maker, last, .. } = due.planned;
     TaskReport {
         machine: machine.tag,
