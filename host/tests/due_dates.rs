@@ -160,10 +160,9 @@ fn another_program_reads_the_calendar_as_it_was_meant() {
         assert_eq!(Date::strptime("%Y%m%d", start.value.as_deref().unwrap()).unwrap(), item.due_on);
         assert_eq!(value(&event.properties, "DTSTAMP"), "20260525T080000Z");
         assert!(value(&event.properties, "SUMMARY").ends_with(": Rosie"));
-        assert!(
-            value(&event.properties, "DESCRIPTION")
-                .starts_with(&item.what.replace(',', "\\,").replace(';', "\\;"))
-        );
+        let (told, escaped) =
+            (value(&event.properties, "DESCRIPTION"), item.what.replace(',', "\\,").replace(';', "\\;"));
+        assert!(told.starts_with(&escaped), "{told}\n{escaped}");
         let [alarm] = event.alarms.as_slice() else { panic!("{event:?}") };
         assert_eq!(value(&alarm.properties, "ACTION"), "DISPLAY");
         assert_eq!(value(&alarm.properties, "TRIGGER"), "-PT15H");

@@ -154,7 +154,10 @@ fn every_test_can_fail() {
 fn nothing_is_put_off() {
     assert_no_line(&sources(&["rs", "mjs"]), "finish it or write it down elsewhere", |file, line| {
         !file.path.starts_with("tests/tidy/")
-            && ["todo!(", "unimplemented!(", "FIXME", "XXX", "TODO"].iter().any(|word| line.contains(word))
+            // A calendar's task is called VTODO by its standard.
+            && ["todo!(", "unimplemented!(", "FIXME", "XXX", "TODO"]
+                .iter()
+                .any(|word| line.replace("VTODO", "").contains(word))
     });
 }
 

@@ -125,19 +125,42 @@ fn text(plain: &str) -> String {
 struct Lines(String);
 
 impl Lines {
-    /// Adds a line. A line that is too long goes on behind a line break and a blank, never within a letter.
+    /// Adds a line. A line that is too long goes on behind a line break and a blank, never within a letter, and never beside
+    /// a blank of its own, which some readers take for part of the break.
     fn add(&mut self, line: &str) {
-        let mut octets = 0;
-        for letter in line.chars() {
-            if octets + letter.len_utf8() > LINE_OCTETS {
-                self.0.push_str("\r\n ");
-                octets = 1;
-            }
-            self.0.push(letter);
-            octets += letter.len_utf8();
+        let mut rest = line;
+        let mut room = LINE_OCTETS;
+        while rest.len() > room {
+            let (head, tail) = rest.split_at(break_before(rest, room));
+            self.0.push_str(head);
+            self.0.push_str("\r\n ");
+            rest = tail;
+            room = LINE_OCTETS - 1;
         }
+        self.0.push_str(rest);
         self.0.push_str("\r\n");
     }
+}
+
+/// The last place, at most `room` octets in, where a line may be broken: between two letters neither of which is a blank, or
+/// between any two where there is no such place.
+fn break_before(line: &str, room: usize) -> usize {
+    let mut before = ' ';
+    let mut last_any = 0;
+    let mut last_good = 0;
+    for (place, letter) in line.char_indices() {
+        if place > room {
+            break;
+        }
+        if place > 0 {
+            last_any = place;
+            if !before.is_whitespace() && !letter.is_whitespace() {
+                last_good = place;
+            }
+        }
+        before = letter;
+    }
+    if last_good > 0 { last_good } else { last_any }
 }
 
 /// What was left out, and why; empty when nothing was.

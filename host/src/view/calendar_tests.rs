@@ -84,6 +84,14 @@ fn a_line_holds_seventy_five_octets_and_no_letter_is_cut() {
 }
 
 #[test]
+fn a_line_is_never_broken_beside_a_blank() {
+    // Some readers trim what stands beside a break, so "fine stone" would come back as "finestone".
+    let line = format!("{} fine stone", "x".repeat(70));
+    assert_eq!(folded(&line), format!("{} fin\r\n e stone\r\n", "x".repeat(70)));
+    assert_eq!(folded(&" ".repeat(76)), format!("{}\r\n  \r\n", " ".repeat(75)));
+}
+
+#[test]
 fn what_is_left_out_is_named_with_its_reason() {
     let without = |because| WithoutDate {
         machine: MachineTag(1),

@@ -51,9 +51,17 @@ impl MonotoneCubic {
             }
         };
         let mut slopes: Vec<f64> = (0..points.len()).map(ends).collect();
-        for (place, &secant) in secants.iter().enumerate() {
-            if let Some([left, right]) = slopes.get_mut(place..=place + 1) {
-                (*left, *right) = held(*left, *right, secant);
+        // A slope drawn in for one stretch may take its neighbour out of the region in which both may be steep, so all are
+        // looked at again until nothing changes. A stretch is drawn in once at most: what it becomes bears any smaller slope.
+        for _ in 0..=secants.len() {
+            let before = slopes.clone();
+            for (place, &secant) in secants.iter().enumerate() {
+                if let Some([left, right]) = slopes.get_mut(place..=place + 1) {
+                    (*left, *right) = held(*left, *right, secant);
+                }
+            }
+            if slopes == before {
+                break;
             }
         }
         Some(Self { points: points.to_vec(), slopes })
