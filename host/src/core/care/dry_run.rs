@@ -3,8 +3,9 @@
 //!
 //! Runs with no more than a few seconds between them are one stretch. A stretch can be a dry run when it ran 10 to 180 seconds
 //! and stands alone. First the stretches after the oiling are looked at: up to three (oil, run, wipe, and again, with no more than
-//! five minutes between) from the first one on, within half an hour, before anything else ran. Where there is none, the last stretch before: many note the oiling
-//! when all is done. There the rule is stricter, because a last line of tufting stands before the entry too.
+//! five minutes between) from the first one on, within half an hour, before anything else ran; the second and third must be one
+//! pull of the trigger. Where there is none, the last stretch before: many note the oiling when all is done. There the rule is
+//! stricter, because a last line of tufting stands before the entry too.
 
 use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
@@ -30,6 +31,8 @@ pub const OILED_FOR_MS: i64 = 5 * 60_000;
 pub const ONE_STRETCH_MS: i64 = 10_000;
 /// A second dry run begins at most so long after the first one ended: a wipe takes no longer. Milliseconds.
 pub const AGAIN_WITHIN_MS: i64 = 5 * 60_000;
+/// A stretch with no longer stops in it, all together, is one pull of the trigger. Milliseconds.
+pub const ONE_PULL_MS: i64 = 1_000;
 /// After one oiling so many dry runs at the most.
 pub const AT_MOST: usize = 3;
 
@@ -103,7 +106,7 @@ fn after<'s, 'r>(stretches: &'s [Stretch<'r>], later: usize, at: i64) -> Vec<&'s
                 && stretch.is_short()
                 && still_before(stretches, *place) >= ALONE_MS
                 && still_after(stretches, *place) >= ALONE_MS
-                && (*place == later || still_before(stretches, *place) <= AGAIN_WITHIN_MS)
+                && (*place == later || stretch.goes_on_from(still_before(stretches, *place)))
         })
         .map(|(_, stretch)| stretch)
         .collect()
@@ -125,6 +128,13 @@ fn before<'s, 'r>(stretches: &'s [Stretch<'r>], later: usize, at: i64) -> Vec<&'
 }
 
 impl Stretch<'_> {
+    /// Whether it can be another dry run after a stop. Running idle is one pull of the trigger; lines of tufting are many.
+    fn goes_on_from(&self, stood_ms: i64) -> bool {
+        let ran = i64::try_from(self.run_ms).unwrap_or(i64::MAX);
+        let stops = self.end.saturating_sub(self.start).saturating_sub(ran);
+        stops <= ONE_PULL_MS && stood_ms <= AGAIN_WITHIN_MS
+    }
+
     fn is_short(&self) -> bool {
         self.run_ms >= RAN_AT_LEAST_MS && self.end.saturating_sub(self.start) <= TOOK_AT_MOST_MS
     }

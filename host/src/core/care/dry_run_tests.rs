@@ -60,6 +60,13 @@ fn oil_run_wipe_and_again_are_three_dry_runs_and_no_more() {
 }
 
 #[test]
+fn the_first_lines_of_tufting_after_the_dry_run_are_no_second_one() {
+    // A second between the two runs at most; a line takes longer to set anew.
+    assert_eq!(found(&[(3 * MINUTE, 30), (6 * MINUTE, 8), (6 * MINUTE + 9 * SECOND, 8)]), [0, 1, 2]);
+    assert_eq!(found(&[(3 * MINUTE, 30), (6 * MINUTE, 8), (6 * MINUTE + 9 * SECOND + 1, 8)]), [0]);
+}
+
+#[test]
 fn an_oiling_noted_when_all_is_done_has_its_dry_run_before_it() {
     // Work until 20 minutes before, five minutes with oil and brush, the dry run, the note.
     assert_eq!(found(&[(-30 * MINUTE, 600), (-15 * MINUTE, 30)]), [1]);
