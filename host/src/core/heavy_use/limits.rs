@@ -48,10 +48,10 @@ pub enum Source {
     SetByYou,
     /// The maker entered it from the machine's plate or manual; the words are those of IEC 60034-1.
     DutyRating,
-    /// S31: a sewing-machine repair institute on carbon build-up in brushed motors.
-    S31,
-    /// S46: on why the motors of power tools overheat.
-    S46,
+    /// "Carbon Buildup", a page of a sewing-machine repair institute on brushed motors.
+    CarbonBuildup,
+    /// "Understanding Why Power Tool Motors Overheat", an article.
+    MotorsOverheat,
     /// Common practice among makers; no source could be named.
     CommonPracticeNoSource,
     /// Engineering memory; nobody could be named.
@@ -67,10 +67,12 @@ impl Source {
         match self {
             Self::SetByYou => "limit set by you",
             Self::DutyRating => "duty rating as you entered it, in the words of IEC 60034-1",
-            Self::S31 => {
-                "S31, a sewing-machine repair institute on carbon in brushed motors; the number is from memory"
+            Self::CarbonBuildup => {
+                "\"Carbon Buildup\", a sewing-machine repair institute's page on brushed motors; the number is from memory"
             }
-            Self::S46 => "S46, on why motors of power tools overheat; the number is from memory",
+            Self::MotorsOverheat => {
+                "the article \"Understanding Why Power Tool Motors Overheat\"; the number is from memory"
+            }
             Self::CommonPracticeNoSource => "common practice, no source",
             Self::FromMemoryNoSource => "from memory, no source",
             Self::Logger => "the logger's own watch over its sensors",
@@ -128,9 +130,9 @@ impl HeavyLimit {
     #[must_use]
     pub const fn source(self) -> Source {
         match self {
-            Self::RunMinutes => Source::S46,
+            Self::RunMinutes => Source::MotorsOverheat,
             Self::StretchMinutes => Source::CommonPracticeNoSource,
-            Self::SlowStrokesPerSecond | Self::SlowSharePercent => Source::S31,
+            Self::SlowStrokesPerSecond | Self::SlowSharePercent => Source::CarbonBuildup,
             Self::PauseSeconds
             | Self::WindowMinutes
             | Self::KnobCeilingPercent
@@ -212,7 +214,11 @@ mod tests {
         assert_eq!((day.value(), day.source), (Some(3.5), Source::SetByYou));
         assert_eq!(day.ms(3_600_000), Some(12_600_000));
         assert_eq!(limits.get(HeavyLimit::SagPercent).value(), None);
-        assert_eq!(limits.get(HeavyLimit::RunMinutes).source, Source::S46, "set for another machine");
+        assert_eq!(
+            limits.get(HeavyLimit::RunMinutes).source,
+            Source::MotorsOverheat,
+            "set for another machine"
+        );
     }
 
     #[test]
