@@ -197,7 +197,10 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
     expect_near(&shown["machines"][0]["duty"]["cyclic_duration_factor"], 1.0);
     assert_eq!(found(&shown, "duty_factor")["judgement"], "not_judged");
     let long = found(&shown, "longest_run");
-    assert_eq!((long["judgement"].as_str(), long["source"].as_str()), (Some("too_much"), Some("motors_overheat")));
+    assert_eq!(
+        (long["judgement"].as_str(), long["source"].as_str()),
+        (Some("too_much"), Some("motors_overheat"))
+    );
     expect_near(&long["found"], 60.0);
     assert_eq!(long["when"]["earliest_utc_ms"], MONDAY_8 + 86_400_000);
     assert!(long["what_to_do"].as_str().unwrap().contains("unplug"));

@@ -14,7 +14,7 @@ use crate::core::studio::Studio;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Chapter {
-    /// Care that was given.
+    /// Care that was given, put off or left out.
     Care,
     /// Parts that were changed.
     Parts,
@@ -66,14 +66,17 @@ pub struct BookLine {
 #[must_use]
 pub fn lines(entries: &[Entry], studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
     let corrections = corrections(entries);
-    let about: BTreeMap<EntryId, ()> = entries
-        .iter()
-        .filter(|entry| concerns(&entry.body, studio, machine))
-        .map(|entry| (entry.id, ()))
-        .collect();
+    let is_about = |entry: &&Entry| match &entry.body {
+        // It names only the entry that it goes on from.
+        EntryBody::TearAnswered(answered) => {
+            let noted = entries.iter().find(|one| one.id == answered.entry);
+            noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
+        }
+        body => concerns(body, studio, machine),
+    };
     entries
         .iter()
-        .filter(|entry| about.contains_key(&entry.id))
+        .filter(is_about)
         .filter_map(|entry| line(entry, corrections.get(&entry.id).cloned()))
         .collect()
 }
@@ -112,11 +115,13 @@ fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
 
 fn chapter(body: &EntryBody, kind: &str) -> Chapter {
     match body {
-        EntryBody::CareDone(_) => Chapter::Care,
+        EntryBody::CareDone(_) | EntryBody::CareSnoozed(_) | EntryBody::CareSkipped(_) => Chapter::Care,
         EntryBody::MachineLent(_) | EntryBody::MachineReturned(_) => Chapter::Loans,
-        EntryBody::TearNoted(_) | EntryBody::PressAnswered(_) | EntryBody::PressWithdrawn(_) => {
-            Chapter::Cloth
-        }
+        EntryBody::TearNoted(_)
+        | EntryBody::TearAnswered(_)
+        | EntryBody::PressAnswered(_)
+        | EntryBody::PressWithdrawn(_)
+        | EntryBody::CeilingSet(_) => Chapter::Cloth,
         EntryBody::HandHours(_) => Chapter::HoursByHand,
         EntryBody::BurstsAssigned(_)
         | EntryBody::HandsOfBursts(_)
@@ -150,7 +155,9 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
 mod tests {
     #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::core::entries::{Certainty, Owner, RugName, WorkChange};
+    use crate::core::entries::{
+        Certainty, Harm, Owner, RugName, TearAnswered, TearDetails, TearNoted, WorkChange,
+    };
     use crate::core::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
 
     fn withdrawn(target: i64, reason: &str) -> EntryBody {
@@ -187,6 +194,21 @@ mod tests {
         let numbers = |tag| of(tag, &said).iter().map(|line| line.entry.0).collect::<Vec<_>>();
         assert_eq!(numbers(1), [1, 3, 7]);
         assert_eq!(numbers(2), [2, 4, 6, 8]);
+    }
+
+    #[test]
+    fn what_was_told_later_of_a_tear_stands_with_the_machine_that_it_happened_on() {
+        let noted = EntryBody::TearNoted(TearNoted {
+            harm: Harm::Tear,
+            machine: MachineTag(2),
+            at: UtcMillis(MONDAY_8),
+            knob_per_mille: None,
+            details: TearDetails::default(),
+        });
+        let later = TearAnswered { entry: EntryId(3), details: TearDetails::default() };
+        let said = entries([machine(1), machine(2), noted, EntryBody::TearAnswered(later)]);
+        let cloth = |tag| of(tag, &said).iter().filter(|line| line.chapter == Chapter::Cloth).count();
+        assert_eq!((cloth(1), cloth(2)), (0, 2));
     }
 
     #[test]
