@@ -3,19 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
-/// What was being made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Stage {
-    /// The outline.
-    Outline,
-    /// The fill.
-    Fill,
-    /// Small detail.
-    Detail,
-    /// Lines made anew.
-    Rework,
-}
+pub use super::entries::Stage;
 
 /// How the cloth felt under the hand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
