@@ -54,6 +54,8 @@ pub struct QuoteAnswer {
     pub own_rugs_left_out: u64,
     /// What the cost leaves out.
     pub cost_leaves_out: &'static str,
+    /// The currency of all amounts, as the maker writes it; none: not said.
+    pub currency: Option<String>,
 }
 
 /// What the cost never holds.
@@ -102,6 +104,7 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         quote: quote(&wanted, &own.rugs, &samples),
         own_rugs_left_out: own.left_out,
         cost_leaves_out: LEFT_OUT,
+        currency: commissions.terms.currency,
     })
 }
 

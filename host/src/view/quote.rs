@@ -2,7 +2,7 @@
 
 use super::rate::money;
 use super::table::{Column, Table};
-use super::words::{about, count, run_time, size};
+use super::words::{self, about, count, run_time, size};
 use crate::app::quote::QuoteAnswer;
 use crate::app::quote_coverage::{self, CoverageLine};
 use crate::core::quote::{Basis, Quote, SampleSquare, Style};
@@ -34,7 +34,7 @@ pub fn text(answer: &QuoteAnswer) -> String {
             sheet.row([what.to_owned(), cell(estimate.estimate), cell(estimate.low), cell(estimate.high)]);
         }
     }
-    format!("{}\n\n{}\n{}{}", phone(quote), sheet.text(), basis(quote), left_out(answer))
+    format!("{}\n\n{}\n{}{}", phone(quote), sheet.text(), basis(answer), left_out(answer))
 }
 
 /// One line that can be read out on the phone.
@@ -77,7 +77,8 @@ pub fn time(hours: f64) -> String {
     whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
 }
 
-fn basis(quote: &Quote) -> String {
+fn basis(answer: &QuoteAnswer) -> String {
+    let quote = &answer.quote;
     let mut lines = Vec::new();
     match quote.basis {
         Basis::OwnRugs => {
@@ -116,7 +117,8 @@ fn basis(quote: &Quote) -> String {
             "No price of an hour is known: keep one with `needlehours rate set`, or add --wage.".to_owned()
         }
         (Some(_), Some(_)) => {
-            "The cost holds machine hours and hours at the frame, in your own currency.".to_owned()
+            let currency = words::currency(answer.currency.as_deref());
+            format!("The cost holds machine hours and hours at the frame, in {currency}.")
         }
         (Some(_), None) => {
             "The cost holds machine hours only; add --wage for the hours at the frame.".to_owned()

@@ -1,7 +1,7 @@
 //! What `speed cost` and `speed ceiling` say in plain words. Money is in the maker's own currency, shown to the cent.
 
 use super::rate::money;
-use super::words::{about, count, push};
+use super::words::{self, about, count, push};
 use crate::app::speed_cost::{CeilingNow, CostsKept};
 use crate::core::tears::cost::saving::{Ceiling, SpeedCost};
 use crate::core::tears::cost::sensitivity::Sensitivity;
@@ -26,10 +26,11 @@ pub fn report(report: &CostReport) -> String {
     push(
         &mut text,
         format_args!(
-            "  A rug has about {} strokes here; a tear costs you {}, an hour {}, in your own currency.",
+            "  A rug has about {} strokes here; a tear costs you {}, an hour {}, in {}.",
             about(strokes),
             money(costs.tear),
-            money(costs.hour)
+            money(costs.hour),
+            words::currency(report.currency.as_deref())
         ),
     );
     let step = report.speeds.len().div_ceil(MOST_SPEEDS).max(1);

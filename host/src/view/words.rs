@@ -200,6 +200,12 @@ fn digits_before_point(number: f64) -> i32 {
     i32::try_from(format!("{number:.0}").len()).unwrap_or(0)
 }
 
+/// The currency of amounts, in words where the maker named none.
+#[must_use]
+pub fn currency(said: Option<&str>) -> &str {
+    said.unwrap_or("your own currency")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -17,6 +17,7 @@ use super::looks::Verdict;
 use super::since::{After, Since, since};
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
+use crate::core::commission::Commissions;
 use crate::core::entries::Entry;
 use crate::core::heavy_use::speed::ceiling_said;
 use crate::core::ledger::Ledger;
@@ -240,7 +241,7 @@ fn weighed(
         costs: costs_of(known.entries),
         accepted_per_mille: accepted.and_then(|said| said.per_mille()),
     };
-    cost_report(grounds, level)
+    CostReport { currency: Commissions::of(known.entries).terms.currency, ..cost_report(grounds, level) }
 }
 
 impl Banded {

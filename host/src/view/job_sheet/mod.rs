@@ -8,6 +8,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::rug_book::{pile, style};
+use super::words;
 use super::words::{all_of, clock, days, rug_state, run_time, size, thousands};
 use crate::app::job;
 use crate::core::costing::{Bill, BillItem, BillLine};
@@ -120,9 +121,8 @@ fn cents(cents: i64) -> String {
     format!("{sign}{}.{:02}", cents / 100, cents % 100)
 }
 
-/// The currency, in words where none was said.
 fn currency(bill: &Bill) -> &str {
-    bill.currency.as_deref().unwrap_or("your own currency")
+    words::currency(bill.currency.as_deref())
 }
 
 /// What there is to add to the bill.

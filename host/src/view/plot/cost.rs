@@ -23,8 +23,9 @@ const MOST_NAMES: usize = 7;
 pub fn svg(report: &CostReport) -> Result<String, PlotError> {
     let top = top_of(report);
     let source = format!(
-        "A rug of {} strokes, in your own currency; {}. {}",
+        "A rug of {} strokes, in {}; {}. {}",
         report.strokes_per_rug.map_or_else(String::new, words::about),
+        words::currency(report.currency.as_deref()),
         speed::by_rug(report.tears, report.rugs).unwrap_or_else(|| "no tear so far".to_owned()),
         speed_cost::in_short(report)
     );

@@ -78,6 +78,8 @@ pub struct CostReport {
     pub level: f64,
     /// What a tear and an hour cost; null until both are entered.
     pub costs: Option<Costs>,
+    /// The currency of all amounts, as the maker writes it; null: not said.
+    pub currency: Option<String>,
     /// Rugs that were worked on.
     pub rugs: u64,
     /// Their mean strokes.
@@ -151,6 +153,7 @@ pub fn cost_report(grounds: Grounds<'_>, level: Level) -> CostReport {
         machine_name: machine.name.clone(),
         level: level.share(),
         costs,
+        currency: None,
         rugs: running.rugs,
         strokes_per_rug: running.strokes_per_rug,
         tears: running.tears,
