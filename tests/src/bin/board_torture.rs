@@ -54,7 +54,9 @@ fn main() -> ExitCode {
 }
 
 fn usage() -> ExitCode {
-    eprintln!("board_torture [--cuts NUMBER] [--seed NUMBER] [--workers NUMBER] [--life 0xNUMBER] [--without second-slot]");
+    eprintln!(
+        "board_torture [--cuts NUMBER] [--seed NUMBER] [--workers NUMBER] [--life 0xNUMBER] [--without second-slot]"
+    );
     ExitCode::from(2)
 }
 
