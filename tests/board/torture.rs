@@ -18,6 +18,7 @@ fn three_hundred_cuts_at_any_instruction_cost_nothing_that_was_told() {
     let inside = |place: &str| toll.places.get(place).copied().unwrap_or(0);
     assert!(inside("in an erase") >= 10 && inside("in a program") >= 30, "{toll}");
     assert!(inside("at an instruction") >= 100, "{toll}");
+    assert!(toll.confirmed >= 5, "presses were hardly watched: {toll}");
 }
 
 #[test]

@@ -15,6 +15,7 @@ export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp:
 const DIAL_CHANNEL = 0;
 
 const LAMP_EDGES_KEPT = 100_000;
+const BUSY_SPANS_KEPT = 100_000;
 
 /**
  * The whole logger: the microcontroller and what is around it. Flash, clock chip, wires and everything that a test has set going
@@ -48,6 +49,8 @@ export class Board {
     this.received = [];
     this.lampEdges = [];
     this.lampEdgesDropped = 0;
+    this.busySpans = [];
+    this.busySpansDropped = 0;
     this.resets = [];
     this.instructionsBefore = 0;
     this.lastCut = null;
@@ -240,5 +243,20 @@ export class Board {
     const dropped = this.lampEdgesDropped;
     this.lampEdgesDropped = 0;
     return { edges: this.lampEdges.splice(0), dropped };
+  }
+
+  /** The flash has been busy since `fromNs`, and the core with it: it cannot run code from a flash that is busy. */
+  noteFlashBusy(fromNs) {
+    this.busySpans.push([Math.round(fromNs), Math.round(this.nowNs)]);
+    if (this.busySpans.length <= BUSY_SPANS_KEPT) return;
+    this.busySpans.shift();
+    this.busySpansDropped++;
+  }
+
+  /** When the flash was busy since the last call, as [from ns, to ns], and how many older spans there was no room for. */
+  takeBusySpans() {
+    const dropped = this.busySpansDropped;
+    this.busySpansDropped = 0;
+    return { spans: this.busySpans.splice(0), dropped };
   }
 }

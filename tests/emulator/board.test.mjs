@@ -144,6 +144,17 @@ test('the USB sense pin follows the cable', () => {
   assert.equal(level(), false);
 });
 
+test('the time in which the flash is busy is kept, sector by sector, up to where a cut came', () => {
+  const board = boardWith([], SLEEP_FOR_EVER);
+  board.run(1 * MS);
+  eraseThroughRom(board, 2);
+  assert.deepEqual(board.takeBusySpans(), { spans: [[1 * MS, 46 * MS], [46 * MS, 91 * MS]], dropped: 0 });
+  board.planCut({ flashOperation: 1, share: 0.2 });
+  eraseThroughRom(board);
+  assert.deepEqual(board.takeBusySpans().spans, [[91 * MS, 100 * MS]]);
+  assert.deepEqual(board.takeBusySpans().spans, []);
+});
+
 test('the edges of the lamp are kept with their times, and a power cut puts it out', () => {
   const board = boardWith([...LAMP_AS_OUTPUT, LAMP_ON, LAMP_TOGGLE, LAMP_TOGGLE], SLEEP_FOR_EVER);
   board.run(1 * MS);

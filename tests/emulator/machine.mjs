@@ -100,6 +100,13 @@ export class Machine {
 
   /** Passes `ns` with the flash busy; see `FlashChip.erase` for what is returned. */
   #busy(ns, isErase) {
+    const fromNs = this.board.nowNs;
+    const outcome = this.#passBusy(ns, isErase);
+    this.board.noteFlashBusy(fromNs);
+    return outcome;
+  }
+
+  #passBusy(ns, isErase) {
     const { clock, board } = this;
     const planned = board.nextFlashCut(isErase);
     const untilCut = planned === null ? this.#cutAtNs - clock.nanos : planned * ns;

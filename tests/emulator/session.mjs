@@ -163,6 +163,7 @@ const FLASH = {
       times.pageProgramNs = program ?? times.pageProgramNs;
     },
   },
+  flash_busy: { takes: [], perform: (board) => board.takeBusySpans() },
   flash_ops: {
     takes: [],
     perform: ({ flash }) => ({ ...flash.counts, most_worn: { sector: flash.mostWorn, erases: flash.sectorErases[flash.mostWorn] } }),

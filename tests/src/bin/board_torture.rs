@@ -1,13 +1,14 @@
 //! Cuts the power of the emulated board as often as asked, at any instruction and inside any flash operation, and tells what got lost:
 //! `cargo run --release -p tests --bin board_torture -- --cuts 5000 --seed 1`.
 //!
+//! `--life 0x1234` lives one life again, by the number that a failure names; the seed must be the one it was found with.
 //! `--without second-slot` does the same to an image with one precaution left out, to show that it would be noticed.
 
 use std::process::ExitCode;
 use std::time::Instant;
 
 use tests::board_image::{board_image, image_without_second_slot};
-use tests::board_torture::{Plan, Toll, UsedFlash, torture};
+use tests::board_torture::{Plan, Toll, UsedFlash, live, torture};
 
 /// Cuts in one life, from the log as it was made.
 const CUTS_PER_LIFE: u64 = 50;
@@ -28,6 +29,7 @@ fn main() -> ExitCode {
         }
         Some(_) => return usage(),
     };
+    let Ok(life) = life_asked_for() else { return usage() };
     let workers = usize::try_from(workers).unwrap_or(1);
     let began = Instant::now();
     let used = UsedFlash::make(&image, seed);
@@ -36,7 +38,10 @@ fn main() -> ExitCode {
     let tell = |seed, toll: &Toll| {
         eprintln!("life {seed:#018x}: {} cuts, {} faults", toll.cuts, toll.faults());
     };
-    let toll = torture(&plan, &used, &tell);
+    let toll = match life {
+        None => torture(&plan, &used, &tell),
+        Some(life) => live(&plan.image, &used, life, CUTS_PER_LIFE.min(cuts)),
+    };
     for failure in toll.failures.iter().take(SHOWN) {
         println!("{failure}");
     }
@@ -44,12 +49,25 @@ fn main() -> ExitCode {
         println!("and {} more", toll.failures.len() - SHOWN);
     }
     println!("{toll}\nseed {seed}, {} s", began.elapsed().as_secs());
-    if toll.faults() == 0 && toll.cuts >= cuts { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    let planned = if life.is_some() { CUTS_PER_LIFE.min(cuts) } else { cuts };
+    if toll.faults() == 0 && toll.cuts >= planned { ExitCode::SUCCESS } else { ExitCode::FAILURE }
 }
 
 fn usage() -> ExitCode {
-    eprintln!("board_torture [--cuts NUMBER] [--seed NUMBER] [--workers NUMBER] [--without second-slot]");
+    eprintln!(
+        "board_torture [--cuts NUMBER] [--seed NUMBER] [--workers NUMBER] [--life 0xNUMBER] [--without second-slot]"
+    );
     ExitCode::from(2)
+}
+
+/// The life behind `--life`, none where it is not asked for.
+fn life_asked_for() -> Result<Option<u64>, std::num::ParseIntError> {
+    let mut arguments = std::env::args().skip_while(|argument| argument != "--life");
+    if arguments.next().is_none() {
+        return Ok(None);
+    }
+    let number = arguments.next().unwrap_or_default();
+    u64::from_str_radix(number.trim_start_matches("0x"), 16).map(Some)
 }
 
 /// The number behind `name`, `otherwise` when it is not there, nothing when it is no number.

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use serde_json::json;
+use serde_json::{Value, json};
 use shared_types::link::{LogState, Reply, Request};
 use shared_types::log::{Limits, PressKind, Settings};
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
@@ -10,11 +10,14 @@ use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 use super::life::Life;
 use crate::emulator::{CARE_BUTTON, CLOTH_BUTTON};
 
-/// The lamp's longest flash takes 100 ms (firmware/LAMP.md); lit for longer, it confirms a press.
-const LONGER_THAN_A_FLASH_NS: u64 = 130_000_000;
-
 fn ms(milliseconds: u64) -> Duration {
     Duration::from_millis(milliseconds)
+}
+
+/// Times of the emulator, each with something beside it.
+fn pairs<T>(list: &Value, beside: impl Fn(&Value) -> T) -> Vec<(u64, T)> {
+    let pairs = list.as_array().into_iter().flatten();
+    pairs.map(|pair| (pair[0].as_u64().expect("a time"), beside(&pair[1]))).collect()
 }
 
 impl Life<'_> {
@@ -56,24 +59,21 @@ impl Life<'_> {
             (CARE_BUTTON, PressKind::CareDone, PressKind::Retension)
         };
         let (kind, time) = if self.dice.one_in(2) { (tap, ms(80)) } else { (hold, ms(1_000)) };
-        self.promises.press(kind);
+        self.promises.press(kind, self.lamp.uptime_ms(self.board.seen.time_ns));
         self.board.try_perform(&json!({ "op": "hold", "pin": pin, "down": true }))?;
         self.wait(time)?;
         self.board.try_perform(&json!({ "op": "hold", "pin": pin, "down": false }))?;
         self.wait(ms(1_500))
     }
 
-    /// Counts how often the lamp has confirmed, also in what came before the power went.
+    /// Takes what the lamp has confirmed, also in what came before the power went.
     pub fn watch_the_lamp(&mut self) {
         let answer = self.board.perform(&json!({ "op": "led" }));
-        let mut lit_at = None;
-        for edge in answer["edges"].as_array().into_iter().flatten() {
-            let at = edge[0].as_u64().expect("a time");
-            if edge[1] == true {
-                lit_at = Some(at);
-            } else if lit_at.take().is_some_and(|lit_at| at - lit_at > LONGER_THAN_A_FLASH_NS) {
-                self.promises.confirmed_presses += 1;
-            }
+        let edges: Vec<(u64, bool)> = pairs(&answer["edges"], |it| it == true);
+        let answer = self.board.perform(&json!({ "op": "flash_busy" }));
+        let busy: Vec<(u64, u64)> = pairs(&answer["spans"], |it| it.as_u64().expect("a time"));
+        for confirmed in self.lamp.look(&edges, &busy) {
+            self.promises.confirm_a_press(confirmed);
         }
     }
 

@@ -7,6 +7,7 @@ use firmware::bench::nor::Dice;
 use serde_json::json;
 
 use super::checks::Needle;
+use super::lamp::LampWatch;
 use super::promises::Promises;
 use super::{Toll, UsedFlash};
 use crate::board_image::source_tree;
@@ -48,6 +49,7 @@ pub fn live(image: &Path, used: &UsedFlash, seed: u64, cuts: u64) -> Toll {
         dice: Dice::new(seed),
         promises: Promises::new(&used, seed),
         needle: Needle::default(),
+        lamp: LampWatch::default(),
         start_instructions: 0,
         chip,
     };
@@ -64,6 +66,7 @@ pub struct Life<'a> {
     pub dice: Dice,
     pub promises: Promises<'a>,
     pub needle: Needle,
+    pub lamp: LampWatch,
     /// What a start takes, from the power to the open port.
     start_instructions: u64,
     chip: ChipFile,
@@ -96,6 +99,8 @@ impl Life<'_> {
         let off_ns = self.dice.below(3_000_000_000);
         self.board.take_received();
         self.board.try_perform(&json!({ "op": "reboot", "off_ns": off_ns }))?;
+        self.promises.power_on();
+        self.lamp.power_on(self.board.seen.time_ns);
         self.needle.power_on(&mut self.board)
     }
 

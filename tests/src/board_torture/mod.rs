@@ -15,6 +15,7 @@
 
 mod checks;
 mod deeds;
+mod lamp;
 mod life;
 mod promises;
 mod used_flash;
@@ -42,18 +43,21 @@ pub struct Plan {
     pub workers: usize,
 }
 
-/// What went wrong, by kind; all zeros but the first when nothing did.
+/// What went wrong, by kind; all zeros but the first ones when nothing did.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Toll {
     /// Times the power went.
     pub cuts: u64,
+    /// Presses that the lamp has confirmed, each of which must be on record.
+    pub confirmed: u64,
     /// Where it went, as the emulator says.
     pub places: BTreeMap<String, u64>,
-    /// Records that had been told and are gone or differ, presses that the lamp had confirmed and that are gone, settings that were
-    /// told as saved and are neither the old nor the new ones, an acknowledged cursor that fell back, and more than ten running
-    /// seconds missing.
+    /// Records that had been told and are gone or differ, presses that the lamp had confirmed and that are not on record with their
+    /// kind and moment, settings that were told as saved and are neither the old nor the new ones, an acknowledged cursor that
+    /// fell back, and more than ten running seconds missing.
     pub lost: u64,
-    /// Records that stand twice, numbers given out again, boots with a number that was there before, strokes that nobody made.
+    /// Records that stand twice, numbers given out again, boots with a number that was there before, strokes that nobody made,
+    /// confirmations of a press that nobody made.
     pub doubled: u64,
     /// Boards that did not start, did not answer, reset themselves, or did not count any more.
     pub bricked: u64,
@@ -72,6 +76,7 @@ impl Toll {
 
     fn add(&mut self, other: Self) {
         self.cuts += other.cuts;
+        self.confirmed += other.confirmed;
         for (place, count) in other.places {
             *self.places.entry(place).or_default() += count;
         }
@@ -88,8 +93,11 @@ impl std::fmt::Display for Toll {
         for (place, count) in &self.places {
             writeln!(f, "  {count:>6} cuts {place}")?;
         }
-        let Self { cuts, lost, doubled, bricked, totals_fell, .. } = self;
-        writeln!(f, "cuts        {cuts}\nlost        {lost}\ndoubled     {doubled}")?;
+        let Self { cuts, confirmed, lost, doubled, bricked, totals_fell, .. } = self;
+        writeln!(
+            f,
+            "cuts        {cuts}\nconfirmed   {confirmed} presses\nlost        {lost}\ndoubled     {doubled}"
+        )?;
         write!(f, "bricked     {bricked}\ntotals_fell {totals_fell}")
     }
 }

@@ -3,10 +3,20 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use shared_types::link::{Hello, LogState};
-use shared_types::log::{Event, Limits, Press, PressKind, Record, Settings};
-use shared_types::{RecordSeq, Totals};
+use shared_types::log::{Event, Limits, PressKind, Record, Settings};
+use shared_types::{BootId, RecordSeq, Totals};
 
+use super::lamp::Confirmed;
 use super::{Toll, UsedFlash};
+
+/// A finger on a button.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+struct MadePress {
+    kind: PressKind,
+    boot: BootId,
+    /// Uptime in milliseconds.
+    down_ms: u64,
+}
 
 /// Everything told in one life.
 #[derive(Debug)]
@@ -25,8 +35,10 @@ pub struct Promises<'a> {
     acknowledged: u32,
     care_pressed: bool,
     retension_pressed: bool,
-    /// Presses that the lamp has confirmed in this life.
-    pub confirmed_presses: usize,
+    /// The last press, until the lamp confirms it.
+    pressed: Option<MadePress>,
+    /// Presses that the lamp has confirmed in this life, each with the uptime at which the lamp was dark again.
+    confirmed_presses: Vec<(MadePress, u64)>,
     seed: u64,
     /// What went wrong so far.
     pub toll: Toll,
@@ -47,7 +59,8 @@ impl<'a> Promises<'a> {
             acknowledged: 0,
             care_pressed: false,
             retension_pressed: false,
-            confirmed_presses: 0,
+            pressed: None,
+            confirmed_presses: Vec::new(),
             seed,
             toll: Toll::default(),
         }
@@ -102,8 +115,9 @@ impl<'a> Promises<'a> {
         self.acknowledged = self.acknowledged.max(below);
     }
 
-    /// Presses change the limits by themselves, sooner or later.
-    pub fn press(&mut self, kind: PressKind) {
+    /// A finger goes down at this uptime. Presses change the limits by themselves, sooner or later.
+    pub fn press(&mut self, kind: PressKind, down_ms: u64) {
+        self.pressed = self.last.as_ref().map(|hello| MadePress { kind, boot: hello.boot, down_ms });
         self.care_pressed |= kind == PressKind::CareDone;
         self.retension_pressed |= kind == PressKind::Retension;
     }
@@ -230,18 +244,49 @@ impl<'a> Promises<'a> {
         self.known.insert(seq, record.clone());
     }
 
+    /// With the power goes what the finger did and the lamp has not confirmed.
+    pub const fn power_on(&mut self) {
+        self.pressed = None;
+    }
+
+    /// The lamp has said that the last press is safe.
+    pub fn confirm_a_press(&mut self, confirmed: Confirmed) {
+        match self.pressed.take() {
+            Some(made) => {
+                self.toll.confirmed += 1;
+                self.confirmed_presses.push((made, confirmed.until_ms));
+            }
+            None => self.note_doubled(&format!("{confirmed:?}, and nobody has pressed")),
+        }
+    }
+
+    /// Every press that was confirmed is on record, with its kind, from between the finger and the end of the light.
+    fn check_presses(&mut self) {
+        let is_on_record = |(made, until_ms): &(MadePress, u64)| {
+            self.known.values().any(|record| {
+                record.boot == made.boot
+                    && (made.down_ms..=*until_ms).contains(&record.at.0)
+                    && matches!(&record.event, Event::Press(press) if press.kind == made.kind)
+            })
+        };
+        let (_, gone): (Vec<_>, Vec<_>) = self.confirmed_presses.iter().copied().partition(is_on_record);
+        for (made, until_ms) in &gone {
+            self.note_lost(&format!("{made:?}, confirmed until {until_ms} ms"));
+        }
+        self.confirmed_presses.retain(|it| !gone.contains(it));
+    }
+
     /// Holds the records of this life against what the board says, after all of them have been read at `totals`.
     pub fn check_sums(&mut self, totals: Totals) {
         let Some(first) = &self.first else { return };
         let (first_boot, first_totals) = (first.boot, first.totals);
         let mut sum = Totals::default();
-        let (mut presses, mut boots, mut twice) = (0, BTreeSet::new(), 0);
+        let (mut boots, mut twice) = (BTreeSet::new(), 0);
         for record in self.known.values() {
             match &record.event {
                 Event::Segment(segment) => {
                     sum = sum.plus(segment.run, shared_types::Edges(u64::from(segment.edges)));
                 }
-                Event::Press(Press { .. }) => presses += 1,
                 Event::Started(_) if !boots.insert(record.boot) => twice += 1,
                 _ => {}
             }
@@ -252,9 +297,7 @@ impl<'a> Promises<'a> {
                 first_boot.0
             ));
         }
-        if presses < self.confirmed_presses {
-            self.note_lost(&format!("{presses} presses, {} were confirmed", self.confirmed_presses));
-        }
+        self.check_presses();
         let expected = first_totals.plus(sum.run, sum.edges);
         if expected.edges < totals.edges || expected.run < totals.run {
             self.note_lost(&format!("the records add up to {expected:?}, the totals are {totals:?}"));
