@@ -66,6 +66,27 @@ const TUTORIAL: [&str; 16] = [
 ];
 
 #[test]
+fn the_calculator_takes_a_costing_tutorials_example_as_fine_as_it_comes() {
+    // education.svtuition.org (2010), a machine-hour rate: 10,000 less 900 over 10 x 4,380 h; 268.33 a month over 365 h; repairs
+    // 18,000 over the life; 15 units an hour at 0.05. Added again: 2.103881.
+    let studio = Studio::new();
+    let mut asked = vec!["rate", "--price", "10000", "--resale", "900", "--life-hours", "43800"];
+    asked.extend(["--period-hours", "365"]);
+    for cost in ["75", "16", "160", "9", "8.333333333333334"] {
+        asked.extend(["--period-cost", cost]);
+    }
+    asked.extend(["--hour-cost", "0.41095890410958905", "--hour-cost", "7.5e-1", "--json"]);
+    let rate = studio.json(&asked);
+    for (key, expected) in [
+        ("depreciation_per_hour", 0.207_763),
+        ("period_costs_per_hour", 0.735_160),
+        ("machine_hour_rate", 2.103_881),
+    ] {
+        assert!((rate[key].as_f64().unwrap() - expected).abs() < 1e-6, "{key}: {rate}");
+    }
+}
+
+#[test]
 fn a_rate_needs_no_database_and_is_not_rounded() {
     let studio = empty();
     // By hand: 200 / 500 h, 24 / 60 h, 0.10 an hour.

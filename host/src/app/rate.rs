@@ -11,7 +11,9 @@ use super::typed::number;
 use crate::core::commission::{Commissions, Terms};
 use crate::core::costing::machine_hour::Hours;
 use crate::core::costing::money::NotAnAmount;
-use crate::core::costing::{CostBasis, MachineCosts, MachineHourRate, Money, RateProblem, entered};
+use crate::core::costing::{
+    CostBasis, CostFigures, MachineCosts, MachineHourRate, Money, RateProblem, entered,
+};
 use crate::core::entries::{EntryBody, EntryId, MoneyTerms};
 use crate::core::studio::Studio;
 
@@ -107,6 +109,42 @@ impl CostsTyped {
     }
 }
 
+impl CostsTyped {
+    /// Reads it for the calculator, which keeps nothing and so need not stop at a millionth.
+    ///
+    /// # Errors
+    /// As [`Self::basis`].
+    pub fn figures(&self) -> Result<CostFigures, RateError> {
+        let figures = |option, typed: &[String]| {
+            typed.iter().map(|text| figure(option, text)).collect::<Result<Vec<f64>, RateError>>()
+        };
+        let period_hours = self.period_hours.as_deref();
+        Ok(CostFigures {
+            price: figure("--price", needed("--price", self.price.as_deref())?)?,
+            resale: figure("--resale", needed("--resale", self.resale.as_deref())?)?,
+            life_hours: hours("the life in hours", needed("--life-hours", self.life_hours.as_deref())?)?,
+            period_hours: period_hours
+                .map(|text| hours("the hours of running in a period", text))
+                .transpose()?,
+            period_costs: figures("--period-cost", &self.period_costs)?,
+            hour_costs: figures("--hour-cost", &self.hour_costs)?,
+        })
+    }
+}
+
+/// An amount as fine as it was typed; also written like 1e-3.
+fn figure(option: &'static str, text: &str) -> Result<f64, RateError> {
+    Money::parse(text).map(Money::units).or_else(|problem| {
+        let is_fine = match &problem {
+            NotAnAmount::TooFine(_) => true,
+            NotAnAmount::NotANumber(text) => text.contains(['e', 'E']),
+            _ => false,
+        };
+        let typed = text.trim().parse::<f64>().ok().filter(|typed| (0.0..=1e9).contains(typed));
+        typed.filter(|_| is_fine).ok_or(RateError::Amount { option, problem })
+    })
+}
+
 fn needed<'a>(option: &'static str, typed: Option<&'a str>) -> Result<&'a str, RateError> {
     typed.ok_or(RateError::Missing { option })
 }
@@ -140,7 +178,7 @@ pub struct RateAnswer {
 /// # Errors
 /// When a number is missing or cannot be.
 pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, RateError> {
-    Ok(RateAnswer { machine: None, rate: typed.basis()?.rate()? })
+    Ok(RateAnswer { machine: None, rate: typed.figures()?.rate()? })
 }
 
 /// The rate of what was entered for a machine.

@@ -114,7 +114,12 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
 /// A logger was fitted. `claimed` is another machine's claim to the same records.
 #[must_use]
 pub fn fitted(fitting: &Fitting, claimed: Option<&FittingConflict>) -> String {
-    let since = if fitting.from.0 == 0 { "from its first record on" } else { "from its next record on" };
+    let since = match fitting.from.0 {
+        0 => "from its first record on".to_owned(),
+        number => {
+            format!("from its record {number} on; what it recorded from there on counts for that machine")
+        }
+    };
     let sits =
         format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0);
     match claimed {

@@ -63,12 +63,12 @@ pub struct MachineCosts {
 #[derive(Clone, Debug, PartialEq, Error)]
 pub enum RateProblem {
     /// The machine would gain by wear.
-    #[error("the resale value {} is more than the price {}", resale.units(), price.units())]
+    #[error("the resale value {resale} is more than the price {price}")]
     ResaleOverPrice {
-        /// The price.
-        price: Money,
-        /// The resale value.
-        resale: Money,
+        /// The price, in units of the currency.
+        price: f64,
+        /// The resale value, in units of the currency.
+        resale: f64,
     },
     /// Costs of a period without the hours to spread them over.
     #[error("there are costs of a period, but not how many hours the machine runs in it")]
@@ -88,21 +88,39 @@ pub struct MachineHourRate {
     pub machine_hour_rate: f64,
 }
 
-impl CostBasis {
+/// What a machine hour is worked out from, in units of the currency and as fine as it was typed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CostFigures {
+    /// What the machine cost.
+    pub price: f64,
+    /// What it will still bring at the end.
+    pub resale: f64,
+    /// Hours that it is expected to run in its life.
+    pub life_hours: Hours,
+    /// Hours that it runs in a period.
+    pub period_hours: Option<Hours>,
+    /// Costs of that period.
+    pub period_costs: Vec<f64>,
+    /// Costs of each hour.
+    pub hour_costs: Vec<f64>,
+}
+
+impl CostFigures {
     /// Works the rate out.
     ///
     /// # Errors
     /// When the resale value is above the price, or costs of a period have no hours.
     pub fn rate(&self) -> Result<MachineHourRate, RateProblem> {
-        let lost = self.price.0.checked_sub(self.resale.0).map(Money);
-        let lost = lost.ok_or(RateProblem::ResaleOverPrice { price: self.price, resale: self.resale })?;
-        let sum = |costs: &[Money]| costs.iter().copied().fold(Money::default(), Money::plus).units();
+        let lost = self.price - self.resale;
+        if lost < 0.0 {
+            return Err(RateProblem::ResaleOverPrice { price: self.price, resale: self.resale });
+        }
         let period_costs_per_hour = match self.period_hours {
             Some(hours) => sum(&self.period_costs) / hours.get(),
             None if self.period_costs.is_empty() => 0.0,
             None => return Err(RateProblem::NoPeriodHours),
         };
-        let depreciation_per_hour = lost.units() / self.life_hours.get();
+        let depreciation_per_hour = lost / self.life_hours.get();
         let hour_costs = sum(&self.hour_costs);
         Ok(MachineHourRate {
             depreciation_per_hour,
@@ -110,6 +128,32 @@ impl CostBasis {
             hour_costs,
             machine_hour_rate: depreciation_per_hour + period_costs_per_hour + hour_costs,
         })
+    }
+}
+
+/// The smallest first, so that the order in which costs were typed cannot matter.
+fn sum(costs: &[f64]) -> f64 {
+    let mut costs = costs.to_vec();
+    costs.sort_by(f64::total_cmp);
+    costs.iter().fold(0.0, |sum, cost| sum + cost)
+}
+
+impl CostBasis {
+    /// Works the rate out.
+    ///
+    /// # Errors
+    /// When the resale value is above the price, or costs of a period have no hours.
+    pub fn rate(&self) -> Result<MachineHourRate, RateProblem> {
+        let units = |costs: &[Money]| costs.iter().map(|cost| cost.units()).collect();
+        let figures = CostFigures {
+            price: self.price.units(),
+            resale: self.resale.units(),
+            life_hours: self.life_hours,
+            period_hours: self.period_hours,
+            period_costs: units(&self.period_costs),
+            hour_costs: units(&self.hour_costs),
+        };
+        figures.rate()
     }
 }
 

@@ -5,5 +5,5 @@ pub mod machine_hour;
 pub mod money;
 
 pub use bill::{Bill, BillItem, BillLine};
-pub use machine_hour::{CostBasis, Hours, MachineCosts, MachineHourRate, RateProblem, entered};
+pub use machine_hour::{CostBasis, CostFigures, Hours, MachineCosts, MachineHourRate, RateProblem, entered};
 pub use money::Money;

@@ -110,9 +110,9 @@ impl Outlook {
             draws: 0,
             seed: 0,
         };
-        if due.state == DueState::NotNow || due.is_due() {
-            forecast.no_date_because =
-                Some(if due.state == DueState::NotNow { NoDate::NotNow } else { NoDate::DueNow });
+        let is_off = matches!(due.state, DueState::NotNow | DueState::Snoozed);
+        if is_off || due.is_due() {
+            forecast.no_date_because = Some(if is_off { NoDate::NotNow } else { NoDate::DueNow });
             return forecast;
         }
         let goal = self.goal(due);

@@ -110,7 +110,8 @@ impl Faults {
             return TrendTest::default();
         }
         let degrees = 2 * self.free_count();
-        let chi_square = 2.0 * self.sum_of_logarithms();
+        // An empty sum of floating numbers is minus nought.
+        let chi_square = 2.0 * self.sum_of_logarithms() + 0.0;
         TrendTest {
             chi_square: Some(chi_square),
             degrees_of_freedom: Some(degrees),

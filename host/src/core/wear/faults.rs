@@ -7,6 +7,9 @@ use crate::core::stats::{Estimate, Faults, Level, PowerLaw, TrendTest};
 /// A trend is stated when the test would find one so clear by chance at most this often, in that direction.
 pub const TREND_P: f64 = 0.05;
 
+/// Of fewer faults no trend is told, whatever a test finds.
+pub const LEAST_FAULTS: u64 = 3;
+
 /// What the words say.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FaultTrend {
@@ -60,7 +63,7 @@ pub struct FaultBeside {
 #[must_use]
 pub fn fault_report(faults: &Faults, level: Level) -> FaultReport {
     let test = faults.trend_test();
-    let is_clear = |p: Option<f64>| p.is_some_and(|p| p <= TREND_P);
+    let is_clear = |p: Option<f64>| faults.count() >= LEAST_FAULTS && p.is_some_and(|p| p <= TREND_P);
     let trend = if is_clear(test.p_more_often) {
         FaultTrend::MoreOften
     } else if is_clear(test.p_rarer) {

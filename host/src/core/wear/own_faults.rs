@@ -93,7 +93,10 @@ pub fn own_faults(
     // Middles of uncertain hours may swap places by a little.
     hours.sort_by(f64::total_cmp);
     let observed_hours = grounds.meter.until(Moment::dated(now)).middle_hours();
-    let report = Faults::new(hours, observed_hours, Ending::Time).map(|faults| fault_report(&faults, level));
+    // Who notes a fault and asks at once has stopped at a fault; read as stopped by the clock, that last fault would look late.
+    let stopped_at_fault = hours.last().is_some_and(|last| *last >= observed_hours);
+    let ending = if stopped_at_fault { Ending::Failure } else { Ending::Time };
+    let report = Faults::new(hours, observed_hours, ending).map(|faults| fault_report(&faults, level));
     OwnFaults {
         machine: grounds.machine,
         machine_name: machine_name.to_owned(),
