@@ -10,6 +10,7 @@ pub mod fault_trend;
 pub mod forecast;
 pub mod heavy;
 pub mod hours;
+mod html;
 pub mod interval;
 pub mod job;
 pub mod job_sheet;

@@ -1,11 +1,9 @@
-//! The sheet and the card as pages that stand alone and print well: no script, nothing loaded from anywhere, every text of
-//! the maker escaped.
-
-use std::fmt::Write as _;
+//! The sheet and the card as pages that print well.
 
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+use super::super::html::{add, document, escaped};
 use super::super::rug_book::{stage_name, weight};
 use super::super::words::{clock, run_time, thousands};
 use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered, total};
@@ -155,12 +153,7 @@ pub fn client(card: &ClientCard, zone: &TimeZone) -> String {
 }
 
 fn page(title: &str, paper: &str, body: &str) -> String {
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n\
-         <style>{STYLE}{paper}</style>\n</head>\n<body>\n{body}\n</body>\n</html>\n",
-        escaped(title)
-    )
+    document(title, &format!("{STYLE}{paper}\n"), &format!("{body}\n"))
 }
 
 fn heading(body: &mut String, rug: &str, kind: &str) {
@@ -208,41 +201,4 @@ fn section<const N: usize>(
         add(body, format_args!("<p class=\"small\">{}</p>", escaped(note)));
     }
     body.push_str("</section>");
-}
-
-fn add(body: &mut String, text: std::fmt::Arguments<'_>) {
-    // Writing to a string cannot fail.
-    if body.write_fmt(text).is_err() {
-        body.push(' ');
-    }
-}
-
-/// A text with the letters that mean something in a page written out.
-#[must_use]
-pub fn escaped(text: &str) -> String {
-    let mut safe = String::with_capacity(text.len());
-    for letter in text.chars() {
-        match letter {
-            '&' => safe.push_str("&amp;"),
-            '<' => safe.push_str("&lt;"),
-            '>' => safe.push_str("&gt;"),
-            '"' => safe.push_str("&quot;"),
-            '\'' => safe.push_str("&#39;"),
-            other => safe.push(other),
-        }
-    }
-    safe
-}
-
-#[cfg(test)]
-mod tests {
-    use super::escaped;
-
-    #[test]
-    fn letters_that_mean_something_in_a_page_are_written_out() {
-        assert_eq!(
-            escaped("<b onclick='x'>\"Fox\" & Hen"),
-            "&lt;b onclick=&#39;x&#39;&gt;&quot;Fox&quot; &amp; Hen"
-        );
-    }
 }

@@ -1,11 +1,10 @@
 //! What a rug costs at each speed, with its range: the time, and the tears on top of it.
 
-use plotters::prelude::{Circle, PathElement, Polygon, Rectangle};
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
-use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP, five_values, height, pixels, round_top};
-use super::stacked_bars::Pen;
+use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP, five_values, height, round_top};
+use super::pen::{Pen, pixels};
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::tears::cost::CostReport;
 use crate::core::tears::cost::saving::SpeedCost;
@@ -56,14 +55,13 @@ fn inside(pen: &Pen<'_, '_>, report: &CostReport, top: f64) -> Result<(), String
     };
     let mut range = curve(&|speed| speed.cost_per_rug.high);
     range.extend(curve(&|speed| speed.cost_per_rug.low).into_iter().rev());
-    let shade = Polygon::new(range, SCALE[2].mix(0.22).filled());
-    pen.area.draw(&shade).map_err(|error| error.to_string())?;
+    pen.area(range, SCALE[2].mix(0.22).filled())?;
     let thin = ShapeStyle { color: PENCIL.to_rgba(), filled: false, stroke_width: 1 };
-    line(pen, curve(&|speed| Some(speed.time_cost_per_rug)), thin)?;
+    pen.path(curve(&|speed| Some(speed.time_cost_per_rug)), thin)?;
     let costs = curve(&|speed| speed.cost_per_rug.estimate);
-    line(pen, costs.clone(), ShapeStyle { color: SCALE[3].to_rgba(), filled: false, stroke_width: 2 })?;
+    pen.path(costs.clone(), ShapeStyle { color: SCALE[3].to_rgba(), filled: false, stroke_width: 2 })?;
     for at in costs {
-        pen.area.draw(&Circle::new(at, 5, SCALE[3].filled())).map_err(|error| error.to_string())?;
+        pen.dot(at, 5, SCALE[3].filled())?;
     }
     names(pen, report)?;
     if let Some(place) = report.accepted_ceiling_per_mille {
@@ -89,8 +87,7 @@ fn strokes_behind(pen: &Pen<'_, '_>, report: &CostReport) -> Result<(), String> 
         let bar = pixels(TALLEST * speed.strokes / most);
         let (from, to) =
             (across(f64::from(speed.knob_low_per_mille)), across(f64::from(speed.knob_high_per_mille)));
-        let bar = Rectangle::new([(from + 3, FOOT - bar), (to - 3, FOOT)], SCALE[0].mix(0.6).filled());
-        pen.area.draw(&bar).map_err(|error| error.to_string())?;
+        pen.rectangle((from + 3, FOOT - bar), (to - 3, FOOT), SCALE[0].mix(0.6).filled())?;
     }
     Ok(())
 }
@@ -115,8 +112,4 @@ fn mark(pen: &Pen<'_, '_>, per_mille: u32, name: &str) -> Result<(), String> {
     let x = across(f64::from(per_mille));
     pen.line((x, TOP), (x, FOOT), INK)?;
     pen.text(name, (x - 6, TOP + 12), Type::Small, INK, HPos::Right)
-}
-
-fn line(pen: &Pen<'_, '_>, points: Vec<(i32, i32)>, style: ShapeStyle) -> Result<(), String> {
-    pen.area.draw(&PathElement::new(points, style)).map_err(|error| error.to_string())
 }

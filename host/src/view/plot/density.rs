@@ -3,8 +3,7 @@
 use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
 
-use super::sheet::{document, pixels, rectangle, round_step};
-use super::stacked_bars::Pen;
+use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type, shortened};
 use crate::core::density::{DensityBar, DensityReport};
 use crate::view::words;
@@ -61,7 +60,7 @@ fn draw(
         pen.text(&name, (left - 10, baseline(top)), Type::Text, INK, HPos::Right)?;
         let [pale, _, strong, _] = SCALE;
         let colour = if bar.state.is_done() { strong } else { pale };
-        rectangle(pen, (left, top), (x(bar.strokes_per_m2), top + BAR), colour.filled())?;
+        pen.rectangle((left, top), (x(bar.strokes_per_m2), top + BAR), colour.filled())?;
     }
     if let Some(usual) = report.usual_strokes_per_m2 {
         pen.line((x(usual), TOP - 6), (x(usual), foot), INK)?;

@@ -1,11 +1,10 @@
 //! The frame that pictures over two axes share: title, subtitle, a grid with its values at the left, the name of the axis across,
 //! and where the numbers come from.
 
-use plotters::prelude::{IntoDrawingArea, SVGBackend};
 use plotters::style::text_anchor::HPos;
 
-use super::stacked_bars::Pen;
-use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, Type};
+use super::pen::{Pen, document, pixels};
+use super::theme::{GRID, INK, PENCIL, PlotError, Type};
 
 const SIZE: (i32, i32) = (960, 520);
 /// The left end of the axis across.
@@ -40,17 +39,10 @@ impl Frame {
         &self,
         inside: impl FnOnce(&Pen<'_, '_>) -> Result<(), String>,
     ) -> Result<String, PlotError> {
-        let mut document = String::new();
-        {
-            let size = (SIZE.0.unsigned_abs(), SIZE.1.unsigned_abs());
-            let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
-            area.fill(&PAPER).map_err(|error| PlotError(error.to_string()))?;
-            let pen = Pen { area: &area };
-            self.around(&pen).and_then(|()| inside(&pen)).map_err(PlotError)?;
-            pen.line((LEFT, FOOT), (RIGHT, FOOT), INK).map_err(PlotError)?;
-            area.present().map_err(|error| PlotError(error.to_string()))?;
-        }
-        Ok(document)
+        document(SIZE, |pen| {
+            self.around(pen).and_then(|()| inside(pen))?;
+            pen.line((LEFT, FOOT), (RIGHT, FOOT), INK)
+        })
     }
 
     fn around(&self, pen: &Pen<'_, '_>) -> Result<(), String> {
@@ -70,12 +62,6 @@ impl Frame {
 /// How far down a share of the way up is, in pixels.
 pub(super) fn height(share: f64) -> i32 {
     FOOT - pixels(f64::from(FOOT - TOP) * share.clamp(0.0, 1.0))
-}
-
-/// The nearest pixel.
-#[expect(clippy::cast_possible_truncation, reason = "a picture has a few hundred pixels")]
-pub(super) fn pixels(value: f64) -> i32 {
-    value.round() as i32
 }
 
 /// The first of 1, 2, 4, 8 and 10 times a power of ten that is not below a value; 1 for nothing.

@@ -6,8 +6,7 @@ use jiff::tz::TimeZone;
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
-use super::sheet::{document, path, pixels, rectangle, round_step};
-use super::stacked_bars::Pen;
+use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type, shortened};
 use crate::core::hours_course::HoursCourse;
 use crate::core::stats::number;
@@ -126,7 +125,7 @@ fn draw(
     }
     line.push((scale.x(scale.to), scale.y(before)));
     let [_, amber, plum, night] = SCALE;
-    path(pen, line, ShapeStyle { color: night.to_rgba(), filled: false, stroke_width: 2 })?;
+    pen.path(line, ShapeStyle { color: night.to_rgba(), filled: false, stroke_width: 2 })?;
     pen.line((scale.left, FOOT), (RIGHT, FOOT), INK)?;
     for (place, (task, moments)) in (0..).zip(lanes) {
         let y = FOOT + 44 + place * LANE + LANE / 2;
@@ -135,7 +134,7 @@ fn draw(
         for at in moments {
             let x = scale.x(*at);
             let colour = if place % 2 == 0 { plum } else { amber };
-            rectangle(pen, (x - 2, y - 7), (x + 2, y + 7), colour.filled())?;
+            pen.rectangle((x - 2, y - 7), (x + 2, y + 7), colour.filled())?;
         }
     }
     pen.text(&source(course), (24, height - 16), Type::Small, PENCIL, HPos::Left)

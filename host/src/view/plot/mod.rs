@@ -4,7 +4,7 @@ pub mod cost;
 pub mod density;
 mod frame;
 pub mod hours;
-mod sheet;
+mod pen;
 pub mod slowing;
 mod stacked_bars;
 pub mod tears;

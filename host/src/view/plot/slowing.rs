@@ -1,11 +1,10 @@
 //! Dry runs against the freshly oiled value, and sessions against the knob curve, one under the other.
 
-use plotters::prelude::{Circle, IntoDrawingArea, PathElement, SVGBackend};
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, RGBColor, ShapeStyle};
 
-use super::stacked_bars::Pen;
-use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
+use super::pen::{Pen, document, pixels};
+use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::slowing::SlowingReport;
 use crate::view::words;
 
@@ -18,15 +17,7 @@ const RIGHT: i32 = 936;
 /// # Errors
 /// When the backend refuses, which it has no reason to.
 pub fn svg(report: &SlowingReport) -> Result<String, PlotError> {
-    let mut document = String::new();
-    {
-        let size = (SIZE.0.unsigned_abs(), SIZE.1.unsigned_abs());
-        let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
-        area.fill(&PAPER).map_err(|error| PlotError(error.to_string()))?;
-        draw(&Pen { area: &area }, report).map_err(PlotError)?;
-        area.present().map_err(|error| PlotError(error.to_string()))?;
-    }
-    Ok(document)
+    document(SIZE, |pen| draw(pen, report))
 }
 
 /// One point of a chart: a share, 1 being as before; whether it counts; whether it is slow.
@@ -167,12 +158,8 @@ fn panel(pen: &Pen<'_, '_>, panel: &Panel, nothing: &str) -> Result<(), String> 
             (false, true) => SCALE[1],
             (false, false) => SCALE[0],
         };
-        let dot = Circle::new(
-            (panel.x(place), panel.y(point.share)),
-            if point.slow { 7 } else { 5 },
-            colour.filled(),
-        );
-        pen.area.draw(&dot).map_err(|error| error.to_string())?;
+        let radius = if point.slow { 7 } else { 5 };
+        pen.dot((panel.x(place), panel.y(point.share)), radius, colour.filled())?;
     }
     let judged = panel.line.iter().enumerate().skip(panel.judged_from);
     let line: Vec<(i32, i32)> = judged.map(|(place, share)| (panel.x(place), panel.y(*share))).collect();
@@ -190,10 +177,5 @@ fn panel(pen: &Pen<'_, '_>, panel: &Panel, nothing: &str) -> Result<(), String> 
 
 fn stroke(pen: &Pen<'_, '_>, points: Vec<(i32, i32)>, colour: RGBColor, width: u32) -> Result<(), String> {
     let style = ShapeStyle { color: colour.to_rgba(), filled: false, stroke_width: width };
-    pen.area.draw(&PathElement::new(points, style)).map_err(|error| error.to_string())
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "a picture has a few hundred pixels")]
-fn pixels(value: f64) -> i32 {
-    value.round() as i32
+    pen.path(points, style)
 }

@@ -1,10 +1,9 @@
 //! Bars lying on their side, each stacked from parts of an ordered scale.
 
-use plotters::coord::Shift;
-use plotters::prelude::{DrawingArea, IntoDrawingArea, PathElement, Rectangle, SVGBackend, Text};
-use plotters::style::text_anchor::{HPos, VPos};
-use plotters::style::{Color, RGBColor, ShapeStyle};
+use plotters::style::text_anchor::HPos;
+use plotters::style::{Color, ShapeStyle};
 
+use super::pen::{Pen, document};
 use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type, shortened};
 
 /// One bar.
@@ -93,8 +92,6 @@ impl Scale {
     }
 }
 
-pub(super) type Area<'svg> = DrawingArea<SVGBackend<'svg>, Shift>;
-
 impl StackedBars {
     /// The picture as an SVG document.
     ///
@@ -103,31 +100,22 @@ impl StackedBars {
     pub fn svg(&self) -> Result<String, PlotError> {
         let bars = i32::try_from(self.bars.len()).unwrap_or(i32::MAX / BAR_STEP / 2);
         let height = TOP + bars.max(1) * BAR_STEP + BOTTOM;
-        let mut document = String::new();
-        {
-            let size = (WIDTH.unsigned_abs(), height.unsigned_abs());
-            let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
-            self.draw(&area, height).map_err(PlotError)?;
-            area.present().map_err(|error| PlotError(error.to_string()))?;
-        }
-        Ok(document)
+        document((WIDTH, height), |pen| self.draw(pen, height))
     }
 
-    fn draw(&self, area: &Area<'_>, height: i32) -> Result<(), String> {
-        area.fill(&PAPER).map_err(|error| error.to_string())?;
+    fn draw(&self, pen: &Pen<'_, '_>, height: i32) -> Result<(), String> {
         let names = self.bars.iter().map(|bar| Type::Text.width_of(&shortened(&bar.name, LONGEST_NAME)));
         let totals = self.bars.iter().map(|bar| Type::Text.width_of(&bar.total));
         let left = MARGIN + names.max().unwrap_or(0) + 12;
         let width = WIDTH - left - MARGIN - totals.max().unwrap_or(0) - 12;
         let longest = self.bars.iter().map(|bar| bar.parts_ms.iter().sum()).max().unwrap_or(0);
         let scale = Scale::of(longest, left, width);
-        let pen = Pen { area };
         pen.text(&self.title, (MARGIN, 34), Type::Title, INK, HPos::Left)?;
         pen.text(&self.subtitle, (MARGIN, 60), Type::Text, PENCIL, HPos::Left)?;
-        self.draw_legend(&pen)?;
-        self.draw_axis(&pen, scale, height)?;
+        self.draw_legend(pen)?;
+        self.draw_axis(pen, scale, height)?;
         for (index, bar) in (0..).zip(&self.bars) {
-            draw_bar(&pen, bar, scale, TOP + index * BAR_STEP + (BAR_STEP - BAR) / 2)?;
+            draw_bar(pen, bar, scale, TOP + index * BAR_STEP + (BAR_STEP - BAR) / 2)?;
         }
         pen.line((scale.left, TOP), (scale.left, height - BOTTOM), INK)?;
         pen.text(&self.source, (MARGIN, height - 16), Type::Small, PENCIL, HPos::Left)
@@ -136,7 +124,7 @@ impl StackedBars {
     fn draw_legend(&self, pen: &Pen<'_, '_>) -> Result<(), String> {
         let mut x = MARGIN;
         for (index, part) in self.parts.iter().enumerate() {
-            pen.part(index, (x, 82), (x + 16, 98))?;
+            draw_part(pen, index, (x, 82), (x + 16, 98))?;
             pen.text(part, (x + 22, 95), Type::Small, INK, HPos::Left)?;
             x += 22 + Type::Small.width_of(part) + 22;
         }
@@ -163,7 +151,7 @@ fn draw_bar(pen: &Pen<'_, '_>, bar: &Bar, scale: Scale, top: i32) -> Result<(), 
     for (index, part) in bar.parts_ms.iter().enumerate() {
         let (from, to) = (scale.x(before), scale.x(before + part));
         if to > from {
-            pen.part(index, (from, top), (to, top + BAR))?;
+            draw_part(pen, index, (from, top), (to, top + BAR))?;
         }
         before += part;
     }
@@ -173,63 +161,28 @@ fn draw_bar(pen: &Pen<'_, '_>, bar: &Bar, scale: Scale, top: i32) -> Result<(), 
     pen.text(&bar.total, (end, baseline), Type::Text, INK, HPos::Left)
 }
 
-/// Draws on an area, and says in words what went wrong.
-pub(super) struct Pen<'area, 'svg> {
-    pub(super) area: &'area Area<'svg>,
-}
-
-impl Pen<'_, '_> {
-    pub(super) fn text(
-        &self,
-        text: &str,
-        at: (i32, i32),
-        size: Type,
-        colour: RGBColor,
-        across: HPos,
-    ) -> Result<(), String> {
-        let style = size.style(colour, across, VPos::Bottom);
-        // The backend sets the foot of the letters a little above the point; the point is their baseline here.
-        self.area
-            .draw(&Text::new(text.to_owned(), (at.0, at.1 + size.pixels() / 4), style))
-            .map_err(|error| error.to_string())
-    }
-
-    pub(super) fn line(&self, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), String> {
-        self.area
-            .draw(&PathElement::new(vec![from, to], ShapeStyle::from(&colour)))
-            .map_err(|error| error.to_string())
-    }
-
-    pub(super) fn blank(&self, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
-        self.area.draw(&Rectangle::new([from, to], PAPER.filled())).map_err(|error| error.to_string())
-    }
-
-    /// A part of a bar: filled with its step of the scale, or hatched where it has none.
-    fn part(&self, index: usize, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
-        let fill = SCALE.get(index).copied().unwrap_or(PAPER);
-        let rectangle = |style: ShapeStyle| {
-            self.area.draw(&Rectangle::new([from, to], style)).map_err(|error| error.to_string())
-        };
-        rectangle(fill.filled())?;
-        if index >= SCALE.len() {
-            let height = to.1 - from.1;
-            let mut start = from.0 - height;
-            while start < to.0 {
-                // The stroke from bottom left to top right, cut off at both ends of the part.
-                let cut_left = (from.0 - start).max(0);
-                let cut_right = (start + height - to.0).max(0);
-                if cut_left + cut_right < height {
-                    self.line(
-                        (start + cut_left, to.1 - cut_left),
-                        (start + height - cut_right, from.1 + cut_right),
-                        PENCIL,
-                    )?;
-                }
-                start += 6;
+/// A part of a bar: filled with its step of the scale, or hatched where it has none.
+fn draw_part(pen: &Pen<'_, '_>, index: usize, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
+    let fill = SCALE.get(index).copied().unwrap_or(PAPER);
+    pen.rectangle(from, to, fill.filled())?;
+    if index >= SCALE.len() {
+        let height = to.1 - from.1;
+        let mut start = from.0 - height;
+        while start < to.0 {
+            // The stroke from bottom left to top right, cut off at both ends of the part.
+            let cut_left = (from.0 - start).max(0);
+            let cut_right = (start + height - to.0).max(0);
+            if cut_left + cut_right < height {
+                pen.line(
+                    (start + cut_left, to.1 - cut_left),
+                    (start + height - cut_right, from.1 + cut_right),
+                    PENCIL,
+                )?;
             }
+            start += 6;
         }
-        rectangle(ShapeStyle { color: INK.mix(0.55), filled: false, stroke_width: 1 })
     }
+    pen.rectangle(from, to, ShapeStyle { color: INK.mix(0.55), filled: false, stroke_width: 1 })
 }
 
 #[cfg(test)]

@@ -1,11 +1,10 @@
 //! Tears per 100,000 strokes by band, with the limits and the strokes behind each.
 
-use plotters::prelude::{Circle, Rectangle};
 use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
 
-use super::frame::{FOOT, Frame, LEFT, RIGHT, five_values, height, pixels, round_top};
-use super::stacked_bars::Pen;
+use super::frame::{FOOT, Frame, LEFT, RIGHT, five_values, height, round_top};
+use super::pen::{Pen, pixels};
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::stats::number;
 use crate::core::tears::report::SpeedBand;
@@ -47,7 +46,11 @@ fn inside(pen: &Pen<'_, '_>, report: &SpeedReport, top: f64) -> Result<(), Strin
     for (place, band) in (0..).zip(&report.bands) {
         let middle = LEFT + place * width + width / 2;
         let bar = pixels(TALLEST * number(band.part.strokes) / number(most));
-        fill(pen, (middle - width / 4, FOOT - bar), (middle + width / 4, FOOT), SCALE[0].mix(0.6).filled())?;
+        pen.rectangle(
+            (middle - width / 4, FOOT - bar),
+            (middle + width / 4, FOOT),
+            SCALE[0].mix(0.6).filled(),
+        )?;
         whisker(pen, band, middle, top)?;
         label(pen, band, report.by, middle)?;
     }
@@ -66,7 +69,7 @@ fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result
     let rate = band.tears_per_100000_strokes;
     let (Some(estimate), Some(low), Some(high)) = (rate.estimate, rate.low, rate.high) else { return Ok(()) };
     let (from, to) = (height(low / top), height(high / top));
-    fill(pen, (middle - 1, to), (middle + 1, from), INK.filled())?;
+    pen.rectangle((middle - 1, to), (middle + 1, from), INK.filled())?;
     pen.line((middle - 9, from), (middle + 9, from), INK)?;
     if high <= top {
         pen.line((middle - 9, to), (middle + 9, to), INK)?;
@@ -75,8 +78,7 @@ fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result
         pen.line((middle - 7, to + 9), (middle, to), INK)?;
         pen.line((middle + 7, to + 9), (middle, to), INK)?;
     }
-    let dot = Circle::new((middle, height(estimate / top)), 7, SCALE[2].filled());
-    pen.area.draw(&dot).map_err(|error| error.to_string())
+    pen.dot((middle, height(estimate / top)), 7, SCALE[2].filled())
 }
 
 fn label(pen: &Pen<'_, '_>, band: &SpeedBand, by: SpeedBy, middle: i32) -> Result<(), String> {
@@ -94,13 +96,4 @@ fn label(pen: &Pen<'_, '_>, band: &SpeedBand, by: SpeedBy, middle: i32) -> Resul
     let tears = words::count(band.part.tears, "tear", "tears");
     let strokes = words::count(band.part.strokes, "stroke", "strokes");
     pen.text(&format!("{tears} in {strokes}"), (middle, FOOT + 42), Type::Small, PENCIL, HPos::Center)
-}
-
-fn fill(
-    pen: &Pen<'_, '_>,
-    from: (i32, i32),
-    to: (i32, i32),
-    style: plotters::style::ShapeStyle,
-) -> Result<(), String> {
-    pen.area.draw(&Rectangle::new([from, to], style)).map_err(|error| error.to_string())
 }

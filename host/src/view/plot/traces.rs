@@ -1,11 +1,10 @@
 //! Where the knob stood in the seconds before tears, over the same from moments drawn at random in the same sessions.
 
-use plotters::prelude::{Circle, PathElement};
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
 use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP};
-use super::stacked_bars::Pen;
+use super::pen::Pen;
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::tears::traces::{TraceLine, TraceReport};
 use crate::view::words;
@@ -72,8 +71,7 @@ fn trace(pen: &Pen<'_, '_>, line: &TraceLine, style: ShapeStyle) -> Result<(), S
         })
         .collect();
     if let Some(end) = points.last() {
-        let dot = Circle::new(*end, 3, style.color.filled());
-        pen.area.draw(&dot).map_err(|error| error.to_string())?;
+        pen.dot(*end, 3, style.color.filled())?;
     }
-    pen.area.draw(&PathElement::new(points, style)).map_err(|error| error.to_string())
+    pen.path(points, style)
 }

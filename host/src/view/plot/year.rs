@@ -4,8 +4,7 @@ use jiff::civil::Date;
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, RGBColor, ShapeStyle};
 
-use super::sheet::{document, rectangle};
-use super::stacked_bars::Pen;
+use super::pen::{Pen, document};
 use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
 use crate::core::year_days::YearReport;
 use crate::view::words;
@@ -43,9 +42,9 @@ fn draw(pen: &Pen<'_, '_>, report: &YearReport) -> Result<(), String> {
         let (column, row) = cell(first, day);
         let (x, y) = (LEFT + column * STEP, TOP + row * STEP);
         let fill = colour(ran, ends);
-        rectangle(pen, (x, y), (x + CELL, y + CELL), fill.filled())?;
+        pen.rectangle((x, y), (x + CELL, y + CELL), fill.filled())?;
         let edge = if ran == 0 { GRID } else { fill };
-        rectangle(pen, (x, y), (x + CELL, y + CELL), ShapeStyle::from(&edge))?;
+        pen.rectangle((x, y), (x + CELL, y + CELL), ShapeStyle::from(&edge))?;
         if day.day() == 1 {
             let month = day.strftime("%b").to_string();
             let at = if row == 0 { column } else { column + 1 };
@@ -97,9 +96,9 @@ fn legend(pen: &Pen<'_, '_>, ends: [u64; 3]) -> Result<(), String> {
     for (colour, part) in
         [(PAPER, "not at all")].into_iter().chain(SCALE.into_iter().zip(parts.iter().map(String::as_str)))
     {
-        rectangle(pen, (x, y), (x + CELL, y + CELL), colour.filled())?;
+        pen.rectangle((x, y), (x + CELL, y + CELL), colour.filled())?;
         let edge = if colour == PAPER { GRID } else { colour };
-        rectangle(pen, (x, y), (x + CELL, y + CELL), ShapeStyle::from(&edge))?;
+        pen.rectangle((x, y), (x + CELL, y + CELL), ShapeStyle::from(&edge))?;
         pen.text(part, (x + 20, y + CELL - 2), Type::Small, INK, HPos::Left)?;
         x += 20 + Type::Small.width_of(part) + 20;
     }

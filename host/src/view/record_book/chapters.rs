@@ -4,8 +4,8 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 
+use super::super::html::{Page, Struck};
 use super::super::words::{clock, count, moment, run_time, thousands};
-use super::html::{Page, Struck};
 use super::says::says;
 use crate::app::record_book::RecordBook;
 use crate::core::care::done::Evidence;

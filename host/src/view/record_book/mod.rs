@@ -1,18 +1,17 @@
 //! The record book as one page that prints well: no script, nothing from elsewhere, every text escaped.
 
 mod chapters;
-mod html;
 mod says;
 
 use std::path::Path;
 
 use jiff::tz::TimeZone;
 
+use super::html::Page;
 use super::words::{clock, count, run_time, thousands};
 use crate::app::record_book::RecordBook;
 use crate::core::record_book::lines::Chapter;
 use crate::view::lend::loan_condition;
-use html::Page;
 
 const STYLE: &str = include_str!("record_book.css");
 

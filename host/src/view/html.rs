@@ -1,4 +1,4 @@
-//! A page that is being written. Every text goes through [`escaped`]; nothing else can be put in.
+//! Pages that stand alone: no script, nothing loaded from anywhere, and every text of the maker goes through [`escaped`].
 
 use std::fmt::Write as _;
 
@@ -22,6 +22,24 @@ pub fn escaped(text: &str) -> String {
     safe
 }
 
+/// A whole document of a title, a style of our own and a body that is markup already.
+pub fn document(title: &str, style: &str, body: &str) -> String {
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
+         content=\"width=device-width\">\n<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
+         style-src 'unsafe-inline'\">\n<title>{}</title>\n<style>\n{style}</style>\n</head>\n<body>\n{body}</body>\n</html>\n",
+        escaped(title)
+    )
+}
+
+/// Adds markup.
+pub fn add(body: &mut String, markup: std::fmt::Arguments<'_>) {
+    // Writing to a string cannot fail.
+    if body.write_fmt(markup).is_err() {
+        body.push('\n');
+    }
+}
+
 /// Words longer than this, in letters, may be broken.
 const LONG_WORD: usize = 16;
 
@@ -35,27 +53,20 @@ pub struct Struck {
 /// The page.
 #[derive(Debug)]
 pub struct Page {
-    text: String,
+    title: String,
+    style: &'static str,
+    body: String,
     numbers: Vec<bool>,
 }
 
 impl Page {
     /// A page with a title and a style of our own.
     pub fn new(title: &str, style: &'static str) -> Self {
-        let text = format!(
-            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" \
-             content=\"width=device-width\">\n<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; \
-             style-src 'unsafe-inline'\">\n<title>{}</title>\n<style>\n{style}</style>\n</head>\n<body>\n",
-            escaped(title)
-        );
-        Self { text, numbers: Vec::new() }
+        Self { title: title.to_owned(), style, body: String::new(), numbers: Vec::new() }
     }
 
-    fn put(&mut self, html: std::fmt::Arguments<'_>) {
-        // Writing to a string cannot fail.
-        if self.text.write_fmt(html).is_err() {
-            self.text.push('\n');
-        }
+    fn put(&mut self, markup: std::fmt::Arguments<'_>) {
+        add(&mut self.body, markup);
     }
 
     /// A heading; an empty one is left out.
@@ -83,7 +94,7 @@ impl Page {
     /// Begins a table; a head with `#` before it stands over numbers.
     pub fn table_start(&mut self, heads: &[&str]) {
         self.numbers = heads.iter().map(|head| head.starts_with('#')).collect();
-        self.text.push_str("<table>\n<thead><tr>");
+        self.body.push_str("<table>\n<thead><tr>");
         for head in heads {
             let (class, head) = match head.strip_prefix('#') {
                 Some(head) => (" class=\"number\"", head),
@@ -91,7 +102,7 @@ impl Page {
             };
             self.put(format_args!("<th scope=\"col\"{class}>{}</th>", escaped(head)));
         }
-        self.text.push_str("</tr></thead>\n<tbody>\n");
+        self.body.push_str("</tr></thead>\n<tbody>\n");
     }
 
     /// A row.
@@ -101,7 +112,7 @@ impl Page {
 
     /// A row, struck through where it counts no more, with the reason behind its last cell.
     pub fn row_struck(&mut self, cells: &[&str], struck: Option<&Struck>) {
-        self.text.push_str("<tr>");
+        self.body.push_str("<tr>");
         for (place, cell) in cells.iter().enumerate() {
             let is_number = self.numbers.get(place).copied().unwrap_or(false);
             // A word that is wider than its column may be broken; all others stay whole.
@@ -123,18 +134,17 @@ impl Page {
                 None => self.put(format_args!("<td{class}>{cell}</td>")),
             }
         }
-        self.text.push_str("</tr>\n");
+        self.body.push_str("</tr>\n");
     }
 
     /// Ends the table.
     pub fn table_end(&mut self) {
-        self.text.push_str("</tbody>\n</table>\n");
+        self.body.push_str("</tbody>\n</table>\n");
     }
 
     /// The whole page.
-    pub fn finished(mut self) -> String {
-        self.text.push_str("</body>\n</html>\n");
-        self.text
+    pub fn finished(self) -> String {
+        document(&self.title, self.style, &self.body)
     }
 }
 

@@ -1,0 +1,126 @@
+//! Paper and pen: a picture lays itself out, and this draws it.
+
+use plotters::coord::Shift;
+use plotters::element::{Drawable, PointCollection};
+use plotters::prelude::{
+    Circle, DrawingArea, IntoDrawingArea, PathElement, Polygon, Rectangle, SVGBackend, Text,
+};
+use plotters::style::text_anchor::{HPos, VPos};
+use plotters::style::{Color, RGBColor, ShapeStyle};
+
+use super::theme::{PAPER, PlotError, Type};
+
+/// Lets a picture be drawn on white paper; the SVG document.
+///
+/// # Errors
+/// When the backend refuses, which it has no reason to.
+pub(super) fn document(
+    (width, height): (i32, i32),
+    draw: impl FnOnce(&Pen<'_, '_>) -> Result<(), String>,
+) -> Result<String, PlotError> {
+    let mut document = String::new();
+    {
+        let size = (width.unsigned_abs(), height.unsigned_abs());
+        let area = SVGBackend::with_string(&mut document, size).into_drawing_area();
+        area.fill(&PAPER).map_err(|error| PlotError(error.to_string()))?;
+        draw(&Pen { paper: &area }).map_err(PlotError)?;
+        area.present().map_err(|error| PlotError(error.to_string()))?;
+    }
+    Ok(document)
+}
+
+/// Draws on an area, and says in words what went wrong.
+pub(super) struct Pen<'area, 'svg> {
+    paper: &'area DrawingArea<SVGBackend<'svg>, Shift>,
+}
+
+impl<'svg> Pen<'_, 'svg> {
+    pub(super) fn text(
+        &self,
+        text: &str,
+        at: (i32, i32),
+        size: Type,
+        colour: RGBColor,
+        across: HPos,
+    ) -> Result<(), String> {
+        let style = size.style(colour, across, VPos::Bottom);
+        // The backend sets the foot of the letters a little above the point; the point is their baseline here.
+        self.draw(&Text::new(text.to_owned(), (at.0, at.1 + size.pixels() / 4), style))
+    }
+
+    pub(super) fn line(&self, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), String> {
+        self.path(vec![from, to], ShapeStyle::from(&colour))
+    }
+
+    pub(super) fn blank(&self, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
+        self.rectangle(from, to, PAPER.filled())
+    }
+
+    pub(super) fn rectangle(
+        &self,
+        from: (i32, i32),
+        to: (i32, i32),
+        style: ShapeStyle,
+    ) -> Result<(), String> {
+        self.draw(&Rectangle::new([from, to], style))
+    }
+
+    /// A line through points.
+    pub(super) fn path(&self, points: Vec<(i32, i32)>, style: ShapeStyle) -> Result<(), String> {
+        self.draw(&PathElement::new(points, style))
+    }
+
+    pub(super) fn dot(&self, at: (i32, i32), radius: i32, style: ShapeStyle) -> Result<(), String> {
+        self.draw(&Circle::new(at, radius, style))
+    }
+
+    /// A filled area within points.
+    pub(super) fn area(&self, points: Vec<(i32, i32)>, style: ShapeStyle) -> Result<(), String> {
+        self.draw(&Polygon::new(points, style))
+    }
+
+    fn draw<E>(&self, element: &E) -> Result<(), String>
+    where
+        for<'b> &'b E: PointCollection<'b, (i32, i32)>,
+        E: Drawable<SVGBackend<'svg>>,
+    {
+        self.paper.draw(element).map_err(|error| error.to_string())
+    }
+}
+
+/// A number as whole pixels; far outside of any picture it stops.
+#[must_use]
+#[expect(clippy::cast_possible_truncation, reason = "clamped to what a picture can hold")]
+pub(super) fn pixels(value: f64) -> i32 {
+    value.round().clamp(-30_000.0, 30_000.0) as i32
+}
+
+/// The smallest of 1, 2 and 5 times a power of ten of which seven steps reach at least so far.
+#[must_use]
+pub(super) fn round_step(furthest: f64) -> f64 {
+    let least = furthest / 7.0;
+    if !(least.is_finite() && least > 0.0) {
+        return 1.0;
+    }
+    let unit = 10_f64.powf(least.log10().floor());
+    [1.0, 2.0, 5.0, 10.0]
+        .iter()
+        .map(|step| step * unit)
+        .find(|step| *step >= least * (1.0 - 1e-9))
+        .unwrap_or(unit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn steps_are_round_and_few() {
+        for (furthest, step) in [(7.0, 1.0), (7.1, 2.0), (35.0, 5.0), (180_000.0, 50_000.0), (0.5, 0.1)] {
+            assert!((round_step(furthest) - step).abs() < 1e-9 * step, "{furthest} {}", round_step(furthest));
+        }
+        for nothing in [0.0, -1.0, f64::NAN, f64::INFINITY] {
+            assert!((round_step(nothing) - 1.0).abs() < 1e-12);
+        }
+    }
+}
