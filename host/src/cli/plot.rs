@@ -34,18 +34,25 @@ enum PlotCommand {
     Cost(Cost),
 }
 
-/// What a rug costs at each speed, with the range in which the true cost most likely lies.
+/// Of which machine a picture is, and whether its numbers are wanted instead.
 #[derive(Debug, Args)]
-struct Cost {
-    /// The file to write.
-    #[arg(long, value_name = "FILE", default_value = "cost.svg")]
-    out: PathBuf,
+struct OfOneMachine {
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
     /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
+}
+
+/// What a rug costs at each speed, with the range in which the true cost most likely lies.
+#[derive(Debug, Args)]
+struct Cost {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "cost.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
 }
 
 /// Tears for each 100,000 strokes, by where the speed knob stood, with the strokes behind them.
@@ -54,12 +61,8 @@ struct Tears {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "tears.svg")]
     out: PathBuf,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
-    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    asked: OfOneMachine,
 }
 
 /// Where the knob stood in the seconds before tears, over moments drawn at random.
@@ -68,12 +71,8 @@ struct Traces {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "traces.svg")]
     out: PathBuf,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
-    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    asked: OfOneMachine,
 }
 
 /// Stroke rates at the same place of the knob over time: dry runs and sessions.
@@ -82,12 +81,8 @@ struct Slowing {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "slowing.svg")]
     out: PathBuf,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
-    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    asked: OfOneMachine,
 }
 
 /// Machine time per rug, by where the speed knob stood.
@@ -110,12 +105,8 @@ struct Hours {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "hours.svg")]
     out: PathBuf,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
-    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
-    #[arg(long)]
-    json: bool,
+    #[command(flatten)]
+    asked: OfOneMachine,
 }
 
 /// A year by day.
@@ -155,7 +146,7 @@ impl Plot {
                 let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
                 shown_or_drawn(&usage, json, drawn, &out, "Read a logger first: needlehours pull")
             }
-            PlotCommand::Hours(Hours { out, machine, json }) => {
+            PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
                 let course = plot::hours(&around.open_database()?, around.clock(), machine)?;
                 let zone = around.clock().zone();
                 let drawn = (!course.points.is_empty()).then(|| view::plot::hours::svg(&course, &zone));
@@ -173,12 +164,12 @@ impl Plot {
                 let nothing = "It takes a rug with a size and recorded strokes: needlehours rug change NAME --size 80x120cm";
                 shown_or_drawn(&density, json, drawn, &out, nothing)
             }
-            PlotCommand::Tears(Tears { out, machine, json }) => {
+            PlotCommand::Tears(Tears { out, asked: OfOneMachine { machine, json } }) => {
                 let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;
                 let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
                 shown_or_drawn(&speed, json, drawn, &out, "Read a logger first: needlehours pull")
             }
-            PlotCommand::Cost(Cost { out, machine, json }) => {
+            PlotCommand::Cost(Cost { out, asked: OfOneMachine { machine, json } }) => {
                 let cost = speed_cost::report(&around.open_database()?, machine, Level::USUAL)?;
                 let drawn = (!cost.speeds.is_empty()).then(|| view::plot::cost::svg(&cost));
                 let nothing = match cost.costs {
@@ -187,12 +178,12 @@ impl Plot {
                 };
                 shown_or_drawn(&cost, json, drawn, &out, &nothing)
             }
-            PlotCommand::Traces(Traces { out, machine, json }) => {
+            PlotCommand::Traces(Traces { out, asked: OfOneMachine { machine, json } }) => {
                 let traces = tears::traces(&around.open_database()?, machine)?;
                 let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
                 shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
             }
-            PlotCommand::Slowing(Slowing { out, machine, json }) => {
+            PlotCommand::Slowing(Slowing { out, asked: OfOneMachine { machine, json } }) => {
                 let report = slowing::slowing(&around.open_database()?, around.clock(), machine, None)?;
                 let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
                 let drawn = has_any.then(|| view::plot::slowing::svg(&report));
