@@ -5,9 +5,9 @@
 
 use std::collections::BTreeMap;
 
-use shared_types::{Edges, MachineTag, RecordSeq, RunMillis, Totals};
+use shared_types::{BootId, Edges, MachineTag, RecordSeq, RunMillis, Totals};
 
-use super::facts::{Happening, LogFacts};
+use super::facts::{Happening, LogFacts, SegmentFact};
 use super::fittings::Fittings;
 
 /// A loss on one machine.
@@ -26,10 +26,7 @@ pub struct Loss {
 /// The losses of one log. Their sum is the totals since formatting less the records held, never below zero.
 #[must_use]
 pub fn of_log(log: &LogFacts, fittings: &Fittings) -> Vec<Loss> {
-    let held = log
-        .segments
-        .iter()
-        .fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))));
+    let held = sum_of(&log.segments);
     let counted = between(log.formatted_with, log.last_totals);
     let lost = between(held, counted);
     let exceeds = held.run > counted.run || held.edges > counted.edges;
@@ -67,33 +64,63 @@ fn between(before: Totals, after: Totals) -> Totals {
     }
 }
 
-/// The losses between each two readings of the totals, on the machine of the interval's beginning, or of its end where
-/// the logger was not yet fitted at its beginning.
+/// The losses by machine.
 fn by_machine(log: &LogFacts, fittings: &Fittings) -> BTreeMap<Option<MachineTag>, Totals> {
-    let starts = log.events.iter().filter_map(|event| match &event.what {
-        Happening::Started(started) => Some((event.seq, started.totals)),
-        _ => None,
-    });
-    let mut readings = vec![(RecordSeq(0), log.formatted_with)];
-    readings.extend(starts);
-    // Everything pulled lies before the end, even where the logger was last heard before its last records came.
-    readings.push((RecordSeq(u32::MAX), log.last_totals));
     let mut losses: BTreeMap<Option<MachineTag>, Totals> = BTreeMap::new();
-    for (before, after) in readings.iter().zip(readings.iter().skip(1)) {
-        let first = log.segments.partition_point(|segment| segment.seq < before.0);
-        let end = log.segments.partition_point(|segment| segment.seq < after.0);
-        let held = log.segments.get(first..end).unwrap_or_default();
-        let held = held
-            .iter()
-            .fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))));
-        let lost = between(held, between(before.1, after.1));
-        if lost != Totals::default() {
-            let machine = fittings
-                .machine_of(log.key, before.0)
-                .or_else(|| fittings.machine_of(log.key, RecordSeq(after.0.0.saturating_sub(1))));
-            let sum = losses.entry(machine).or_default();
-            *sum = sum.plus(lost.run, lost.edges);
-        }
+    for gap in gaps(log, fittings) {
+        let sum = losses.entry(gap.machine).or_default();
+        *sum = sum.plus(gap.lost.run, gap.lost.edges);
     }
     losses
+}
+
+/// A loss between two readings of the totals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Gap {
+    /// The record of the earlier reading; 0 for the log's making.
+    pub from: RecordSeq,
+    /// Its boot.
+    pub boot: BootId,
+    /// The record of the later reading; the largest number for what was heard last.
+    pub until: RecordSeq,
+    /// The machine of the interval's beginning, or of its end where the logger was not yet fitted at its beginning.
+    pub machine: Option<MachineTag>,
+    /// What is missing.
+    pub lost: Totals,
+}
+
+/// The losses between each two readings of the totals.
+pub fn gaps(log: &LogFacts, fittings: &Fittings) -> Vec<Gap> {
+    let starts = log.events.iter().filter_map(|event| match &event.what {
+        Happening::Started(started) => Some((event.seq, event.boot, started.totals)),
+        _ => None,
+    });
+    let mut readings = vec![(RecordSeq(0), BootId(0), log.formatted_with)];
+    readings.extend(starts);
+    // Everything pulled lies before the end, even where the logger was last heard before its last records came.
+    readings.push((RecordSeq(u32::MAX), BootId(u32::MAX), log.last_totals));
+    let of_two = readings.iter().zip(readings.iter().skip(1));
+    of_two
+        .map(|((from, boot, before), (until, _, after))| {
+            let machine = fittings
+                .machine_of(log.key, *from)
+                .or_else(|| fittings.machine_of(log.key, RecordSeq(until.0.saturating_sub(1))));
+            let lost = between(held(log, *from, *until), between(*before, *after));
+            Gap { from: *from, boot: *boot, until: *until, machine, lost }
+        })
+        .filter(|gap| gap.lost != Totals::default())
+        .collect()
+}
+
+/// What the records from a number on and below another hold.
+fn held(log: &LogFacts, from: RecordSeq, until: RecordSeq) -> Totals {
+    let first = log.segments.partition_point(|segment| segment.seq < from);
+    let end = log.segments.partition_point(|segment| segment.seq < until);
+    sum_of(log.segments.get(first..end).unwrap_or_default())
+}
+
+fn sum_of(segments: &[SegmentFact]) -> Totals {
+    segments
+        .iter()
+        .fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))))
 }

@@ -5,10 +5,11 @@
 
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use shared_types::{BootId, Edges, MachineTag, RecordSeq, RunMillis, Totals, UptimeMillis, UtcMillis};
+use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
-use crate::core::facts::{Happening, LogFacts, LogKey};
+use crate::core::facts::LogKey;
 use crate::core::ledger::{Ledger, LedgerLog};
+use crate::core::not_recorded;
 use crate::core::sessions;
 use crate::core::studio::Studio;
 use crate::core::timeline::HeardAt;
@@ -328,45 +329,21 @@ fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
 /// What the totals hold and no record tells, between each two readings of the totals.
 fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
     let last_heard = heard.iter().filter(|one| one.log == log.facts.key).map(|one| one.at).max();
-    let facts = log.facts;
     let known = dated_events(log);
     let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
-    let mut readings = vec![(RecordSeq(0), BootId(0), facts.formatted_with)];
-    readings.extend(facts.events.iter().filter_map(|event| match &event.what {
-        Happening::Started(started) => Some((event.seq, event.boot, started.totals)),
-        _ => None,
-    }));
-    readings.push((RecordSeq(u32::MAX), BootId(u32::MAX), facts.last_totals));
-    let mut losses = Vec::new();
-    for (before, after) in readings.iter().zip(readings.iter().skip(1)) {
-        let held = held_between(facts, before.0, after.0);
-        let counted = after.2.run.0.saturating_sub(before.2.run.0);
-        let lost = counted.saturating_sub(held.run.0);
-        let lost_edges = after.2.edges.0.saturating_sub(before.2.edges.0).saturating_sub(held.edges.0);
-        let sat_on = studio
-            .fittings
-            .machine_of(facts.key, before.0)
-            .or_else(|| studio.fittings.machine_of(facts.key, RecordSeq(after.0.0.saturating_sub(1))));
-        if lost > 0 && sat_on == Some(machine) {
-            losses.push(RunPiece {
-                place: Place { log: facts.key, seq: before.0, boot: before.1, at: UptimeMillis(0) },
-                until: after.0,
-                earliest: limit(before.0).and_then(|(_, earliest, _)| *earliest),
-                latest: limit(after.0).and_then(|(.., latest)| *latest).or(last_heard),
-                run: RunMillis(lost),
-                edges: lost_edges,
-                is_recorded: false,
-            });
-        }
-    }
-    losses
-}
-
-fn held_between(facts: &LogFacts, from: RecordSeq, to: RecordSeq) -> Totals {
-    let first = facts.segments.partition_point(|segment| segment.seq < from);
-    let end = facts.segments.partition_point(|segment| segment.seq < to);
-    let held = facts.segments.get(first..end).unwrap_or_default();
-    held.iter().fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))))
+    not_recorded::gaps(log.facts, &studio.fittings)
+        .into_iter()
+        .filter(|gap| gap.machine == Some(machine) && gap.lost.run.0 > 0)
+        .map(|gap| RunPiece {
+            place: Place { log: log.facts.key, seq: gap.from, boot: gap.boot, at: UptimeMillis(0) },
+            until: gap.until,
+            earliest: limit(gap.from).and_then(|(_, earliest, _)| *earliest),
+            latest: limit(gap.until).and_then(|(.., latest)| *latest).or(last_heard),
+            run: gap.lost.run,
+            edges: gap.lost.edges.0,
+            is_recorded: false,
+        })
+        .collect()
 }
 
 #[cfg(test)]

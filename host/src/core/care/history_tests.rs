@@ -8,6 +8,7 @@ use super::*;
 use crate::core::care::done::{CareNotes, Evidence};
 use crate::core::care::plan::task;
 use crate::core::entries::{CareDone, CareTaskName, Entry, EntryBody, HandHours, WorkChange};
+use crate::core::facts::LogFacts;
 use crate::core::test_facts as facts;
 use shared_types::log::{ClockSource, PressKind};
 use shared_types::{Edges, Totals};

@@ -43,7 +43,7 @@ struct Panel {
 fn draw(pen: &Pen<'_, '_>, report: &SlowingReport) -> Result<(), String> {
     let title = format!("Is it slowing down? {}", report.machine_name);
     pen.text(&title, (24, 34), Type::Title, INK, HPos::Left)?;
-    let subtitle = "stroke rate at the same place of the knob, against the machine's own past; below the dashed line is slow";
+    let subtitle = "stroke rate at the same place of the knob, against the machine's own past; below the thin line is slow";
     pen.text(subtitle, (24, 60), Type::Text, PENCIL, HPos::Left)?;
     let dry = dry_panel(report);
     let place = report
