@@ -41,4 +41,7 @@ fn the_demo_may_be_run_again_but_never_over_somebody_elses_database() {
     let refused = run(&own, &["demo", "--dir", "theirs"]);
     assert_eq!((refused.code(), refused.out().as_str()), (6, ""));
     assert_eq!(std::fs::read_to_string(theirs.join("demo.db")).unwrap(), "mine");
+    std::fs::rename(theirs.join("demo.db"), theirs.join("record-book.html")).unwrap();
+    assert_eq!(run(&own, &["demo", "--dir", "theirs"]).code(), 6);
+    assert_eq!(std::fs::read_to_string(theirs.join("record-book.html")).unwrap(), "mine");
 }

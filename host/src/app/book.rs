@@ -1,6 +1,7 @@
 //! What the store holds, read once for one answer.
 
 use super::ports::{Store, StoreError};
+use crate::core::care::Grounds;
 use crate::core::entries::Entry;
 use crate::core::facts::LogFacts;
 use crate::core::ledger::Ledger;
@@ -40,6 +41,12 @@ impl Book {
     #[must_use]
     pub fn ledger(&self) -> Ledger<'_> {
         Ledger::of_heard(&self.studio, &self.logs, &self.heard)
+    }
+
+    /// What care is judged from.
+    #[must_use]
+    pub fn grounds<'book>(&'book self, ledger: &'book Ledger<'book>) -> Grounds<'book> {
+        Grounds { entries: &self.entries, studio: &self.studio, ledger, heard: &self.heard }
     }
 
     /// Whether nothing was ever entered or pulled.

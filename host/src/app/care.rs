@@ -7,7 +7,7 @@ use shared_types::{MachineTag, RunMillis, UtcMillis};
 
 use super::book::Book;
 use super::ports::{Clock, Store, StoreError};
-use super::request::{RequestError, machine, machines};
+use super::request::{RequestError, happened, machine, machines};
 use super::stock;
 use crate::core::care::done::{CareNotes, Evidence};
 use crate::core::care::plan::{BRUSH_OUT, HOUR_MS, OILING, Task, TaskLimits};
@@ -15,20 +15,14 @@ use crate::core::care::points::{never_oiled, points};
 use crate::core::care::record::about_care;
 use crate::core::care::routine::{Step, WALKED_AT_FIRST, steps};
 use crate::core::care::schedule::DueState;
-use crate::core::care::{DueReport, Grounds, care_of, due_report, dues, lamp_limits};
+use crate::core::care::{DueReport, care_of, due_report, dues, lamp_limits};
 use crate::core::entries::{CareDone, CareLimitSet, EntryBody, SpareName};
 pub use crate::core::entries::{EntryId, Finding, MoreLimits};
 use crate::core::heavy_use::speed::ceiling_said;
 use crate::core::knob;
-use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::stock::StockLine;
 use crate::core::studio::{MachineCard, nearest_names, standing};
-
-/// What care is judged from.
-fn grounds<'book>(book: &'book Book, ledger: &'book Ledger<'book>) -> Grounds<'book> {
-    Grounds { entries: &book.entries, studio: &book.studio, ledger, heard: &book.heard }
-}
 
 /// What care is due on one machine, or on all.
 ///
@@ -38,7 +32,7 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let chosen = machines(&book.studio, number)?;
-    Ok(due_report(grounds(&book, &ledger), &chosen, clock.now(), &clock.zone()))
+    Ok(due_report(book.grounds(&ledger), &chosen, clock.now(), &clock.zone()))
 }
 
 /// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them, with the
@@ -55,7 +49,7 @@ pub fn lamp(
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let Some(card) = book.studio.machine(tag) else { return Ok(None) };
-    let (dues, _) = dues(grounds(&book, &ledger), card, clock.now(), &clock.zone());
+    let (dues, _) = dues(book.grounds(&ledger), card, clock.now(), &clock.zone());
     let ceiling = match ceiling_said(&book.entries, tag) {
         Some(said) => {
             said.per_mille().zip(card.marks).and_then(|(place, marks)| knob::arc_above(&marks, place))
@@ -126,12 +120,9 @@ pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Resu
     let book = Book::read(store)?;
     let card = machine(&book.studio, said.machine)?;
     let now = clock.now();
-    let at = said.at.unwrap_or(now);
-    if at > now {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(said.at, now)?;
     let ledger = book.ledger();
-    let care = care_of(grounds(&book, &ledger), card, at, &clock.zone());
+    let care = care_of(book.grounds(&ledger), card, at, &clock.zone());
     let task = task_of(&care.notes, card, &said.task)?;
     stock::check_known(&book.entries, &said.used)?;
     let before = care.dues.iter().find(|due| due.planned.task.name == task.name);

@@ -6,7 +6,7 @@ use shared_types::{MachineTag, RunMillis, UtcMillis};
 use super::book::Book;
 use super::care::task_of;
 use super::ports::{Clock, Store};
-use super::request::{RequestError, machine};
+use super::request::{RequestError, happened, machine};
 use crate::core::care::done::CareNotes;
 use crate::core::care::plan::HOUR_MS;
 use crate::core::care::schedule::DAY_MS;
@@ -117,10 +117,7 @@ pub fn skip(
     let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
     let task = task_of(&notes, card, task)?;
     let now = clock.now();
-    let at = at.unwrap_or(now);
-    if at > now {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(at, now)?;
     let body = EntryBody::CareSkipped(CareSkipped {
         machine: card.tag,
         task: task.entry_name(),

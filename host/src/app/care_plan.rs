@@ -7,7 +7,7 @@ use super::book::Book;
 use super::care::{check_limits, run_limit, task_of};
 use super::machine::checked_name;
 use super::ports::{Clock, Store};
-use super::request::{RequestError, machine};
+use super::request::{RequestError, happened, machine};
 use crate::core::care::done::CareNotes;
 use crate::core::care::plan::{BelongsTo, CAUTIONS, PLAN, RETENSION, Source, Task, TaskLimits};
 use crate::core::care::points::{OilPoint, is_called, never_oiled, points};
@@ -382,10 +382,7 @@ pub fn set_pile_height(
         return Err(RequestError::OutOfRange { what: "the pile height", range: "1 to 150 mm", given });
     }
     let now = clock.now();
-    let at = at.unwrap_or(now);
-    if at > now {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(at, now)?;
     let set = PileHeightSet { machine: plan.machine, tenths_mm, at };
     let entry = store.add_entry(now, &EntryBody::PileHeightSet(set))?;
     let asks = plan.tasks.iter().filter(|task| task.is_on && task.limits.after_pile_height);

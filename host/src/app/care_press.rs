@@ -7,9 +7,9 @@ use super::book::Book;
 use super::ports::{Clock, Store};
 use super::pull::PullReport;
 use super::request::RequestError;
+use crate::core::care::care_of;
 use crate::core::care::done::OpenQuestion;
 use crate::core::care::plan::BelongsTo;
-use crate::core::care::{Grounds, care_of};
 use crate::core::entries::{EntryBody, PressWithdrawn};
 
 /// As many tasks are offered, one for each digit.
@@ -51,8 +51,7 @@ pub fn presses_of_pull(
     let (Some(from), Some(to)) = (report.new_from, report.new_to) else { return Ok(Vec::new()) };
     let book = Book::read(store)?;
     let ledger = book.ledger();
-    let grounds =
-        Grounds { entries: &book.entries, studio: &book.studio, ledger: &ledger, heard: &book.heard };
+    let grounds = book.grounds(&ledger);
     let mut asked = Vec::new();
     for card in &book.studio.machines {
         let care = care_of(grounds, card, clock.now(), &clock.zone());

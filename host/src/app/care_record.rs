@@ -6,7 +6,6 @@ use super::book::Book;
 use super::care::task_of;
 use super::ports::Store;
 use super::request::{RequestError, machines, only_machine};
-use crate::core::care::Grounds;
 use crate::core::care::done::CareNotes;
 use crate::core::care::record::{RecordLine, record};
 use crate::core::studio::MachineCard;
@@ -31,8 +30,7 @@ pub fn care_record(
     let ledger = book.ledger();
     let cards = machines(&book.studio, number)?;
     let tag = only_machine(&book.studio, number)?;
-    let grounds =
-        Grounds { entries: &book.entries, studio: &book.studio, ledger: &ledger, heard: &book.heard };
+    let grounds = book.grounds(&ledger);
     let entries = record(grounds, tag, task);
     if let Some(task) = task.filter(|_| entries.is_empty()) {
         let asked = |card: &&MachineCard| {

@@ -8,7 +8,7 @@ use super::column_table::{TableError, at, hours_above_zero, read};
 use super::machine::checked_name;
 use super::part::{grounds, take_back};
 use super::ports::{Clock, Store};
-use super::request::{RequestError, machine};
+use super::request::{RequestError, happened, machine};
 use crate::core::entries::{EntryBody, EntryId, MachineFault};
 use crate::core::stats::Faults;
 pub use crate::core::stats::{Ending, Level};
@@ -82,10 +82,7 @@ pub struct FaultNoted {
 /// When nothing or too much is said, the machine is not clear, the moment lies in the future, or the store fails.
 pub fn add(store: &mut impl Store, clock: &impl Clock, said: &FaultSaid) -> Result<FaultNoted, RequestError> {
     let what = checked_name("what failed", &said.what)?;
-    let at = said.at.unwrap_or_else(|| clock.now());
-    if at > clock.now() {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(said.at, clock.now())?;
     let book = Book::read(store)?;
     let card = machine(&book.studio, said.machine)?;
     let fault = MachineFault { machine: card.tag, what: what.clone(), at, mended: said.mended.clone() };

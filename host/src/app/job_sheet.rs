@@ -8,16 +8,15 @@ use super::book::Book;
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use crate::core::commission::Commissions;
-use crate::core::entries::EntryBody;
 use crate::core::hours::HoursReport;
 use crate::core::job_sheet::{Desk, JobSheet};
 use crate::core::ledger::Ledger;
 use crate::core::own_rugs;
 use crate::core::progress::{self, Known, Progress};
-use crate::core::quote::SampleSquare;
+use crate::core::quote::{SampleSquare, samples};
 use crate::core::rug_work::{self, RugTaken};
 use crate::core::stats::Level;
-use crate::core::studio::{RugIndex, RugState, Studio, standing};
+use crate::core::studio::{RugIndex, RugState, Studio};
 use crate::core::yarn::{self, YarnReport};
 
 /// How sure the ranges are to hold what comes: eight times of ten.
@@ -102,11 +101,7 @@ impl Table {
         let commissions = Commissions::of(&book.entries);
         let taken = rug_work::taken(ledger, &clock.zone());
         let own = own_rugs::finished(&book.studio, &commissions, &taken);
-        let samples = standing(&book.entries).into_iter().filter_map(|entry| match &entry.body {
-            EntryBody::SampleSquare(sample) => Some(sample.clone()),
-            _ => None,
-        });
-        let samples = samples.collect();
+        let samples = samples(&book.entries);
         let own_yarn = yarn::own_weighed(&book.studio, &commissions, &taken);
         Self {
             commissions,

@@ -6,7 +6,7 @@ use shared_types::{MachineTag, UtcMillis};
 use super::book::Book;
 use super::machine::checked_name;
 use super::ports::{Clock, Store};
-use super::request::{RequestError, machine, machines};
+use super::request::{RequestError, happened, machine, machines};
 use crate::core::care::history::History;
 use crate::core::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
 pub use crate::core::entries::{TakenOff, USUAL_PARTS};
@@ -194,10 +194,7 @@ fn checked(
     if let Some(serial) = &said.serial {
         checked_name("the mark", serial)?;
     }
-    let at = said.at.unwrap_or_else(|| clock.now());
-    if at > clock.now() {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(said.at, clock.now())?;
     let book = Book::read(store)?;
     Ok((machine(&book.studio, said.machine)?.clone(), part, at))
 }

@@ -12,9 +12,9 @@ use crate::core::commission::Commissions;
 use crate::core::costing::{Money, entered};
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::own_rugs::own_rugs;
-use crate::core::quote::{Quote, SampleSquare, Style, Wanted, quote};
+use crate::core::quote::{Quote, SampleSquare, Style, Wanted, quote, samples};
 use crate::core::stats::Level;
-use crate::core::studio::{Studio, standing};
+use crate::core::studio::Studio;
 
 /// The longest side, in millimetres.
 const LONGEST_SIDE_MM: u32 = 20_000;
@@ -93,13 +93,7 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         tufting_hour_wage: wage.map(Money::units),
     };
     let own = own_rugs(&book.studio, &commissions, &book.ledger(), &clock.zone());
-    let samples: Vec<SampleSquare> = standing(entries)
-        .into_iter()
-        .filter_map(|entry| match &entry.body {
-            EntryBody::SampleSquare(sample) => Some(sample.clone()),
-            _ => None,
-        })
-        .collect();
+    let samples = samples(entries);
     Ok(QuoteAnswer {
         quote: quote(&wanted, &own.rugs, &samples),
         own_rugs_left_out: own.left_out,

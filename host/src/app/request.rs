@@ -323,6 +323,15 @@ pub enum RequestError {
     NothingProposed,
 }
 
+/// A moment of which something is told; now if none was said.
+///
+/// # Errors
+/// When it lies in the future: only what has happened can be written down.
+pub fn happened(at: Option<UtcMillis>, now: UtcMillis) -> Result<UtcMillis, RequestError> {
+    let at = at.unwrap_or(now);
+    if at > now { Err(RequestError::InTheFuture) } else { Ok(at) }
+}
+
 /// The machine that is meant: the named one, or the only one.
 ///
 /// # Errors

@@ -5,7 +5,7 @@ use shared_types::UtcMillis;
 
 use super::book::Book;
 use super::ports::{Clock, Store};
-use super::request::{RequestError, machine};
+use super::request::{RequestError, happened, machine};
 use crate::core::entries::{
     EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearAnswered, TearDetails, TearNoted,
 };
@@ -65,10 +65,7 @@ pub fn note(
     let studio = Studio::of(&store.entries()?);
     let card = machine(&studio, said.machine)?;
     let now = clock.now();
-    let at = said.at.unwrap_or(now);
-    if at > now {
-        return Err(RequestError::InTheFuture);
-    }
+    let at = happened(said.at, now)?;
     let noted = TearNoted {
         harm: if said.is_near_miss { Harm::NearMiss } else { Harm::Tear },
         machine: card.tag,

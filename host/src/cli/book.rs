@@ -31,14 +31,16 @@ impl Book {
         let clock = around.clock();
         let book = record_book::book(&store, clock, self.machine)?;
         if self.json {
-            show::report(&book, true, |_| String::new())?;
+            show::json(&book)?;
             return Ok(ExitCode::SUCCESS);
         }
-        std::fs::write(&self.out, view::record_book::page(&book, &clock.zone())).map_err(|error| {
-            let what = format!("cannot write {}", self.out.display());
-            Failure::bad_input("book::write", what, "Name a file in a folder that exists with --out.")
-                .because(error)
-        })?;
+        let page = view::record_book::page(&book, &clock.zone());
+        show::file(
+            &self.out,
+            page.as_bytes(),
+            "book::write",
+            "Name a file in a folder that exists with --out.",
+        )?;
         show::words(&view::record_book::written(&book, &self.out))?;
         Ok(ExitCode::SUCCESS)
     }

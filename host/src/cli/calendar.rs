@@ -1,6 +1,5 @@
 //! `calendar`.
 
-use std::io::{ErrorKind, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -44,7 +43,7 @@ impl Calendar {
         let mut store = around.open_database()?;
         let report = calendar::calendar(&mut store, around.clock(), self.machine)?;
         if self.json {
-            show::report(&report, true, |_| String::new())?;
+            show::json(&report)?;
             return Ok(exit::code(exit::FINE));
         }
         anstream::eprint!("{}", view::calendar::left_out(&report));
@@ -57,29 +56,16 @@ impl Calendar {
             return Ok(exit::code(exit::FINE));
         };
         let Some(out) = self.out else {
-            print(&text)?;
+            show::bytes(text.as_bytes())?;
             return Ok(exit::code(exit::FINE));
         };
-        std::fs::write(&out, text).map_err(|error| {
-            let what = format!("cannot write {}", out.display());
-            Failure::bad_input("calendar::write", what, "Name a file in a folder that exists with --out.")
-                .because(error)
-        })?;
+        show::file(
+            &out,
+            text.as_bytes(),
+            "calendar::write",
+            "Name a file in a folder that exists with --out.",
+        )?;
         show::words(&view::calendar::written(&report, &out.display().to_string()))?;
         Ok(exit::code(exit::FINE))
-    }
-}
-
-/// Byte for byte, because the file's line breaks are its own.
-fn print(text: &str) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::other(
-            "output",
-            "the calendar could not be printed",
-            "Is the disk full, to which it is written?",
-        )
-        .because(error)),
-        _ => Ok(()),
     }
 }

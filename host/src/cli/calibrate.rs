@@ -1,12 +1,12 @@
 //! `machine calibrate` without angles: the maker turns the knob, the logger says where it stands.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, Write};
 use std::time::Duration;
 
 use shared_types::RawAngle;
 
-use super::Failure;
 use super::pull::the_only_logger;
+use super::{Failure, walk};
 use crate::app::live::{KnobUnread, ends, still_angle};
 use crate::app::machine::KnobEnds;
 use crate::app::ports::Logger;
@@ -21,7 +21,7 @@ const PAUSE: Duration = Duration::from_millis(100);
 /// # Errors
 /// When nobody is there to turn the knob, or the logger cannot read it.
 pub fn guided(port: Option<&str>) -> Result<KnobEnds, Failure> {
-    if !std::io::stdin().is_terminal() || !std::io::stdout().is_terminal() {
+    if !walk::somebody_is_there() {
         return Err(Failure::bad_input(
             "machine::angles",
             "no angles were given, and this is no terminal on which somebody could be asked to turn the knob",

@@ -1,8 +1,8 @@
 //! The end of a pull: one line for each new session, and one key to say that it is right.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, Write};
 
-use super::{Failure, show};
+use super::{Failure, show, walk};
 use crate::app::ports::{Clock, Store};
 use crate::app::pull::PullReport;
 use crate::app::rug::{self, Choice};
@@ -36,7 +36,7 @@ impl Answer {
 /// When the database cannot be read, or does not take an answer; earlier answers are kept then.
 pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
     let lines = rug::sessions_of_pull(store, clock, report)?;
-    let asking = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+    let asking = walk::somebody_is_there();
     let zone = clock.zone();
     if !asking {
         for line in &lines {
@@ -80,14 +80,9 @@ fn confirm(store: &mut impl Store, clock: &impl Clock, line: &SessionLine) -> Re
 /// Asks until the answer is one that is understood; nobody there means later.
 fn ask(answers: &mut impl BufRead, out: &mut impl Write, sentence: &str) -> Answer {
     loop {
-        let asked =
-            write!(out, "{sentence} Right? [Enter yes, n no, a all, l later] ").and_then(|()| out.flush());
-        let mut line = String::new();
-        match asked.and_then(|()| answers.read_line(&mut line)) {
-            Ok(0) | Err(_) => return Answer::Later,
-            Ok(_) => {}
-        }
-        if let Some(answer) = Answer::of(&line) {
+        let question = format!("{sentence} Right? [Enter yes, n no, a all, l later] ");
+        let Some(typed) = walk::line(answers, out, &question) else { return Answer::Later };
+        if let Some(answer) = Answer::of(&typed) {
             return answer;
         }
     }

@@ -1,8 +1,9 @@
 //! The end of a pull: what was done when the care button was pressed, asked once.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::collections::BTreeSet;
+use std::io::{BufRead, Write};
 
-use super::walk::{ask_finding, line};
+use super::walk::{ask_finding, line, somebody_is_there};
 use super::{Failure, show};
 use crate::app::care::{self, DoneSaid};
 use crate::app::care_press::{self, OFFERED};
@@ -35,7 +36,8 @@ impl Answer {
             digit.checked_sub(1).filter(|place| *place < offered.min(OFFERED))
         };
         let mut places: Vec<usize> = digits.map(place).collect::<Option<_>>()?;
-        places.dedup();
+        let mut seen = BTreeSet::new();
+        places.retain(|place| seen.insert(*place));
         (!places.is_empty()).then_some(Self::Done(places))
     }
 }
@@ -47,7 +49,7 @@ impl Answer {
 pub fn presses_of(report: &PullReport, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
     let presses = care_press::presses_of_pull(store, clock, report)?;
     let zone = clock.zone();
-    let asking = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+    let asking = somebody_is_there();
     for press in &presses {
         let Some(at) = press.at.filter(|_| asking) else {
             show::words(&view::care::press_open(press, &zone))?;

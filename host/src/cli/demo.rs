@@ -46,7 +46,7 @@ impl Demo {
         let clock = StudioClock::at(UtcMillis(report.ended_at_utc_ms));
         demo_papers::write_all(&mut with_clock, &clock, &folder)?;
         if self.json {
-            show::report(&report, true, |_| String::new())?;
+            show::json(&report)?;
         } else {
             self.print_words(&report, &folder, &with_clock, &clock)?;
         }

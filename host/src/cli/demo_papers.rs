@@ -54,10 +54,3 @@ fn write(folder: &DemoFolder, paper: Paper, content: &str) -> Result<(), Failure
         Failure::other("plot::write", what, "Name another folder with --dir.").because(error)
     })
 }
-
-impl From<PlotError> for Failure {
-    fn from(error: PlotError) -> Self {
-        Self::other("plot::draw", "the picture cannot be drawn", "Report this together with the seed.")
-            .because(error)
-    }
-}

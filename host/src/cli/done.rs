@@ -1,11 +1,10 @@
 //! `done`.
 
-use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
-use super::walk::{Walked, walk};
+use super::walk::{self, Walked};
 use super::{Failure, Surroundings, show};
 use crate::app::care::{self, DoneSaid, EntryId, Finding};
 use crate::app::care_plan;
@@ -42,7 +41,7 @@ pub struct Done {
     /// Show the oiling routine, and on a terminal walk through it, however often it was done.
     #[arg(long)]
     walk: bool,
-    /// Show all tasks with their start values.
+    /// Show the tasks that every plan starts with, and their start values.
     #[arg(long, conflicts_with_all = ["task", "withdraw", "history", "correct"])]
     list: bool,
     /// Show what was done, left out and put off, and what was taken back; of one task, if it is named.
@@ -141,7 +140,7 @@ impl Done {
         if is_walked {
             let steps = care::routine(&store, self.machine)?.steps;
             let (mut answers, mut out) = (std::io::stdin().lock(), std::io::stdout());
-            match walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
+            match walk::walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
                 Walked::Stopped => {
                     show::words("Stopped; nothing was noted.")?;
                     return Ok(ExitCode::SUCCESS);
@@ -161,7 +160,7 @@ impl Done {
     /// it. Never where a program asks.
     fn walks(&self, store: &impl Store) -> Result<bool, Failure> {
         let is_oiling = self.task.as_deref().is_some_and(|task| task.trim().eq_ignore_ascii_case(OILING));
-        let is_somebody = std::io::stdin().is_terminal() && std::io::stdout().is_terminal();
+        let is_somebody = walk::somebody_is_there();
         if !is_oiling || self.json || self.when.is_some() || !is_somebody {
             return Ok(false);
         }

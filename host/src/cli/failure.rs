@@ -97,7 +97,7 @@ impl From<StoreError> for Failure {
                 ("db::full", "Make room on the disk and try again; what was kept before is whole.")
             }
             StoreError::Failed { .. } => {
-                ("db::failed", "Run `needlehours doctor`; the message below is what the database said.")
+                ("db::failed", "Run `needlehours doctor`; the message above is what the database said.")
             }
         };
         Self {
@@ -125,10 +125,9 @@ impl From<LoggerError> for Failure {
                 "logger::silent",
                 "Unplug the logger, plug it in again and repeat; if it stays silent, run `needlehours doctor`.",
             ),
-            LoggerError::NotALogger { .. } => (
-                "logger::other",
-                "Another device is probably on this port, or the file is something else. Name the right one with --port or --file.",
-            ),
+            LoggerError::NotALogger { .. } => {
+                ("logger::other", "Another device is probably on this port. Name the right one with --port.")
+            }
             LoggerError::NewerLink { .. } => {
                 ("logger::newer", "Install a newer Needlehours; the records stay safe on the logger.")
             }

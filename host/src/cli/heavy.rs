@@ -36,7 +36,7 @@ enum HeavyCommand {
     Set(Box<Set>),
 }
 
-/// Set your own limits; 0 switches one off.
+/// Set your own limits; 0 switches one off, but not the pause nor the window.
 #[derive(Debug, Args)]
 struct Set {
     /// Which machine; can be left out when there is only one.

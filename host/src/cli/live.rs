@@ -61,7 +61,7 @@ impl Live {
         screen.close();
         let report = LiveReport { logger: format!("{:016x}", hello.logger.0), samples: samples? };
         if self.json {
-            show::report(&report, true, |_| String::new())?;
+            show::json(&report)?;
             return Ok(exit::code(exit::FINE));
         }
         Ok(exit::code(exit::FINE))

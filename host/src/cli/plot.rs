@@ -202,21 +202,21 @@ fn shown_or_drawn<R: Serialize>(
     nothing: &str,
 ) -> Result<ExitCode, Failure> {
     if json {
-        show::report(report, true, |_| String::new())?;
+        show::json(report)?;
         return Ok(ExitCode::SUCCESS);
     }
     let Some(drawn) = drawn else {
         show::words(&format!("There is nothing to draw yet. {nothing}"))?;
         return Ok(ExitCode::SUCCESS);
     };
-    let picture = drawn.map_err(|error| {
-        Failure::other("plot::draw", "the picture could not be drawn", "Please report this.").because(error)
-    })?;
-    std::fs::write(out, picture).map_err(|error| {
-        let what = format!("cannot write {}", out.display());
-        Failure::bad_input("plot::write", what, "Name a file in a folder that exists with --out.")
-            .because(error)
-    })?;
+    let picture = drawn?;
+    show::file(out, picture.as_bytes(), "plot::write", "Name a file in a folder that exists with --out.")?;
     show::words(&format!("Drawn: {}", out.display()))?;
     Ok(ExitCode::SUCCESS)
+}
+
+impl From<PlotError> for Failure {
+    fn from(error: PlotError) -> Self {
+        Self::other("plot::draw", "the picture could not be drawn", "Please report this.").because(error)
+    }
 }

@@ -43,7 +43,7 @@ impl From<RequestError> for Failure {
             }
             RequestError::UnknownTask { nearest, known, .. } => (
                 "care::task",
-                format!("{} All tasks: needlehours done --list", meant(&nearest, &known, "The tasks are")),
+                format!("{} All tasks: needlehours care", meant(&nearest, &known, "The tasks are")),
             ),
             RequestError::UnknownPerson { known, .. } if known.is_empty() => {
                 ("person::unknown", "Enter them first: needlehours person add NAME".to_owned())
@@ -251,10 +251,7 @@ impl From<DateError> for Failure {
             ),
             DateError::Future(_) => (FUTURE, CHECK_THE_CLOCK),
             DateError::TooLongAgo(_) => ("date::past", "Check the year."),
-            DateError::NotADay(_) => (
-                "date::day",
-                "Write it as 2026-03-04, today or yesterday; to name one session, use --session.",
-            ),
+            DateError::NotADay(_) => ("date::day", "Write it as 2026-03-04, today or yesterday."),
         };
         Self::bad_input(code, error.to_string(), remedy)
     }

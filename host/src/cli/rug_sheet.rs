@@ -96,8 +96,5 @@ fn written(files: &[&PathBuf]) -> String {
 }
 
 fn write(file: &Path, content: &[u8]) -> Result<(), Failure> {
-    std::fs::write(file, content).map_err(|error| {
-        let what = format!("cannot write {}", file.display());
-        Failure::bad_input("sheet::write", what, "Name a file in a folder that exists.").because(error)
-    })
+    show::file(file, content, "sheet::write", "Name a file in a folder that exists.")
 }

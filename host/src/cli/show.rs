@@ -1,11 +1,12 @@
 //! How every command ends: words for the maker or one JSON object for programs, from the same struct, on standard output.
 
 use std::io::{ErrorKind, Write};
+use std::path::Path;
 
 use serde::Serialize;
 
 use super::Failure;
-use crate::view::json;
+use crate::view;
 
 /// Prints a report: as JSON if that was asked for, else in words.
 ///
@@ -16,10 +17,15 @@ pub fn report<R: Serialize>(
     as_json: bool,
     in_words: impl FnOnce(&R) -> String,
 ) -> Result<(), Failure> {
-    if !as_json {
-        return words(&in_words(report));
-    }
-    let object = json::object(report).map_err(|error| {
+    if as_json { json(report) } else { words(&in_words(report)) }
+}
+
+/// Prints a report as one JSON object.
+///
+/// # Errors
+/// When standard output does not take it, or it cannot be written as JSON, which is a mistake of the program.
+pub fn json<R: Serialize>(report: &R) -> Result<(), Failure> {
+    let object = view::json::object(report).map_err(|error| {
         Failure::other("json::write", "the answer cannot be written as JSON", "Ask without --json.")
             .because(error)
     })?;
@@ -32,7 +38,30 @@ pub fn report<R: Serialize>(
 /// When standard output does not take it.
 pub fn words(text: &str) -> Result<(), Failure> {
     let mut out = anstream::stdout().lock();
-    match writeln!(out, "{}", text.trim_end_matches('\n')).and_then(|()| out.flush()) {
+    printed(writeln!(out, "{}", text.trim_end_matches('\n')).and_then(|()| out.flush()))
+}
+
+/// Prints byte for byte, for a file whose line breaks are its own.
+///
+/// # Errors
+/// When standard output does not take it.
+pub fn bytes(content: &[u8]) -> Result<(), Failure> {
+    let mut out = std::io::stdout().lock();
+    printed(out.write_all(content).and_then(|()| out.flush()))
+}
+
+/// Writes a file that was asked for.
+///
+/// # Errors
+/// When it cannot be written; `code` says for what, `remedy` what to try.
+pub fn file(path: &Path, content: &[u8], code: &'static str, remedy: &str) -> Result<(), Failure> {
+    std::fs::write(path, content).map_err(|error| {
+        Failure::bad_input(code, format!("cannot write {}", path.display()), remedy).because(error)
+    })
+}
+
+fn printed(done: std::io::Result<()>) -> Result<(), Failure> {
+    match done {
         // Whoever reads us has read enough.
         Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
         Err(error) => Err(Failure::other(

@@ -1,6 +1,6 @@
 //! Walking through the oiling routine on a terminal, one key a step.
 
-use std::io::{BufRead, Write};
+use std::io::{BufRead, IsTerminal, Write};
 
 use shared_types::UtcMillis;
 
@@ -88,6 +88,11 @@ fn is_stop(typed: &str) -> bool {
 
 fn tell(out: &mut impl Write, text: &str) -> bool {
     writeln!(out, "   {text}").is_ok()
+}
+
+/// Whether somebody is there who can be asked.
+pub fn somebody_is_there() -> bool {
+    std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
 }
 
 /// One line without its end; none when nobody is there.

@@ -6,8 +6,9 @@
 use serde::{Deserialize, Serialize};
 use shared_types::{RunMillis, UtcMillis};
 
-use super::entries::Pile;
+use super::entries::{Entry, EntryBody, Pile};
 use super::stats::{Estimate, LEAST_VALUES, Level, held_when_left_out, next_value, number};
+use super::studio::standing;
 
 const HOUR_MS: f64 = 3_600_000.0;
 const MM2_PER_M2: f64 = 1_000_000.0;
@@ -159,6 +160,16 @@ pub struct Quote {
     pub cost: Estimate,
     /// How the range did on the own rugs; none where too few are left when one is taken out.
     pub checked_on_own_rugs: Option<OwnCheck>,
+}
+
+/// The sample squares that were entered.
+#[must_use]
+pub fn samples(entries: &[Entry]) -> Vec<SampleSquare> {
+    let sample = |entry: &Entry| match &entry.body {
+        EntryBody::SampleSquare(sample) => Some(sample.clone()),
+        _ => None,
+    };
+    standing(entries).into_iter().filter_map(sample).collect()
 }
 
 /// Works a quote out. `rugs` and `samples` may be of any style.

@@ -123,8 +123,8 @@ impl DemoFolder {
 /// Why the folder cannot be used.
 #[derive(Debug, Error)]
 pub enum FolderError {
-    /// There is a database that the demo did not make.
-    #[error("{} holds a database that the demo did not make", path.display())]
+    /// There are files of the demo's names that it did not make.
+    #[error("{} holds files that the demo did not make", path.display())]
     NotOurs {
         /// The folder.
         path: PathBuf,
@@ -143,7 +143,7 @@ pub enum FolderError {
 /// Makes the folder ready: makes it, and takes away what an earlier demo left.
 ///
 /// # Errors
-/// When it holds a database of somebody else's, or cannot be written to; nothing was taken away then.
+/// When it holds files of somebody else's under the demo's names, or cannot be written to; nothing was taken away then.
 pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
     let folder = DemoFolder {
         database: path.join("demo.db"),
@@ -152,8 +152,9 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
     };
     let note = path.join(NOTE);
     let is_ours = fs::read_to_string(&note).is_ok_and(|text| text == NOTE_TEXT);
-    let files = [&folder.database, &folder.without_clock];
-    if !is_ours && files.iter().any(|file| file.exists()) {
+    let databases = [&folder.database, &folder.without_clock];
+    let papers = Paper::ALL.map(|paper| folder.paper(paper));
+    if !is_ours && databases.into_iter().chain(&papers).any(|file| file.exists()) {
         return Err(FolderError::NotOurs { path: path.to_owned() });
     }
     let unwritable = |path: &Path| {
@@ -162,17 +163,17 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
     };
     fs::create_dir_all(path).map_err(unwritable(path))?;
     fs::write(&note, NOTE_TEXT).map_err(unwritable(&note))?;
-    for file in files {
-        for ending in ["", "-wal", "-shm"] {
-            let mut name = file.as_os_str().to_owned();
-            name.push(ending);
-            let file = PathBuf::from(name);
-            match fs::remove_file(&file) {
-                Err(error) if error.kind() != io::ErrorKind::NotFound => {
-                    return Err(unwritable(&file)(error));
-                }
-                _ => {}
-            }
+    let beside = |file: &PathBuf, ending: &str| {
+        let mut name = file.as_os_str().to_owned();
+        name.push(ending);
+        PathBuf::from(name)
+    };
+    let of_databases =
+        databases.iter().flat_map(|file| ["", "-wal", "-shm"].map(|ending| beside(file, ending)));
+    for file in of_databases.chain(papers) {
+        match fs::remove_file(&file) {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(unwritable(&file)(error)),
+            _ => {}
         }
     }
     Ok(folder)

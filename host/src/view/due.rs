@@ -56,7 +56,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             format_args!(
                 "The care button was pressed {}, but nobody has said what was done. Say it with:\n  {}",
                 at(&moment(question.press.when, zone)),
-                "needlehours done TASK --when \"...\"   (`needlehours done --list` names the tasks)",
+                "needlehours done TASK --when \"...\"   (`needlehours care` names the tasks)",
             ),
         );
     }
@@ -85,7 +85,7 @@ fn beside(report: &DueReport, several: bool) -> String {
         push(
             &mut text,
             format_args!(
-                "{name} is switched off; it is never asked for. (`needlehours care on {}`)",
+                "{name} is switched off; it is never asked for. (`needlehours care on \"{}\"`)",
                 off.task
             ),
         );
