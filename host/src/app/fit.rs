@@ -6,6 +6,7 @@
 
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
+use super::book::Book;
 use crate::core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
 use crate::core::facts::{Happening, LogFacts, LogKey};
 use crate::core::studio::standing;
@@ -180,6 +181,19 @@ pub fn moved_at(facts: &LogFacts, current: Fitting, told: MachineTag) -> Option<
 #[must_use]
 pub fn log_name(log: LogId) -> String {
     format!("{:08x}", log.0)
+}
+
+/// The names of the loggers that sit on a machine now, or on none; each once, in the order in which they were first heard.
+#[must_use]
+pub fn loggers_on(book: &Book, machine: Option<MachineTag>) -> Vec<String> {
+    let mut loggers: Vec<String> = Vec::new();
+    for log in book.logs.iter().filter(|log| book.studio.fittings.machine_now(log.key) == machine) {
+        let name = logger_name(log.key.logger);
+        if !loggers.contains(&name) {
+            loggers.push(name);
+        }
+    }
+    loggers
 }
 
 /// Names of loggers, for messages.

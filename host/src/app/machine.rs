@@ -5,7 +5,7 @@ use shared_types::{LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis};
 
 use super::book::Book;
 use super::dates::Given;
-use super::fit::logger_name;
+use super::fit::loggers_on;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
 use crate::core::entries::{Drive, EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, PersonTag, Pile};
@@ -246,16 +246,7 @@ pub struct MachineList {
 /// When the store cannot be read.
 pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
     let book = Book::read(store)?;
-    let on = |machine: Option<MachineTag>| {
-        let mut loggers: Vec<String> = book
-            .logs
-            .iter()
-            .filter(|log| book.studio.fittings.machine_now(log.key) == machine)
-            .map(|log| logger_name(log.key.logger))
-            .collect();
-        loggers.dedup();
-        loggers
-    };
+    let on = |machine: Option<MachineTag>| loggers_on(&book, machine);
     let away: Vec<Loan> = loans(&book.entries).into_iter().filter(Loan::is_away).collect();
     let line = |machine: &MachineCard| {
         let (edges, strokes) = machine.ratio.parts();

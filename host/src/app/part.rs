@@ -11,7 +11,7 @@ use crate::core::care::history::History;
 use crate::core::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
 pub use crate::core::entries::{TakenOff, USUAL_PARTS};
 use crate::core::ledger::Ledger;
-use crate::core::studio::{MachineCard, standing};
+use crate::core::studio::{MachineCard, Studio, standing};
 use crate::core::wear::{Grounds, PartPeriod, part_periods};
 
 /// A part as the maker names it.
@@ -95,11 +95,10 @@ pub fn fit(
     said: &PartSaid,
     replaces: Option<TakenOff>,
 ) -> Result<PartChanged, RequestError> {
-    let (card, part, at) = checked(store, clock, said)?;
+    let Checked { card, part, serial, at } = checked(store, clock, said)?;
     let on = on_now(store, clock, &card, &part)?;
-    let is_another = |period: &&PartPeriod| {
-        period.serial.is_none() || said.serial.is_none() || period.serial == said.serial
-    };
+    let is_another =
+        |period: &&PartPeriod| period.serial.is_none() || serial.is_none() || period.serial == serial;
     if let (None, Some(period)) = (replaces, on.iter().find(is_another)) {
         let hours = f64::midpoint(period.hours_at_least, period.hours_at_most);
         return Err(RequestError::PartIsOn { part: part.0, hours });
@@ -121,8 +120,7 @@ pub fn fit(
         changed.off_entry = Some(store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?);
         changed.taken_off = measured(store, clock, &card, &period)?;
     }
-    let fitted =
-        PartFitted { machine: card.tag, part, serial: said.serial.clone(), at, note: said.note.clone() };
+    let fitted = PartFitted { machine: card.tag, part, serial, at, note: said.note.clone() };
     changed.fitted_entry = Some(store.add_entry(clock.now(), &EntryBody::PartFitted(fitted))?);
     Ok(changed)
 }
@@ -137,9 +135,9 @@ pub fn off(
     said: &PartSaid,
     why: TakenOff,
 ) -> Result<PartChanged, RequestError> {
-    let (card, part, at) = checked(store, clock, said)?;
+    let Checked { card, part, serial, at } = checked(store, clock, said)?;
     let on = on_now(store, clock, &card, &part)?;
-    let (period, mut off) = taken_off(&on, &part, said.serial.as_deref(), at, why)?;
+    let (period, mut off) = taken_off(&on, &part, serial.as_deref(), at, why)?;
     off.note.clone_from(&said.note);
     let entry = store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?;
     Ok(PartChanged {
@@ -185,18 +183,20 @@ pub(super) fn take_back(
     Ok(super::care::WithdrawnReport { entry, reason: reason.to_owned() })
 }
 
-fn checked(
-    store: &impl Store,
-    clock: &impl Clock,
-    said: &PartSaid,
-) -> Result<(MachineCard, PartName, UtcMillis), RequestError> {
+/// What was said, as it is kept.
+struct Checked {
+    card: MachineCard,
+    part: PartName,
+    serial: Option<String>,
+    at: UtcMillis,
+}
+
+fn checked(store: &impl Store, clock: &impl Clock, said: &PartSaid) -> Result<Checked, RequestError> {
     let part = PartName::of(&checked_name("the part's name", &said.part)?);
-    if let Some(serial) = &said.serial {
-        checked_name("the mark", serial)?;
-    }
+    let serial = said.serial.as_deref().map(|serial| checked_name("the mark", serial)).transpose()?;
     let at = happened(said.at, clock.now())?;
-    let book = Book::read(store)?;
-    Ok((machine(&book.studio, said.machine)?.clone(), part, at))
+    let card = machine(&Studio::of(&store.entries()?), said.machine)?.clone();
+    Ok(Checked { card, part, serial, at })
 }
 
 fn on_now(

@@ -7,7 +7,7 @@ use shared_types::{MachineTag, UtcMillis};
 use super::book::Book;
 use super::book_ports::{Chained, Names};
 use super::care;
-use super::fit::logger_name;
+use super::fit::loggers_on;
 use super::heavy::{self, HeavyError};
 use super::lend::{self, LoanLine};
 use super::people::{People, Person};
@@ -149,7 +149,7 @@ pub fn book(
         machine_name: card.name.clone(),
         pile: card.pile,
         since_utc_ms: card.since,
-        loggers: loggers(&book, tag),
+        loggers: loggers_on(&book, Some(tag)),
         hours,
         care_due: care::due(store, clock, number)?.tasks,
         presses: presses(&book, tag),
@@ -168,17 +168,6 @@ fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
         entries.iter().any(|line| ["to", "person"].iter().any(|key| line.says.get(*key) == Some(&number)))
     };
     people.people.into_iter().filter(stands_in).collect()
-}
-
-fn loggers(book: &Book, machine: MachineTag) -> Vec<String> {
-    let mut loggers: Vec<String> = book
-        .logs
-        .iter()
-        .filter(|log| book.studio.fittings.machine_now(log.key) == Some(machine))
-        .map(|log| logger_name(log.key.logger))
-        .collect();
-    loggers.dedup();
-    loggers
 }
 
 fn presses(book: &Book, machine: MachineTag) -> Vec<PressLine> {

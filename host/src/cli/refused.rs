@@ -72,9 +72,13 @@ impl From<RequestError> for Failure {
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
-            RequestError::SeveralParts { marks, .. } => {
-                ("part::which", format!("Name its mark with --serial: {}.", words::one_of(&marks)))
-            }
+            RequestError::SeveralParts { marks, .. } => (
+                "part::which",
+                format!(
+                    "Say which one went: needlehours part off PART --serial MARK --because WHY, with the mark {}.",
+                    words::one_of(&marks)
+                ),
+            ),
             RequestError::UnknownPart { known, .. } if !known.is_empty() => {
                 ("part::unknown", format!("Fitted so far: {}.", words::all_of(&known)))
             }
@@ -150,9 +154,7 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::UnknownPart { .. } => {
             ("part::unknown", "Note it when you fit one: needlehours part fit needle")
         }
-        RequestError::UnknownEntry { .. } => {
-            ("entry::unknown", "The number was told when it was noted, and stands in the list.")
-        }
+        RequestError::UnknownEntry { .. } => ("entry::unknown", "The number was told when it was noted."),
         RequestError::TableLine { .. } => {
             ("table::line", "Mend that line and try again. One row is one session: knob,hours,tears.")
         }
@@ -220,7 +222,7 @@ const fn told(problem: &TellProblem) -> (&'static str, &'static str) {
         }
         TellProblem::NotHere(_) => (
             "entry::unknown",
-            "`needlehours rug history NAME` and `needlehours job` show the numbers. Care and tears are taken back with `done` and `tear`.",
+            "`needlehours rug history NAME` and `needlehours job` show the numbers. Care, tears, parts and faults are taken back with `done`, `tear`, `part` and `trend`.",
         ),
         TellProblem::TakenBackBefore(_) => ("entry::withdrawn", "Enter it anew if it was right after all."),
     }
