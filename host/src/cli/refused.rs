@@ -58,17 +58,7 @@ impl From<RequestError> for Failure {
                 "care::point",
                 format!("{} All points: needlehours care", meant(&nearest, &known, "The points are")),
             ),
-            RequestError::UnknownSpare { known, name } => (
-                "stock::unknown",
-                if known.is_empty() {
-                    format!("Enter what you have first: needlehours stock counted {name} 5")
-                } else {
-                    format!(
-                        "In stock are {}. A new one: needlehours stock in {name} 5",
-                        words::all_of(&known)
-                    )
-                },
-            ),
+            RequestError::UnknownSpare { known, name } => ("stock::unknown", spares(&known, &name)),
             RequestError::LimitOutOfRange { .. } => {
                 ("care::limit", "Choose a number in that range, or 0 to switch the limit off.".to_owned())
             }
@@ -89,6 +79,13 @@ impl From<RequestError> for Failure {
         };
         Self::bad_input(code, what, remedy)
     }
+}
+
+fn spares(known: &[String], name: &str) -> String {
+    if known.is_empty() {
+        return format!("Enter what you have first: needlehours stock counted {name} 5");
+    }
+    format!("In stock are {}. A new one: needlehours stock in {name} 5", words::all_of(known))
 }
 
 /// The same of care.
