@@ -178,6 +178,8 @@ fn a_care_press_is_asked_about_by_the_pull_that_brought_it_with_what_is_due_firs
     let due: Vec<bool> = press.tasks.iter().map(|task| task.is_due).collect();
     assert!(due[0] && due.is_sorted_by(|one, next| one >= next), "{press:?}");
     let of_machine = press.tasks.iter().filter(|task| task.is_due && task.task != "re-tension").count();
+    assert!(of_machine > 0, "{press:?}");
+    assert_eq!(press.tasks[of_machine].task, "re-tension", "{press:?}");
     assert!(press.tasks[..of_machine].iter().all(|task| task.task != "re-tension"), "{press:?}");
     assert_eq!(asked(&brought(0, pressed.0 - 1)).len(), 0, "it was not in that pull");
     let other = PullReport { log: "0000000c".to_owned(), ..brought(0, pressed.0) };

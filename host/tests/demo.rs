@@ -11,6 +11,7 @@ fn the_demo_leaves_its_databases_and_pictures_and_touches_no_other() {
     let report = run(&own, &["demo", "--dir", "made-up", "--seed", "4", "--json"]).json();
     let lost = report["lost_in_cuts_ms"].as_u64().unwrap();
     assert!(lost <= 10_000 * report["cuts_mid_burst"].as_u64().unwrap(), "{report:#}");
+    assert!(report["cuts_mid_burst"].as_u64().unwrap() > 0 && report["truth"]["tears"].as_u64().unwrap() > 0);
     assert_eq!(report["tears"], report["truth"]["tears"]);
     assert_eq!(report["without_clock"]["tears"], report["truth"]["tears"]);
     for file in ["demo.db", "demo-without-clock.db", "care.ics"] {

@@ -121,7 +121,7 @@ fn the_calendar_keeps_its_number_until_the_date_changes() {
     let first = published(&studio, after_days(84));
     let entries = studio.entries().len();
     assert_eq!((item(&first).sequence, item(&first).revised_at_utc_ms.0), (0, after_days(84).0));
-    // An hour later nothing has changed, to the byte.
+    // Half an hour later nothing has changed, to the byte.
     let later = Still(after_days(84).0 + 3_600_000 / 2);
     assert_eq!(file(&published(&studio, later), Shown::Event), file(&first, Shown::Event));
     assert_eq!(studio.entries().len(), entries);

@@ -93,6 +93,7 @@ fn wear_answers_with_exactly_its_keys() {
     assert_eq!(json["survival"].as_array().unwrap().len(), 10);
     assert_eq!(json["reason"], "age_pays");
     assert_eq!(json["proposal"]["action"], "replace_at_age");
+    assert!(json["replace_at_hours"].is_f64());
     assert_eq!(json["proposal"]["replace_at_hours"], json["replace_at_hours"]);
 }
 

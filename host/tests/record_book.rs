@@ -137,7 +137,9 @@ fn the_head_on_the_page_proves_the_book_as_it_is_printed() {
     assert!(printed.starts_with("6-") && printed.matches(' ').count() == 7, "{printed}");
     assert_eq!(studio.json(&["book", "--json"])["chain"]["head"], printed.replace(' ', "").as_str());
     studio.ok(&["done", "oiling", "--when", "2026-03-04"]);
-    let holds = studio.ask(&["verify", "--against", printed]);
+    // As typed from paper, where the shell takes each group for a word of its own.
+    let typed: Vec<&str> = ["verify", "--against"].into_iter().chain(printed.split(' ')).collect();
+    let holds = studio.ask(&typed);
     assert_eq!(holds.code(), 0, "{holds:?}");
 
     let past = Connection::open(studio.path()).unwrap();

@@ -91,7 +91,7 @@ fn a_log_without_findings_says_how_to_note_one_and_an_unknown_task_is_named() {
 #[test]
 fn parts_of_the_log_give_the_very_figures_of_their_table() {
     let studio = sixty_hours();
-    // Lives of 5, 7, 8, 9, 9, 11 hours, all worn out but the fourth, and the last one still on for 11.
+    // Lives of 5, 7, 8, 9, 9, 10 hours, all worn out but the fourth, and the last one still on for 11.
     let mut day = 0;
     studio.ok(&["part", "fit", "needle", "--when", &noon(day)]);
     let ends =

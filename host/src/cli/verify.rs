@@ -13,8 +13,8 @@ use crate::view;
 #[derive(Debug, Args)]
 pub struct Verify {
     /// A head as a record book or an earlier check printed it; blanks do not matter.
-    #[arg(long, value_name = "HEAD")]
-    against: Option<String>,
+    #[arg(long, value_name = "HEAD", num_args = 1..)]
+    against: Vec<String>,
     /// First make the sums anew from the loggers' records.
     #[arg(long)]
     renew: bool,
@@ -33,7 +33,8 @@ impl Verify {
                 show::words(view::verify::renewed())?;
             }
         }
-        let report = verify::verify(&store, self.against.as_deref())?;
+        let against = (!self.against.is_empty()).then(|| self.against.join(" "));
+        let report = verify::verify(&store, against.as_deref())?;
         show::report(&report, self.json, view::verify::text)?;
         Ok(exit::code(if report.is_fine { exit::FINE } else { exit::RECORD_CHANGED }))
     }

@@ -69,34 +69,6 @@ impl Serialize for KnobBand {
     }
 }
 
-/// A range of the stroke rate, five strokes per second wide.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct RateBand {
-    /// From this many strokes per second, included.
-    pub from_strokes_per_second: u32,
-    /// To this many strokes per second, excluded; none in the fastest band.
-    pub below_strokes_per_second: Option<u32>,
-}
-
-impl RateBand {
-    /// Width of a band in strokes per second. Hand machines make 5 to 45 (what sellers state), so that a machine
-    /// fills some eight bands at most.
-    pub const WIDTH: u32 = 5;
-    /// From here on there is one band, in strokes per second.
-    pub const OPEN_FROM: u32 = 40;
-
-    /// The band of a rate in thousandths of a stroke per second.
-    #[must_use]
-    pub const fn of(milli_strokes_per_second: u64) -> Self {
-        let mut from = 0;
-        while from < Self::OPEN_FROM && milli_strokes_per_second >= (from + Self::WIDTH) as u64 * 1000 {
-            from += Self::WIDTH;
-        }
-        let below = if from < Self::OPEN_FROM { Some(from + Self::WIDTH) } else { None };
-        Self { from_strokes_per_second: from, below_strokes_per_second: below }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
@@ -117,13 +89,5 @@ mod tests {
         for (place, band) in KnobBand::ALL.into_iter().enumerate() {
             assert_eq!(band.index(), place);
         }
-    }
-
-    #[test]
-    fn rates_fall_into_bands_of_five_and_the_last_one_is_open() {
-        let from = |rate| RateBand::of(rate).from_strokes_per_second;
-        assert_eq!([0, 4_999, 5_000, 39_999, 40_000, 900_000].map(from), [0, 0, 5, 35, 40, 40]);
-        assert_eq!(RateBand::of(12_000).below_strokes_per_second, Some(15));
-        assert_eq!(RateBand::of(40_000).below_strokes_per_second, None);
     }
 }

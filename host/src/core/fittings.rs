@@ -76,14 +76,6 @@ impl Fittings {
         self.by_log.contains_key(&log)
     }
 
-    /// The logs that were ever on a machine.
-    pub fn logs_of(&self, machine: MachineTag) -> impl Iterator<Item = LogKey> + '_ {
-        self.by_log
-            .iter()
-            .filter(move |(_, from)| from.values().any(|fitted| *fitted == machine))
-            .map(|(log, _)| *log)
-    }
-
     /// Where two machines claim the same records.
     #[must_use]
     pub fn conflicts(&self) -> &[FittingConflict] {
@@ -133,7 +125,6 @@ mod tests {
         let fittings = Fittings::of(&[fitting(1, 0), fitting(0, 50)]);
         assert_eq!(fittings.machine_of(LOG, RecordSeq(50)), None);
         assert_eq!(fittings.machine_now(LOG), None);
-        assert_eq!(fittings.logs_of(MachineTag(1)).collect::<Vec<_>>(), [LOG]);
     }
 
     #[test]

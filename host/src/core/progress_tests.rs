@@ -40,8 +40,8 @@ fn described(name: &str, style: Style) -> EntryBody {
     })
 }
 
-/// Finished rugs of a tenth of a square metre with so many thousand strokes each, made in one session of 100 minutes whose
-/// motor ran 50; then Fox, `size`, with `fox` thousand strokes in a session of an hour whose motor ran half an hour.
+/// Finished rugs of a tenth of a square metre with so many thousand strokes each, made in one session;
+/// then Fox, `size`, with `fox` thousand strokes in another.
 fn ask(
     own: &[u32],
     fox: u32,

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use shared_types::UtcMillis;
 
-use super::words::{days, push};
+use super::words::{self, days, push};
 use crate::app::calendar::{CalendarItem, CalendarReport, WithoutDate};
 use crate::core::forecast::NoDate;
 
@@ -48,7 +48,7 @@ fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
         Shown::Event => "VEVENT",
         Shown::ToDo => "VTODO",
     };
-    let summary = text(&format!("{}: {}", capital(&item.task), item.machine_name));
+    let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
     lines.add(&format!("BEGIN:{name}"));
     lines.add(&format!("UID:{}", text(&item.uid)));
     lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
@@ -93,11 +93,6 @@ fn description(item: &CalendarItem) -> String {
         format_args!("The day is a forecast from your own weeks of running, not an appointment.{range}"),
     );
     told.trim_end().to_owned()
-}
-
-fn capital(word: &str) -> String {
-    let mut letters = word.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn moment(at: UtcMillis) -> String {

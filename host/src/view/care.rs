@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::due::limits;
-use super::words::{clock, count, moment, one_of, push, run_time};
+use super::words::{self, clock, count, moment, one_of, push, run_time};
 use crate::app::care_later::LaterReport;
 use crate::app::care_plan::{MachinePlan, PileHeightReport, PlanChange, PlanChanged, PlanReport};
 use crate::app::care_press::PressAsked;
@@ -34,7 +34,7 @@ pub fn start_values(report: &PlanReport) -> String {
                 "      Between {} and {} makes sense. {}.",
                 run_time(low),
                 run_time(high),
-                capital(task.basis)
+                words::capital(task.basis)
             ),
         );
     }
@@ -64,7 +64,7 @@ pub fn plan(plan: &MachinePlan) -> String {
                 "      Between {} and {} makes sense. {}.",
                 run_time(low),
                 run_time(high),
-                capital(task.basis)
+                words::capital(task.basis)
             ),
         );
     }
@@ -76,11 +76,6 @@ pub fn plan(plan: &MachinePlan) -> String {
     let dry: Vec<String> = plan.keep_dry.iter().map(|part| (*part).to_owned()).collect();
     push(&mut text, format_args!("Never on {}.", one_of(&dry)));
     text
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 /// A change of the plan.

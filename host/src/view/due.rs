@@ -121,16 +121,16 @@ fn standing(task: &TaskReport) -> String {
             )
         }
         Some(LimitKind::Days) => format!(
-            "{:.0} days {}; the limit is {} days.",
-            task.days_since.floor(),
+            "{} {}; the limit is {}.",
+            days(task.days_since),
             since(task),
-            limits.days.unwrap_or(0)
+            count(limits.days.unwrap_or(0).into(), "day", "days")
         ),
         Some(LimitKind::IdleDays) => format!(
-            "the machine stood still for {:.0} days {}; the limit is {} days.{}",
-            task.longest_rest_days.floor(),
+            "the machine stood still for {} {}; the limit is {}.{}",
+            days(task.longest_rest_days),
             since(task),
-            limits.idle_days.unwrap_or(0),
+            count(limits.idle_days.unwrap_or(0).into(), "day", "days"),
             // Oil dries; an industrial manual runs a machine that stood for long slowly for some minutes.
             if task.task == OILING { " Oil it before it runs again, then run it slowly." } else { "" }
         ),
@@ -209,14 +209,20 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
     text
 }
 
+/// Whole days that have gone by.
+fn days(gone: f64) -> String {
+    let whole = gone.floor();
+    format!("{whole:.0} {}", if whole == 1.0 { "day" } else { "days" })
+}
+
 pub(super) fn limits(limits: &TaskLimits) -> String {
     let parts = [
         limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
         limits.sessions.map(|sessions| {
             if sessions == 1 { "every session".to_owned() } else { format!("every {sessions} sessions") }
         }),
-        limits.days.map(|days| format!("{days} days")),
-        limits.idle_days.map(|days| format!("{days} days of standing still")),
+        limits.days.map(|days| count(days.into(), "day", "days")),
+        limits.idle_days.map(|days| format!("{} of standing still", count(days.into(), "day", "days"))),
         limits.strokes.map(|strokes| count(strokes, "stroke", "strokes")),
         limits.after_tear.then(|| "after every tear".to_owned()),
         limits.after_pile_height.then(|| "after every change of the pile height".to_owned()),

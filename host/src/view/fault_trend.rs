@@ -58,7 +58,7 @@ pub fn faults(report: &FaultReport, explain: bool) -> String {
         count(beside.faults, "fault", "faults"),
         figures(beside.end_hours)
     );
-    let sure = 100.0 * beside.level.share();
+    let sure = figures(100.0 * beside.level.share());
     let between = report.mtbf_hours;
     match (between.estimate, between.low) {
         (Some(mean), Some(low)) => text.push_str(&format!(

@@ -49,7 +49,7 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
             of(Counts::NothingRan, "with no running since the time before"),
             of(
                 Counts::HoursUncertain,
-                "with hours that are not known well enough, because bursts have no date",
+                "with hours that are not known well enough, because runs have no date",
             ),
         ];
         let why: Vec<String> = why.into_iter().flatten().collect();

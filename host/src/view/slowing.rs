@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::wear::figures;
 use super::words::{count, moment, one_of};
-use crate::core::slowing::{Cause, DRY_LEAST, SlowingReport, Verdict};
+use crate::core::slowing::{Cause, DRY_LEAST, EWMA_WEIGHT, SlowingReport, Verdict};
 
 /// Whether the machine is slowing down, and what to look for.
 #[must_use]
@@ -167,7 +167,7 @@ fn explained(report: &SlowingReport) -> String {
     ));
     if let Some(chart) = &state.chart {
         text.push_str(&format!(
-            "  sessions scatter by {:.1} %; moving average (weight 0.2) now {}, limit {} (once in {} healthy sessions, by simulation)\n",
+            "  sessions scatter by {:.1} %; moving average (weight {EWMA_WEIGHT}) now {}, limit {} (once in {} healthy sessions, by simulation)\n",
             100.0 * chart.scatter_share,
             figures(state.lines.last().map_or(1.0, |line| line.average_share)),
             figures(chart.limit_share),

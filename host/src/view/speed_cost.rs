@@ -115,7 +115,10 @@ pub fn decision(text: &mut String, report: &CostReport) {
 pub fn in_short(report: &CostReport) -> String {
     match (report.because, report.proposal) {
         (Because::ItPays, Some(proposal)) => {
-            format!("{}: nine chances in ten or more that it saves money.", capital(&at_most(proposal)))
+            format!(
+                "{}: nine chances in ten or more that it saves money.",
+                words::capital(&at_most(proposal))
+            )
         }
         (Because::SpeedNotShownToMatter, _) => {
             "No ceiling: it is not shown that speed matters to the cloth.".to_owned()
@@ -129,11 +132,6 @@ pub fn in_short(report: &CostReport) -> String {
 
 fn at_most(ceiling: Ceiling) -> String {
     format!("the knob at {} % at most", f64::from(ceiling.knob_per_mille) / 10.0)
-}
-
-fn capital(words: &str) -> String {
-    let mut letters = words.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn changes(text: &mut String, report: &CostReport, turns: Sensitivity) {

@@ -21,7 +21,7 @@ pub fn stock(report: &StockReport) -> String {
     text
 }
 
-/// One spare: "needle: 2 left, buy more at 2".
+/// One spare: "needle: 2 pieces left, buy more at 2".
 #[must_use]
 pub fn line(line: &StockLine) -> String {
     let left = match line.unit {

@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 use super::words::{count, moment, push};
 use crate::app::tears::{HarmChanged, HarmList};
 use crate::core::entries::Harm;
-use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Stage, Tension, Travel};
+use crate::core::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Tension, Travel};
 use crate::core::tears::HarmRecord;
 
 /// Every tear and near-miss, one a line.
@@ -82,12 +82,7 @@ const fn option(question: Question) -> &'static str {
 }
 
 fn answered(line: &mut String, answers: Answers) {
-    let stage = answers.stage.map(|stage| match stage {
-        Stage::Outline => "outline",
-        Stage::Fill => "fill",
-        Stage::Detail => "detail",
-        Stage::Rework => "rework",
-    });
+    let stage = answers.stage.map(super::rug_book::stage_name);
     let tension = answers.tension.map(|tension| match tension {
         Tension::Slack => "cloth felt slack",
         Tension::Right => "cloth felt right",

@@ -200,6 +200,13 @@ fn digits_before_point(number: f64) -> i32 {
     i32::try_from(format!("{number:.0}").len()).unwrap_or(0)
 }
 
+/// With a capital first letter.
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 /// The currency of amounts, in words where the maker named none.
 #[must_use]
 pub fn currency(said: Option<&str>) -> &str {

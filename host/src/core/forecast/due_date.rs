@@ -22,7 +22,7 @@ pub const RANGE: f64 = 0.8;
 pub enum NoDate {
     /// It is due already.
     DueNow,
-    /// It does not apply, or every limit is off.
+    /// It does not apply, every limit is off, or it is put off.
     NotNow,
     /// The history has too few whole weeks; only what is left is known.
     TooFewWeeks,

@@ -75,12 +75,6 @@ impl RowsDigest {
         self.rows += 1;
     }
 
-    /// How many records went in.
-    #[must_use]
-    pub const fn rows(&self) -> u64 {
-        self.rows
-    }
-
     fn finished(self) -> [u8; 32] {
         self.hash.finalize().into()
     }

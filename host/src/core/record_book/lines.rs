@@ -106,14 +106,14 @@ fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
         entry: entry.id,
         entered_utc_ms: entry.entered_at,
         at_utc_ms: at,
-        chapter: chapter(&entry.body, &kind),
+        chapter: chapter(&entry.body),
         kind,
         says,
         withdrawn,
     })
 }
 
-fn chapter(body: &EntryBody, kind: &str) -> Chapter {
+const fn chapter(body: &EntryBody) -> Chapter {
     match body {
         EntryBody::CareDone(_) | EntryBody::CareSnoozed(_) | EntryBody::CareSkipped(_) => Chapter::Care,
         EntryBody::MachineLent(_) | EntryBody::MachineReturned(_) => Chapter::Loans,
@@ -127,8 +127,8 @@ fn chapter(body: &EntryBody, kind: &str) -> Chapter {
         | EntryBody::HandsOfBursts(_)
         | EntryBody::HandsAtWork(_)
         | EntryBody::RugWork(_) => Chapter::Assignments,
-        _ if kind.starts_with("part_") => Chapter::Parts,
-        _ if kind.ends_with("_fault") => Chapter::Faults,
+        EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_) => Chapter::Parts,
+        EntryBody::MachineFault(_) => Chapter::Faults,
         _ => Chapter::Machine,
     }
 }

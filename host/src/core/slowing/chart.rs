@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 
 use super::curve::{KnobCurve, WorkSession};
 use super::limit::{Healthy, limit};
-use crate::core::stats::{number, quantile};
+use crate::core::stats::{moved, number, quantile};
 
 /// The weight of the newest innovation in the moving average.
 pub const EWMA_WEIGHT: f64 = 0.2;
@@ -124,7 +124,7 @@ impl Chart {
             let innovation = level.and_then(|level| means.innovation(rug, level));
             let is_charted = session >= self.baseline;
             if let Some(innovation) = innovation.filter(|_| is_charted) {
-                average += EWMA_WEIGHT * (innovation - average);
+                average = moved(average, innovation, EWMA_WEIGHT);
             }
             let alarm = is_charted && innovation.is_some() && average < -self.limit;
             self.points.push(ChartPoint { session, level, innovation, average, alarm });

@@ -7,7 +7,7 @@ use rand_distr::StandardNormal;
 use super::super::curve::KnobRate;
 use super::*;
 
-/// Sessions of sixty bursts at knobs between 300 and 700, four to a commission; each scatters by 2 %, each burst by 5 %.
+/// Sessions of sixty bursts at knobs between 300 and 700, six to a commission; each scatters by 2 %, each burst by 5 %.
 fn sessions(many: usize, seed: u64, level: impl Fn(usize, usize) -> f64) -> Vec<WorkSession> {
     let mut chance = ChaCha8Rng::seed_from_u64(seed);
     (0..many)

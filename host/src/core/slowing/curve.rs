@@ -103,12 +103,6 @@ impl KnobCurve {
         counts.then(|| self.smooth.at(knob_per_mille))
     }
 
-    /// The reach of the knob in which the curve speaks, per mille; with gaps where nobody ran.
-    #[must_use]
-    pub fn reach(&self) -> Option<(f64, f64)> {
-        Some((*self.knots.first()?, *self.knots.last()?))
-    }
-
     /// The knots with strokes per second at each.
     #[must_use]
     pub fn shown(&self) -> Vec<(f64, f64)> {

@@ -10,7 +10,7 @@ use rand_distr::StandardNormal;
 
 use super::chart::{EWMA_WEIGHT, Means, as_number, root_mean_square};
 use super::curve::{KnobCurve, WorkSession, dot};
-use crate::core::stats::number;
+use crate::core::stats::{moved, number};
 
 /// The limit is set so that a healthy machine passes it once in so many sessions on the average. The promise is one in 200; the
 /// rest is room for what the simulation leaves out, and keeps false alarms rare in the first sessions on a new cloth.
@@ -100,7 +100,7 @@ impl<'curve> Healthy<'curve> {
                 let effect = carried(&mut effect, chance);
                 let level = effect + dot(&used.hat, &knots) + used.median_scatter * normal(chance);
                 let Some(innovation) = means.innovation(rug, level) else { continue };
-                average += EWMA_WEIGHT * (innovation - average);
+                average = moved(average, innovation, EWMA_WEIGHT);
                 if -average / scatter > deepest {
                     deepest = -average / scatter;
                     depths.push((session, deepest));

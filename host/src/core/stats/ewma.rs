@@ -9,10 +9,16 @@ pub fn moving_average(values: &[f64], weight: f64, start: f64) -> Vec<f64> {
     values
         .iter()
         .scan(start, |average, value| {
-            *average += weight * (value - *average);
+            *average = moved(*average, *value, weight);
             Some(*average)
         })
         .collect()
+}
+
+/// The average after one more value.
+#[must_use]
+pub fn moved(average: f64, value: f64, weight: f64) -> f64 {
+    average + weight * (value - average)
 }
 
 /// How far from the start the average strays by chance alone: `widths` of its standard deviations once many values have gone

@@ -1,8 +1,7 @@
 //! Where the next value of a log-normal quantity most likely lies: the prediction interval of its logarithm by Student's
 //! t, with s * sqrt(1 + 1/n), taken back with the exponential.
 
-use super::search::crossing;
-use super::tails::student_two_sided;
+use super::tails::{student_distance, student_two_sided};
 use super::{Estimate, Level, finite, number};
 
 /// Fewer values than this give no interval.
@@ -11,20 +10,6 @@ pub const LEAST_VALUES: usize = 4;
 const FEWEST_ABOVE: f64 = 0.005;
 /// How far, as a share of the asked probability, the way back may end from where it began.
 const ROUND_TRIP: f64 = 1e-9;
-/// Beyond this no quantile is looked for; t with one degree of freedom passes it with a probability below 1e-9.
-const FAR_END: f64 = 1e9;
-
-/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side; found by halving
-/// on the distribution function and checked by going back.
-#[must_use]
-pub fn student_distance(tail: f64, degrees_of_freedom: f64) -> Option<f64> {
-    if !(tail > 0.0 && tail < 0.5 && degrees_of_freedom > 0.0) {
-        return None;
-    }
-    let beyond = |t: f64| student_two_sided(t, degrees_of_freedom).unwrap_or(f64::NAN);
-    let found = crossing(0.0, FAR_END, -2.0 * tail, |t| -beyond(t))?;
-    ((beyond(found) - 2.0 * tail).abs() <= ROUND_TRIP * 2.0 * tail).then_some(found)
-}
 
 /// The median of the next value, and limits that hold it with the level's probability. Nothing below
 /// [`LEAST_VALUES`] values, or where one is not above zero and finite.

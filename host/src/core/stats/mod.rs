@@ -32,11 +32,11 @@ pub use count::{count_limits, rate};
 pub use current_status::{
     DirtyCurve, Look, PRIOR_LN_SHAPE, PRIOR_LN_SHAPE_DEVIATION, are_separated, dirty_curve,
 };
-pub use ewma::{limit_distance, moving_average};
+pub use ewma::{limit_distance, moved, moving_average};
 pub use first_passage::{Drift, FirstPassage, first_passage};
 pub use fisher::{fisher, share};
 pub use kaplan_meier::{SurvivalStep, survival};
-pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above, student_distance};
+pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
 pub use monotone::{MonotoneCubic, rising};
@@ -45,7 +45,7 @@ pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
 pub use share::share_limits;
-pub use tails::gamma_above;
+pub use tails::{gamma_above, student_distance};
 pub use trend::{Trend, TrendRow, trend};
 pub use weibull::{Life, Lives, Weibull, WeibullFit};
 

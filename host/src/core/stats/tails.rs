@@ -57,12 +57,22 @@ pub fn student_two_sided(t: f64, degrees_of_freedom: f64) -> Option<f64> {
     checked_beta_reg(degrees_of_freedom / 2.0, 0.5, degrees_of_freedom / (degrees_of_freedom + t * t)).ok()
 }
 
-/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side.
+/// Beyond this no quantile is looked for; t with one degree of freedom passes it with a probability below 1e-9.
+const STUDENT_FAR_END: f64 = 1e9;
+
+/// A distance must lead back to its probability as closely as this, relatively.
+const STUDENT_ROUND_TRIP: f64 = 1e-9;
+
+/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side; found by halving
+/// on the distribution function and checked by going back.
+#[must_use]
 pub fn student_distance(tail: f64, degrees_of_freedom: f64) -> Option<f64> {
-    // Beyond 1e9 lies less than any tail that is asked for, at one degree of freedom and more.
-    let inside = |t: f64| 1.0 - student_two_sided(t, degrees_of_freedom).unwrap_or(f64::NAN);
-    let t = crossing(0.0, 1e9, 1.0 - 2.0 * tail, inside)?;
-    is_back(student_two_sided(t, degrees_of_freedom)?, 2.0 * tail).then_some(t)
+    if !(tail > 0.0 && tail < 0.5 && degrees_of_freedom > 0.0) {
+        return None;
+    }
+    let beyond = |t: f64| student_two_sided(t, degrees_of_freedom).unwrap_or(f64::NAN);
+    let found = crossing(0.0, STUDENT_FAR_END, -2.0 * tail, |t| -beyond(t))?;
+    ((beyond(found) - 2.0 * tail).abs() <= STUDENT_ROUND_TRIP * 2.0 * tail).then_some(found)
 }
 
 /// The probability of a chi-square value at least as large.

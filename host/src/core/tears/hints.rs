@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::course::{LotIndex, Ran, Step};
+use super::course::{LotIndex, Step};
 use super::strata::{Side, Strata, place_of};
 use super::verdict::side;
 use crate::core::entries::Harm;
@@ -51,9 +51,9 @@ pub fn hints(steps: &[Step], cut: u32, level: Level) -> Result<Hints, TooManyEve
     let (mut tears, mut nearly) = ([0_u64; 2], [0_u64; 2]);
     for step in steps {
         match step {
-            Step::Ran(Ran { knob: Some(knob), .. }) => {
-                if let Step::Ran(ran) = step {
-                    near_misses.add_running(ran, side(cut, *knob));
+            Step::Ran(ran) => {
+                if let Some(knob) = ran.knob {
+                    near_misses.add_running(ran, side(cut, knob));
                 }
             }
             Step::Hurt(hurt) => {

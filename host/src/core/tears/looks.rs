@@ -46,19 +46,6 @@ pub const fn look_after(tears: u64) -> u64 {
     look
 }
 
-/// The last look that so many tears have reached.
-#[must_use]
-pub const fn look_reached(tears: u64) -> Option<u64> {
-    if tears < FIRST_LOOK {
-        return None;
-    }
-    let mut look = FIRST_LOOK;
-    while look_after(look) <= tears {
-        look = look_after(look);
-    }
-    Some(look)
-}
-
 /// What one look says.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Judged {
@@ -118,10 +105,6 @@ mod tests {
         let looks: Vec<u64> =
             std::iter::successors(Some(look_after(0)), |look| Some(look_after(*look))).take(8).collect();
         assert_eq!(looks, vec![6, 9, 14, 21, 32, 48, 72, 108]);
-        assert_eq!(
-            [5, 6, 8, 9, 13, 14, 47, 48].map(look_reached),
-            [None, Some(6), Some(6), Some(9), Some(9), Some(14), Some(32), Some(48)]
-        );
     }
 
     #[test]

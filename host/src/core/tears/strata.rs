@@ -81,11 +81,11 @@ impl Strata {
         }
     }
 
-    /// Adds a tear or near-miss to its rug, or to its cloth where the rug is not known; says whether it had a place.
-    pub fn add_harm(&mut self, hurt: &Hurt, side: Side) -> bool {
-        let Some(place) = place_of(hurt) else { return false };
-        side_of(self.pairs.entry(place).or_default(), side).events += 1;
-        true
+    /// Adds a tear or near-miss to its rug, or to its cloth where the rug is not known; without either it belongs nowhere.
+    pub fn add_harm(&mut self, hurt: &Hurt, side: Side) {
+        if let Some(place) = place_of(hurt) {
+            side_of(self.pairs.entry(place).or_default(), side).events += 1;
+        }
     }
 
     /// The pairs with at least one event; strata without any say nothing.

@@ -62,6 +62,8 @@ fn limits(task: &TaskReport) -> String {
         task.limits.sessions.map(|sessions| count(sessions.into(), "session", "sessions")),
         task.limits.days.map(days),
         task.limits.idle_days.map(|idle| format!("{} standing still", days(idle))),
+        task.limits.after_tear.then(|| "every tear".to_owned()),
+        task.limits.after_pile_height.then(|| "every change of the pile height".to_owned()),
     ];
     let limits: Vec<String> = limits.into_iter().flatten().collect();
     if limits.is_empty() { "off".to_owned() } else { super::super::words::one_of(&limits) }

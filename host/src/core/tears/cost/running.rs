@@ -2,7 +2,7 @@
 
 use super::PLACES;
 use crate::core::entries::Harm;
-use crate::core::stats::number;
+use crate::core::stats::{number, rising};
 use crate::core::studio::StrokeRatio;
 use crate::core::tears::course::{LotIndex, Step};
 use std::collections::BTreeSet;
@@ -127,16 +127,9 @@ impl Sums {
 /// there is at some places would else make a faster knob look slower.
 fn places(sums: &[Sums; PLACES]) -> Vec<Place> {
     let rated = sums.iter().enumerate().filter(|(_, sum)| sum.strokes > 0.0 && sum.rate_times_ms > 0.0);
-    let mut blocks: Vec<(f64, f64, usize)> = Vec::new();
-    for (_, sum) in rated.clone() {
-        let mut block = (sum.rate_times_ms / sum.rated_ms, sum.rated_ms, 1);
-        while let Some((rate, weight, count)) = blocks.pop_if(|(rate, _, _)| *rate > block.0) {
-            let both = weight + block.1;
-            block = ((rate * weight + block.0 * block.1) / both, both, count + block.2);
-        }
-        blocks.push(block);
-    }
-    let rates = blocks.iter().flat_map(|(rate, _, count)| std::iter::repeat_n(*rate, *count));
+    let rates: Vec<f64> = rated.clone().map(|(_, sum)| sum.rate_times_ms / sum.rated_ms).collect();
+    let weights: Vec<f64> = rated.clone().map(|(_, sum)| sum.rated_ms).collect();
+    let rates = rising(&rates, &weights);
     let all: f64 = rated.clone().map(|(_, sum)| sum.strokes).sum();
     let mut places: Vec<Place> = rated
         .zip(rates)
