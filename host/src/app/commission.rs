@@ -1,9 +1,5 @@
-//! What the maker tells about commissions besides their time on the frame, corrections, and everything that was ever
-//! said about one.
+//! What the maker tells about commissions besides their time on the frame, and corrections.
 
-use std::collections::BTreeSet;
-
-use serde::Serialize;
 use thiserror::Error;
 
 use super::dates::Given;
@@ -16,11 +12,10 @@ use crate::core::commission::Commissions;
 use crate::core::costing::Money;
 use crate::core::costing::money::NotAnAmount;
 use crate::core::entries::{
-    Entry, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, RugName, RugOrdered, Stage, StageBegun,
-    YarnMove, YarnWeighed,
+    EntryBody, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, YarnMove, YarnWeighed,
 };
 use crate::core::quote::Style;
-use crate::core::studio::{Studio, standing};
+use crate::core::studio::Studio;
 
 /// The most colours that are named.
 const MOST_COLOURS: usize = 100;
@@ -237,168 +232,4 @@ pub fn material(
     let used = MaterialUsed { rug, what, amount, at };
     store.add_entry(clock.now(), &EntryBody::MaterialUsed(used.clone()))?;
     Ok(used)
-}
-
-/// Whether an entry counts.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Standing {
-    /// It does.
-    Counts,
-    /// A later one says it anew.
-    Replaced,
-    /// It was taken back.
-    TakenBack {
-        /// Why.
-        reason: String,
-    },
-}
-
-/// An entry about a commission.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct HistoryLine {
-    /// Its number.
-    pub entry: EntryId,
-    /// When it was entered, in milliseconds UTC.
-    pub entered_utc_ms: i64,
-    /// What it says.
-    pub says: EntryBody,
-    /// Whether it counts.
-    pub standing: Standing,
-}
-
-/// The answer of `rug history`.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RugHistory {
-    /// The commission.
-    pub rug: String,
-    /// Everything that was ever said about it, in the order of entry.
-    pub entries: Vec<HistoryLine>,
-}
-
-/// Everything that was ever said about a commission, corrected and taken back entries too.
-///
-/// # Errors
-/// When nothing was ever said about such a commission, or the store cannot be read.
-pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestError> {
-    let entries = store.entries()?;
-    let wanted = RugName(name.trim().to_owned());
-    let stands: BTreeSet<EntryId> = standing(&entries).iter().map(|entry| entry.id).collect();
-    let timers: BTreeSet<EntryId> = entries
-        .iter()
-        .filter(
-            |entry| matches!(&entry.body, EntryBody::JobStarted(job) if job.rug.as_ref() == Some(&wanted)),
-        )
-        .map(|entry| entry.id)
-        .collect();
-    let about = |entry: &&Entry| match &entry.body {
-        EntryBody::JobStopped(stopped) => timers.contains(&stopped.started),
-        body => rug_of(body) == Some(&wanted),
-    };
-    let mut lines: Vec<HistoryLine> = Vec::new();
-    for entry in entries.iter().filter(about) {
-        let counts = stands.contains(&entry.id);
-        if counts {
-            replace_earlier(&mut lines, &entry.body);
-        }
-        lines.push(HistoryLine {
-            entry: entry.id,
-            entered_utc_ms: entry.entered_at.0,
-            says: entry.body.clone(),
-            standing: if counts {
-                Standing::Counts
-            } else {
-                Standing::TakenBack { reason: reason(&entries, entry.id) }
-            },
-        });
-    }
-    if lines.is_empty() {
-        Studio::of(&entries).rug(name)?;
-    }
-    let spelled = lines.iter().rev().find_map(|line| match &line.says {
-        EntryBody::RugOrdered(order) => Some(order.rug.0.clone()),
-        _ => None,
-    });
-    Ok(RugHistory { rug: spelled.unwrap_or(wanted.0), entries: lines })
-}
-
-/// An order or a description says all of it, so an earlier one counts no more.
-fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
-    let same = |line: &HistoryLine| {
-        matches!(
-            (&line.says, by),
-            (EntryBody::RugOrdered(_), EntryBody::RugOrdered(_))
-                | (EntryBody::RugDescribed(_), EntryBody::RugDescribed(_))
-        )
-    };
-    for line in lines.iter_mut().filter(|line| line.standing == Standing::Counts) {
-        if same(line) {
-            line.standing = Standing::Replaced;
-        }
-    }
-}
-
-fn reason(entries: &[Entry], of: EntryId) -> String {
-    let withdrawn = entries.iter().rev().find_map(|entry| match &entry.body {
-        EntryBody::Withdrawn { entry, reason } if *entry == of => Some(reason.clone()),
-        _ => None,
-    });
-    withdrawn.unwrap_or_default()
-}
-
-/// The commission that an entry is about.
-fn rug_of(body: &EntryBody) -> Option<&RugName> {
-    match body {
-        EntryBody::RugOrdered(order) => Some(&order.rug),
-        EntryBody::RugDescribed(described) => Some(&described.rug),
-        EntryBody::RugWork(work) => Some(&work.rug),
-        EntryBody::StageBegun(begun) => Some(&begun.rug),
-        EntryBody::YarnWeighed(weighed) => Some(&weighed.rug),
-        EntryBody::MaterialUsed(used) => Some(&used.rug),
-        EntryBody::JobStarted(started) => started.rug.as_ref(),
-        EntryBody::JobAdded(added) => added.rug.as_ref(),
-        EntryBody::HandHours(hours) => hours.rug.as_ref(),
-        EntryBody::BurstsAssigned(assigned) => match &assigned.owner {
-            Owner::Rug(rug) => Some(rug),
-            Owner::Care | Owner::Nobody => None,
-        },
-        _ => None,
-    }
-}
-
-/// Takes an entry back; it stays visible and counts no more.
-///
-/// # Errors
-/// When there is no such entry, it is none of a commission, of hours, costs or samples, it was taken back before, or the
-/// store fails.
-pub fn take_back(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    number: i64,
-    reason: &str,
-) -> Result<Entry, RequestError> {
-    let entries = store.entries()?;
-    let place = entries.binary_search_by_key(&EntryId(number), |entry| entry.id).ok();
-    let entry = place.and_then(|place| entries.get(place)).ok_or(TellProblem::NotHere(number))?;
-    let is_here = rug_of(&entry.body).is_some()
-        || matches!(
-            entry.body,
-            EntryBody::JobStarted(_)
-                | EntryBody::JobStopped(_)
-                | EntryBody::JobAdded(_)
-                | EntryBody::HandHours(_)
-                | EntryBody::BurstsAssigned(_)
-                | EntryBody::MoneyTerms(_)
-                | EntryBody::MachineCosts(_)
-                | EntryBody::SampleSquare(_)
-        );
-    if !is_here {
-        return Err(TellProblem::NotHere(number).into());
-    }
-    if !standing(&entries).iter().any(|stands| stands.id == entry.id) {
-        return Err(TellProblem::TakenBackBefore(number).into());
-    }
-    let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
-    store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;
-    Ok(entry.clone())
 }

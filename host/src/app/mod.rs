@@ -38,6 +38,7 @@ pub mod rate;
 pub mod record_book;
 pub mod request;
 pub mod rug;
+pub mod rug_history;
 pub mod slowing;
 pub mod speed_cost;
 pub mod stock;

@@ -12,6 +12,7 @@ use crate::app::dates;
 use crate::app::job_sheet;
 use crate::app::ports::{Clock, Store};
 use crate::app::rug::{self, NewRug};
+use crate::app::rug_history;
 use crate::core::entries::{self, YarnMove};
 use crate::view;
 
@@ -228,15 +229,15 @@ impl Material {
 
 impl History {
     pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
-        let history = commission::history(store, &self.name)?;
+        let history = rug_history::history(store, &self.name)?;
         show::report(&history, self.json, |history| view::rug_book::history(history, &clock.zone()))
     }
 }
 
 impl TakeBack {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<ExitCode, Failure> {
-        let entry = commission::take_back(store, clock, self.entry, &self.because)?;
-        show::words(&view::rug_book::taken_back(&entry, &clock.zone()))?;
+        let back = rug_history::take_back(store, clock, self.entry, &self.because)?;
+        show::words(&view::rug_book::taken_back(&back, &clock.zone()))?;
         Ok(ExitCode::SUCCESS)
     }
 }

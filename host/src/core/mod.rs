@@ -22,6 +22,7 @@ pub mod job_time;
 pub mod knob;
 pub mod ledger;
 pub mod lending;
+pub mod moves;
 pub mod not_recorded;
 pub mod own_rugs;
 pub mod progress;

@@ -5,13 +5,17 @@ use shared_types::UtcMillis;
 
 use super::rate::money;
 use super::table::{Column, Table};
-use super::words::{all_of, clock, run_time, size};
-use crate::app::commission::{HistoryLine, RugHistory, Standing};
+use super::words::{all_of, clock, moment, run_time, size};
 use crate::app::job;
+use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
+use crate::core::attribution::Basis;
 use crate::core::entries::{
-    Entry, EntryBody, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
+    EntryBody, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
 };
+use crate::core::moves::Moved;
 use crate::core::quote::Style;
+use crate::core::session_list::CountedTo;
+use crate::core::when::When;
 
 /// "cut pile".
 #[must_use]
@@ -98,8 +102,9 @@ pub fn material(used: &MaterialUsed) -> String {
 
 /// An entry was taken back.
 #[must_use]
-pub fn taken_back(entry: &Entry, zone: &TimeZone) -> String {
-    format!("Taken back: {}. It stays visible and counts no more.", sentence(&entry.body, zone))
+pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
+    let said = said(&back.entry.body, back.moved.as_ref(), zone);
+    format!("Taken back: {said}. It stays visible and counts no more.")
 }
 
 /// Everything that was ever said about a commission.
@@ -115,8 +120,8 @@ pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
         table.row([
             line.entry.0.to_string(),
             clock(UtcMillis(line.entered_utc_ms), zone),
-            sentence(&line.says, zone),
-            counts(line),
+            said(&line.says, line.moved.as_ref(), zone),
+            counts(line, zone),
         ]);
     }
     format!(
@@ -126,12 +131,61 @@ pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
     )
 }
 
-fn counts(line: &HistoryLine) -> String {
+fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
     match &line.standing {
         Standing::Counts => "yes".to_owned(),
+        Standing::Replaced if line.moved.is_some() => "no: moved again later".to_owned(),
         Standing::Replaced => "no: said anew later".to_owned(),
-        Standing::TakenBack { reason } if reason.is_empty() => "no: taken back".to_owned(),
-        Standing::TakenBack { reason } => format!("no: taken back, {reason}"),
+        Standing::ReplacedInPart => "in part: some was moved again later".to_owned(),
+        Standing::TakenBack { reason, at_utc_ms } => {
+            let when = at_utc_ms.map_or_else(String::new, |at| format!(" {}", clock(UtcMillis(at), zone)));
+            let why = if reason.is_empty() { String::new() } else { format!(", {reason}") };
+            format!("no: taken back{when}{why}")
+        }
+    }
+}
+
+/// What an entry says; of an assignment, which running went from whom to whom.
+fn said(body: &EntryBody, moved: Option<&Moved>, zone: &TimeZone) -> String {
+    moved.map_or_else(|| sentence(body, zone), |moved| move_sentence(moved, zone))
+}
+
+fn move_sentence(moved: &Moved, zone: &TimeZone) -> String {
+    let to = whose(moved.to, moved.to_rug.as_deref());
+    if moved.bursts == 0 {
+        return format!("running that is not held here, counted to {to}");
+    }
+    let (earliest, latest) = (moved.starts_earliest_utc_ms, moved.starts_latest_utc_ms);
+    let limits = earliest.zip(latest).map(|(earliest, latest)| (UtcMillis(earliest), UtcMillis(latest)));
+    let when = limits.map_or(When::Undated, |(earliest, latest)| {
+        if earliest == latest { When::Dated(earliest) } else { When::Between { earliest, latest } }
+    });
+    let running = format!("{} of running, {}", run_time(moved.run_time_ms), moment(when, zone));
+    if moved.is_confirmation {
+        return format!("{running}: confirmed for {to}");
+    }
+    let from: Vec<String> = moved
+        .from
+        .iter()
+        .map(|from| {
+            let assumed = if from.because == Basis::Assumed { " (assumed)" } else { "" };
+            let whose = whose(from.counted_to, from.rug.as_deref());
+            if moved.from.len() == 1 {
+                format!("{whose}{assumed}")
+            } else {
+                format!("{whose}{assumed} {}", run_time(from.run_time_ms))
+            }
+        })
+        .collect();
+    format!("{running}: moved from {} to {to}", all_of(&from))
+}
+
+fn whose(counted_to: CountedTo, rug: Option<&str>) -> String {
+    match counted_to {
+        CountedTo::Rug => rug.unwrap_or_default().to_owned(),
+        CountedTo::Care => "care".to_owned(),
+        CountedTo::Nobody => "nobody".to_owned(),
+        CountedTo::Undated => "nobody yet".to_owned(),
     }
 }
 
