@@ -1,5 +1,6 @@
 //! What the maker tells about commissions besides their time on the frame, and corrections.
 
+use shared_types::UtcMillis;
 use thiserror::Error;
 
 use super::dates::Given;
@@ -8,14 +9,16 @@ use super::measures::{pile_tenths_mm, weight_mg};
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use super::rug::checked_sides;
-use crate::core::commission::Commissions;
+use crate::core::commission::{Commissions, first_too_much};
 use crate::core::costing::Money;
 use crate::core::costing::money::NotAnAmount;
 use crate::core::entries::{
-    EntryBody, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, YarnMove, YarnWeighed,
+    EntryBody, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, WorkChange, YarnMove,
+    YarnWeighed,
 };
 use crate::core::quote::Style;
 use crate::core::studio::Studio;
+use crate::core::work_order::WorkProblem;
 
 /// The most colours that are named.
 const MOST_COLOURS: usize = 100;
@@ -34,6 +37,26 @@ pub enum TellProblem {
         /// The colour.
         colour: String,
         /// What it has, in milligrams.
+        with_the_rug_mg: u64,
+    },
+    /// It was taken for it only later.
+    #[error("{rug} had only {} g of {colour} by then; more was taken for it later", grams(*with_the_rug_mg))]
+    NotYetTaken {
+        /// The commission.
+        rug: String,
+        /// The colour.
+        colour: String,
+        /// What it had by then, in milligrams.
+        with_the_rug_mg: u64,
+    },
+    /// A weighing that was entered before could not be any more.
+    #[error("then {} g of {colour} would have been left for what {rug} gave back or had left later", grams(*with_the_rug_mg))]
+    TooMuchLater {
+        /// The commission.
+        rug: String,
+        /// The colour.
+        colour: String,
+        /// What there would have been, in milligrams.
         with_the_rug_mg: u64,
     },
     /// An amount that is none.
@@ -138,6 +161,11 @@ pub fn correct(
     checked_sides(new.size_mm)?;
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
     let described = new.making.onto(&order.rug, Commissions::of(&entries).described(&order.rug))?;
+    let ordered = new.at.map(|at| at.start(clock));
+    let begun = studio.rug(name)?.work.iter().find(|work| work.change == WorkChange::Started);
+    if begun.zip(ordered).is_some_and(|(begun, ordered)| begun.at < ordered) {
+        return Err(WorkProblem::OrderAfterStart { rug: order.rug.0.clone() }.into());
+    }
     let is_ordered_anew = new.size_mm.is_some() || cloth_lot.is_some() || new.at.is_some();
     if !is_ordered_anew && described.is_none() {
         return Err(TellProblem::NothingSaid.into());
@@ -148,7 +176,7 @@ pub fn correct(
             width_mm: new.size_mm.map(|(width, _)| width).or(order.width_mm),
             height_mm: new.size_mm.map(|(_, height)| height).or(order.height_mm),
             cloth_lot: cloth_lot.or_else(|| order.cloth_lot.clone()),
-            at: new.at.map_or(order.at, |at| at.start(clock)),
+            at: ordered.unwrap_or(order.at),
         });
         store.add_entry(clock.now(), &body)?;
     }
@@ -201,17 +229,48 @@ pub fn weigh(
         });
     }
     let all = Commissions::of(&entries);
-    let yarn = all.told(&rug).map(crate::core::commission::Told::yarn_by_colour).unwrap_or_default();
-    let known = yarn.iter().find(|known| known.colour.to_lowercase() == colour.to_lowercase());
-    let with_the_rug_mg = known.map_or(0, crate::core::commission::ColourYarn::with_the_rug_mg);
-    if moved != YarnMove::Out && weight_mg > with_the_rug_mg {
-        return Err(TellProblem::MoreThanTaken { rug: rug.0, colour, with_the_rug_mg }.into());
-    }
-    let colour = known.map_or(colour, |known| known.colour.clone());
-    let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));
-    let weighed = YarnWeighed { rug, colour, moved, weight_mg, at };
+    let is_it = |weighed: &&YarnWeighed| weighed.colour.to_lowercase() == colour.to_lowercase();
+    let before: Vec<&YarnWeighed> =
+        all.told(&rug).into_iter().flat_map(|told| &told.yarn).filter(is_it).collect();
+    let colour = before.first().map_or(colour.clone(), |known| known.colour.clone());
+    let moment = at.map_or_else(|| clock.now(), |at| at.middle(clock));
+    let weighed = YarnWeighed { rug, colour, moved, weight_mg, at: moment };
+    // Of a day without a time it is not known what came first on it.
+    let latest = at.map_or(moment, |at| at.end(clock));
+    check_yarn(&before, &weighed, latest)?;
     store.add_entry(clock.now(), &EntryBody::YarnWeighed(weighed.clone()))?;
     Ok(weighed)
+}
+
+fn check_yarn(before: &[&YarnWeighed], new: &YarnWeighed, latest: UtcMillis) -> Result<(), TellProblem> {
+    let (rug, colour) = (|| new.rug.0.clone(), || new.colour.clone());
+    let there = |until: UtcMillis| {
+        let by_then = before.iter().filter(|weighed| weighed.at <= until);
+        by_then.fold(0_u64, |sum, weighed| match weighed.moved {
+            YarnMove::Out => sum.saturating_add(weighed.weight_mg),
+            YarnMove::Back => sum.saturating_sub(weighed.weight_mg),
+            YarnMove::Left => sum,
+        })
+    };
+    if new.moved == YarnMove::Out {
+        return Ok(());
+    }
+    let with_the_rug_mg = there(UtcMillis(i64::MAX));
+    if new.weight_mg > with_the_rug_mg {
+        return Err(TellProblem::MoreThanTaken { rug: rug(), colour: colour(), with_the_rug_mg });
+    }
+    let with_the_rug_mg = there(latest);
+    if new.weight_mg > with_the_rug_mg {
+        return Err(TellProblem::NotYetTaken { rug: rug(), colour: colour(), with_the_rug_mg });
+    }
+    let was_whole = first_too_much(before.iter().copied()).is_none();
+    let at_the_end = YarnWeighed { at: latest, ..new.clone() };
+    match first_too_much(before.iter().copied().chain([&at_the_end])) {
+        Some((_, with_the_rug_mg)) if was_whole => {
+            Err(TellProblem::TooMuchLater { rug: rug(), colour: colour(), with_the_rug_mg })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Writes material and its price down.

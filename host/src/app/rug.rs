@@ -18,7 +18,7 @@ use crate::core::entries::{
 use crate::core::quote::Style;
 use crate::core::session_list::{self, CountedTo, SessionLine, SessionName};
 use crate::core::studio::{RugState, Studio};
-use crate::core::work_order;
+use crate::core::work_order::{self, WorkProblem};
 
 /// The largest side of a rug, in millimetres.
 const LONGEST_SIDE_MM: u32 = 20_000;
@@ -52,17 +52,18 @@ pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<
     checked_sides(new.size_mm)?;
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
     let rug = RugName(name);
+    let now = clock.now();
     let described = new.making.onto(&rug, None)?;
     let body = EntryBody::RugOrdered(RugOrdered {
         rug: rug.clone(),
         width_mm: new.size_mm.map(|(width, _)| width),
         height_mm: new.size_mm.map(|(_, height)| height),
         cloth_lot,
-        at: new.at.map_or_else(|| clock.now(), |at| at.start(clock)),
+        at: new.at.map_or(now, |at| at.start(clock)),
     });
-    store.add_entry(clock.now(), &body)?;
+    store.add_entry(now, &body)?;
     if let Some(described) = described {
-        store.add_entry(clock.now(), &EntryBody::RugDescribed(described))?;
+        store.add_entry(now, &EntryBody::RugDescribed(described))?;
     }
     Ok(rug)
 }
@@ -96,14 +97,19 @@ pub struct WorkOutcome {
     pub also_on_the_frame: Vec<String>,
     /// Whether it had been finished or delivered before, and is now being worked on again.
     pub is_back: bool,
+    /// Whether the same held already at that moment.
+    pub held_already: bool,
+    /// When its order was written down, in milliseconds UTC, where that is later and the maker did not say when it was
+    /// ordered.
+    pub ordered_later_utc_ms: Option<i64>,
 }
 
 /// Enters that work on a commission began, rested or ended, or that it was delivered. A day without a time means its
 /// beginning for a start and its end for the others. Where there is only one machine, naming it means all.
 ///
 /// # Errors
-/// When there is no such commission or machine, it would rest or end before it was started or be delivered before it was
-/// finished, or the store fails.
+/// When there is no such commission or machine, the order of things cannot be (see [`work_order::check`]), the maker gave
+/// a later date for its order, or the store fails.
 pub fn change_work(
     store: &mut impl Store,
     clock: &impl Clock,
@@ -112,7 +118,8 @@ pub fn change_work(
     machine: Option<u32>,
     at: Option<Given>,
 ) -> Result<WorkOutcome, RequestError> {
-    let studio = Studio::of(&store.entries()?);
+    let entries = store.entries()?;
+    let studio = Studio::of(&entries);
     let before = studio.rug(name)?;
     let rug = before.order.rug.clone();
     let machine = request::only_machine(&studio, machine)?.filter(|_| studio.machines.len() > 1);
@@ -120,7 +127,13 @@ pub fn change_work(
         || clock.now(),
         |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },
     );
-    work_order::check(before, change, at)?;
+    work_order::check(before, change, machine, at)?;
+    let ordered = before.order.at;
+    let is_before_order = change == WorkChange::Started && at < ordered;
+    if is_before_order && work_order::order_is_dated(&entries, &rug, ordered) {
+        return Err(WorkProblem::BeforeOrder { rug: rug.0 }.into());
+    }
+    let held_already = work_order::held_already(&studio, before, change, machine, at);
     let is_back = change == WorkChange::Started && before.state().is_done();
     let body = EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at });
     store.add_entry(clock.now(), &body)?;
@@ -130,7 +143,14 @@ pub fn change_work(
     } else {
         Vec::new()
     };
-    Ok(WorkOutcome { rug: rug.0, at_utc_ms: at.0, also_on_the_frame, is_back })
+    Ok(WorkOutcome {
+        rug: rug.0,
+        at_utc_ms: at.0,
+        also_on_the_frame,
+        is_back,
+        held_already,
+        ordered_later_utc_ms: is_before_order.then_some(ordered.0),
+    })
 }
 
 /// One commission in the list.

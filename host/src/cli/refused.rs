@@ -193,7 +193,17 @@ const fn order_of_work(problem: &WorkProblem) -> (&'static str, &'static str) {
         WorkProblem::NeverStarted { .. } => {
             ("rug::order", "Say first when it was started: needlehours rug start NAME --when DATE")
         }
-        WorkProblem::BeforeStart { .. } | WorkProblem::BeforeFinish { .. } => {
+        WorkProblem::NeverStartedThere { .. } => (
+            "rug::order",
+            "Leave --machine out for all machines, or say first that it was started there: needlehours rug start NAME --machine NUMBER --when DATE",
+        ),
+        WorkProblem::BeforeOrder { .. } => (
+            "rug::order",
+            "Check the date. If it was ordered earlier than was said: needlehours rug change NAME --when DATE",
+        ),
+        WorkProblem::BeforeStart { .. }
+        | WorkProblem::BeforeFinish { .. }
+        | WorkProblem::OrderAfterStart { .. } => {
             ("rug::order", "Check the date. What was said so far: needlehours rug history NAME")
         }
         WorkProblem::NotFinished { .. } => ("rug::order", "Finish it first: needlehours rug finish NAME"),
@@ -214,6 +224,13 @@ const fn told(problem: &TellProblem) -> (&'static str, &'static str) {
             "yarn::more",
             "Write down first what was taken for it: needlehours rug yarn NAME COLOUR --out WEIGHT",
         ),
+        TellProblem::NotYetTaken { .. } => (
+            "yarn::order",
+            "Check the date, or write down when it was taken: needlehours rug yarn NAME COLOUR --out WEIGHT --when DATE",
+        ),
+        TellProblem::TooMuchLater { .. } => {
+            ("yarn::order", "Check weight and date. What was weighed so far: needlehours rug history NAME")
+        }
         TellProblem::Amount(_) => {
             ("rug::amount", "Write amounts with digits and a point, without a currency sign.")
         }

@@ -160,6 +160,22 @@ impl ColourYarn {
     }
 }
 
+/// The first weighing by which more yarn of one colour comes back or is left than was there then, with what was there in
+/// milligrams. The weighings are of one colour.
+#[must_use]
+pub fn first_too_much<'all>(
+    weighed: impl IntoIterator<Item = &'all YarnWeighed>,
+) -> Option<(&'all YarnWeighed, u64)> {
+    let mut in_order: Vec<&YarnWeighed> = weighed.into_iter().collect();
+    in_order.sort_by_key(|weighed| weighed.at);
+    let mut yarn = ColourYarn::new("");
+    in_order.into_iter().find_map(|weighed| {
+        let there = yarn.with_the_rug_mg();
+        yarn.add(weighed);
+        (weighed.moved != YarnMove::Out && weighed.weight_mg > there).then_some((weighed, there))
+    })
+}
+
 /// What labour costs, and the currency of all amounts.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Terms {

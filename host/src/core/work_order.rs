@@ -3,8 +3,11 @@
 use shared_types::{MachineTag, UtcMillis};
 use thiserror::Error;
 
-use super::entries::WorkChange;
-use super::studio::{Rug, Studio};
+use super::entries::{Entry, EntryBody, RugName, RugWork, WorkChange};
+use super::studio::{Rug, Studio, standing};
+
+/// An order that was entered within so many milliseconds of its own date was probably not dated by the maker; one second.
+const WRITTEN_DOWN_WITHIN_MS: u64 = 1_000;
 
 /// Why a change of work cannot be.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
@@ -15,9 +18,29 @@ pub enum WorkProblem {
         /// The commission.
         rug: String,
     },
+    /// It was started, but not on that machine.
+    #[error("{rug} was never started on machine {}", machine.0)]
+    NeverStartedThere {
+        /// The commission.
+        rug: String,
+        /// The machine.
+        machine: MachineTag,
+    },
     /// It was started only later.
     #[error("{rug} was started only later than that")]
     BeforeStart {
+        /// The commission.
+        rug: String,
+    },
+    /// The maker gave a later date for its order.
+    #[error("{rug} was ordered only later than that")]
+    BeforeOrder {
+        /// The commission.
+        rug: String,
+    },
+    /// It would be ordered after its first start.
+    #[error("{rug} was started before that, so it cannot have been ordered only then")]
+    OrderAfterStart {
         /// The commission.
         rug: String,
     },
@@ -41,34 +64,84 @@ pub enum WorkProblem {
     },
 }
 
-/// Whether a change can have happened to a commission at a moment. A start always can: a rug comes back to be mended.
+/// Whether the maker said when a commission was ordered. Left out, the date of an order is the moment of its entry, and
+/// work may have begun long before it was written down.
+#[must_use]
+pub fn order_is_dated(entries: &[Entry], rug: &RugName, at: UtcMillis) -> bool {
+    !standing(entries).into_iter().any(|entry| {
+        matches!(&entry.body, EntryBody::RugOrdered(order) if order.rug == *rug && order.at == at)
+            && entry.entered_at.0.abs_diff(at.0) <= WRITTEN_DOWN_WITHIN_MS
+    })
+}
+
+/// Whether a change can have happened to a commission at a moment, on a machine or on all. A start can come again: a rug
+/// comes back to be mended.
 ///
 /// # Errors
-/// When it rests or ends before it was started, or is delivered before it was finished.
-pub fn check(rug: &Rug, change: WorkChange, at: UtcMillis) -> Result<(), WorkProblem> {
+/// When it rests or ends before it was started, is delivered before it was finished or twice, or works on after it was
+/// delivered without a new start.
+pub fn check(
+    rug: &Rug,
+    change: WorkChange,
+    machine: Option<MachineTag>,
+    at: UtcMillis,
+) -> Result<(), WorkProblem> {
     let name = || rug.order.rug.0.clone();
-    let first = |wanted: WorkChange| {
-        rug.work.iter().filter(move |work| work.change == wanted).map(|work| work.at).min()
+    let first = |wanted: WorkChange, here: &dyn Fn(&RugWork) -> bool| {
+        rug.work.iter().filter(|work| work.change == wanted && here(work)).map(|work| work.at).min()
     };
     if change == WorkChange::Started {
         return Ok(());
     }
-    match first(WorkChange::Started) {
-        None => return Err(WorkProblem::NeverStarted { rug: name() }),
-        Some(started) if at < started => return Err(WorkProblem::BeforeStart { rug: name() }),
-        Some(_) => {}
-    }
-    if change != WorkChange::Delivered {
-        return Ok(());
+    let here = |work: &RugWork| machine.is_none() || work.machine.is_none() || work.machine == machine;
+    match (first(WorkChange::Started, &here), machine) {
+        (None, Some(machine)) if first(WorkChange::Started, &|_| true).is_some() => {
+            return Err(WorkProblem::NeverStartedThere { rug: name(), machine });
+        }
+        (None, _) => return Err(WorkProblem::NeverStarted { rug: name() }),
+        (Some(started), _) if at < started => return Err(WorkProblem::BeforeStart { rug: name() }),
+        (Some(_), _) => {}
     }
     let by_then = rug.work.iter().rev().find(|work| work.at <= at && work.change != WorkChange::Paused);
-    match by_then.map(|work| work.change) {
-        Some(WorkChange::Finished) => Ok(()),
-        Some(WorkChange::Delivered) => Err(WorkProblem::Delivered { rug: name() }),
-        _ if first(WorkChange::Finished).is_some_and(|finished| at < finished) => {
-            Err(WorkProblem::BeforeFinish { rug: name() })
+    match (change, by_then.map(|work| work.change)) {
+        (_, Some(WorkChange::Delivered)) => Err(WorkProblem::Delivered { rug: name() }),
+        (WorkChange::Delivered, Some(WorkChange::Finished)) => Ok(()),
+        (WorkChange::Delivered, _) => {
+            let finished = first(WorkChange::Finished, &|_| true);
+            if finished.is_some_and(|finished| at < finished) {
+                Err(WorkProblem::BeforeFinish { rug: name() })
+            } else {
+                Err(WorkProblem::NotFinished { rug: name() })
+            }
         }
-        _ => Err(WorkProblem::NotFinished { rug: name() }),
+        _ => Ok(()),
+    }
+}
+
+/// Whether a change says only what held already at that moment: on the frame again without having come off, off it twice,
+/// finished twice.
+#[must_use]
+pub fn held_already(
+    studio: &Studio,
+    rug: &Rug,
+    change: WorkChange,
+    machine: Option<MachineTag>,
+    at: UtcMillis,
+) -> bool {
+    let machines: Vec<Option<MachineTag>> = match machine {
+        Some(machine) => vec![Some(machine)],
+        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
+    };
+    let is_on = |machine: &Option<MachineTag>| {
+        let periods = rug.active_periods(*machine);
+        periods.iter().any(|(start, end)| *start <= at && end.is_none_or(|end| at < end))
+    };
+    let last = rug.work.iter().rev().find(|work| work.at <= at).map(|work| work.change);
+    match change {
+        WorkChange::Started => machines.iter().all(is_on),
+        WorkChange::Paused => !machines.iter().any(is_on),
+        WorkChange::Finished => !machines.iter().any(is_on) && last == Some(WorkChange::Finished),
+        WorkChange::Delivered => false,
     }
 }
 
@@ -104,7 +177,7 @@ pub fn at_the_same_time(
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::super::entries::WorkChange::{Delivered, Finished, Paused, Started};
     use super::super::studio::RugState;
     use super::super::test_facts::{HOUR, MONDAY_8, entries, machine, rug, work};
@@ -117,7 +190,7 @@ mod tests {
     }
 
     fn asked(changes: &[(WorkChange, i64)], change: WorkChange, hour: i64) -> Result<(), WorkProblem> {
-        check(&fox(changes), change, UtcMillis(MONDAY_8 + hour * HOUR))
+        check(&fox(changes), change, None, UtcMillis(MONDAY_8 + hour * HOUR))
     }
 
     #[test]
@@ -142,6 +215,67 @@ mod tests {
         let mended = [(Started, 0), (Finished, 5), (Delivered, 6), (Started, 8)];
         assert_eq!(asked(&mended, Delivered, 9), Err(WorkProblem::NotFinished { rug: rug() }));
         assert_eq!(fox(&delivered).state(), RugState::Delivered);
+    }
+
+    #[test]
+    fn after_delivery_nothing_rests_or_ends_without_a_new_start() {
+        let rug = || "Fox".to_owned();
+        let delivered = [(Started, 0), (Finished, 5), (Delivered, 6)];
+        for change in [Paused, Finished, Delivered] {
+            assert_eq!(asked(&delivered, change, 7), Err(WorkProblem::Delivered { rug: rug() }));
+            // One that was forgotten and is entered late.
+            if change != Delivered {
+                assert_eq!(asked(&delivered, change, 3), Ok(()));
+            }
+        }
+        let mended = [(Started, 0), (Finished, 5), (Delivered, 6), (Started, 8)];
+        assert_eq!(asked(&mended, Finished, 9), Ok(()));
+    }
+
+    #[test]
+    fn what_was_started_on_one_machine_cannot_end_on_another() {
+        let studio = Studio::of(&entries([
+            machine(1),
+            machine(2),
+            rug("Fox"),
+            work("Fox", Some(1), Started, MONDAY_8),
+        ]));
+        let asked = |machine: Option<u32>| {
+            check(studio.rug("Fox").unwrap(), Paused, machine.map(MachineTag), UtcMillis(MONDAY_8 + HOUR))
+        };
+        assert_eq!(asked(Some(1)), Ok(()));
+        assert_eq!(asked(None), Ok(()));
+        let there = WorkProblem::NeverStartedThere { rug: "Fox".to_owned(), machine: MachineTag(2) };
+        assert_eq!(asked(Some(2)), Err(there));
+    }
+
+    #[test]
+    fn a_change_that_held_already_is_known() {
+        let studio = Studio::of(&entries([machine(1)]));
+        let held = |changes: &[(WorkChange, i64)], change, hour: i64| {
+            held_already(&studio, &fox(changes), change, None, UtcMillis(MONDAY_8 + hour * HOUR))
+        };
+        let paused = [(Started, 0), (Paused, 4)];
+        assert!(held(&paused, Started, 1) && !held(&paused, Started, 4));
+        assert!(held(&paused, Paused, 5) && !held(&paused, Paused, 3));
+        assert!(!held(&paused, Finished, 5), "what rests can end");
+        assert!(held(&[(Started, 0), (Finished, 4)], Finished, 5));
+    }
+
+    #[test]
+    fn an_order_without_a_date_of_its_own_is_known_by_its_entry() {
+        let dated = |at: i64| {
+            let mut entries = entries([rug("Fox"), rug("fox")]);
+            for entry in &mut entries {
+                let EntryBody::RugOrdered(order) = &mut entry.body else { continue };
+                order.at = UtcMillis(at);
+            }
+            // The second corrects the size only, an hour later.
+            entries[1].entered_at = UtcMillis(MONDAY_8 + HOUR);
+            order_is_dated(&entries, &RugName("Fox".to_owned()), UtcMillis(at))
+        };
+        assert!(!dated(MONDAY_8) && !dated(MONDAY_8 - 999));
+        assert!(dated(MONDAY_8 - 1_001));
     }
 
     #[test]

@@ -107,6 +107,24 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         outcome.rug,
         words::clock(shared_types::UtcMillis(outcome.at_utc_ms), zone)
     );
+    if outcome.held_already {
+        text.push_str(match change {
+            WorkChange::Started => "\nIt was on the frame already; nothing changes by it.",
+            WorkChange::Paused => "\nIt was off the frame already; nothing changes by it.",
+            WorkChange::Finished | WorkChange::Delivered => {
+                "\nIt had been finished before, and running is counted to it up to that first date only."
+            }
+        });
+        text.push_str(&format!(" What was said so far: needlehours rug history \"{}\"", outcome.rug));
+    }
+    if let Some(ordered) = outcome.ordered_later_utc_ms {
+        text.push_str(&format!(
+            "\nIts order was written down only {}. If you know when it was ordered: needlehours rug change \"{}\" \
+             --when DATE",
+            words::clock(shared_types::UtcMillis(ordered), zone),
+            outcome.rug
+        ));
+    }
     if outcome.is_back {
         text.push_str("\nIt had been finished before; from then on it is being worked on again.");
     }
