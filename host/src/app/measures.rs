@@ -9,6 +9,10 @@ const MG_PER_G: f64 = 1_000.0;
 const MG_PER_OZ: f64 = 28_349.523_125;
 /// The heaviest that yarn for one rug is believed to be, in kilograms.
 const MOST_KG: f64 = 1_000.0;
+/// An inch is 25.4 mm exactly (international yard and pound agreement, 1959).
+const MM_PER_IN: f64 = 25.4;
+/// No side of a rug is read beyond this many units.
+const MOST_SIDE_MM: f64 = 1_000_000.0;
 /// The longest time that is believed, in hours.
 const MOST_HOURS: f64 = 744.0;
 
@@ -30,7 +34,7 @@ pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
         let digits =
             rest.find(|letter: char| !letter.is_ascii_digit() && letter != '.').unwrap_or(rest.len());
         let (typed, behind) = rest.split_at(digits);
-        let value = number("the time", range, (0.0, MOST_HOURS * 3_600.0), typed)?;
+        let value = number("the time", range, (0.0, MOST_HOURS * 3_600.0), typed).map_err(|_| refused())?;
         let behind = behind.trim_start();
         let letters = behind.find(|letter: char| !letter.is_alphabetic()).unwrap_or(behind.len());
         let (unit, next) = behind.split_at(letters);
@@ -60,15 +64,18 @@ pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
 pub fn weight_mg(text: &str) -> Result<u64, RequestError> {
     let range = "a weight like 500g, 0.5kg or 18oz, up to 1000 kg";
     let (typed, unit) = split_unit(text);
-    let refused =
-        || RequestError::OutOfRange { what: "the weight", range, given: format!("\"{}\"", text.trim()) };
+    let refused = || RequestError::OutOfRange {
+        what: "the weight",
+        range,
+        given: format!("\"{}\"", text.trim().escape_debug()),
+    };
     let mg_per_unit = match unit.as_str() {
         "" | "g" => MG_PER_G,
         "kg" => MG_PER_G * 1_000.0,
         "oz" => MG_PER_OZ,
         _ => return Err(refused()),
     };
-    let mg = number("the weight", range, (0.0, f64::MAX), &typed)? * mg_per_unit;
+    let mg = number("the weight", range, (0.0, f64::MAX), &typed).map_err(|_| refused())? * mg_per_unit;
     if mg > MOST_KG * MG_PER_G * 1_000.0 { Err(refused()) } else { Ok(whole(mg)) }
 }
 
@@ -87,12 +94,45 @@ pub fn pile_tenths_mm(text: &str) -> Result<u32, RequestError> {
     let mm_per_unit = match unit.as_str() {
         "" | "mm" => 1.0,
         "cm" => 10.0,
-        "in" | "\"" => 25.4,
+        "in" | "\"" => MM_PER_IN,
         _ => return Err(refused()),
     };
-    let mm = number("the pile height", range, (0.0, f64::MAX), &typed)? * mm_per_unit;
+    let mm = number("the pile height", range, (0.0, f64::MAX), &typed).map_err(|_| refused())? * mm_per_unit;
     let tenths = if mm > 100.0 { return Err(refused()) } else { whole(mm * 10.0) };
     u32::try_from(tenths).ok().filter(|tenths| *tenths >= 10).ok_or_else(refused)
+}
+
+/// Width and height in millimetres: `80x120cm`, `80.5 x 120 cm`, `0.8x1.2m`, `800x1200mm`, `6x6in`; bare numbers mean
+/// centimetres. Rounded to the nearest millimetre.
+///
+/// # Errors
+/// When it is no size, or a side is below zero or beyond 1 km.
+pub fn size_mm(text: &str) -> Result<(u32, u32), RequestError> {
+    let (what, range) = ("the size", "width and height like 80x120cm, 0.8x1.2m or 6x6in");
+    let refused =
+        || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) };
+    let lower = text.trim().to_lowercase();
+    let units = [
+        ("mm", 1.0),
+        ("cm", 10.0),
+        ("inches", MM_PER_IN),
+        ("in", MM_PER_IN),
+        ("\"", MM_PER_IN),
+        ("m", 1_000.0),
+    ];
+    let (numbers, mm_per_unit) = units
+        .iter()
+        .find_map(|(unit, mm)| Some((lower.strip_suffix(unit)?, *mm)))
+        .unwrap_or((lower.as_str(), 10.0));
+    let (width, height) = numbers.split_once(['x', '×']).ok_or_else(refused)?;
+    let side = |typed: &str| {
+        let typed = typed.trim();
+        let is_plain = typed.starts_with(|letter: char| letter.is_ascii_digit())
+            && typed.chars().all(|letter| letter.is_ascii_digit() || letter == '.');
+        let mm = number(what, range, (0.0, MOST_SIDE_MM), typed).map(|units| whole(units * mm_per_unit));
+        mm.ok().filter(|_| is_plain).and_then(|mm| u32::try_from(mm).ok()).ok_or_else(refused)
+    };
+    Ok((side(width)?, side(height)?))
 }
 
 /// The number and, in small letters, the unit behind it.
@@ -167,5 +207,43 @@ mod tests {
         for text in ["", "0", "0.5", "-12", "101mm", "5in", "high", "inf"] {
             assert!(pile_tenths_mm(text).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn sizes_are_read_in_every_usual_way() {
+        // An inch is 25.4 mm: six are 152.4, a foot and a half are 457.2, half an inch 12.7.
+        for (text, mm) in [
+            ("80x120cm", (800, 1_200)),
+            ("80x120", (800, 1_200)),
+            (" 80 X 120 cm ", (800, 1_200)),
+            ("0.8x1.2m", (800, 1_200)),
+            ("800×1200mm", (800, 1_200)),
+            ("80.5x120cm", (805, 1_200)),
+            ("6x6in", (152, 152)),
+            ("18 x 6 inches", (457, 152)),
+            ("0.5x1\"", (13, 25)),
+            ("0x5cm", (0, 50)),
+        ] {
+            assert_eq!(size_mm(text).ok(), Some(mm), "{text}");
+        }
+        for text in [
+            "",
+            "big",
+            "80",
+            "80x",
+            "x120cm",
+            "-80x120cm",
+            "80x-120cm",
+            "80x120yd",
+            "1e3x5cm",
+            "80,5x120cm",
+            "9999999x1m",
+            "6in",
+            "axbin",
+            "1x2x3",
+        ] {
+            assert!(size_mm(text).is_err_and(|why| why.to_string().contains("80x120cm")), "{text}");
+        }
+        assert!(size_mm("80x-120cm").is_err_and(|why| why.to_string().ends_with("which is below zero")));
     }
 }

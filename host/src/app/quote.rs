@@ -68,12 +68,6 @@ pub const LEFT_OUT: &str =
 /// When a value cannot be, a machine is named that there is not, or the store fails.
 pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result<QuoteAnswer, RateError> {
     let (width_mm, height_mm) = checked_size(asked.size_mm, LONGEST_SIDE_MM)?;
-    if let Some(colours) = asked.colours.filter(|colours| !(1..=MOST_COLOURS).contains(colours)) {
-        let given = colours.to_string();
-        return Err(
-            RequestError::OutOfRange { what: "the number of colours", range: "1 to 1000", given }.into()
-        );
-    }
     let book = Book::read(store)?;
     let entries = &book.entries;
     let commissions = Commissions::of(entries);
@@ -99,6 +93,31 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         own_rugs_left_out: own.left_out,
         cost_leaves_out: LEFT_OUT,
         currency: commissions.terms.currency,
+    })
+}
+
+/// A number of colours as typed.
+///
+/// # Errors
+/// When it is no whole number from 1 to 1000.
+pub fn colours(text: &str) -> Result<u32, RequestError> {
+    let typed = text.trim().parse().ok().filter(|colours| (1..=MOST_COLOURS).contains(colours));
+    typed.ok_or_else(|| RequestError::OutOfRange {
+        what: "the number of colours",
+        range: "a whole number from 1 to 1000",
+        given: format!("\"{}\"", text.trim().escape_debug()),
+    })
+}
+
+/// How sure a range is to be, as typed.
+///
+/// # Errors
+/// When it is no share above 0 and below 1.
+pub fn level(text: &str) -> Result<Level, RequestError> {
+    text.trim().parse::<f64>().ok().and_then(Level::new).ok_or_else(|| RequestError::OutOfRange {
+        what: "how sure the range is to be",
+        range: "a share above 0 and below 1, like 0.8",
+        given: format!("\"{}\"", text.trim().escape_debug()),
     })
 }
 

@@ -90,7 +90,7 @@ pub enum RequestError {
     #[error("no session fits: {0}")]
     NoSession(&'static str),
     /// A value outside its range; says what it is, its range, and what was given.
-    #[error("{what} must be {range}, not {given}")]
+    #[error("{what} must be {range}, not {given}{}", below_zero(given))]
     OutOfRange {
         /// What it is.
         what: &'static str,
@@ -323,6 +323,21 @@ pub enum RequestError {
     NothingProposed,
 }
 
+/// Whether what was typed is a number below zero, or a size with a side below zero; with a unit behind it or without.
+#[must_use]
+pub fn is_below_zero(given: &str) -> bool {
+    given.split(['x', 'X', '×']).any(|part| {
+        let part = part.trim_matches(|letter: char| letter == '"' || letter.is_whitespace());
+        let behind = part.strip_prefix(['-', '\u{2212}']);
+        let number = behind.map(|behind| behind.trim_start_matches(['.', ' ']));
+        number.is_some_and(|number| number.starts_with(|letter: char| letter.is_ascii_digit()))
+    })
+}
+
+fn below_zero(given: &str) -> &'static str {
+    if is_below_zero(given) { ", which is below zero" } else { "" }
+}
+
 /// A moment of which something is told; now if none was said.
 ///
 /// # Errors
@@ -370,4 +385,22 @@ pub fn machines(studio: &Studio, number: Option<u32>) -> Result<Vec<&MachineCard
 
 fn known(machines: &[MachineCard]) -> Vec<(MachineTag, String)> {
     machines.iter().map(|machine| (machine.tag, machine.name.clone())).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_below_zero_is_called_that() {
+        for given in ["-5", "\"-5 g\"", "-0.5kg", "-.5", "\u{2212}3", "-80x120cm", "80x-120cm", "80 x -120"] {
+            assert!(is_below_zero(given), "{given}");
+        }
+        for given in ["5", "", "-", "80x120cm", "2025-03-04", "-five", "x-y"] {
+            assert!(!is_below_zero(given), "{given}");
+        }
+        let refused =
+            RequestError::OutOfRange { what: "the knob", range: "0 to 100", given: "-5".to_owned() };
+        assert_eq!(refused.to_string(), "the knob must be 0 to 100, not -5, which is below zero");
+    }
 }

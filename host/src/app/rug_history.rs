@@ -180,6 +180,10 @@ pub fn take_back(
     number: i64,
     reason: &str,
 ) -> Result<TakenBack, RequestError> {
+    if number < 1 {
+        let given = number.to_string();
+        return Err(RequestError::OutOfRange { what: "the entry's number", range: "1 or more", given });
+    }
     let book = Book::read(store)?;
     let entries = &book.entries;
     let place = entries.binary_search_by_key(&EntryId(number), |entry| entry.id).ok();

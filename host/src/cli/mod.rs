@@ -10,10 +10,10 @@ mod harm_words;
 mod refused;
 mod rug_book;
 mod rug_sheet;
-mod rug_size;
 mod show;
 mod surroundings;
 mod table_file;
+mod values;
 mod walk;
 
 mod book;
@@ -108,18 +108,17 @@ enum Command {
 
 /// Runs the program with the process's arguments.
 pub fn main() -> ExitCode {
-    let arguments = match Arguments::try_parse() {
+    let arguments: Arguments = match values::parse() {
         Ok(arguments) => arguments,
-        Err(explained) => return explain(&explained),
+        Err(explained) => return values::unusable(&explained).map_or_else(|| explain(&explained), failed),
     };
-    match run(arguments) {
-        Ok(code) => code,
-        Err(failure) => {
-            let exit = failure.exit();
-            anstream::eprintln!("{:?}", miette::Report::new(failure));
-            exit
-        }
-    }
+    run(arguments).unwrap_or_else(failed)
+}
+
+fn failed(failure: Failure) -> ExitCode {
+    let exit = failure.exit();
+    anstream::eprintln!("{:?}", miette::Report::new(failure));
+    exit
 }
 
 /// Help and version go to standard output and are no failure; everything else is.

@@ -4,11 +4,11 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::{Failure, Surroundings, rug_size, show};
+use super::{Failure, Surroundings, show};
+use crate::app::measures::size_mm;
 use crate::app::quote::{self, QuoteAsked, SampleTyped};
 use crate::app::quote_coverage;
 use crate::core::quote as core_quote;
-use crate::core::stats::Level;
 use crate::view;
 
 /// What a rug of this size will take, by your own finished rugs or a timed sample square.
@@ -97,7 +97,7 @@ impl Quote {
     fn tell(self, around: &Surroundings) -> Result<(), Failure> {
         if let Some(QuoteCommand::Sample(sample)) = self.command {
             let typed = SampleTyped {
-                size_mm: size(&sample.size)?,
+                size_mm: size_mm(&sample.size)?,
                 style: sample.style.map(Into::into),
                 run_minutes: sample.run_minutes,
                 tufting_minutes: sample.tufting_minutes,
@@ -115,10 +115,10 @@ impl Quote {
             ));
         };
         let asked = QuoteAsked {
-            size_mm: size(asked_size)?,
+            size_mm: size_mm(asked_size)?,
             style: self.style.map(Into::into),
-            colours: self.colours.as_deref().map(colours).transpose()?,
-            level: level(&self.level)?,
+            colours: self.colours.as_deref().map(quote::colours).transpose()?,
+            level: quote::level(&self.level)?,
             machine: self.machine,
             wage: self.wage,
         };
@@ -132,80 +132,5 @@ impl Quote {
                 text
             }
         })
-    }
-}
-
-fn colours(text: &str) -> Result<u32, Failure> {
-    text.trim().parse().map_err(|_| {
-        Failure::bad_input(
-            "quote::colours",
-            format!("\"{text}\" is no number of colours"),
-            "Write it like 5.",
-        )
-    })
-}
-
-fn level(text: &str) -> Result<Level, Failure> {
-    text.trim().parse::<f64>().ok().and_then(Level::new).ok_or_else(|| {
-        Failure::bad_input(
-            "quote::level",
-            format!("\"{text}\" is no share above 0 and below 1"),
-            "Write it like 0.8.",
-        )
-    })
-}
-
-/// A size in inches, or as everywhere else.
-fn size(text: &str) -> Result<(u32, u32), Failure> {
-    let lower = text.trim().to_lowercase();
-    let inches =
-        lower.strip_suffix("inches").or_else(|| lower.strip_suffix("in")).or_else(|| lower.strip_suffix('"'));
-    let parsed = match inches {
-        None => rug_size::parse(text),
-        Some(numbers) => {
-            in_inches(numbers).ok_or_else(|| format!("\"{text}\" is no size; write it as 6x6in or 15x15cm"))
-        }
-    };
-    parsed.map_err(|why| {
-        Failure::bad_input("quote::size", why, "Width and height with a unit: 80x120cm, 0.8x1.2m or 6x6in.")
-    })
-}
-
-/// An inch is 25.4 mm exactly; a side is read in hundredths of an inch, rounded to millimetres.
-fn in_inches(numbers: &str) -> Option<(u32, u32)> {
-    let (width, height) = numbers.split_once(['x', '×'])?;
-    let side = |text: &str| {
-        let (whole, fraction) = text.trim().split_once('.').unwrap_or((text.trim(), ""));
-        let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
-        if whole.is_empty() || whole.len() > 4 || fraction.len() > 2 || !digits(whole) || !digits(fraction) {
-            return None;
-        }
-        let hundredths: u32 = format!("{whole}{fraction:0<2}").parse().ok()?;
-        // Hundredths of an inch are 0.254 mm each.
-        Some((hundredths * 254 + 500) / 1_000)
-    };
-    Some((side(width)?, side(height)?))
-}
-
-#[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
-    use super::*;
-
-    #[test]
-    fn sizes_are_read_in_inches_too() {
-        // An inch is 25.4 mm: six are 152.4, a foot and a half are 457.2, half an inch 12.7.
-        for (text, mm) in [
-            ("6x6in", (152, 152)),
-            ("18 x 6 inches", (457, 152)),
-            ("0.5x1\"", (13, 25)),
-            ("80x120cm", (800, 1_200)),
-            ("80x120", (800, 1_200)),
-        ] {
-            assert_eq!(size(text).unwrap(), mm, "{text}");
-        }
-        for text in ["6in", "x6in", "-6x6in", "6x6.123in", "axbin", "", "99999x1in"] {
-            assert!(size(text).is_err(), "{text}");
-        }
     }
 }

@@ -6,10 +6,11 @@ use std::process::ExitCode;
 use clap::{ArgGroup, Args, ValueEnum};
 
 use super::quote::Style;
-use super::{Failure, rug_size, show};
+use super::{Failure, show};
 use crate::app::commission::{self, Correction, Making};
 use crate::app::dates;
 use crate::app::job_sheet;
+use crate::app::measures::size_mm;
 use crate::app::ports::{Clock, Store};
 use crate::app::rug::{self, NewRug};
 use crate::app::rug_history;
@@ -42,8 +43,8 @@ pub struct New {
     /// Its name, for example Fox.
     name: String,
     /// Width and height, for example 80x120cm.
-    #[arg(long, value_name = "SIZE", value_parser = rug_size::parse, allow_hyphen_values = true)]
-    size: Option<(u32, u32)>,
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: Option<String>,
     /// The piece or roll of cloth, as you mark it.
     #[arg(long, value_name = "MARK")]
     cloth: Option<String>,
@@ -60,8 +61,8 @@ pub struct Change {
     /// Which rug.
     name: String,
     /// Width and height, for example 80x120cm.
-    #[arg(long, value_name = "SIZE", value_parser = rug_size::parse, allow_hyphen_values = true)]
-    size: Option<(u32, u32)>,
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: Option<String>,
     /// The piece or roll of cloth, as you mark it.
     #[arg(long, value_name = "MARK")]
     cloth: Option<String>,
@@ -177,7 +178,8 @@ impl New {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
         let making = self.how.into();
-        let new = NewRug { name: self.name, size_mm: self.size, cloth_lot: self.cloth, at, making };
+        let size_mm = self.size.as_deref().map(size_mm).transpose()?;
+        let new = NewRug { name: self.name, size_mm, cloth_lot: self.cloth, at, making };
         let name = rug::order(store, clock, new)?;
         show::words(&view::rug::ordered(&name.0))
     }
@@ -187,7 +189,8 @@ impl Change {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
         let making = self.how.into();
-        let new = Correction { size_mm: self.size, cloth_lot: self.cloth, at, making };
+        let size_mm = self.size.as_deref().map(size_mm).transpose()?;
+        let new = Correction { size_mm, cloth_lot: self.cloth, at, making };
         let name = commission::correct(store, clock, &self.name, new)?;
         show::words(&view::rug_book::corrected(&name.0))
     }
