@@ -1,11 +1,13 @@
 //! `quote`.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
 use super::{Failure, Surroundings, show};
 use crate::app::measures::size_mm;
+use crate::app::ports::Clock as _;
 use crate::app::quote::{self, QuoteAsked, SampleTyped};
 use crate::app::quote_coverage;
 use crate::core::quote as core_quote;
@@ -35,6 +37,12 @@ pub struct Quote {
     /// How sure the range is to hold the next rug: a share above 0 and below 1.
     #[arg(long, value_name = "SHARE", default_value = "0.8", allow_hyphen_values = true)]
     level: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Also write it as a table for a spreadsheet.
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
     /// Also tell how the range comes about and how often such ranges held for made-up makers.
     #[arg(long, conflicts_with = "json")]
     explain: bool,
@@ -122,9 +130,30 @@ impl Quote {
             machine: self.machine,
             wage: self.wage,
         };
-        let answer = quote::ask(&around.open_database()?, around.clock(), &asked)?;
+        let clock = around.clock();
+        let answer = quote::ask(&around.open_database()?, clock, &asked)?;
+        let mut written = Vec::new();
+        if let Some(file) = &self.html
+            && let Some(page) = view::quote_sheet::html(&answer, clock.now(), &clock.zone())
+        {
+            show::file(file, page.as_bytes(), WRITE, WHERE)?;
+            written.push(file.display());
+        }
+        if let Some(file) = &self.csv
+            && let Some(table) = view::quote_sheet::csv(&answer).map_err(no_table)?
+        {
+            show::file(file, table.as_bytes(), WRITE, WHERE)?;
+            written.push(file.display());
+        }
+        if !self.json && !written.is_empty() {
+            let lines: Vec<String> = written.iter().map(|file| format!("Written: {file}")).collect();
+            return show::words(&lines.join("\n"));
+        }
         show::report(&answer, self.json, |_| {
-            let text = view::quote::text(&answer);
+            let mut text = view::quote::text(&answer);
+            if self.html.is_some() || self.csv.is_some() {
+                text.push_str("\n\nNo sheet was written, for there is nothing to put on it yet.");
+            }
             if self.explain {
                 let table = quote_coverage::table(asked.level);
                 format!("{text}\n\n{}", view::quote::explained(asked.level, &table))
@@ -133,4 +162,11 @@ impl Quote {
             }
         })
     }
+}
+
+const WRITE: &str = "quote::write";
+const WHERE: &str = "Name a file in a folder that exists.";
+
+fn no_table(error: csv::Error) -> Failure {
+    Failure::other("quote::csv", "the table could not be made", "Ask without --csv.").because(error)
 }

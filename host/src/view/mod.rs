@@ -25,6 +25,7 @@ pub mod plot;
 pub mod progress;
 pub mod pull;
 pub mod quote;
+pub mod quote_sheet;
 pub mod rate;
 pub mod record_book;
 pub mod rug;

@@ -21,24 +21,34 @@ pub fn text(answer: &QuoteAnswer) -> String {
         Column::Numbers("from"),
         Column::Numbers("to"),
     ]);
+    for row in rows(quote) {
+        sheet.row(row);
+    }
+    format!("{}\n\n{}\n{}{}", phone(answer), sheet.text(), basis(answer), left_out(answer))
+}
+
+/// What it will take: in words, about, from, to.
+pub(super) fn rows(quote: &Quote) -> Vec<[String; 4]> {
     let hours: fn(f64) -> String = |hours| time(hours);
     let strokes: fn(f64) -> String = |strokes| about(strokes);
-    for (what, estimate, show) in [
+    let all = [
         ("machine hours", quote.run_hours, hours),
         ("hours at the frame", quote.tufting_hours, hours),
         ("strokes", quote.strokes, strokes),
         ("cost of these hours", quote.cost, money as fn(f64) -> String),
-    ] {
-        if estimate.estimate.is_some() {
+    ];
+    let known = all.into_iter().filter(|(_, estimate, _)| estimate.estimate.is_some());
+    known
+        .map(|(what, estimate, show)| {
             let cell = |value: Option<f64>| value.map_or_else(String::new, show);
-            sheet.row([what.to_owned(), cell(estimate.estimate), cell(estimate.low), cell(estimate.high)]);
-        }
-    }
-    format!("{}\n\n{}\n{}{}", phone(quote), sheet.text(), basis(answer), left_out(answer))
+            [what.to_owned(), cell(estimate.estimate), cell(estimate.low), cell(estimate.high)]
+        })
+        .collect()
 }
 
 /// One line that can be read out on the phone.
-fn phone(quote: &Quote) -> String {
+pub(super) fn phone(answer: &QuoteAnswer) -> String {
+    let quote = &answer.quote;
     let style = match quote.style {
         None => "",
         Some(Style::Cut) => " in cut pile",
@@ -54,7 +64,8 @@ fn phone(quote: &Quote) -> String {
         format!("{}{style}: {} {what}", size(quote.width_mm, quote.height_mm), spoken(hours, time));
     // A handful of coins for machine hours alone would be heard as the price of the rug.
     if quote.cost.estimate.is_some() && quote.tufting_hour_wage.is_some() {
-        line.push_str(&format!(", {} for these hours", spoken(quote.cost, money)));
+        let currency = answer.currency.as_deref().map_or_else(String::new, |name| format!(" {name}"));
+        line.push_str(&format!(", {}{currency} for these hours", spoken(quote.cost, money)));
     }
     line.push('.');
     line
@@ -77,7 +88,8 @@ pub fn time(hours: f64) -> String {
     whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
 }
 
-fn basis(answer: &QuoteAnswer) -> String {
+/// From what it follows, and what is to be kept in mind.
+pub(super) fn basis(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
     let mut lines = Vec::new();
     match quote.basis {
@@ -131,7 +143,8 @@ fn basis(answer: &QuoteAnswer) -> String {
     lines.join("\n")
 }
 
-fn left_out(answer: &QuoteAnswer) -> String {
+/// What could not be used, and what the cost does not hold.
+pub(super) fn left_out(answer: &QuoteAnswer) -> String {
     let mut text = String::new();
     if answer.own_rugs_left_out > 0 {
         text.push_str(&format!(

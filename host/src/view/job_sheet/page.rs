@@ -37,7 +37,7 @@ section { break-inside: avoid; }
 ";
 
 /// A4 with margins that every printer can do.
-const A4: &str = "@page { size: A4; margin: 14mm; }";
+pub(in crate::view) const A4: &str = "@page { size: A4; margin: 14mm; }";
 /// A5, half of it: a card to lay beside the rug.
 const A5: &str =
     "@page { size: A5; margin: 11mm; } body { max-width: 126mm; font-size: 10pt; } h1 { font-size: 17pt; }";
@@ -152,15 +152,18 @@ pub fn client(card: &ClientCard, zone: &TimeZone) -> String {
     page(&card.ordered.rug, A5, &body)
 }
 
-fn page(title: &str, paper: &str, body: &str) -> String {
+/// A whole page on paper of a size.
+pub(in crate::view) fn page(title: &str, paper: &str, body: &str) -> String {
     document(title, &format!("{STYLE}{paper}\n"), &format!("{body}\n"))
 }
 
-fn heading(body: &mut String, rug: &str, kind: &str) {
+/// The name of what it is about, and what kind of sheet it is.
+pub(in crate::view) fn heading(body: &mut String, rug: &str, kind: &str) {
     add(body, format_args!("<h1>{}</h1><p class=\"kind\">{}</p>", escaped(rug), escaped(kind)));
 }
 
-fn facts(body: &mut String, facts: &[(&str, String)]) {
+/// Pairs of a word and what it is.
+pub(in crate::view) fn facts(body: &mut String, facts: &[(&str, String)]) {
     body.push_str("<dl>");
     for (what, is) in facts {
         add(body, format_args!("<dt>{}</dt><dd>{}</dd>", escaped(what), escaped(is)));
@@ -169,7 +172,7 @@ fn facts(body: &mut String, facts: &[(&str, String)]) {
 }
 
 /// A heading, a table whose columns in `numbers` stand to the right, and what there is to add.
-fn section<const N: usize>(
+pub(in crate::view) fn section<const N: usize>(
     body: &mut String,
     title: &str,
     heads: [&str; N],
