@@ -4,7 +4,7 @@ use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
 
 use super::pen::{Pen, document, pixels, round_step};
-use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type, shortened};
+use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::density::{DensityBar, DensityReport};
 use crate::view::words;
 
@@ -14,7 +14,8 @@ const TOP: i32 = 92;
 const BAR: i32 = 22;
 const STEP: i32 = 32;
 const BOTTOM: i32 = 96;
-const LONGEST_NAME: usize = 26;
+/// The widest name, in pixels.
+const WIDEST_NAME: i32 = 270;
 /// As many rugs are drawn, the newest; more would be a carpet.
 const MOST_RUGS: usize = 40;
 
@@ -40,7 +41,7 @@ fn draw(
     pen.text("Strokes per square metre", (MARGIN, 34), Type::Title, INK, HPos::Left)?;
     let subtitle = "by rug, in the order in which they were taken; pale: not finished, so it still grows";
     pen.text(subtitle, (MARGIN, 60), Type::Text, PENCIL, HPos::Left)?;
-    let widest = shown.iter().map(|bar| Type::Text.width_of(&shortened(&bar.rug, LONGEST_NAME))).max();
+    let widest = shown.iter().map(|bar| Type::Text.width_of(&Type::Text.fitted(&bar.rug, WIDEST_NAME))).max();
     let left = MARGIN + widest.unwrap_or(0) + 12;
     let room = WIDTH - left - MARGIN - Type::Text.width_of("1,000,000") - 12;
     let most = shown.iter().map(|bar| bar.strokes_per_m2).fold(0.0, f64::max);
@@ -56,7 +57,7 @@ fn draw(
     }
     for (place, bar) in (0..).zip(shown) {
         let top = top_of(place);
-        let name = shortened(&bar.rug, LONGEST_NAME);
+        let name = Type::Text.fitted(&bar.rug, WIDEST_NAME);
         pen.text(&name, (left - 10, baseline(top)), Type::Text, INK, HPos::Right)?;
         let [pale, _, strong, _] = SCALE;
         let colour = if bar.state.is_done() { strong } else { pale };

@@ -7,7 +7,7 @@ use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
 use super::pen::{Pen, document, pixels, round_step};
-use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type, shortened};
+use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
 use crate::core::hours_course::HoursCourse;
 use crate::core::stats::number;
 use crate::view::words;
@@ -19,7 +19,8 @@ const FOOT: i32 = 380;
 const LANE: i32 = 24;
 /// As many kinds of care have a lane of their own, those given most often; the others share one.
 const MOST_LANES: usize = 9;
-const LONGEST_TASK: usize = 20;
+/// The widest name of a care task, in pixels.
+const WIDEST_TASK: i32 = 210;
 const DAY_MS: i64 = 86_400_000;
 const HOUR_MS: f64 = 3_600_000.0;
 
@@ -94,8 +95,7 @@ fn draw(
     height: i32,
     zone: &TimeZone,
 ) -> Result<(), String> {
-    let name = shortened(&course.machine_name, 40);
-    pen.text(&format!("Running hours: {name}"), (24, 34), Type::Title, INK, HPos::Left)?;
+    pen.text(&format!("Running hours: {}", course.machine_name), (24, 34), Type::Title, INK, HPos::Left)?;
     pen.text(
         "as they grew from session to session; below, the care that was given",
         (24, 60),
@@ -103,7 +103,8 @@ fn draw(
         PENCIL,
         HPos::Left,
     )?;
-    let widest = lanes.iter().map(|(task, _)| Type::Small.width_of(&shortened(task, LONGEST_TASK))).max();
+    let widest =
+        lanes.iter().map(|(task, _)| Type::Small.width_of(&Type::Small.fitted(task, WIDEST_TASK))).max();
     let scale = Scale::of(course, (24 + widest.unwrap_or(0) + 14).max(84));
     let mut hours = 0.0;
     while hours <= scale.top_hours + scale.step_hours / 2.0 {
@@ -129,7 +130,13 @@ fn draw(
     pen.line((scale.left, FOOT), (RIGHT, FOOT), INK)?;
     for (place, (task, moments)) in (0..).zip(lanes) {
         let y = FOOT + 44 + place * LANE + LANE / 2;
-        pen.text(&shortened(task, LONGEST_TASK), (scale.left - 10, y + 4), Type::Small, INK, HPos::Right)?;
+        pen.text(
+            &Type::Small.fitted(task, WIDEST_TASK),
+            (scale.left - 10, y + 4),
+            Type::Small,
+            INK,
+            HPos::Right,
+        )?;
         pen.line((scale.left, y), (RIGHT, y), GRID)?;
         for at in moments {
             let x = scale.x(*at);

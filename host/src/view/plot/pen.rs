@@ -29,6 +29,17 @@ pub(super) fn document(
     Ok(document)
 }
 
+/// No letter comes nearer to the edge of the paper, in pixels.
+const EDGE: i32 = 4;
+
+/// Letters that steer, or turn the direction of writing around, have no place in a picture.
+fn plain(text: &str) -> String {
+    let steers = |letter: char| {
+        letter.is_control() || matches!(letter, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    };
+    text.chars().map(|letter| if steers(letter) { '\u{FFFD}' } else { letter }).collect()
+}
+
 /// Draws on an area, and says in words what went wrong.
 pub(super) struct Pen<'area, 'svg> {
     paper: &'area DrawingArea<SVGBackend<'svg>, Shift>,
@@ -43,9 +54,17 @@ impl<'svg> Pen<'_, 'svg> {
         colour: RGBColor,
         across: HPos,
     ) -> Result<(), String> {
+        let (width, _) = self.paper.dim_in_pixel();
+        let width = i32::try_from(width).unwrap_or(i32::MAX);
+        let room = match across {
+            HPos::Left => width.saturating_sub(at.0),
+            HPos::Right => at.0,
+            HPos::Center => at.0.min(width.saturating_sub(at.0)).saturating_mul(2),
+        };
+        let text = size.fitted(&plain(text), room.saturating_sub(EDGE));
         let style = size.style(colour, across, VPos::Bottom);
         // The backend sets the foot of the letters a little above the point; the point is their baseline here.
-        self.draw(&Text::new(text.to_owned(), (at.0, at.1 + size.pixels() / 4), style))
+        self.draw(&Text::new(text, (at.0, at.1 + size.pixels() / 4), style))
     }
 
     pub(super) fn line(&self, from: (i32, i32), to: (i32, i32), colour: RGBColor) -> Result<(), String> {
@@ -112,7 +131,21 @@ pub(super) fn round_step(furthest: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
+
+    #[test]
+    fn no_text_leaves_the_paper_and_none_steers() {
+        let long = "Harbour ".repeat(30);
+        let drawn = document((400, 100), |pen| {
+            pen.text(&long, (20, 20), Type::Title, super::super::theme::INK, HPos::Left)?;
+            pen.text("Fox", (20, 50), Type::Text, super::super::theme::INK, HPos::Left)?;
+            pen.text("\u{202E}xoF \u{7}", (20, 80), Type::Text, super::super::theme::INK, HPos::Left)
+        })
+        .unwrap();
+        assert!(!drawn.contains(long.trim_end()) && drawn.contains('…'), "{drawn}");
+        assert!(drawn.contains("Fox") && !drawn.contains(['\u{202E}', '\u{7}']), "{drawn}");
+    }
 
     #[test]
     fn steps_are_round_and_few() {

@@ -4,7 +4,7 @@ use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
 use super::pen::{Pen, document};
-use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type, shortened};
+use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
 
 /// One bar.
 #[derive(Clone, Debug)]
@@ -40,7 +40,8 @@ const TOP: i32 = 118;
 const BAR: i32 = 24;
 const BAR_STEP: i32 = 36;
 const BOTTOM: i32 = 92;
-const LONGEST_NAME: usize = 26;
+/// The widest name, in pixels.
+const WIDEST_NAME: i32 = 270;
 
 /// Steps of the axis in milliseconds, from a minute to two thousand hours.
 const STEPS_MS: [u64; 16] = [
@@ -104,7 +105,8 @@ impl StackedBars {
     }
 
     fn draw(&self, pen: &Pen<'_, '_>, height: i32) -> Result<(), String> {
-        let names = self.bars.iter().map(|bar| Type::Text.width_of(&shortened(&bar.name, LONGEST_NAME)));
+        let names =
+            self.bars.iter().map(|bar| Type::Text.width_of(&Type::Text.fitted(&bar.name, WIDEST_NAME)));
         let totals = self.bars.iter().map(|bar| Type::Text.width_of(&bar.total));
         let left = MARGIN + names.max().unwrap_or(0) + 12;
         let width = WIDTH - left - MARGIN - totals.max().unwrap_or(0) - 12;
@@ -146,7 +148,13 @@ impl StackedBars {
 
 fn draw_bar(pen: &Pen<'_, '_>, bar: &Bar, scale: Scale, top: i32) -> Result<(), String> {
     let baseline = top + BAR / 2 + Type::Text.pixels() / 3;
-    pen.text(&shortened(&bar.name, LONGEST_NAME), (scale.left - 10, baseline), Type::Text, INK, HPos::Right)?;
+    pen.text(
+        &Type::Text.fitted(&bar.name, WIDEST_NAME),
+        (scale.left - 10, baseline),
+        Type::Text,
+        INK,
+        HPos::Right,
+    )?;
     let mut before = 0;
     for (index, part) in bar.parts_ms.iter().enumerate() {
         let (from, to) = (scale.x(before), scale.x(before + part));
