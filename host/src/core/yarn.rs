@@ -58,8 +58,11 @@ pub struct ColourLine {
 pub struct YarnReport {
     /// Its colours.
     pub colours: Vec<ColourLine>,
-    /// The colour that runs out first, if any is known to before the rug is done, or may.
+    /// The colour that runs out first of those of which that can be told; none where all of them will do.
     pub runs_out_first: Option<String>,
+    /// Whether some of the rug's running was written by hand, without strokes: then the grams for each 1,000 strokes come
+    /// out too high, and the order in which the colours run out holds as far as all of them had their share of it.
+    pub some_by_hand: bool,
     /// Grams for each 1,000 strokes of own finished rugs, all colours together; a range from four rugs on.
     pub own_grams_per_1000_strokes: Estimate,
     /// The finished rugs of which all yarn was weighed.
@@ -91,7 +94,7 @@ pub fn report(
         .collect();
     let first = colours
         .iter()
-        .filter(|line| matches!(line.lasts, Lasts::Tight | Lasts::Short))
+        .filter(|line| line.lasts != Lasts::Enough)
         .filter_map(|line| Some((line.strokes_until_out?, &line.weighed.colour)))
         .min_by(|one, other| one.0.total_cmp(&other.0));
     let per_1000 = if own.len() >= LEAST_VALUES {
@@ -103,6 +106,7 @@ pub fn report(
     };
     let needed = |strokes: Option<f64>, grams: Option<f64>| Some(strokes? / 1_000.0 * grams?);
     YarnReport {
+        some_by_hand: known.by_hand.contains(&place),
         runs_out_first: first.map(|(_, colour)| colour.clone()),
         colours,
         own_rugs_weighed: u64::try_from(own.len()).unwrap_or(u64::MAX),

@@ -27,12 +27,17 @@ fn weighed(colour: &str, moved: YarnMove, grams: u64, at: i64) -> EntryBody {
 
 /// Fox had 10,000 strokes by nine and 12,000 by ten; `left` strokes are left with a range.
 fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
+    let [low, estimate, high] = left.map(Some);
+    of_left(said, Estimate { estimate, low, high }, BTreeSet::new())
+}
+
+/// The same, where it may not be known what is left.
+fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) -> YarnReport {
     let segments = vec![segment(10, 1, 60_000, 600_000, 10_000), segment(11, 1, 5_400_000, 60_000, 2_000)];
     let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
     let start = work("Fox", None, WorkChange::Started, MONDAY_8);
     let said = entries([machine(1), fitted(1, 0), rug("Fox"), start].into_iter().chain(said));
     let studio = Studio::of(&said);
-    let [low, estimate, high] = left.map(Some);
     let progress = Progress {
         rug: "Fox".to_owned(),
         state: RugState::OnTheFrame,
@@ -47,13 +52,13 @@ fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
         level: Some(0.8),
         strokes_expected: Estimate::default(),
         share_done: Estimate::default(),
-        strokes_left: Estimate { estimate, low, high },
+        strokes_left: left,
         tufting_hours_left: Estimate::default(),
         run_hours_left: Estimate::default(),
         pace: Pace::None,
     };
     let commissions = Commissions::of(&said);
-    let (taken, own, by_hand) = (BTreeMap::new(), OwnRugs::default(), BTreeSet::new());
+    let (taken, own) = (BTreeMap::new(), OwnRugs::default());
     let known = Known {
         studio: &studio,
         commissions: &commissions,
@@ -120,4 +125,35 @@ fn a_colour_weighed_before_a_thousand_strokes_tells_nothing() {
     assert_eq!(found.colours[0].grams_per_1000_strokes, None);
     assert_eq!(found.colours[0].lasts, Lasts::CannotTell);
     assert_eq!((found.own_rugs_weighed, found.needed_g.estimate), (0, None));
+}
+
+#[test]
+fn what_runs_out_first_is_told_from_the_logged_strokes_where_some_running_was_written_by_hand() {
+    // How much is left to do cannot be told then, but the scales still can: red for 3,000 strokes, blue for 28,000.
+    let found = of_left(
+        vec![
+            weighed("blue", YarnMove::Out, 200, MONDAY_8),
+            weighed("red", YarnMove::Out, 300, MONDAY_8),
+            weighed("red", YarnMove::Left, 100, MONDAY_8 + HOUR),
+            weighed("blue", YarnMove::Left, 150, MONDAY_8 + HOUR),
+        ],
+        Estimate::default(),
+        BTreeSet::from([RugIndex(0)]),
+    );
+    assert_eq!(found.runs_out_first.as_deref(), Some("red"));
+    assert!(found.some_by_hand);
+    assert!(found.colours.iter().all(|line| line.lasts == Lasts::CannotTell));
+    assert!((found.colours[1].strokes_until_out.unwrap() - 3_000.0).abs() < 1e-6);
+}
+
+#[test]
+fn no_colour_runs_out_first_where_all_will_do() {
+    let found = of(
+        vec![
+            weighed("red", YarnMove::Out, 300, MONDAY_8),
+            weighed("red", YarnMove::Left, 100, MONDAY_8 + HOUR),
+        ],
+        [500.0, 600.0, 700.0],
+    );
+    assert_eq!((found.colours[0].lasts, found.runs_out_first), (Lasts::Enough, None));
 }

@@ -172,6 +172,14 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
     if let Some(first) = &yarn.runs_out_first {
         parts.push(format!("{first} runs out first, if the design goes on as it has so far."));
     }
+    if yarn.some_by_hand && yarn.colours.iter().any(|line| line.grams_per_1000_strokes.is_some()) {
+        parts.push(
+            "Strokes are the logged ones alone. Some running was written by hand, without strokes, so the grams per 1,000 \
+             strokes are too high, and each colour lasts longer than it says here; which one runs out first holds if \
+             all colours had their share of that running."
+                .to_owned(),
+        );
+    }
     if let Some(needed) = yarn.needed_g.estimate {
         parts.push(format!(
             "What is left takes about {} g of yarn, all colours together, by {} of which you weighed all yarn.",
