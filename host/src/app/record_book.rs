@@ -18,29 +18,11 @@ use crate::core::care::report::TaskReport;
 use crate::core::entries::Pile;
 use crate::core::facts::Happening;
 use crate::core::heavy_use::report::MachineHeavy;
-use crate::core::hours::{HandSum, HoursReport, NotRecorded, RugHours, Sum};
+use crate::core::hours::HoursReport;
 use crate::core::record_book::ChainReport;
+use crate::core::record_book::hours::BookHours;
 use crate::core::record_book::lines::{BookLine, lines};
 use crate::core::when::When;
-
-/// Hours of three kinds, never added up.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct BookHours {
-    /// The owner's estimate of run time before any logger was fitted, in milliseconds.
-    pub before_logger_run_time_ms: Option<u64>,
-    /// Counted by loggers on it: run time, strokes, runs and sessions.
-    pub measured: Sum,
-    /// The part of it of which no record tells.
-    pub not_recorded: NotRecorded,
-    /// The part of it that was recorded while it was lent out, in milliseconds.
-    pub lent_run_time_ms: u64,
-    /// Dry runs and test runs, part of the measured.
-    pub care: Sum,
-    /// Per commission, part of the measured.
-    pub rugs: Vec<RugHours>,
-    /// Written by hand.
-    pub by_hand: Vec<HandSum>,
-}
 
 /// A press of one of the two buttons at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -126,22 +108,10 @@ pub fn book(
     let hours = measured.map_or_else(
         || BookHours {
             before_logger_run_time_ms: card.before_logger.map(|run| run.0),
-            measured: Sum::default(),
-            not_recorded: NotRecorded::default(),
             lent_run_time_ms,
-            care: Sum::default(),
-            rugs: Vec::new(),
-            by_hand: Vec::new(),
+            ..BookHours::default()
         },
-        |hours| BookHours {
-            before_logger_run_time_ms: hours.before_logger_run_time_ms,
-            measured: hours.total,
-            not_recorded: hours.not_recorded,
-            lent_run_time_ms,
-            care: hours.care,
-            rugs: hours.rugs,
-            by_hand: hours.by_hand,
-        },
+        |hours| BookHours::of(hours, lent_run_time_ms),
     );
     Ok(RecordBook {
         as_of_utc_ms: clock.now(),

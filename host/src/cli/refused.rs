@@ -168,6 +168,10 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::IsNotLent { .. } => {
             ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
         }
+        RequestError::ReadingFell { .. } => (
+            "machine::reading",
+            "Read its meter once more; `needlehours machine loans` tells what was noted when it left.",
+        ),
         RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
             "machine::order",
             "Check the date; `needlehours machine loans` lists when it left and came back.",

@@ -1,16 +1,20 @@
 //! The record book as one page that prints well: no script, nothing from elsewhere, every text escaped.
 
 mod chapters;
+mod hours;
 mod says;
+mod says_other;
 
 use std::path::Path;
 
 use jiff::tz::TimeZone;
 
 use super::html::Page;
-use super::words::{clock, count, run_time, thousands};
+use super::words::{clock, count, run_time};
 use crate::app::record_book::RecordBook;
+use crate::core::lending::Loan;
 use crate::core::record_book::lines::Chapter;
+use crate::view::lend::best_reading;
 use crate::view::lend::loan_condition;
 
 const STYLE: &str = include_str!("record_book.css");
@@ -38,7 +42,7 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
             "The record on which this book rests was changed after it was kept. `needlehours verify` says where.",
         );
     }
-    hours(&mut page, book);
+    hours::chapter(&mut page, &book.hours);
     chapters::care(&mut page, book, zone);
     chapters::of_entries(
         &mut page,
@@ -63,6 +67,14 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         &mut page,
         book,
         zone,
+        "Due dates given to a calendar",
+        &[Chapter::Calendar],
+        "None was.",
+    );
+    chapters::of_entries(
+        &mut page,
+        book,
+        zone,
         "Hours by hand, and whose running is whose",
         &[Chapter::HoursByHand, Chapter::Assignments],
         "Nothing was entered.",
@@ -72,51 +84,13 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
     page.finished()
 }
 
-fn hours(page: &mut Page, book: &RecordBook) {
-    let hours = &book.hours;
-    page.heading(2, "Hours and strokes");
-    page.note("Three kinds of hours, kept apart and never added up.");
-    let by_hand = |pick: fn(&crate::core::hours::HandSum) -> u64| hours.by_hand.iter().map(pick).sum::<u64>();
-    let before = hours.before_logger_run_time_ms.map_or_else(|| "none given".to_owned(), run_time);
-    page.table_start(&["", "#running", "#strokes", "what it is"]);
-    page.row(&["Before the logger", &before, "", "its owner's estimate"]);
-    let strokes = thousands(hours.measured.strokes);
-    page.row(&["Measured", &run_time(hours.measured.run_time_ms), &strokes, "counted by loggers on it"]);
-    let lost = run_time(hours.not_recorded.run_time_ms);
-    page.row(&[
-        "– of it without a record",
-        &lost,
-        &thousands(hours.not_recorded.strokes),
-        "in the logger's totals only",
-    ]);
-    page.row(&[
-        "– of it in care",
-        &run_time(hours.care.run_time_ms),
-        &thousands(hours.care.strokes),
-        "dry and test runs",
-    ]);
-    page.row(&["– of it lent out", &run_time(hours.lent_run_time_ms), "", "surely in that time"]);
-    let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
-    page.row(&["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
-    page.table_end();
-    if hours.rugs.is_empty() {
-        return;
-    }
-    page.table_start(&["Rug", "#running", "#strokes", "days"]);
-    for rug in &hours.rugs {
-        let days = super::words::days(rug.first_day, rug.last_day);
-        page.row(&[&rug.rug, &run_time(rug.total.run_time_ms), &thousands(rug.total.strokes), &days]);
-    }
-    page.table_end();
-}
-
 fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
     page.heading(2, "Lent out and back");
     if book.loans.is_empty() {
         page.note("It was never lent.");
         return;
     }
-    page.table_start(&["To", "Out", "Back", "#ran meanwhile", "Condition"]);
+    page.table_start(&["To", "Out", "Back", "#ran meanwhile", "Condition", "Reading"]);
     for line in &book.loans {
         let loan = &line.loan;
         let back = loan.back_utc_ms.map_or_else(|| "still away".to_owned(), |back| clock(back, zone));
@@ -126,10 +100,18 @@ fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
             &back,
             &run_time(loan.run_time_ms),
             &loan_condition(loan),
+            &loan_readings(loan),
         ]);
     }
     page.table_end();
     chapters::of_entries(page, book, zone, "", &[Chapter::Loans], "");
+}
+
+fn loan_readings(loan: &Loan) -> String {
+    let back = loan.reading_back.as_ref().zip(loan.counted_back.as_ref());
+    let back = back.map(|(noted, counted)| format!("; back: {}", best_reading(noted, counted)));
+    let out = best_reading(&loan.reading_out, &loan.counted_out);
+    format!("out: {out}{}", back.unwrap_or_default())
 }
 
 fn head(page: &mut Page, book: &RecordBook) {
