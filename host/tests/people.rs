@@ -204,13 +204,61 @@ fn running_is_spread_over_machines_for_the_same_pile() {
 fn two_machines_that_claim_one_logger_are_both_named_and_the_later_word_counts() {
     let studio = studio();
     studio.ok(&["machine", "add", "Nelly"]);
-    let said = studio.ok(&["machine", "fit", "--machine", "2", "--from-record", "0"]);
+    let said = studio.ok(&["machine", "fit", "--machine", "2", "--from-record", "0", "--yes"]);
     assert!(said.contains("Machine 1 claimed the same records; from now on they are machine 2's"), "{said}");
     let hours = studio.json(&["hours", "--json"]);
     assert_eq!(hours["fitting_conflicts"].as_array().unwrap().len(), 1);
     let run: Vec<_> =
         hours["machines"].as_array().unwrap().iter().map(|one| one["total"]["run_time_ms"].clone()).collect();
     assert_eq!(run, [Value::from(0), Value::from(3 * 3_600_000)], "no running is counted twice");
+}
+
+#[test]
+fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Nelly"]);
+    let before = studio.entries().len();
+    // Record 3 is the run of one hour, of 36,000 strokes.
+    let asked = studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "3"]);
+    assert_eq!(asked.code(), 6, "{asked:?}");
+    assert!(
+        asked.out().contains("1 h and 36,000 strokes go from machine 1, Rosie to machine 2, Nelly."),
+        "{asked:?}"
+    );
+    assert!(asked.err().contains("--yes"), "{asked:?}");
+    assert_eq!(studio.ask(&["machine", "fit", "--machine", "0", "--from-record", "0"]).code(), 6);
+    assert_eq!(
+        studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "5", "--yes"]).code(),
+        6,
+        "not written yet"
+    );
+    assert_eq!(studio.entries().len(), before);
+    let runs = || -> Vec<Value> {
+        let hours = studio.json(&["hours", "--json"]);
+        let machines = hours["machines"].as_array().unwrap().iter();
+        machines.map(|one| one["total"]["run_time_ms"].clone()).collect()
+    };
+    let fit = |machine: &str| {
+        studio.json(&["machine", "fit", "--machine", machine, "--from-record", "3", "--yes", "--json"])
+    };
+    let moved = fit("2");
+    assert_eq!(moved["changes"][0]["before"]["strokes"], 108_000);
+    assert_eq!(moved["changes"][0]["after"]["run_time_ms"], 7_200_000);
+    assert_eq!(moved["changes"][1]["after"]["strokes"], 36_000);
+    assert_eq!(runs(), [Value::from(7_200_000), Value::from(3_600_000)]);
+    for machine in ["1", "2"] {
+        let book = studio.json(&["book", "--machine", machine, "--json"]);
+        let late = book["late_fittings"].as_array().unwrap();
+        assert_eq!(
+            (late.len(), &late[0]["machine"], &late[0]["from_record"]),
+            (1, &2.into(), &3.into()),
+            "{machine}"
+        );
+    }
+    fit("1");
+    assert_eq!(runs(), [Value::from(10_800_000), Value::from(0)], "and back");
+    // What is still to come takes nothing from anybody.
+    studio.ok(&["machine", "fit", "--machine", "2"]);
 }
 
 #[test]

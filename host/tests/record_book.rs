@@ -251,10 +251,13 @@ fn a_loan_stands_in_the_book_and_an_erased_name_becomes_a_number() {
     let head = studio.json(&["verify", "--json"])["head"].as_str().unwrap().to_owned();
     let said = text(&page(&studio, &[]));
     // The run was from 8:10 to 8:20: lent in the middle of it, so it may have been on either side.
-    assert!(said.contains("Ana Ruvo Mon 2 Mar 2026 08:15 Mon 2 Mar 2026 09:00"), "{said}");
-    assert!(said.contains("out: clean; back: full of lint"), "{said}");
+    assert!(said.contains("Ana Ruvo Mon 2 Mar 2026 08:15; “clean”; 0 s to 10 min of running"), "{said}");
+    assert!(
+        said.contains("Mon 2 Mar 2026 09:00; “full of lint”; 10 min of running, 6,000 strokes"),
+        "{said}"
+    );
     studio.ok(&["person", "erase", "Ana Ruvo"]);
     let said = text(&page(&studio, &[]));
-    assert!(said.contains("person 1 Mon 2 Mar 2026 08:15") && !said.contains("Ana"), "{said}");
+    assert!(said.contains("person 1 Mon 2 Mar 2026 08:15;") && !said.contains("Ana"), "{said}");
     assert_eq!(studio.ask(&["verify", "--against", &head]).code(), 0);
 }

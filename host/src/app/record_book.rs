@@ -12,6 +12,7 @@ use super::heavy::{self, HeavyError};
 use super::lend::{self, LoanLine};
 use super::people::{People, Person};
 use super::ports::{Clock, Store};
+use super::refit::{LateFitting, late_fittings};
 use super::request::{self, RequestError};
 use super::verify;
 use crate::core::care::report::TaskReport;
@@ -70,6 +71,8 @@ pub struct RecordBook {
     pub heavy: Option<MachineHeavy>,
     /// When it was lent out.
     pub loans: Vec<LoanLine>,
+    /// Fittings entered for records that had been read before: running went from one machine to another by them.
+    pub late_fittings: Vec<LateFitting>,
     /// Every entry about it, in the order of arrival, withdrawn ones too.
     pub entries: Vec<BookLine>,
     /// The people whose numbers stand in it.
@@ -125,6 +128,10 @@ pub fn book(
         presses: presses(&book, tag),
         heavy,
         people: named_in(&entries, People::read(store)?),
+        late_fittings: late_fittings(&book)
+            .into_iter()
+            .filter(|late| entries.iter().any(|line| line.entry == late.entry))
+            .collect(),
         entries,
         loans,
         chain,

@@ -168,8 +168,7 @@ pub fn loans(list: &LoanList, zone: &TimeZone) -> String {
 }
 
 /// The condition of a machine when it left and came back.
-#[must_use]
-pub fn loan_condition(loan: &Loan) -> String {
+fn loan_condition(loan: &Loan) -> String {
     let condition = |said: &Option<String>| said.clone().unwrap_or_else(|| "not said".to_owned());
     let came =
         if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };

@@ -7,6 +7,7 @@ use shared_types::log::PressKind;
 use super::super::html::{Page, Struck};
 use super::super::words::{clock, count, moment, run_time, thousands};
 use super::says::{Reader, says};
+use crate::app::fit::logger_name;
 use crate::app::record_book::RecordBook;
 use crate::core::care::done::Evidence;
 use crate::core::care::report::TaskReport;
@@ -162,5 +163,18 @@ pub fn corrections(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
         page.table_end();
     } else {
         page.note("Nothing was taken back.");
+    }
+    for late in &book.late_fittings {
+        let last = late.below_record.0.saturating_sub(1);
+        page.note(&format!(
+            "Entry {} gave the running of records {} to {last} of logger {}, which had been read before, to {}.",
+            late.entry.0,
+            late.from_record.0,
+            logger_name(late.logger),
+            match late.machine.0 {
+                0 => "no machine".to_owned(),
+                number => format!("machine {number}"),
+            }
+        ));
     }
 }

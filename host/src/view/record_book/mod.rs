@@ -12,10 +12,9 @@ use jiff::tz::TimeZone;
 use super::html::Page;
 use super::words::{clock, count, run_time};
 use crate::app::record_book::RecordBook;
-use crate::core::lending::Loan;
+use crate::core::entries::Reading;
 use crate::core::record_book::lines::Chapter;
 use crate::view::lend::best_reading;
-use crate::view::lend::loan_condition;
 
 const STYLE: &str = include_str!("record_book.css");
 
@@ -90,28 +89,26 @@ fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
         page.note("It was never lent.");
         return;
     }
-    page.table_start(&["To", "Out", "Back", "#ran meanwhile", "Condition", "Reading"]);
+    page.table_of("loans", &["To", "Out", "Back", "#ran meanwhile"]);
     for line in &book.loans {
         let loan = &line.loan;
-        let back = loan.back_utc_ms.map_or_else(|| "still away".to_owned(), |back| clock(back, zone));
-        page.row(&[
-            &line.to,
-            &clock(loan.out_utc_ms, zone),
-            &back,
-            &run_time(loan.run_time_ms),
-            &loan_condition(loan),
-            &loan_readings(loan),
-        ]);
+        let side = |at, condition: &Option<String>, noted: &Reading, counted: &Reading| {
+            let condition =
+                condition.as_ref().map_or_else(String::new, |said| format!("; \u{201C}{said}\u{201D}"));
+            format!("{}{condition}; {}", clock(at, zone), best_reading(noted, counted))
+        };
+        let back = loan.back_utc_ms.zip(loan.reading_back.as_ref()).map_or_else(
+            || "still away".to_owned(),
+            |(at, noted)| {
+                let counted = loan.counted_back.as_ref().unwrap_or(noted);
+                side(at, &loan.condition_back, noted, counted)
+            },
+        );
+        let out = side(loan.out_utc_ms, &loan.condition_out, &loan.reading_out, &loan.counted_out);
+        page.row(&[&line.to, &out, &back, &run_time(loan.run_time_ms)]);
     }
     page.table_end();
     chapters::of_entries(page, book, zone, "", &[Chapter::Loans], "");
-}
-
-fn loan_readings(loan: &Loan) -> String {
-    let back = loan.reading_back.as_ref().zip(loan.counted_back.as_ref());
-    let back = back.map(|(noted, counted)| format!("; back: {}", best_reading(noted, counted)));
-    let out = best_reading(&loan.reading_out, &loan.counted_out);
-    format!("out: {out}{}", back.unwrap_or_default())
 }
 
 fn head(page: &mut Page, book: &RecordBook) {
