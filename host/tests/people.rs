@@ -94,14 +94,18 @@ fn while_a_machine_is_lent_its_running_is_the_borrowers_and_told_apart() {
     ]);
     assert!(
         said.contains("Ana, who is person 1 from now on")
-            && said.contains("Reading: 3 h of running, 108,000 strokes"),
+            && said.contains("Reading of Mon 2 Mar 2026 11:00: 2 h of running, 72,000 strokes."),
         "{said}"
     );
     expect_points(&studio, &[(1, 98.0), (0, 196.0)]);
     let loans = studio.json(&["machine", "loans", "--json"]);
     let loan = &loans["loans"][0]["loan"];
     assert_eq!((&loan["run_time_ms"], &loan["back_utc_ms"]), (&3_600_000.into(), &Value::Null));
-    assert_eq!(loan["reading_out"]["strokes"], 108_000);
+    // The run of one hour began at noon, after it had left; the run from 8:10 had ended.
+    assert_eq!(
+        (&loan["reading_out"]["run"], &loan["reading_out"]["strokes"]),
+        (&(2 * 3_600_000).into(), &72_000.into())
+    );
     // Care counts it all: three hours since oiling was never done.
     let due = studio.json_of_due();
     assert_eq!(due["run_time_since_at_most_ms"], 3 * 3_600_000);
@@ -200,13 +204,61 @@ fn running_is_spread_over_machines_for_the_same_pile() {
 fn two_machines_that_claim_one_logger_are_both_named_and_the_later_word_counts() {
     let studio = studio();
     studio.ok(&["machine", "add", "Nelly"]);
-    let said = studio.ok(&["machine", "fit", "--machine", "2", "--from-record", "0"]);
+    let said = studio.ok(&["machine", "fit", "--machine", "2", "--from-record", "0", "--yes"]);
     assert!(said.contains("Machine 1 claimed the same records; from now on they are machine 2's"), "{said}");
     let hours = studio.json(&["hours", "--json"]);
     assert_eq!(hours["fitting_conflicts"].as_array().unwrap().len(), 1);
     let run: Vec<_> =
         hours["machines"].as_array().unwrap().iter().map(|one| one["total"]["run_time_ms"].clone()).collect();
     assert_eq!(run, [Value::from(0), Value::from(3 * 3_600_000)], "no running is counted twice");
+}
+
+#[test]
+fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Nelly"]);
+    let before = studio.entries().len();
+    // Record 3 is the run of one hour, of 36,000 strokes.
+    let asked = studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "3"]);
+    assert_eq!(asked.code(), 6, "{asked:?}");
+    assert!(
+        asked.out().contains("1 h and 36,000 strokes go from machine 1, Rosie to machine 2, Nelly."),
+        "{asked:?}"
+    );
+    assert!(asked.err().contains("--yes"), "{asked:?}");
+    assert_eq!(studio.ask(&["machine", "fit", "--machine", "0", "--from-record", "0"]).code(), 6);
+    assert_eq!(
+        studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "5", "--yes"]).code(),
+        6,
+        "not written yet"
+    );
+    assert_eq!(studio.entries().len(), before);
+    let runs = || -> Vec<Value> {
+        let hours = studio.json(&["hours", "--json"]);
+        let machines = hours["machines"].as_array().unwrap().iter();
+        machines.map(|one| one["total"]["run_time_ms"].clone()).collect()
+    };
+    let fit = |machine: &str| {
+        studio.json(&["machine", "fit", "--machine", machine, "--from-record", "3", "--yes", "--json"])
+    };
+    let moved = fit("2");
+    assert_eq!(moved["changes"][0]["before"]["strokes"], 108_000);
+    assert_eq!(moved["changes"][0]["after"]["run_time_ms"], 7_200_000);
+    assert_eq!(moved["changes"][1]["after"]["strokes"], 36_000);
+    assert_eq!(runs(), [Value::from(7_200_000), Value::from(3_600_000)]);
+    for machine in ["1", "2"] {
+        let book = studio.json(&["book", "--machine", machine, "--json"]);
+        let late = book["late_fittings"].as_array().unwrap();
+        assert_eq!(
+            (late.len(), &late[0]["machine"], &late[0]["from_record"]),
+            (1, &2.into(), &3.into()),
+            "{machine}"
+        );
+    }
+    fit("1");
+    assert_eq!(runs(), [Value::from(10_800_000), Value::from(0)], "and back");
+    // What is still to come takes nothing from anybody.
+    studio.ok(&["machine", "fit", "--machine", "2"]);
 }
 
 #[test]
@@ -218,4 +270,84 @@ fn heavy_use_says_that_hours_by_hand_are_not_in_it() {
     assert!(said.contains("45 min of running written by hand are in none of this"), "{said}");
     let later = studio.json(&["heavy", "--since", "2026-03-04", "--json"]);
     assert_eq!(later["machines"][0]["by_hand_run_time_ms"], 0);
+}
+
+#[test]
+fn a_reading_is_of_the_moment_that_is_named_or_what_the_maker_types_and_otherwise_not_known() {
+    let studio = studio();
+    let lend = |more: &[&str]| {
+        studio.json(&[&["machine", "lend", "--to", "Ana", "--json"], more].concat())["reading"].clone()
+    };
+    let back =
+        |more: &[&str]| studio.json(&[&["machine", "back", "--json"], more].concat())["reading"].clone();
+    // Two hours from 8:10 on in one piece, of 72,000 strokes: 9:00 lies in the middle of them.
+    let within = lend(&["--when", "2026-03-02 09:00"]);
+    assert_eq!((&within["run"], &within["run_at_most"]), (&0.into(), &7_200_000.into()));
+    assert_eq!(within["strokes_at_most"], 72_000);
+    let whole = back(&["--when", "2026-03-02 11:00"]);
+    assert_eq!((&whole["run"], &whole["source"]), (&7_200_000.into(), &"log".into()));
+    let typed = lend(&["--when", "2026-03-02 11:30", "--reading-hours", "120.5", "--reading-strokes", "77"]);
+    assert_eq!(
+        (&typed["run"], &typed["strokes"], &typed["source"]),
+        (&433_800_000.into(), &77.into(), &"typed".into())
+    );
+    let before = studio.entries().len();
+    let fell = studio.ask(&["machine", "back", "--when", "2026-03-02 13:30", "--reading-hours", "120.4"]);
+    assert_eq!(fell.code(), 6, "{fell:?}");
+    for hours in ["", "-1", "ten", "1.2345", "NaN", "1e3", "9999999999", "99999999999999999999"] {
+        let words = ["machine", "back", "--when", "2026-03-02 13:30", &format!("--reading-hours={hours}")];
+        assert_eq!(studio.ask(&words).code(), 6, "{hours}");
+    }
+    assert_eq!(studio.entries().len(), before);
+    back(&["--when", "2026-03-02 13:30", "--reading-hours", "121.5"]);
+    let said = studio.ok(&["machine", "loans"]);
+    assert!(
+        said.contains("Reading out: 0 s to 2 h of running, 0 to 72,000 strokes; back: 2 h of running"),
+        "{said}"
+    );
+    assert!(
+        said.contains(
+            "120 h 30 min of running, 77 strokes, as typed; back: 121 h 30 min of running, as typed"
+        ),
+        "{said}"
+    );
+    studio.ok(&["machine", "add", "Nelly"]);
+    let said = studio.ok(&["machine", "lend", "2", "--to", "Ana"]);
+    assert!(said.contains("Reading: not known.") && said.contains("--reading-hours"), "{said}");
+}
+
+#[test]
+fn what_a_pull_brings_later_corrects_the_reading_of_a_loan_that_was_entered_before() {
+    let studio = Studio::new();
+    studio.ok(&["machine", "lend", "--to", "Ana", "--when", "2026-03-02 11:00"]);
+    let mut log = Log::new();
+    log.run(10, 120, 300).run(240, 60, 300);
+    studio.pulled(&log);
+    let loans = studio.json(&["machine", "loans", "--json"]);
+    let loan = &loans["loans"][0]["loan"];
+    assert_eq!(loan["reading_out"]["source"], "not_known", "nothing had been read then");
+    assert_eq!(
+        (&loan["counted_out"]["run"], &loan["counted_out"]["source"]),
+        (&7_200_000.into(), &"log".into())
+    );
+    assert!(studio.ok(&["machine", "loans"]).contains("Reading out: 2 h of running, 72,000 strokes."));
+}
+
+#[test]
+fn running_while_a_machine_is_lent_is_a_line_of_its_own_in_the_hours_and_no_rugs() {
+    let studio = studio();
+    studio.rug("Fox", "roll 1");
+    studio.ok(&["machine", "lend", "--to", "Ana", "--when", "2026-03-02 11:00"]);
+    let hours = studio.json(&["hours", "--json"]);
+    let machine = &hours["machines"][0];
+    assert_eq!(machine["rugs"][0]["total"]["run_time_ms"], 7_200_000);
+    assert_eq!(machine["unassigned_while_lent"]["run_time_ms"], 3_600_000);
+    assert_eq!(machine["unassigned"]["run_time_ms"], 3_600_000);
+    assert_eq!(machine["total"]["run_time_ms"], 10_800_000);
+    assert_eq!(hours["open_sessions"].as_array().unwrap().len(), 0, "it is no open question whose it is");
+    let said = studio.ok(&["hours"]);
+    assert!(said.lines().any(|line| line.starts_with("lent out") && line.contains("1 h")), "{said}");
+    studio.ok(&["rug", "assign", "Fox", "--session", "3"]);
+    let hours = studio.json(&["hours", "--json"]);
+    assert_eq!(hours["machines"][0]["rugs"][0]["total"]["run_time_ms"], 10_800_000);
 }

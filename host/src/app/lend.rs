@@ -9,7 +9,8 @@ use super::dates::Given;
 use super::people::{self, People, Person};
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
-use crate::core::entries::{EntryBody, MachineLent, MachineReturned, Reading};
+use crate::core::counted_at::{counted_at, last_heard};
+use crate::core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
 use crate::core::hours::HoursReport;
 use crate::core::lending::{Loan, loans, loans_with_running};
 use crate::core::spread::{Period, SpreadReport, spread};
@@ -26,6 +27,17 @@ pub struct Handed {
     pub at: Option<UtcMillis>,
     /// In which condition.
     pub condition: Option<String>,
+    /// What another meter shows; none: what its loggers counted.
+    pub reading: Option<TypedReading>,
+}
+
+/// A reading that the maker typed.
+#[derive(Clone, Debug, Default)]
+pub struct TypedReading {
+    /// Hours, with up to three places after the point.
+    pub hours: String,
+    /// Strokes, where they are known.
+    pub strokes: Option<u64>,
 }
 
 /// What was entered.
@@ -41,6 +53,10 @@ pub struct HandedReport {
     pub is_new_person: bool,
     /// The reading.
     pub reading: Reading,
+    /// Of when it is, in milliseconds UTC.
+    pub at_utc_ms: UtcMillis,
+    /// When the logger that sits on it now was last read, in milliseconds UTC.
+    pub last_read_utc_ms: Option<UtcMillis>,
     /// The loan as it stands now.
     pub loan: Option<Loan>,
 }
@@ -69,7 +85,7 @@ pub fn lend(
     if let Some(back) = earlier.iter().filter_map(|loan| loan.back_utc_ms).max().filter(|back| at < *back) {
         return Err(RequestError::LentBeforeBack { machine: card.tag.0, back });
     }
-    let reading = reading(&book, clock, card.tag);
+    let reading = reading(&book, handed, card.tag, at)?;
     let (person, is_new_person) = match People::read(store)?.find(to) {
         Ok(known) => (known.clone(), false),
         Err(_) => (people::add(store, clock, to)?, true),
@@ -83,6 +99,8 @@ pub fn lend(
         person,
         is_new_person,
         reading,
+        at_utc_ms: at,
+        last_read_utc_ms: last_read(&book, card.tag),
         loan: last_loan(store, card.tag)?,
     })
 }
@@ -105,7 +123,12 @@ pub fn back(
     if at < open.out_utc_ms {
         return Err(RequestError::BackBeforeLent { machine: card.tag.0, out: open.out_utc_ms });
     }
-    let reading = reading(&book, clock, card.tag);
+    let reading = reading(&book, handed, card.tag, at)?;
+    let is_typed = |reading: &Reading| reading.source == ReadingSource::Typed;
+    let went_back = is_typed(&reading) && is_typed(&open.reading_out);
+    if went_back && (reading.run < open.reading_out.run || fewer(reading.strokes, open.reading_out.strokes)) {
+        return Err(RequestError::ReadingFell { machine: card.tag.0 });
+    }
     let body = EntryBody::MachineReturned(MachineReturned { machine: card.tag, at, condition, reading });
     store.add_entry(clock.now(), &body)?;
     let people = People::read(store)?;
@@ -116,24 +139,60 @@ pub fn back(
         person: person.unwrap_or(Person { person: open.to, name: None }),
         is_new_person: false,
         reading,
+        at_utc_ms: at,
+        last_read_utc_ms: last_read(&book, card.tag),
         loan: last_loan(store, card.tag)?,
     })
 }
 
+/// When the loggers that sit on a machine now were last read.
+fn last_read(book: &Book, machine: MachineTag) -> Option<UtcMillis> {
+    let here = book.logs.iter().filter(|log| book.studio.fittings.machine_now(log.key) == Some(machine));
+    here.filter_map(|log| last_heard(&book.heard, log.key)).max()
+}
+
+/// Whether both are known and the first is less.
+fn fewer(strokes: Option<u64>, before: Option<u64>) -> bool {
+    strokes.zip(before).is_some_and(|(strokes, before)| strokes < before)
+}
+
 fn last_loan(store: &impl Store, machine: MachineTag) -> Result<Option<Loan>, RequestError> {
     let book = Book::read(store)?;
-    let loans = loans_with_running(&book.entries, &book.studio, &book.ledger());
+    let loans = loans_with_running(&book.studio, &book.ledger(), &book.heard);
     Ok(loans.into_iter().rev().find(|loan| loan.machine == machine))
 }
 
-/// What a machine's loggers counted so far, as far as they were read.
-fn reading(book: &Book, clock: &impl Clock, machine: MachineTag) -> Reading {
-    let hours = HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
-    let of_machine = hours.machines.iter().find(|hours| hours.machine == Some(machine.0));
-    of_machine.map_or_else(Reading::default, |hours| Reading {
-        run: RunMillis(hours.total.run_time_ms),
-        strokes: hours.total.strokes,
+/// What the maker typed, else what the machine's loggers had counted by a moment.
+fn reading(
+    book: &Book,
+    handed: &Handed,
+    machine: MachineTag,
+    at: UtcMillis,
+) -> Result<Reading, RequestError> {
+    let Some(typed) = &handed.reading else {
+        return Ok(counted_at(&book.studio, &book.ledger(), &book.heard, machine, at));
+    };
+    let (what, range) = ("the reading", "0 to 1000000 hours, with three places after the point at most");
+    let unclear = || RequestError::OutOfRange { what, range, given: typed.hours.trim().to_owned() };
+    let run = thousandths(&typed.hours).filter(|hours| *hours <= 1_000_000_000).ok_or_else(unclear)?;
+    Ok(Reading {
+        // A thousandth of an hour is 3.6 s.
+        run: Some(RunMillis(run.saturating_mul(3_600))),
+        strokes: typed.strokes,
+        source: ReadingSource::Typed,
+        ..Reading::default()
     })
+}
+
+/// Thousandths of a number like `120` or `120.5`.
+fn thousandths(text: &str) -> Option<u64> {
+    let (whole, places) = text.trim().split_once('.').unwrap_or((text.trim(), "0"));
+    let are_digits = |part: &str| !part.is_empty() && part.bytes().all(|digit| digit.is_ascii_digit());
+    if !are_digits(whole) || !are_digits(places) || places.len() > 3 {
+        return None;
+    }
+    let places: u64 = format!("{places:0<3}").parse().ok()?;
+    whole.parse::<u64>().ok()?.checked_mul(1_000)?.checked_add(places)
 }
 
 fn checked_condition(condition: Option<&str>) -> Result<Option<String>, RequestError> {
@@ -198,7 +257,7 @@ pub struct LoanList {
 /// When the store cannot be read.
 pub fn list(store: &(impl Store + Names)) -> Result<LoanList, RequestError> {
     let (book, people) = (Book::read(store)?, People::read(store)?);
-    let loans = loans_with_running(&book.entries, &book.studio, &book.ledger());
+    let loans = loans_with_running(&book.studio, &book.ledger(), &book.heard);
     let line = |loan: Loan| LoanLine {
         machine_name: book.studio.machine(loan.machine).map(|card| card.name.clone()).unwrap_or_default(),
         to: people.called(loan.to),

@@ -1,16 +1,14 @@
 //! Entering machines: number and name, the knob's end marks, edges to strokes, which logger sits where.
 
 use serde::Serialize;
-use shared_types::{LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis};
+use shared_types::{MachineTag, RawAngle, RunMillis};
 
 use super::book::Book;
 use super::dates::Given;
 use super::fit::loggers_on;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
-use crate::core::entries::{Drive, EdgeRatio, EntryBody, Fitting, KnobMarks, MachineAdded, PersonTag, Pile};
-use crate::core::facts::LogFacts;
-use crate::core::fittings::FittingConflict;
+use crate::core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
 use crate::core::lending::{Loan, loans};
 use crate::core::studio::{MachineCard, Studio};
 
@@ -146,51 +144,6 @@ pub fn set_ratio(
     let ratio = EdgeRatio { machine, edges, strokes };
     store.add_entry(clock.now(), &EntryBody::EdgeRatioSet(ratio))?;
     Ok(ratio)
-}
-
-/// Enters that a logger sits on a machine, from one of its records on; without one, from the first record when it
-/// was never fitted, else from the next one that it will write. Tells where another machine claimed the same records.
-///
-/// # Errors
-/// When the machine or the logger is not clear, or the store fails.
-pub fn fit(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    machine: Option<u32>,
-    logger: Option<LoggerId>,
-    from: Option<RecordSeq>,
-) -> Result<(Fitting, Option<FittingConflict>), RequestError> {
-    let book = Book::read(store)?;
-    let machine = request::machine(&book.studio, machine)?.tag;
-    let log = choose_log(&book.logs, logger)?;
-    let first = if book.studio.fittings.was_fitted(log.key) { log.last_next } else { RecordSeq(0) };
-    let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from: from.unwrap_or(first) };
-    store.add_entry(clock.now(), &EntryBody::LoggerFitted(fitting))?;
-    let conflicts = Studio::of(&store.entries()?).fittings.conflicts().to_vec();
-    let is_of_this = |conflict: &FittingConflict| {
-        (conflict.logger, conflict.log, conflict.from) == (fitting.logger, fitting.log, fitting.from)
-            && conflict.kept == fitting.machine
-    };
-    let is_new = conflicts.len() > book.studio.fittings.conflicts().len();
-    Ok((fitting, conflicts.into_iter().rfind(|conflict| is_new && is_of_this(conflict))))
-}
-
-/// The newest log of the logger that is meant: the one named, or the only one.
-fn choose_log(logs: &[LogFacts], asked: Option<LoggerId>) -> Result<&LogFacts, RequestError> {
-    let mut known: Vec<LoggerId> = logs.iter().map(|log| log.key.logger).collect();
-    known.sort_unstable();
-    known.dedup();
-    let logger = match (asked, known.as_slice()) {
-        (_, []) => return Err(RequestError::NoLogger),
-        (Some(asked), _) => asked,
-        (None, [only]) => *only,
-        (None, _) => return Err(RequestError::SeveralLoggers { known }),
-    };
-    // Logs come in the order in which they were first heard.
-    match logs.iter().rfind(|log| log.key.logger == logger) {
-        Some(log) => Ok(log),
-        None => Err(RequestError::UnknownLogger { asked: logger, known }),
-    }
 }
 
 /// One machine in the list.

@@ -36,6 +36,7 @@ pub mod quote;
 pub mod quote_coverage;
 pub mod rate;
 pub mod record_book;
+pub mod refit;
 pub mod request;
 pub mod rug;
 pub mod rug_history;

@@ -12,35 +12,18 @@ use super::heavy::{self, HeavyError};
 use super::lend::{self, LoanLine};
 use super::people::{People, Person};
 use super::ports::{Clock, Store};
+use super::refit::{LateFitting, late_fittings};
 use super::request::{self, RequestError};
 use super::verify;
 use crate::core::care::report::TaskReport;
 use crate::core::entries::Pile;
 use crate::core::facts::Happening;
 use crate::core::heavy_use::report::MachineHeavy;
-use crate::core::hours::{HandSum, HoursReport, NotRecorded, RugHours, Sum};
+use crate::core::hours::HoursReport;
 use crate::core::record_book::ChainReport;
+use crate::core::record_book::hours::BookHours;
 use crate::core::record_book::lines::{BookLine, lines};
 use crate::core::when::When;
-
-/// Hours of three kinds, never added up.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct BookHours {
-    /// The owner's estimate of run time before any logger was fitted, in milliseconds.
-    pub before_logger_run_time_ms: Option<u64>,
-    /// Counted by loggers on it: run time, strokes, runs and sessions.
-    pub measured: Sum,
-    /// The part of it of which no record tells.
-    pub not_recorded: NotRecorded,
-    /// The part of it that was recorded while it was lent out, in milliseconds.
-    pub lent_run_time_ms: u64,
-    /// Dry runs and test runs, part of the measured.
-    pub care: Sum,
-    /// Per commission, part of the measured.
-    pub rugs: Vec<RugHours>,
-    /// Written by hand.
-    pub by_hand: Vec<HandSum>,
-}
 
 /// A press of one of the two buttons at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -88,6 +71,8 @@ pub struct RecordBook {
     pub heavy: Option<MachineHeavy>,
     /// When it was lent out.
     pub loans: Vec<LoanLine>,
+    /// Fittings entered for records that had been read before: running went from one machine to another by them.
+    pub late_fittings: Vec<LateFitting>,
     /// Every entry about it, in the order of arrival, withdrawn ones too.
     pub entries: Vec<BookLine>,
     /// The people whose numbers stand in it.
@@ -126,22 +111,10 @@ pub fn book(
     let hours = measured.map_or_else(
         || BookHours {
             before_logger_run_time_ms: card.before_logger.map(|run| run.0),
-            measured: Sum::default(),
-            not_recorded: NotRecorded::default(),
             lent_run_time_ms,
-            care: Sum::default(),
-            rugs: Vec::new(),
-            by_hand: Vec::new(),
+            ..BookHours::default()
         },
-        |hours| BookHours {
-            before_logger_run_time_ms: hours.before_logger_run_time_ms,
-            measured: hours.total,
-            not_recorded: hours.not_recorded,
-            lent_run_time_ms,
-            care: hours.care,
-            rugs: hours.rugs,
-            by_hand: hours.by_hand,
-        },
+        |hours| BookHours::of(hours, lent_run_time_ms),
     );
     Ok(RecordBook {
         as_of_utc_ms: clock.now(),
@@ -155,6 +128,10 @@ pub fn book(
         presses: presses(&book, tag),
         heavy,
         people: named_in(&entries, People::read(store)?),
+        late_fittings: late_fittings(&book)
+            .into_iter()
+            .filter(|late| entries.iter().any(|line| line.entry == late.entry))
+            .collect(),
         entries,
         loans,
         chain,

@@ -222,6 +222,15 @@ pub enum RequestError {
         /// The machine.
         machine: u32,
     },
+    /// Running that was counted to a machine is not taken from it unasked.
+    #[error("this would take running from a machine to which it is counted")]
+    MovesHours,
+    /// A machine cannot have run less when it came back than when it left.
+    #[error("the reading of machine {machine} would be less than when it left")]
+    ReadingFell {
+        /// The machine.
+        machine: u32,
+    },
     /// A machine cannot leave before it last came back.
     #[error("machine {machine} came back after that moment")]
     LentBeforeBack {

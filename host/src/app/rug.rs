@@ -16,7 +16,7 @@ use crate::core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::core::quote::Style;
-use crate::core::session_list::{self, CountedTo, SessionLine, SessionName};
+use crate::core::session_list::{self, SessionLine, SessionName};
 use crate::core::studio::{RugState, Studio};
 use crate::core::work_order::{self, WorkProblem};
 
@@ -340,10 +340,7 @@ pub fn assign(
             })
         };
         if choice.open {
-            let open = |part: &&session_list::PartLine| {
-                matches!(part.counted_to, CountedTo::Nobody | CountedTo::Undated)
-            };
-            for part in line.parts.iter().filter(open) {
+            for part in line.parts.iter().filter(|part| part.is_open()) {
                 store.add_entry(clock.now(), &body(part.first, part.last))?;
                 outcome.run_time_ms += part.run_time_ms;
             }

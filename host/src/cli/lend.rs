@@ -4,7 +4,7 @@ use clap::Args;
 
 use super::{Failure, Surroundings, show};
 use crate::app::dates;
-use crate::app::lend::{self, Handed};
+use crate::app::lend::{self, Handed, TypedReading};
 use crate::app::ports::Clock as _;
 use crate::store::Database;
 use crate::view;
@@ -40,6 +40,12 @@ struct HandedOver {
     /// When. Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
+    /// Hours on another meter of the machine, for example 120.5. Left out: what its logger had counted at that moment.
+    #[arg(long, value_name = "HOURS")]
+    reading_hours: Option<String>,
+    /// Strokes on another meter of the machine.
+    #[arg(long, value_name = "NUMBER", requires = "reading_hours")]
+    reading_strokes: Option<u64>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -70,7 +76,9 @@ pub struct Spread {
 impl HandedOver {
     fn of(&self, machine: Option<u32>, around: &Surroundings) -> Result<Handed, Failure> {
         let at = dates::moment(self.when.as_deref(), around.clock())?;
-        Ok(Handed { machine, at, condition: self.condition.clone() })
+        let strokes = self.reading_strokes;
+        let reading = self.reading_hours.clone().map(|hours| TypedReading { hours, strokes });
+        Ok(Handed { machine, at, condition: self.condition.clone(), reading })
     }
 }
 
@@ -79,7 +87,7 @@ impl Lend {
     pub fn run(self, store: &mut Database, around: &Surroundings) -> Result<(), Failure> {
         let handed = self.handed.of(self.number, around)?;
         let report = lend::lend(store, around.clock(), &handed, &self.to)?;
-        show::report(&report, self.handed.json, view::lend::lent)
+        show::report(&report, self.handed.json, |report| view::lend::lent(report, &around.clock().zone()))
     }
 }
 
@@ -88,7 +96,7 @@ impl Back {
     pub fn run(self, store: &mut Database, around: &Surroundings) -> Result<(), Failure> {
         let handed = self.handed.of(self.number, around)?;
         let report = lend::back(store, around.clock(), &handed)?;
-        show::report(&report, self.handed.json, view::lend::returned)
+        show::report(&report, self.handed.json, |report| view::lend::returned(report, &around.clock().zone()))
     }
 }
 

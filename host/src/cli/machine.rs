@@ -5,11 +5,13 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 use shared_types::{LoggerId, RecordSeq};
 
-use super::{Failure, Surroundings, calibrate, lend, show};
+use super::{Failure, Surroundings, calibrate, lend, show, walk};
 use crate::app::machine::{self, KnobEnds, NewMachine};
-use crate::app::ports::Store;
+use crate::app::ports::{Clock, Store};
+use crate::app::refit::{self, Refit};
 use crate::app::{care_plan, dates};
 use crate::core::entries;
+use crate::store::Database;
 use crate::view;
 
 /// Machines, the loggers on them, and their knobs.
@@ -150,7 +152,7 @@ struct Ratio {
 /// Say on which machine a logger sits.
 #[derive(Debug, Args)]
 struct Fit {
-    /// Which machine; can be left out when there is only one.
+    /// Which machine; can be left out when there is only one. 0: on none, until you say on which.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
     /// Which logger, by the letters and digits that `needlehours machine list` shows; can be left out when there is
@@ -160,6 +162,36 @@ struct Fit {
     /// From which record number on. Left out: from its first record when it never sat anywhere, else from the next.
     #[arg(long, value_name = "NUMBER")]
     from_record: Option<u32>,
+    /// Also when it takes running from a machine to which it is counted; without it, that is asked or refused.
+    #[arg(long)]
+    yes: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Fit {
+    fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
+        let from = self.from_record.map(RecordSeq);
+        let asked = Refit { machine: self.machine, logger: self.logger, from };
+        let plan = refit::plan(store, clock, asked)?;
+        if plan.takes_hours() && !self.json {
+            show::words(&view::machine::moves(&plan))?;
+        }
+        let is_agreed = self.yes || (plan.takes_hours() && !self.json && agrees());
+        refit::carry_out(store, clock, &plan, is_agreed)?;
+        show::report(&plan, self.json, view::machine::fitted)
+    }
+}
+
+/// Asks whether hours shall move; nobody there means no.
+fn agrees() -> bool {
+    if !walk::somebody_is_there() {
+        return false;
+    }
+    let question = "Move them? Everything stays on record, and it can be moved back. [y yes, Enter no] ";
+    let typed = walk::line(&mut std::io::stdin().lock(), &mut std::io::stdout(), question);
+    typed.is_some_and(|typed| typed.eq_ignore_ascii_case("y") || typed.eq_ignore_ascii_case("yes"))
 }
 
 fn logger(text: &str) -> Result<LoggerId, std::num::ParseIntError> {
@@ -206,11 +238,7 @@ impl Machine {
             Some(MachineCommand::Back(back)) => back.run(&mut store, around),
             Some(MachineCommand::Loans(loans)) => loans.run(&store, around),
             Some(MachineCommand::Spread(spread)) => spread.run(&store, around),
-            Some(MachineCommand::Fit(fit)) => {
-                let from = fit.from_record.map(RecordSeq);
-                let (fitting, claimed) = machine::fit(&mut store, clock, fit.machine, fit.logger, from)?;
-                show::words(&view::machine::fitted(&fitting, claimed.as_ref()))
-            }
+            Some(MachineCommand::Fit(fit)) => fit.run(&mut store, clock),
             Some(MachineCommand::PileHeight(of)) => {
                 let at = dates::moment(of.when.as_deref(), clock)?;
                 let report = care_plan::set_pile_height(&mut store, clock, of.machine, of.height, at)?;

@@ -168,6 +168,15 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::IsNotLent { .. } => {
             ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
         }
+        RequestError::MovesHours => (
+            "machine::moves_hours",
+            "Nothing was changed. To do it all the same: the same command with --yes. For what the logger records from now on: \
+             leave out --from-record.",
+        ),
+        RequestError::ReadingFell { .. } => (
+            "machine::reading",
+            "Read its meter once more; `needlehours machine loans` tells what was noted when it left.",
+        ),
         RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
             "machine::order",
             "Check the date; `needlehours machine loans` lists when it left and came back.",

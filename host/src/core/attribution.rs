@@ -11,6 +11,7 @@ use super::bursts::Burst;
 use super::care::dry_run::{self, Run};
 use super::entries::{Certainty, Owner};
 use super::facts::{Happening, LogFacts, LogKey};
+use super::lending::Loan;
 use super::studio::{RugIndex, Studio};
 use super::timeline::Timeline;
 use super::when::When;
@@ -47,6 +48,8 @@ pub enum Basis {
     NothingActive,
     /// More than one commission was active then.
     SeveralActive,
+    /// The machine was lent out then; what it runs elsewhere is no commission of the owner's.
+    LentOut,
     /// The maker named a commission that there is not (any more).
     RugIsGone,
     /// It may have been in or out of a commission's time.
@@ -207,7 +210,7 @@ impl Claims {
     }
 }
 
-/// Who was active, from each change on until the next.
+/// Who was active, from each change on until the next. While the machine is lent out no commission is.
 #[derive(Debug)]
 struct ActiveTimes {
     slots: Vec<(UtcMillis, Active)>,
@@ -218,29 +221,45 @@ enum Active {
     Nobody,
     One(RugIndex),
     Several,
+    Lent,
+}
+
+/// What begins and ends.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Spell {
+    Work(RugIndex),
+    Loan,
 }
 
 impl ActiveTimes {
     fn of(studio: &Studio, machine: Option<MachineTag>) -> Self {
-        let mut changes: Vec<(UtcMillis, bool, RugIndex)> = Vec::new();
+        let mut changes: Vec<(UtcMillis, bool, Spell)> = Vec::new();
+        let mut add = |start, end: Option<UtcMillis>, spell| {
+            changes.push((start, true, spell));
+            changes.extend(end.map(|end| (end, false, spell)));
+        };
         for (index, rug) in studio.rugs.iter().enumerate() {
             for (start, end) in rug.active_periods(machine) {
-                changes.push((start, true, RugIndex(index)));
-                changes.extend(end.map(|end| (end, false, RugIndex(index))));
+                add(start, end, Spell::Work(RugIndex(index)));
             }
         }
+        let is_a_time = |loan: &&Loan| loan.back_utc_ms.is_none_or(|back| loan.out_utc_ms < back);
+        for loan in studio.loans.iter().filter(|loan| Some(loan.machine) == machine).filter(is_a_time) {
+            add(loan.out_utc_ms, loan.back_utc_ms, Spell::Loan);
+        }
         changes.sort_by_key(|(at, ..)| *at);
-        let mut now: BTreeSet<RugIndex> = BTreeSet::new();
+        let mut now: BTreeSet<Spell> = BTreeSet::new();
         let mut slots: Vec<(UtcMillis, Active)> = Vec::new();
         for at_once in changes.chunk_by(|one, next| one.0 == next.0) {
             // Ends come first, so that a rug that pauses and starts at the same moment stays.
-            for (_, _, rug) in at_once.iter().filter(|(_, starts, _)| !starts) {
-                now.remove(rug);
+            for (_, _, spell) in at_once.iter().filter(|(_, starts, _)| !starts) {
+                now.remove(spell);
             }
-            now.extend(at_once.iter().filter(|(_, starts, _)| *starts).map(|(_, _, rug)| *rug));
+            now.extend(at_once.iter().filter(|(_, starts, _)| *starts).map(|(_, _, spell)| *spell));
             let active = match (now.first(), now.len()) {
-                (None, _) => Active::Nobody,
-                (Some(one), 1) => Active::One(*one),
+                _ if now.contains(&Spell::Loan) => Active::Lent,
+                (Some(Spell::Work(one)), 1) => Active::One(*one),
+                (None | Some(Spell::Loan), _) => Active::Nobody,
                 _ => Active::Several,
             };
             slots.extend(at_once.first().map(|(at, ..)| (*at, active)));
@@ -267,6 +286,7 @@ impl ActiveTimes {
             Active::One(rug) => Attribution { holder: Holder::Rug(rug), basis: Basis::Assumed },
             Active::Nobody => Attribution { holder: Holder::Unassigned, basis: Basis::NothingActive },
             Active::Several => Attribution { holder: Holder::Unassigned, basis: Basis::SeveralActive },
+            Active::Lent => Attribution { holder: Holder::Unassigned, basis: Basis::LentOut },
         }
     }
 }

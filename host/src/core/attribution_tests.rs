@@ -4,7 +4,10 @@ use shared_types::log::ClockSource::Host;
 use shared_types::log::PressKind;
 
 use super::super::entries::WorkChange::{Finished, Paused, Started};
-use super::super::entries::{CareDone, CareTaskName, Certainty, EntryBody, Owner, PressWithdrawn, RugName};
+use super::super::entries::{
+    CareDone, CareTaskName, Certainty, EntryBody, MachineLent, MachineReturned, Owner, PersonTag,
+    PressWithdrawn, Reading, RugName,
+};
 use super::super::facts::LogFacts;
 use super::super::ledger::Ledger;
 use super::super::studio::{RugIndex, Studio};
@@ -246,4 +249,52 @@ proptest::proptest! {
         // Three times three minutes after each oiling, at the most.
         proptest::prop_assert!(of(Holder::Care) <= 9 * 60_000 * u64::try_from(oilings.len()).unwrap());
     }
+}
+
+fn lent(out: i64, back: Option<i64>) -> Vec<EntryBody> {
+    let lent = MachineLent {
+        machine: MachineTag(1),
+        to: PersonTag(1),
+        at: UtcMillis(out),
+        condition: None,
+        reading: Reading::default(),
+    };
+    let returned = |at| MachineReturned {
+        machine: MachineTag(1),
+        at: UtcMillis(at),
+        condition: None,
+        reading: Reading::default(),
+    };
+    let back = back.map(|at| EntryBody::MachineReturned(returned(at)));
+    [EntryBody::MachineLent(lent)].into_iter().chain(back).collect()
+}
+
+#[test]
+fn what_runs_while_the_machine_is_lent_out_is_no_commission_of_the_owners_unless_it_is_given_to_one() {
+    let on_the_frame = vec![work("Fox", None, Started, MONDAY_8)];
+    let away = lent(MONDAY_8 + 10 * MINUTE, Some(MONDAY_8 + 20 * MINUTE));
+    let lent_out = (Holder::Unassigned, Basis::LentOut);
+    let said: Vec<EntryBody> = on_the_frame.clone().into_iter().chain(away.clone()).collect();
+    let here = (FOX, Basis::Assumed);
+    assert_eq!(
+        attributed(bursts_at(&[9, 10, 19, 20]), said.clone()),
+        [here, lent_out, lent_out, here],
+        "from when it left, included, until it came back, excluded"
+    );
+    let given = said.into_iter().chain([assigned(20, 20, fox(), Certainty::Explicit)]).collect();
+    assert_eq!(attributed(bursts_at(&[9, 10, 19]), given), [here, (FOX, Basis::Explicit), lent_out]);
+    // Without any rug, too; and while it is still away.
+    let still_away = lent(MONDAY_8 + 10 * MINUTE, None);
+    let nobody = (Holder::Unassigned, Basis::NothingActive);
+    assert_eq!(attributed(bursts_at(&[9, 10, 500]), still_away), [nobody, lent_out, lent_out]);
+    // Lent and taken back at the same moment it was never away.
+    let never = on_the_frame.into_iter().chain(lent(MONDAY_8 + 10 * MINUTE, Some(MONDAY_8 + 10 * MINUTE)));
+    assert_eq!(attributed(bursts_at(&[9, 10, 11]), never.collect()), [here, here, here]);
+}
+
+#[test]
+fn a_burst_that_may_have_run_before_or_during_a_loan_is_nobodys_until_its_date_is_known() {
+    let said = [work("Fox", None, Started, MONDAY_8 - HOUR)].into_iter();
+    let said = said.chain(lent(MONDAY_8 + HOUR, None)).collect();
+    assert_eq!(attributed(a_boot_between(8), said), [(Holder::Undated, Basis::TimeUncertain)]);
 }

@@ -1,6 +1,6 @@
 //! Which records were made on which machine: from a fitting until the next fitting of the same log.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq};
@@ -68,6 +68,13 @@ impl Fittings {
     #[must_use]
     pub fn machine_now(&self, log: LogKey) -> Option<MachineTag> {
         self.machine_of(log, RecordSeq(u32::MAX))
+    }
+
+    /// The machines on which a log's records were ever made.
+    #[must_use]
+    pub fn machines_of(&self, log: LogKey) -> BTreeSet<MachineTag> {
+        let fitted = self.by_log.get(&log).into_iter().flat_map(BTreeMap::values);
+        fitted.copied().filter(|machine| machine.0 != 0).collect()
     }
 
     /// Whether anything was ever said about a log.

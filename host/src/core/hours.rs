@@ -93,6 +93,10 @@ pub struct MachineHours {
     pub care: Sum,
     /// Counted to nobody.
     pub unassigned: Sum,
+    /// The part of `unassigned` that ran in the studio.
+    pub unassigned_here: Sum,
+    /// The part of `unassigned` that ran while the machine was lent out.
+    pub unassigned_while_lent: Sum,
     /// Cannot be counted to anybody, because it cannot be told when it was.
     pub undated: Sum,
     /// Counted by the logger, without a record.
@@ -234,7 +238,8 @@ struct Tally {
     sessions_seen: usize,
     rugs: BTreeMap<RugIndex, RugTally>,
     care: Growing,
-    unassigned: Growing,
+    unassigned_here: Growing,
+    while_lent: Growing,
     undated: Growing,
     lost: NotRecorded,
 }
@@ -246,7 +251,8 @@ impl Tally {
         for part in session.parts(log) {
             let growing = match part.attribution.holder {
                 Holder::Care => &mut self.care,
-                Holder::Unassigned => &mut self.unassigned,
+                Holder::Unassigned if part.attribution.basis == Basis::LentOut => &mut self.while_lent,
+                Holder::Unassigned => &mut self.unassigned_here,
                 Holder::Undated => &mut self.undated,
                 Holder::Rug(rug) => {
                     let tally = self.rugs.entry(rug).or_default();
@@ -271,8 +277,11 @@ impl Tally {
     }
 
     fn into_hours(self, studio: &Studio, machine: Option<MachineTag>) -> MachineHours {
+        let mut unassigned = Growing::default();
+        unassigned.absorb(&self.unassigned_here);
+        unassigned.absorb(&self.while_lent);
         let mut all = Growing::default();
-        for part in [&self.care, &self.unassigned, &self.undated] {
+        for part in [&self.care, &unassigned, &self.undated] {
             all.absorb(part);
         }
         let mut rugs = Vec::new();
@@ -299,7 +308,9 @@ impl Tally {
             before_logger_run_time_ms: card.and_then(|card| card.before_logger).map(|run| run.0),
             rugs,
             care: self.care.finished(studio, machine),
-            unassigned: self.unassigned.finished(studio, machine),
+            unassigned: unassigned.finished(studio, machine),
+            unassigned_here: self.unassigned_here.finished(studio, machine),
+            unassigned_while_lent: self.while_lent.finished(studio, machine),
             undated: self.undated.finished(studio, machine),
             not_recorded: NotRecorded {
                 strokes: studio.ratio(machine).strokes(self.lost.edges),

@@ -5,12 +5,16 @@
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
 use shared_types::log::ClockSource::Host;
-use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Totals};
+use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Totals, UtcMillis};
 
 use super::super::entries::WorkChange::{Delivered, Finished, Paused, Started};
-use super::super::entries::{BurstsAssigned, Certainty, EntryBody, Fitting, Owner, RugName};
+use super::super::entries::{
+    BurstsAssigned, Certainty, EntryBody, Fitting, MachineLent, MachineReturned, Owner, PersonTag, Reading,
+    RugName,
+};
 use super::super::facts::{LogFacts, LogKey, SegmentFact};
 use super::super::ledger::Ledger;
+use super::super::record_book::hours::BookHours;
 use super::super::rug_work;
 use super::super::studio::Studio;
 use super::super::test_facts::{
@@ -39,6 +43,12 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
         assert_eq!(rug.total.run_time_ms, rug.assumed.run_time_ms + rug.confirmed.run_time_ms);
         assert_eq!(rug.total.edges, rug.assumed.edges + rug.confirmed.edges);
     }
+    let unassigned = [hours.unassigned_here, hours.unassigned_while_lent];
+    assert_eq!(hours.unassigned.run_time_ms, unassigned.iter().map(|sum| sum.run_time_ms).sum::<u64>());
+    assert_eq!(hours.unassigned.edges, unassigned.iter().map(|sum| sum.edges).sum::<u64>());
+    let book = BookHours::of(hours.clone(), 0);
+    assert_eq!(book.parts().iter().map(|part| part.run_time_ms).sum::<u64>(), book.measured.run_time_ms);
+    assert_eq!(book.parts().iter().map(|part| part.edges).sum::<u64>(), book.measured.edges);
     (hours.total.run_time_ms, hours.total.edges)
 }
 
@@ -95,6 +105,19 @@ fn any_said() -> impl Strategy<Value = EntryBody> {
             change,
             MONDAY_8 + hour * HOUR
         )),
+        (1_u32..3, 0_i64..40).prop_map(|(tag, hour)| EntryBody::MachineLent(MachineLent {
+            machine: MachineTag(tag),
+            to: PersonTag(1),
+            at: UtcMillis(MONDAY_8 + hour * HOUR),
+            condition: None,
+            reading: Reading::default(),
+        })),
+        (1_u32..3, 0_i64..40).prop_map(|(tag, hour)| EntryBody::MachineReturned(MachineReturned {
+            machine: MachineTag(tag),
+            at: UtcMillis(MONDAY_8 + hour * HOUR),
+            condition: None,
+            reading: Reading::default(),
+        })),
         (key(), 0_u32..300, 0_u32..300, owner, certainty).prop_map(|(key, from, to, owner, certainty)| {
             EntryBody::BurstsAssigned(BurstsAssigned {
                 logger: key.logger,

@@ -3,9 +3,11 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::counted_at::counted_at;
 use super::entries::{Entry, EntryBody, EntryId, MachineLent, MachineReturned, PersonTag, Reading};
 use super::ledger::Ledger;
 use super::studio::{Studio, standing};
+use super::timeline::HeardAt;
 
 /// One time that a machine was lent.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -24,10 +26,14 @@ pub struct Loan {
     pub condition_out: Option<String>,
     /// The condition in which it came back.
     pub condition_back: Option<String>,
-    /// What had been counted when it left.
+    /// Its reading when it left, as it was entered.
     pub reading_out: Reading,
-    /// What had been counted when it came back.
+    /// Its reading when it came back, as it was entered.
     pub reading_back: Option<Reading>,
+    /// What the records that are held now tell of when it left.
+    pub counted_out: Reading,
+    /// What the records that are held now tell of when it came back.
+    pub counted_back: Option<Reading>,
     /// Recorded run time that was certainly while it was lent, in milliseconds.
     pub run_time_ms: u64,
     /// Recorded run time that may have been while it was lent, in milliseconds; not in the one above.
@@ -48,6 +54,8 @@ impl Loan {
             condition_back: None,
             reading_out: lent.reading,
             reading_back: None,
+            counted_out: Reading::default(),
+            counted_back: None,
             run_time_ms: 0,
             perhaps_run_time_ms: 0,
             by_hand_run_time_ms: 0,
@@ -97,11 +105,13 @@ pub fn loans(entries: &[Entry]) -> Vec<Loan> {
     loans
 }
 
-/// The times that machines were lent, with what ran meanwhile.
+/// The times that machines were lent, with what had been counted by then and what ran meanwhile.
 #[must_use]
-pub fn loans_with_running(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<Loan> {
-    let mut loans = loans(entries);
+pub fn loans_with_running(studio: &Studio, ledger: &Ledger<'_>, heard: &[HeardAt]) -> Vec<Loan> {
+    let mut loans = studio.loans.clone();
     for loan in &mut loans {
+        let counted = |at| counted_at(studio, ledger, heard, loan.machine, at);
+        (loan.counted_out, loan.counted_back) = (counted(loan.out_utc_ms), loan.back_utc_ms.map(counted));
         let lines = ledger.logs.iter().flat_map(|log| &log.lines);
         for line in lines.filter(|line| line.machine == Some(loan.machine)) {
             let Some((earliest, latest)) = line.when.earliest().zip(line.when.latest()) else { continue };
@@ -148,7 +158,7 @@ mod tests {
             machine: MachineTag(1),
             at: UtcMillis(at),
             condition: None,
-            reading: Reading { run: RunMillis(9_000), strokes: 90 },
+            reading: Reading { run: Some(RunMillis(9_000)), strokes: Some(90), ..Reading::default() },
         })
     }
 
@@ -174,14 +184,14 @@ mod tests {
             entries([machine(1), fitted(1, 0), lent(MONDAY_8 + HOUR), by_hand, back(MONDAY_8 + 2 * HOUR)]);
         let studio = Studio::of(&said);
         let logs = [log];
-        let loans = loans_with_running(&said, &studio, &Ledger::of(&studio, &logs));
+        let loans = loans_with_running(&studio, &Ledger::of(&studio, &logs), &[]);
         assert_eq!(loans.len(), 1);
         let loan = &loans[0];
         assert_eq!(
             (loan.run_time_ms, loan.perhaps_run_time_ms, loan.by_hand_run_time_ms),
             (7_000, 0, 60_000)
         );
-        assert_eq!((loan.is_away(), loan.reading_back.unwrap().strokes), (false, 90));
+        assert_eq!((loan.is_away(), loan.reading_back.unwrap().strokes), (false, Some(90)));
     }
 
     #[test]

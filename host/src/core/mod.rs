@@ -7,6 +7,7 @@ pub mod bursts;
 pub mod care;
 pub mod commission;
 pub mod costing;
+pub mod counted_at;
 pub mod density;
 pub mod entries;
 pub mod facts;

@@ -98,6 +98,19 @@ pub struct PartLine {
     pub last: RecordSeq,
 }
 
+impl PartLine {
+    /// Whether it is counted to nobody, or cannot be counted. What ran while the machine was lent out is no open question:
+    /// it is the borrower's.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        match self.counted_to {
+            CountedTo::Nobody => self.because != Basis::LentOut,
+            CountedTo::Undated => true,
+            CountedTo::Rug | CountedTo::Care => false,
+        }
+    }
+}
+
 /// One session.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct SessionLine {
@@ -132,10 +145,10 @@ pub struct SessionLine {
 }
 
 impl SessionLine {
-    /// Whether some of it is counted to nobody, or cannot be counted.
+    /// Whether some of it is counted to nobody, or cannot be counted, and the maker may want to say whose it is.
     #[must_use]
     pub fn is_open(&self) -> bool {
-        self.parts.iter().any(|part| matches!(part.counted_to, CountedTo::Nobody | CountedTo::Undated))
+        self.parts.iter().any(PartLine::is_open)
     }
 
     /// Whether some of it is counted to a commission that the maker has not said yes to.

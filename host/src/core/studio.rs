@@ -14,6 +14,7 @@ use super::entries::{
 };
 use super::facts::LogKey;
 use super::fittings::Fittings;
+use super::lending::{Loan, loans};
 
 /// How many edges make how many strokes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -175,6 +176,8 @@ pub struct Studio {
     pub hand_hours: Vec<(EntryId, HandHours)>,
     /// When which machine was oiled, as the maker entered it, in the order of entry.
     pub oilings: Vec<(MachineTag, UtcMillis)>,
+    /// When which machine was lent out, in the order of entry; what ran meanwhile is not in here.
+    pub loans: Vec<Loan>,
     /// Presses that were mistakes.
     pub withdrawn_presses: BTreeSet<(LogKey, RecordSeq)>,
     /// Where each commission stands in `rugs`.
@@ -235,6 +238,7 @@ impl Studio {
             }
         }
         studio.fittings = Fittings::of(fittings);
+        studio.loans = loans(entries);
         for machine in &mut studio.machines {
             machine.marks = marks.get(&machine.tag).copied();
             machine.ratio = ratios.get(&machine.tag).copied().unwrap_or(StrokeRatio::ONE);

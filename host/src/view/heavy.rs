@@ -232,7 +232,7 @@ fn limit(line: &LimitLine) -> String {
     format!("  {}: {value} ({})", name(line.limit), line.source.words())
 }
 
-const fn unit(limit: HeavyLimit) -> &'static str {
+pub(super) const fn unit(limit: HeavyLimit) -> &'static str {
     match limit {
         HeavyLimit::RunMinutes | HeavyLimit::StretchMinutes | HeavyLimit::WindowMinutes => " min",
         HeavyLimit::PauseSeconds => " s",
@@ -242,7 +242,7 @@ const fn unit(limit: HeavyLimit) -> &'static str {
     }
 }
 
-const fn name(limit: HeavyLimit) -> &'static str {
+pub(super) const fn name(limit: HeavyLimit) -> &'static str {
     match limit {
         HeavyLimit::RunMinutes => "longest run without a pause",
         HeavyLimit::StretchMinutes => "longest stretch with short pauses",

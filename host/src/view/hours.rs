@@ -130,9 +130,12 @@ fn sums(hours: &MachineHours) -> String {
     for rug in &hours.rugs {
         table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }
-    for (name, sum) in
-        [("care", hours.care), ("no rug yet", hours.unassigned), ("date not known", hours.undated)]
-    {
+    for (name, sum) in [
+        ("care", hours.care),
+        ("lent out", hours.unassigned_while_lent),
+        ("no rug yet", hours.unassigned_here),
+        ("date not known", hours.undated),
+    ] {
         if sum != Sum::default() {
             let [hours, strokes, sessions] = figures(sum);
             table.row([name.to_owned(), hours, strokes, sessions]);

@@ -41,6 +41,8 @@ fn a_machine() -> MachineHours {
         }],
         care: sum(60_000, 700),
         unassigned: Sum::default(),
+        unassigned_here: Sum::default(),
+        unassigned_while_lent: Sum::default(),
         undated: Sum::default(),
         not_recorded: NotRecorded {
             run_time_ms: 9_000,

@@ -91,10 +91,21 @@ impl Page {
         self.put(format_args!("<p class=\"head\">{}</p>\n", escaped(text)));
     }
 
+    /// Begins a table of a kind of its own, which the style knows by its name.
+    pub fn table_of(&mut self, class: &str, heads: &[&str]) {
+        self.put(format_args!("<table class=\"{}\">\n", escaped(class)));
+        self.heads(heads);
+    }
+
     /// Begins a table; a head with `#` before it stands over numbers.
     pub fn table_start(&mut self, heads: &[&str]) {
+        self.body.push_str("<table>\n");
+        self.heads(heads);
+    }
+
+    fn heads(&mut self, heads: &[&str]) {
         self.numbers = heads.iter().map(|head| head.starts_with('#')).collect();
-        self.body.push_str("<table>\n<thead><tr>");
+        self.body.push_str("<thead><tr>");
         for head in heads {
             let (class, head) = match head.strip_prefix('#') {
                 Some(head) => (" class=\"number\"", head),
@@ -110,9 +121,19 @@ impl Page {
         self.row_struck(cells, None);
     }
 
+    /// The last row of a sum, set apart from what it sums up.
+    pub fn sum_row(&mut self, cells: &[&str]) {
+        self.body.push_str("<tr class=\"sum\">");
+        self.cells(cells, None);
+    }
+
     /// A row, struck through where it counts no more, with the reason behind its last cell.
     pub fn row_struck(&mut self, cells: &[&str], struck: Option<&Struck>) {
         self.body.push_str("<tr>");
+        self.cells(cells, struck);
+    }
+
+    fn cells(&mut self, cells: &[&str], struck: Option<&Struck>) {
         for (place, cell) in cells.iter().enumerate() {
             let is_number = self.numbers.get(place).copied().unwrap_or(false);
             // A word that is wider than its column may be broken; all others stay whole.

@@ -3,9 +3,10 @@
 use jiff::tz::TimeZone;
 
 use super::table::{Column, Table};
-use super::words::{clock, count, push, run_time};
+use super::words::{clock, count, push, run_time, thousands};
 use crate::app::lend::{HandedReport, LoanList};
 use crate::app::people::Person;
+use crate::core::entries::{Reading, ReadingSource};
 use crate::core::lending::Loan;
 use crate::core::spread::{SpreadGroup, SpreadLine, SpreadReport};
 
@@ -15,7 +16,7 @@ fn name(person: &Person) -> String {
 
 /// A machine left.
 #[must_use]
-pub fn lent(report: &HandedReport) -> String {
+pub fn lent(report: &HandedReport, zone: &TimeZone) -> String {
     let mut text = String::new();
     let new = if report.is_new_person {
         format!(", who is person {} from now on", report.person.person.0)
@@ -25,50 +26,98 @@ pub fn lent(report: &HandedReport) -> String {
     push(
         &mut text,
         format_args!(
-            "{} is lent to {}{new}. Reading: {}.",
+            "{} is lent to {}{new}. {}",
             report.machine_name,
             name(&report.person),
-            reading(report)
+            told(report, zone)
         ),
     );
+    match report.reading.source {
+        ReadingSource::LogSoFar => push(
+            &mut text,
+            format_args!(
+                "If it ran since, pull once more; what is read later corrects it in `needlehours machine loans`."
+            ),
+        ),
+        ReadingSource::NotKnown => push(&mut text, format_args!("{NO_READING}")),
+        ReadingSource::Log | ReadingSource::Typed | ReadingSource::WhenEntered => {}
+    }
     push(
         &mut text,
-        format_args!(
-            "The reading is as of the last pull; pull again before it leaves, if it ran since. Care goes on counting what it runs."
-        ),
+        format_args!("Care goes on counting what it runs; no rug does, unless you give it to one."),
     );
     text
 }
 
-fn reading(report: &HandedReport) -> String {
-    format!(
-        "{} of running, {}",
-        run_time(report.reading.run.0),
-        count(report.reading.strokes, "stroke", "strokes")
-    )
+const NO_READING: &str =
+    "No logger on it has been read yet. To note what another meter shows: --reading-hours";
+
+/// The reading with its moment, as a sentence.
+fn told(report: &HandedReport, zone: &TimeZone) -> String {
+    let reading = &report.reading;
+    let when = match (reading.source, report.last_read_utc_ms) {
+        (ReadingSource::Log, _) => format!(" of {}", clock(report.at_utc_ms, zone)),
+        (ReadingSource::LogSoFar, Some(read)) => format!(", as last read on {}", clock(read, zone)),
+        _ => String::new(),
+    };
+    format!("Reading{when}: {}.", self::reading(reading))
+}
+
+/// A reading in words.
+#[must_use]
+pub fn reading(reading: &Reading) -> String {
+    let Some(run) = reading.run else { return "not known".to_owned() };
+    let span = |least: String, most: Option<String>| match most {
+        Some(most) if most != least => format!("{least} to {most}"),
+        _ => least,
+    };
+    let run = span(run_time(run.0), reading.run_at_most.map(|most| run_time(most.0)));
+    let strokes = reading.strokes.map(|least| {
+        let most = reading.strokes_at_most.filter(|most| *most != least);
+        match most {
+            Some(most) => format!(", {} to {} strokes", thousands(least), thousands(most)),
+            None => format!(", {}", count(least, "stroke", "strokes")),
+        }
+    });
+    let source = match reading.source {
+        ReadingSource::LogSoFar => " or more",
+        ReadingSource::Typed => ", as typed",
+        ReadingSource::WhenEntered | ReadingSource::Log | ReadingSource::NotKnown => "",
+    };
+    format!("{run} of running{}{source}", strokes.unwrap_or_default())
 }
 
 /// A machine came back.
 #[must_use]
-pub fn returned(report: &HandedReport) -> String {
+pub fn returned(report: &HandedReport, zone: &TimeZone) -> String {
     let mut text = String::new();
     push(
         &mut text,
-        format_args!(
-            "{} is back from {}. Reading: {}.",
-            report.machine_name,
-            name(&report.person),
-            reading(report)
-        ),
+        format_args!("{} is back from {}. {}", report.machine_name, name(&report.person), told(report, zone)),
     );
+    if report.reading.source == ReadingSource::NotKnown {
+        push(&mut text, format_args!("{NO_READING}"));
+    }
     if let Some(loan) = &report.loan {
         push(&mut text, format_args!("{}", meanwhile(loan)));
     }
-    push(
-        &mut text,
-        format_args!("Pull its logger now, so that what it ran meanwhile is counted: needlehours pull"),
-    );
+    if report.reading.source != ReadingSource::Log {
+        push(
+            &mut text,
+            format_args!("Pull its logger now, so that what it ran meanwhile is counted: needlehours pull"),
+        );
+    }
     text
+}
+
+/// A loan's reading: what was typed, else what the records tell now, else what was noted.
+#[must_use]
+pub fn best_reading(noted: &Reading, counted: &Reading) -> String {
+    let best = match (noted.source, counted.source) {
+        (ReadingSource::Typed, _) | (_, ReadingSource::NotKnown) => noted,
+        _ => counted,
+    };
+    reading(best)
 }
 
 fn meanwhile(loan: &Loan) -> String {
@@ -109,14 +158,17 @@ pub fn loans(list: &LoanList, zone: &TimeZone) -> String {
             ),
         );
         push(&mut text, format_args!("  Condition {}.", loan_condition(loan)));
+        let back = loan.reading_back.as_ref().zip(loan.counted_back.as_ref());
+        let back = back.map(|(noted, counted)| format!("; back: {}", best_reading(noted, counted)));
+        let out = best_reading(&loan.reading_out, &loan.counted_out);
+        push(&mut text, format_args!("  Reading out: {out}{}.", back.unwrap_or_default()));
         push(&mut text, format_args!("  {}", meanwhile(loan)));
     }
     text
 }
 
 /// The condition of a machine when it left and came back.
-#[must_use]
-pub fn loan_condition(loan: &Loan) -> String {
+fn loan_condition(loan: &Loan) -> String {
     let condition = |said: &Option<String>| said.clone().unwrap_or_else(|| "not said".to_owned());
     let came =
         if loan.is_away() { String::new() } else { format!("; back: {}", condition(&loan.condition_back)) };

@@ -4,8 +4,8 @@ use super::table::{Column, Table};
 use super::words;
 use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
-use crate::core::entries::{EdgeRatio, Fitting, KnobMarks, Pile};
-use crate::core::fittings::FittingConflict;
+use crate::app::refit::RefitPlan;
+use crate::core::entries::{EdgeRatio, KnobMarks, Pile};
 
 /// The list of machines.
 #[must_use]
@@ -111,22 +111,81 @@ pub fn ratio_set(set: &EdgeRatio) -> String {
     )
 }
 
-/// A logger was fitted. `claimed` is another machine's claim to the same records.
+/// What a fitting would take from machines and give to others.
 #[must_use]
-pub fn fitted(fitting: &Fitting, claimed: Option<&FittingConflict>) -> String {
+pub fn moves(plan: &RefitPlan) -> String {
+    let mut table = Table::new(&[
+        Column::Words("machine"),
+        Column::Numbers("running now"),
+        Column::Numbers("then"),
+        Column::Numbers("strokes now"),
+        Column::Numbers("then"),
+    ]);
+    for change in &plan.changes {
+        table.row([
+            called(change.machine, change.name.as_deref()),
+            words::run_time(change.before.run_time_ms),
+            words::run_time(change.after.run_time_ms),
+            words::thousands(change.before.strokes),
+            words::thousands(change.after.strokes),
+        ]);
+    }
+    let lines = plan.changes.iter().filter(|change| change.is_loss_of_a_machine()).map(|change| {
+        format!(
+            "{} and {} go from {} to {}.",
+            words::run_time(change.lost_run_time_ms()),
+            words::count(change.before.strokes.saturating_sub(change.after.strokes), "stroke", "strokes"),
+            called(change.machine, change.name.as_deref()),
+            plan_target(plan)
+        )
+    });
+    let lines: Vec<String> = lines.collect();
+    format!(
+        "This moves running that is counted already:\n{}\n{}\nCare, rugs and parts of both machines are counted anew by it.",
+        lines.join("\n"),
+        table.text()
+    )
+}
+
+fn called(machine: Option<u32>, name: Option<&str>) -> String {
+    match (machine, name) {
+        (Some(number), Some(name)) => format!("machine {number}, {name}"),
+        (Some(number), None) => format!("machine {number}"),
+        (None, _) => "no machine".to_owned(),
+    }
+}
+
+fn plan_target(plan: &RefitPlan) -> String {
+    let number = Some(plan.fitting.machine.0).filter(|number| *number != 0);
+    let name = plan.changes.iter().find(|change| change.machine == number);
+    called(number, name.and_then(|change| change.name.as_deref()))
+}
+
+/// A logger was fitted.
+#[must_use]
+pub fn fitted(plan: &RefitPlan) -> String {
+    let fitting = &plan.fitting;
     let since = match fitting.from.0 {
         0 => "from its first record on".to_owned(),
         number => {
             format!("from its record {number} on; what it recorded from there on counts for that machine")
         }
     };
-    let sits =
-        format!("Logger {} sits on machine {}, {since}.", logger_name(fitting.logger), fitting.machine.0);
-    match claimed {
-        Some(conflict) => format!(
-            "{sits}\nMachine {} claimed the same records; from now on they are machine {}'s. `needlehours hours` goes on naming both.",
+    let logger = logger_name(fitting.logger);
+    let mut said = match fitting.machine.0 {
+        0 => format!("Logger {logger} sits on no machine, {}.", since.replace("that machine", "none")),
+        machine => format!("Logger {logger} sits on machine {machine}, {since}."),
+    };
+    if let Some(conflict) = plan.claimed {
+        said.push_str(&format!(
+            "\nMachine {} claimed the same records; from now on they are machine {}'s. `needlehours hours` goes on naming both.",
             conflict.dropped.0, conflict.kept.0
-        ),
-        None => sits,
+        ));
     }
+    if plan.takes_hours() {
+        said.push_str(
+            "\nBoth record books tell of the move. To move it back, name the other machine with the same --from-record.",
+        );
+    }
+    said
 }

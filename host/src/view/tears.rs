@@ -81,7 +81,7 @@ const fn option(question: Question) -> &'static str {
     }
 }
 
-fn answered(line: &mut String, answers: Answers) {
+pub(super) fn answered(line: &mut String, answers: Answers) {
     let stage = answers.stage.map(super::rug_book::stage_name);
     let tension = answers.tension.map(|tension| match tension {
         Tension::Slack => "cloth felt slack",

@@ -143,6 +143,7 @@ pub fn counted_to(part: &PartLine) -> String {
         Basis::Assumed => format!("{whose} (assumed)"),
         Basis::NothingActive => format!("{whose}: no rug was on the frame"),
         Basis::SeveralActive => format!("{whose}: more than one rug was on the frame"),
+        Basis::LentOut => format!("{whose}: the machine was lent out"),
         Basis::RugIsGone => format!("{whose}: its rug was taken back"),
         Basis::TimeUncertain => format!("{whose}: its date is not known well enough"),
     }

@@ -83,13 +83,40 @@ pub struct Fitting {
     pub from: RecordSeq,
 }
 
-/// A machine's reading when it left or came back: what its logger had counted, as far as it was read then.
+/// How a reading came about.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum ReadingSource {
+    /// What had been counted when it was entered, whatever moment it tells of: entries from before the others were known.
+    #[default]
+    WhenEntered,
+    /// From the records, which reach to that moment.
+    Log,
+    /// From the records, which end before that moment; the machine may have run more by then.
+    LogSoFar,
+    /// The maker typed it.
+    Typed,
+    /// Nothing tells: no logger had been read.
+    NotKnown,
+}
+
+/// A machine's reading at a moment: what its loggers had counted, with the owner's estimate before the logger left out, or
+/// what the maker typed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Reading {
-    /// Run time of the machine, measured, with the owner's estimate before the logger left out.
-    pub run: RunMillis,
-    /// Whole strokes.
-    pub strokes: u64,
+    /// Run time; at least so much where `run_at_most` is given; none where it is not known.
+    pub run: Option<RunMillis>,
+    /// Whole strokes; at least so many where `strokes_at_most` is given; none where they are not known.
+    pub strokes: Option<u64>,
+    /// The most run time that it can have been, where the moment falls into running whose date is not exact.
+    #[serde(default)]
+    pub run_at_most: Option<RunMillis>,
+    /// The most whole strokes that it can have been.
+    #[serde(default)]
+    pub strokes_at_most: Option<u64>,
+    /// How it came about.
+    #[serde(default)]
+    pub source: ReadingSource,
 }
 
 /// A machine was lent out.
@@ -103,7 +130,7 @@ pub struct MachineLent {
     pub at: UtcMillis,
     /// The condition in which it left, in the maker's words.
     pub condition: Option<String>,
-    /// What had been counted when this was entered.
+    /// What had been counted at that moment, as far as it was known when this was entered.
     pub reading: Reading,
 }
 
@@ -116,6 +143,6 @@ pub struct MachineReturned {
     pub at: UtcMillis,
     /// The condition in which it came back, in the maker's words.
     pub condition: Option<String>,
-    /// What had been counted when this was entered.
+    /// What had been counted at that moment, as far as it was known when this was entered.
     pub reading: Reading,
 }

@@ -30,6 +30,8 @@ pub enum Chapter {
     Machine,
     /// Which running belongs to which rug or person.
     Assignments,
+    /// Due dates that went into a calendar file.
+    Calendar,
 }
 
 /// Why an entry counts no more.
@@ -58,6 +60,9 @@ pub struct BookLine {
     pub kind: String,
     /// What it says, as it is kept.
     pub says: Map<String, Value>,
+    /// The same, read.
+    #[serde(skip)]
+    pub body: EntryBody,
     /// The correction, if it counts no more.
     pub withdrawn: Option<Correction>,
 }
@@ -109,6 +114,7 @@ fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
         chapter: chapter(&entry.body),
         kind,
         says,
+        body: entry.body.clone(),
         withdrawn,
     })
 }
@@ -129,6 +135,7 @@ const fn chapter(body: &EntryBody) -> Chapter {
         | EntryBody::RugWork(_) => Chapter::Assignments,
         EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_) => Chapter::Parts,
         EntryBody::MachineFault(_) => Chapter::Faults,
+        EntryBody::DuePublished(_) => Chapter::Calendar,
         _ => Chapter::Machine,
     }
 }
@@ -139,6 +146,19 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
         studio.fittings.machine_of(LogKey { logger, log }, seq) == Some(machine)
     };
     match body {
+        // A logger that is moved away is news of the machine that loses it, too.
+        EntryBody::LoggerFitted(fitting) => {
+            let claimed = studio.fittings.conflicts().iter().any(|conflict| {
+                conflict.dropped == machine
+                    && (conflict.logger, conflict.log, conflict.from)
+                        == (fitting.logger, fitting.log, fitting.from)
+            });
+            let before = fitting.from.0.checked_sub(1).map(RecordSeq);
+            let loses = before.is_some_and(|before| made_on(fitting.logger, fitting.log, before));
+            fitting.machine == machine || loses || claimed
+        }
+        // Without a machine it is of all of them.
+        EntryBody::HandsAtWork(hands) => hands.machine.is_none_or(|tag| tag == machine),
         EntryBody::BurstsAssigned(one) => made_on(one.logger, one.log, one.from),
         EntryBody::HandsOfBursts(one) => made_on(one.logger, one.log, one.first),
         EntryBody::PressAnswered(one) => made_on(one.logger, one.log, one.seq),
@@ -192,7 +212,7 @@ mod tests {
             assigned(105, 109, owner, Certainty::Explicit),
         ]);
         let numbers = |tag| of(tag, &said).iter().map(|line| line.entry.0).collect::<Vec<_>>();
-        assert_eq!(numbers(1), [1, 3, 7]);
+        assert_eq!(numbers(1), [1, 3, 4, 7], "that the logger went to machine 2 is news of machine 1");
         assert_eq!(numbers(2), [2, 4, 6, 8]);
     }
 

@@ -8,6 +8,7 @@ pub mod canonical;
 pub mod chain;
 pub mod check;
 pub mod head;
+pub mod hours;
 pub mod lines;
 
 pub use chain::Link;

@@ -6,7 +6,8 @@ use shared_types::log::PressKind;
 
 use super::super::html::{Page, Struck};
 use super::super::words::{clock, count, moment, run_time, thousands};
-use super::says::says;
+use super::says::{Reader, says};
+use crate::app::fit::logger_name;
 use crate::app::record_book::RecordBook;
 use crate::core::care::done::Evidence;
 use crate::core::care::report::TaskReport;
@@ -121,7 +122,8 @@ pub fn of_entries(
         }
         return;
     }
-    page.table_start(&["#Entry", "When", "Entered", "What"]);
+    page.table_of("entries", &["#Entry", "When", "Entered", "What"]);
+    let reader = Reader { machine: book.machine, people: &book.people, zone };
     for line in lines {
         let struck = line.withdrawn.as_ref().map(|correction| Struck {
             because: format!(
@@ -133,7 +135,7 @@ pub fn of_entries(
         });
         let at = line.at_utc_ms.map_or_else(String::new, |at| clock(UtcMillis(at), zone));
         let entered = clock(line.entered_utc_ms, zone);
-        let (number, says) = (line.entry.0.to_string(), says(line, &book.people, zone));
+        let (number, says) = (line.entry.0.to_string(), says(line, &reader));
         let entered = if entered == at { "at once" } else { entered.as_str() };
         page.row_struck(&[number.as_str(), &at, entered, &says], struck.as_ref());
     }
@@ -161,5 +163,18 @@ pub fn corrections(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
         page.table_end();
     } else {
         page.note("Nothing was taken back.");
+    }
+    for late in &book.late_fittings {
+        let last = late.below_record.0.saturating_sub(1);
+        page.note(&format!(
+            "Entry {} gave the running of records {} to {last} of logger {}, which had been read before, to {}.",
+            late.entry.0,
+            late.from_record.0,
+            logger_name(late.logger),
+            match late.machine.0 {
+                0 => "no machine".to_owned(),
+                number => format!("machine {number}"),
+            }
+        ));
     }
 }

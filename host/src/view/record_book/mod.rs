@@ -1,17 +1,20 @@
 //! The record book as one page that prints well: no script, nothing from elsewhere, every text escaped.
 
 mod chapters;
+mod hours;
 mod says;
+mod says_other;
 
 use std::path::Path;
 
 use jiff::tz::TimeZone;
 
 use super::html::Page;
-use super::words::{clock, count, run_time, thousands};
+use super::words::{clock, count, run_time};
 use crate::app::record_book::RecordBook;
+use crate::core::entries::Reading;
 use crate::core::record_book::lines::Chapter;
-use crate::view::lend::loan_condition;
+use crate::view::lend::best_reading;
 
 const STYLE: &str = include_str!("record_book.css");
 
@@ -38,7 +41,7 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
             "The record on which this book rests was changed after it was kept. `needlehours verify` says where.",
         );
     }
-    hours(&mut page, book);
+    hours::chapter(&mut page, &book.hours);
     chapters::care(&mut page, book, zone);
     chapters::of_entries(
         &mut page,
@@ -63,6 +66,14 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         &mut page,
         book,
         zone,
+        "Due dates given to a calendar",
+        &[Chapter::Calendar],
+        "None was.",
+    );
+    chapters::of_entries(
+        &mut page,
+        book,
+        zone,
         "Hours by hand, and whose running is whose",
         &[Chapter::HoursByHand, Chapter::Assignments],
         "Nothing was entered.",
@@ -72,61 +83,29 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
     page.finished()
 }
 
-fn hours(page: &mut Page, book: &RecordBook) {
-    let hours = &book.hours;
-    page.heading(2, "Hours and strokes");
-    page.note("Three kinds of hours, kept apart and never added up.");
-    let by_hand = |pick: fn(&crate::core::hours::HandSum) -> u64| hours.by_hand.iter().map(pick).sum::<u64>();
-    let before = hours.before_logger_run_time_ms.map_or_else(|| "none given".to_owned(), run_time);
-    page.table_start(&["", "#running", "#strokes", "what it is"]);
-    page.row(&["Before the logger", &before, "", "its owner's estimate"]);
-    let strokes = thousands(hours.measured.strokes);
-    page.row(&["Measured", &run_time(hours.measured.run_time_ms), &strokes, "counted by loggers on it"]);
-    let lost = run_time(hours.not_recorded.run_time_ms);
-    page.row(&[
-        "– of it without a record",
-        &lost,
-        &thousands(hours.not_recorded.strokes),
-        "in the logger's totals only",
-    ]);
-    page.row(&[
-        "– of it in care",
-        &run_time(hours.care.run_time_ms),
-        &thousands(hours.care.strokes),
-        "dry and test runs",
-    ]);
-    page.row(&["– of it lent out", &run_time(hours.lent_run_time_ms), "", "surely in that time"]);
-    let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
-    page.row(&["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
-    page.table_end();
-    if hours.rugs.is_empty() {
-        return;
-    }
-    page.table_start(&["Rug", "#running", "#strokes", "days"]);
-    for rug in &hours.rugs {
-        let days = super::words::days(rug.first_day, rug.last_day);
-        page.row(&[&rug.rug, &run_time(rug.total.run_time_ms), &thousands(rug.total.strokes), &days]);
-    }
-    page.table_end();
-}
-
 fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
     page.heading(2, "Lent out and back");
     if book.loans.is_empty() {
         page.note("It was never lent.");
         return;
     }
-    page.table_start(&["To", "Out", "Back", "#ran meanwhile", "Condition"]);
+    page.table_of("loans", &["To", "Out", "Back", "#ran meanwhile"]);
     for line in &book.loans {
         let loan = &line.loan;
-        let back = loan.back_utc_ms.map_or_else(|| "still away".to_owned(), |back| clock(back, zone));
-        page.row(&[
-            &line.to,
-            &clock(loan.out_utc_ms, zone),
-            &back,
-            &run_time(loan.run_time_ms),
-            &loan_condition(loan),
-        ]);
+        let side = |at, condition: &Option<String>, noted: &Reading, counted: &Reading| {
+            let condition =
+                condition.as_ref().map_or_else(String::new, |said| format!("; \u{201C}{said}\u{201D}"));
+            format!("{}{condition}; {}", clock(at, zone), best_reading(noted, counted))
+        };
+        let back = loan.back_utc_ms.zip(loan.reading_back.as_ref()).map_or_else(
+            || "still away".to_owned(),
+            |(at, noted)| {
+                let counted = loan.counted_back.as_ref().unwrap_or(noted);
+                side(at, &loan.condition_back, noted, counted)
+            },
+        );
+        let out = side(loan.out_utc_ms, &loan.condition_out, &loan.reading_out, &loan.counted_out);
+        page.row(&[&line.to, &out, &back, &run_time(loan.run_time_ms)]);
     }
     page.table_end();
     chapters::of_entries(page, book, zone, "", &[Chapter::Loans], "");
