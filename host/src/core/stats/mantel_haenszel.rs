@@ -50,14 +50,10 @@ fn strata_differ(strata: &[Pair]) -> Option<f64> {
     if seen == 0 || seen == total {
         return Some(1.0);
     }
-    let share = |pair: &Pair, ln_ratio: f64| {
-        let odds = (ln_ratio + pair.upper.exposure.ln() - pair.lower.exposure.ln()).exp();
-        if odds.is_finite() { odds / (1.0 + odds) } else { 1.0 }
-    };
     let expected = |ln_ratio: f64| -> f64 {
         informative
             .iter()
-            .map(|pair| number(pair.upper.events + pair.lower.events) * share(pair, ln_ratio))
+            .map(|pair| number(pair.upper.events + pair.lower.events) * shares(pair, ln_ratio).0)
             .sum()
     };
     let common = crossing(-600.0, 600.0, number(seen), expected)?;
@@ -65,11 +61,19 @@ fn strata_differ(strata: &[Pair]) -> Option<f64> {
         .iter()
         .map(|pair| {
             let (a, b) = (number(pair.upper.events), number(pair.lower.events));
-            let p = share(pair, common);
-            2.0 * (gain(a, (a + b) * p) + gain(b, (a + b) * (1.0 - p)))
+            let (above, below) = shares(pair, common);
+            2.0 * (gain(a, (a + b) * above) + gain(b, (a + b) * below))
         })
         .sum();
     chi_square_above(deviance, number(degrees))
+}
+
+/// The shares of a stratum's events that a ratio puts above and below the line; each from the odds, because one minus the other
+/// would be nothing where exposures lie far apart.
+fn shares(pair: &Pair, ln_ratio: f64) -> (f64, f64) {
+    let ln_odds = ln_ratio + pair.upper.exposure.ln() - pair.lower.exposure.ln();
+    let share = |ln_odds: f64| 1.0 / (1.0 + (-ln_odds).exp());
+    (share(ln_odds), share(-ln_odds))
 }
 
 /// Observed times the logarithm of observed over expected; zero for nothing observed.
@@ -106,5 +110,16 @@ mod tests {
     fn strata_of_equal_ratio_do_not_differ() {
         let result = mantel_haenszel(&[pair(4, 10.0, 2, 10.0), pair(8, 5.0, 4, 5.0)], Level::USUAL);
         assert!(result.p_strata_differ.is_some_and(|p| p > 0.999_999), "{result:?}");
+    }
+
+    #[test]
+    fn strata_of_exposures_far_apart_disagree_by_the_whole_likelihood() {
+        // Twice the gain in log likelihood against chi-square, worked out with mpmath at 30 digits.
+        let found = |strata: &[Pair]| mantel_haenszel(strata, Level::USUAL).p_strata_differ;
+        let near = |found: Option<f64>, p: f64| found.is_some_and(|found| (found / p - 1.0).abs() < 1e-6);
+        let two = found(&[pair(30, 1e-6, 3, 1e6), pair(2, 2000.0, 5, 1e-6)]);
+        assert!(near(two, 1.968_181_344_369_553_6e-110), "{two:?}");
+        let three = found(&[pair(3, 1e-8, 4, 1.0), pair(2, 1e-8, 1, 3.0), pair(0, 1.0, 2, 1e-7)]);
+        assert!(near(three, 4.177_097_971_220_438_3e-31), "{three:?}");
     }
 }

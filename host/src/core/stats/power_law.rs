@@ -140,7 +140,9 @@ impl Faults {
     fn cramer_von_mises(&self, shape: f64) -> f64 {
         let twice = 2.0 * number(self.free_count());
         let odd = (0_u64..).map(|place| number(2 * place + 1) / twice);
-        let off = |(time, expected): (&f64, f64)| ((time / self.end).powf(shape) - expected).powi(2);
+        // By the logarithm, because a quotient next to 1 loses the digits that a steep curve needs.
+        let on_curve = |time: f64| (shape * ln_relative(time, self.end)).exp();
+        let off = |(time, expected): (&f64, f64)| (on_curve(*time) - expected).powi(2);
         1.0 / (6.0 * twice) + self.free().iter().zip(odd).map(off).sum::<f64>()
     }
 

@@ -136,3 +136,12 @@ proptest! {
         prop_assert!((test.p_rarer.unwrap() + test.p_more_often.unwrap() - 1.0).abs() < 1e-9);
     }
 }
+
+#[test]
+fn faults_just_before_the_end_and_times_far_apart_keep_their_distance_from_the_curve() {
+    // Worked out from the definitions with mpmath at 30 digits.
+    let late = by_time(&[999.999_999_999_9; 2], 1000.0).power_law();
+    assert!(late.cramer_von_mises.is_some_and(|w| (w - 0.189_364_229_584_284_46).abs() < 1e-12), "{late:?}");
+    let far = by_time(&[1e-300; 3], 1e300).power_law();
+    assert!(far.cramer_von_mises.is_some_and(|w| (w - 0.250_540_057_249_404_23).abs() < 1e-12), "{far:?}");
+}

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::search::crossing;
+use super::root::root;
 use super::tails::{normal_two_sided, student_distance, student_two_sided};
 use super::{Estimate, Level, Observed, finite, number};
 
@@ -128,7 +128,7 @@ impl Model {
         };
         let margin = 1e-9 * self.strata.iter().map(|stratum| events(stratum)).sum::<f64>();
         let is_inside = expected(-FARTHEST) + margin < observed && observed < expected(FARTHEST) - margin;
-        if is_inside { crossing(-FARTHEST, FARTHEST, observed, expected) } else { None }
+        if is_inside { root(-FARTHEST, FARTHEST, |slope| expected(slope) - observed) } else { None }
     }
 
     /// The information about the scaled slope.
