@@ -2,6 +2,7 @@
 
 pub mod done;
 pub mod dry_run;
+pub mod fitted;
 pub mod history;
 pub mod lamp;
 pub mod plan;
