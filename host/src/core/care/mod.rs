@@ -13,6 +13,7 @@ pub mod report_besides;
 pub mod routine;
 pub mod schedule;
 pub mod tasks;
+pub mod told_date;
 
 pub use lamp::lamp_limits;
 pub use plan::CareTask;
