@@ -143,6 +143,119 @@ fn what_is_due_stays_on_its_day_however_long_it_is_not_done() {
     assert_eq!((item(&later).due_on, item(&later).sequence), (date(2026, 5, 25), 0));
 }
 
+fn gone(report: &CalendarReport) -> Vec<(&str, u32)> {
+    report.cancelled.iter().map(|gone| (gone.task.as_str(), gone.sequence)).collect()
+}
+
+#[test]
+fn a_date_that_holds_no_more_is_cancelled_once_and_its_number_grows_on() {
+    let studio = steady(12);
+    oiled(&studio, 84);
+    let first = published(&studio, after_days(84));
+    let uid = item(&first).uid.clone();
+    assert!(first.cancelled.is_empty());
+    studio.ok(&["care", "off", "oiling"]);
+    let second = published(&studio, after_days(85));
+    assert_eq!(gone(&second), [("oiling", 1)]);
+    let entries = studio.entries().len();
+    // The same for a month, in every file, under the same number; then no more.
+    let third = published(&studio, after_days(86));
+    assert_eq!((gone(&third), studio.entries().len()), (vec![("oiling", 1)], entries));
+    assert_eq!(third.cancelled[0].revised_at_utc_ms.0, after_days(85).0);
+    let much_later = published(&studio, after_days(116));
+    assert!(much_later.cancelled.iter().all(|gone| gone.task != "oiling"), "{much_later:?}");
+    let read = read_by_another_library(&file(&second, Shown::Event).unwrap());
+    let event = read.events.iter().find(|event| value(&event.properties, "UID") == uid).unwrap();
+    assert_eq!(value(&event.properties, "STATUS"), "CANCELLED");
+    assert_eq!(value(&event.properties, "SEQUENCE"), "1");
+    assert!(event.alarms.is_empty());
+    studio.ok(&["care", "on", "oiling"]);
+    let back = published(&studio, after_days(86));
+    assert_eq!((&item(&back).uid, item(&back).sequence), (&uid, 2));
+    assert!(back.cancelled.iter().all(|gone| gone.task != "oiling"), "{back:?}");
+}
+
+#[test]
+fn what_is_put_off_until_a_day_stands_on_it_and_without_one_is_taken_out() {
+    let studio = steady(12);
+    oiled(&studio, 0);
+    let now = after_days(90);
+    let first = published(&studio, now);
+    assert_eq!(item(&first).sequence, 0);
+    let snooze = |until: Option<UtcMillis>| {
+        studio.tell(EntryBody::CareSnoozed(host::core::entries::CareSnoozed {
+            machine: ONE,
+            task: CareTaskName("oiling".to_owned()),
+            at: UtcMillis(now.0),
+            for_run: Some(shared_types::RunMillis(3_600_000)),
+            until,
+            reason: "rug first".to_owned(),
+        }));
+    };
+    snooze(Some(UtcMillis(after_days(95).0)));
+    let put_off = published(&studio, now);
+    // 95 days after Monday, 2 March 2026.
+    assert_eq!((item(&put_off).due_on, item(&put_off).sequence), (date(2026, 6, 5), 1));
+    assert!(
+        file(&put_off, Shown::Event).unwrap().replace("\r\n ", "").contains("You put it off until this day")
+    );
+    snooze(None);
+    assert_eq!(gone(&published(&studio, now)), [("oiling", 2)]);
+}
+
+#[test]
+fn only_the_machine_that_was_asked_for_is_taken_out_of_the_calendar() {
+    let studio = steady(12);
+    oiled(&studio, 84);
+    published(&studio, after_days(84));
+    studio.ok(&["machine", "add", "Second"]);
+    studio.ok(&["care", "off", "oiling", "--machine", "1"]);
+    let other = calendar(&mut studio.database(), &after_days(85), Some(2)).unwrap();
+    assert_eq!(gone(&other), []);
+    assert_eq!(gone(&published(&studio, after_days(85))), [("oiling", 1)]);
+}
+
+#[test]
+fn a_forecast_that_creeps_by_a_day_stays_where_it_was_told() {
+    // Seven files on seven mornings on which nothing ran and nothing was done: the number may grow only for a date that is
+    // two days from the one that was told.
+    let studio = steady(12);
+    oiled(&studio, 84);
+    let mut told = item(&published(&studio, after_days(84))).clone();
+    for day in 85..91 {
+        let middle = oiling(&studio, after_days(day)).forecast.middle.unwrap();
+        let now = item(&published(&studio, after_days(day))).clone();
+        let moved = told.due_on.until(middle).unwrap().get_days().abs();
+        if moved <= 1 {
+            assert_eq!((now.due_on, now.sequence), (told.due_on, told.sequence), "day {day}");
+        } else {
+            assert_eq!((now.due_on, now.sequence), (middle, told.sequence + 1), "day {day}");
+        }
+        told = now;
+    }
+}
+
+#[test]
+fn a_limit_in_days_has_its_day_in_the_calendar_and_in_due_however_short_the_history_is() {
+    let studio = steady(1);
+    studio.tell(EntryBody::CareDone(CareDone {
+        machine: ONE,
+        task: CareTaskName("gear-grease".to_owned()),
+        at: UtcMillis(MONDAY_8),
+        finding: None,
+        note: None,
+    }));
+    let now = after_days(7);
+    let due = care::due(&studio.database(), &now, None).unwrap();
+    let grease = due.tasks.iter().find(|task| task.task == "gear-grease").unwrap();
+    // 365 days after 2 March 2026.
+    assert!(host::view::forecast::words(grease).contains("Due on 2 Mar 2027 at the latest"));
+    let report = published(&studio, now);
+    let item = report.items.iter().find(|item| item.task == "gear-grease").unwrap();
+    assert_eq!((item.due_on, item.earliest, item.latest), (date(2027, 3, 2), None, Some(date(2027, 3, 2))));
+    assert!(report.without_date.iter().all(|task| task.task != "gear-grease"));
+}
+
 #[test]
 fn another_program_reads_the_calendar_as_it_was_meant() {
     let studio = steady(12);

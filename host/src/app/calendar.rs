@@ -1,17 +1,28 @@
-//! Due dates for the maker's calendar, each with a lasting name and a number that grows when the date changes.
+//! Due dates for the maker's calendar, each with a lasting name and a number that grows when the date changes. A date that was
+//! told and holds no more is cancelled under the same name.
 
 use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use jiff::{Span, Timestamp};
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::care;
 use super::ports::{Clock, Store};
 use super::request::RequestError;
+use crate::core::care::DueReport;
 use crate::core::care::report::TaskReport;
+use crate::core::care::schedule::{DAY_MS, DueState};
+use crate::core::care::told_date::{ToldDate, told_date};
 use crate::core::entries::{CareTaskName, DuePublished, Entry, EntryBody};
 use crate::core::forecast::NoDate;
 use crate::core::sessions::day_as_text;
 use crate::core::studio::Studio;
+
+/// For so long every file says that a date was taken out, so that a file that was never read into the calendar does no harm.
+const CANCELLED_FOR_MS: u64 = 30 * DAY_MS;
+/// A forecast that moves by so many days for no other reason than that a day went by stays where it was told.
+const STAYS_WITHIN_DAYS: i32 = 1;
 
 /// What goes into the calendar, and what does not.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -20,6 +31,8 @@ pub struct CalendarReport {
     pub as_of_utc_ms: UtcMillis,
     /// Tasks with a date, the most pressing first.
     pub items: Vec<CalendarItem>,
+    /// Dates that were told and hold no more.
+    pub cancelled: Vec<Cancelled>,
     /// Tasks without one.
     pub without_date: Vec<WithoutDate>,
 }
@@ -45,12 +58,34 @@ pub struct CalendarItem {
     /// The first day of its range when that date was first told.
     #[serde(serialize_with = "day_as_text")]
     pub earliest: Option<Date>,
-    /// The last day of its range when that date was first told.
+    /// The last day of its range when that date was first told; without a first one a limit in days makes it due then.
     #[serde(serialize_with = "day_as_text")]
     pub latest: Option<Date>,
+    /// Whether the maker put it off until that day.
+    pub is_put_off: bool,
     /// How many other dates were told before.
     pub sequence: u32,
     /// When this date was first told.
+    pub revised_at_utc_ms: UtcMillis,
+}
+
+/// A date that was told and holds no more.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Cancelled {
+    /// Its lasting name in all calendars.
+    pub uid: String,
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// The task.
+    pub task: String,
+    /// The day that was told last.
+    #[serde(serialize_with = "as_text")]
+    pub due_on: Date,
+    /// How often another date was told, or it was taken out.
+    pub sequence: u32,
+    /// When it was taken out.
     pub revised_at_utc_ms: UtcMillis,
 }
 
@@ -71,7 +106,7 @@ pub struct WithoutDate {
     pub least_whole_weeks: usize,
 }
 
-/// Works out what the calendar should show and notes every date that is new or another one than before.
+/// Works out what the calendar should show and notes every date that is new or another one than before, or holds no more.
 ///
 /// # Errors
 /// When there is no such machine, or the database cannot be read or does not take the note.
@@ -83,30 +118,23 @@ pub fn calendar(
     let due = care::due(store, clock, machine)?;
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
+    let since = |tag: MachineTag| studio.machine(tag).map_or(0, |card| card.since.0);
     let (mut items, mut without_date) = (Vec::new(), Vec::new());
     for task in &due.tasks {
-        let last = last_published(&entries, task);
-        let Some(wanted) = wanted(task, last) else {
-            without_date.push(WithoutDate {
-                machine: task.machine,
-                machine_name: task.machine_name.clone(),
-                task: task.task.clone(),
-                because: task.forecast.no_date_because.unwrap_or(NoDate::TooFar),
-                whole_weeks: task.forecast.whole_weeks,
-                least_whole_weeks: task.forecast.least_whole_weeks,
-            });
+        let last = last_published(&entries, task.machine, &task.task);
+        let Some(wanted) = wanted(task, last, &clock.zone()) else {
+            without_date.push(without(task));
             continue;
         };
         let (told, told_at) = match last {
-            Some((told, at)) if told.due_on == wanted.due_on => (told.clone(), at),
+            Some((told, at)) if !told.cancelled && told.due_on == wanted.due_on => (told.clone(), at),
             _ => {
                 store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(wanted.clone()))?;
                 (wanted, due.as_of_utc_ms)
             }
         };
-        let since = studio.machine(task.machine).map_or(0, |card| card.since.0);
         items.push(CalendarItem {
-            uid: uid(task, since),
+            uid: uid(task.machine, &task.task, since(task.machine)),
             machine: task.machine,
             machine_name: task.machine_name.clone(),
             task: task.task.clone(),
@@ -115,20 +143,56 @@ pub fn calendar(
             due_on: told.due_on,
             earliest: told.earliest,
             latest: told.latest,
+            is_put_off: task.state == DueState::Snoozed,
             sequence: told.sequence,
             revised_at_utc_ms: told_at,
         });
     }
-    Ok(CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, without_date })
+    let mut cancelled = Vec::new();
+    for (told, at) in no_more(&entries, &due, &items) {
+        let (told, at) = if told.cancelled {
+            (told.clone(), at)
+        } else {
+            let gone =
+                DuePublished { sequence: told.sequence.saturating_add(1), cancelled: true, ..told.clone() };
+            store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(gone.clone()))?;
+            (gone, due.as_of_utc_ms)
+        };
+        let named = due.machines.iter().find(|line| line.machine == told.machine);
+        cancelled.push(Cancelled {
+            uid: uid(told.machine, &told.task.0, since(told.machine)),
+            machine: told.machine,
+            machine_name: named.map(|line| line.machine_name.clone()).unwrap_or_default(),
+            task: told.task.0,
+            due_on: told.due_on,
+            sequence: told.sequence,
+            revised_at_utc_ms: at,
+        });
+    }
+    Ok(CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date })
+}
+
+fn without(task: &TaskReport) -> WithoutDate {
+    WithoutDate {
+        machine: task.machine,
+        machine_name: task.machine_name.clone(),
+        task: task.task.clone(),
+        because: task.forecast.no_date_because.unwrap_or(NoDate::TooFar),
+        whole_weeks: task.forecast.whole_weeks,
+        least_whole_weeks: task.forecast.least_whole_weeks,
+    }
 }
 
 /// The date that the calendar should show. What is due already stays on the day that was told, if that has come; it must not
 /// move on with every day on which nothing is done.
-fn wanted(task: &TaskReport, last: Option<(&DuePublished, UtcMillis)>) -> Option<DuePublished> {
+fn wanted(
+    task: &TaskReport,
+    last: Option<(&DuePublished, UtcMillis)>,
+    zone: &TimeZone,
+) -> Option<DuePublished> {
     let forecast = &task.forecast;
-    let told = last.map(|(told, _)| told);
+    let told = last.map(|(told, _)| told).filter(|told| !told.cancelled);
     let (due_on, earliest, latest) = match forecast.no_date_because {
-        None => (forecast.middle?, forecast.earliest, forecast.latest),
         Some(NoDate::DueNow) => {
             let today = forecast.today?;
             match told {
@@ -136,7 +200,14 @@ fn wanted(task: &TaskReport, last: Option<(&DuePublished, UtcMillis)>) -> Option
                 _ => (today, None, None),
             }
         }
-        Some(NoDate::NotNow | NoDate::TooFewWeeks | NoDate::TooFar) => return None,
+        Some(NoDate::NotNow) => (put_off_until(task, zone)?, None, None),
+        None | Some(NoDate::TooFewWeeks | NoDate::TooFar) => {
+            let new = told_date(forecast)?;
+            match last {
+                Some((told, at)) if stays(told, at, &new, task) => (told.due_on, told.earliest, told.latest),
+                _ => (new.on, new.earliest, new.latest),
+            }
+        }
     };
     Some(DuePublished {
         machine: task.machine,
@@ -144,22 +215,71 @@ fn wanted(task: &TaskReport, last: Option<(&DuePublished, UtcMillis)>) -> Option
         due_on,
         earliest,
         latest,
-        sequence: told.map_or(0, |told| told.sequence.saturating_add(1)),
+        sequence: last.map_or(0, |(told, _)| told.sequence.saturating_add(1)),
+        cancelled: false,
     })
 }
 
-fn last_published<'a>(entries: &'a [Entry], task: &TaskReport) -> Option<(&'a DuePublished, UtcMillis)> {
+/// Whether a forecast that was told stays, though another one is a day away: no care was given since, and the day that was
+/// told is still to come and likely. What a limit in days fixes never stays.
+fn stays(told: &DuePublished, at: UtcMillis, new: &ToldDate, task: &TaskReport) -> bool {
+    let (Some(earliest), Some(today)) = (new.earliest, task.forecast.today) else { return false };
+    let is_forecast = new.latest != Some(earliest) && told.earliest.is_some();
+    let is_likely = earliest <= told.due_on && new.latest.is_none_or(|latest| told.due_on <= latest);
+    let moved = told.due_on.until(new.on).map_or(i32::MAX, |span: Span| span.get_days().abs());
+    let was_done_since = task.last_done.and_then(|when| when.latest()).is_some_and(|done| done > at);
+    !told.cancelled
+        && is_forecast
+        && is_likely
+        && told.due_on >= today
+        && moved <= STAYS_WITHIN_DAYS
+        && !was_done_since
+}
+
+/// The local day until which the maker put a task off, where a date was said.
+fn put_off_until(task: &TaskReport, zone: &TimeZone) -> Option<Date> {
+    let until = task.besides.snoozed.as_ref().filter(|_| task.state == DueState::Snoozed)?.until_utc_ms?;
+    Some(Timestamp::from_millisecond(until.0).ok()?.to_zoned_datetime(zone.clone()).date())
+}
+
+fn last_published<'a>(
+    entries: &'a [Entry],
+    machine: MachineTag,
+    task: &str,
+) -> Option<(&'a DuePublished, UtcMillis)> {
     entries.iter().rev().find_map(|entry| match &entry.body {
-        EntryBody::DuePublished(told) if told.machine == task.machine && told.task.0 == task.task => {
+        EntryBody::DuePublished(told) if told.machine == machine && told.task.0 == task => {
             Some((told, entry.entered_at))
         }
         _ => None,
     })
 }
 
+/// What was told last of tasks of these machines that have no date now; what was taken out long ago is not told again.
+fn no_more<'a>(
+    entries: &'a [Entry],
+    due: &DueReport,
+    items: &[CalendarItem],
+) -> Vec<(&'a DuePublished, UtcMillis)> {
+    let mut last: Vec<(&DuePublished, UtcMillis)> = Vec::new();
+    for entry in entries {
+        if let EntryBody::DuePublished(told) = &entry.body {
+            last.retain(|(before, _)| (before.machine, &before.task) != (told.machine, &told.task));
+            last.push((told, entry.entered_at));
+        }
+    }
+    let has_date = |told: &DuePublished| {
+        items.iter().any(|item| item.machine == told.machine && item.task == told.task.0)
+    };
+    let is_asked = |told: &DuePublished| due.machines.iter().any(|line| line.machine == told.machine);
+    let is_fresh = |at: UtcMillis| due.as_of_utc_ms.0.abs_diff(at.0) <= CANCELLED_FOR_MS;
+    last.retain(|(told, at)| is_asked(told) && !has_date(told) && (!told.cancelled || is_fresh(*at)));
+    last
+}
+
 /// The same for a machine and a task for ever; the moment at which the machine joined keeps two studios apart.
-fn uid(task: &TaskReport, machine_since_utc_ms: i64) -> String {
-    format!("care-{}-{}-{machine_since_utc_ms}@needlehours", task.machine.0, task.task)
+fn uid(machine: MachineTag, task: &str, machine_since_utc_ms: i64) -> String {
+    format!("care-{}-{task}-{machine_since_utc_ms}@needlehours", machine.0)
 }
 
 fn as_text<S: serde::Serializer>(day: &Date, out: S) -> Result<S::Ok, S::Error> {

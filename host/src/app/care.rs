@@ -3,26 +3,21 @@
 use serde::Serialize;
 use shared_types::link::Hello;
 use shared_types::log::Limits;
-use shared_types::{MachineTag, RunMillis, UtcMillis};
+use shared_types::{MachineTag, RunMillis};
 
 use super::book::Book;
+pub use super::care_done::*;
 use super::ports::{Clock, Store, StoreError};
-use super::request::{RequestError, happened, machine, machines};
-use super::stock;
-use crate::core::care::done::{CareNotes, Evidence};
-use crate::core::care::plan::{BRUSH_OUT, HOUR_MS, OILING, Task, TaskLimits};
-use crate::core::care::points::{never_oiled, points};
-use crate::core::care::record::about_care;
-use crate::core::care::routine::{Step, WALKED_AT_FIRST, steps};
-use crate::core::care::schedule::DueState;
-use crate::core::care::{DueReport, care_of, due_report, dues, lamp_limits};
-use crate::core::entries::{CareDone, CareLimitSet, EntryBody, SpareName};
+use super::request::{RequestError, machine, machines};
+use crate::core::care::done::CareNotes;
+use crate::core::care::plan::{HOUR_MS, Task, TaskLimits};
+use crate::core::care::{DueReport, due_report, dues, lamp_limits};
+use crate::core::entries::{CareLimitSet, EntryBody};
 pub use crate::core::entries::{EntryId, Finding, MoreLimits};
 use crate::core::heavy_use::speed::ceiling_said;
 use crate::core::knob;
 use crate::core::stats::number;
-use crate::core::stock::StockLine;
-use crate::core::studio::{MachineCard, nearest_names, standing};
+use crate::core::studio::{MachineCard, nearest_names};
 
 /// What care is due on one machine, or on all.
 ///
@@ -57,193 +52,6 @@ pub fn lamp(
         None => hello.settings.limits.ceiling,
     };
     Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
-}
-
-/// What the maker says was done.
-#[derive(Clone, Debug, Default)]
-pub struct DoneSaid {
-    /// The task, as typed.
-    pub task: String,
-    /// The machine's number.
-    pub machine: Option<u32>,
-    /// When; now if nothing is said.
-    pub at: Option<UtcMillis>,
-    /// What was seen.
-    pub finding: Option<Finding>,
-    /// Anything else.
-    pub note: Option<String>,
-    /// What it used up, and how much.
-    pub used: Vec<(SpareName, u32)>,
-    /// Whether the routine is wanted, however often it was done.
-    pub wants_routine: bool,
-}
-
-/// What was noted.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct DoneReport {
-    /// The entry's number, by which it can be taken back.
-    pub entry: EntryId,
-    /// The machine's number.
-    pub machine: MachineTag,
-    /// Its name.
-    pub machine_name: String,
-    /// The task.
-    pub task: String,
-    /// When it was done.
-    pub at: UtcMillis,
-    /// What was seen.
-    pub finding: Option<Finding>,
-    /// What that means.
-    pub finding_means: Option<&'static str>,
-    /// Whether cleaning should have come before: oiling with a brush-out due.
-    pub brush_out_was_due: bool,
-    /// How pressing the task was before.
-    pub state_before: DueState,
-    /// The share of its limit that was used up before, per mille.
-    pub used_per_mille_before: u64,
-    /// Whether it was done before it was due soon. That is welcome, and counts.
-    pub is_early: bool,
-    /// How often it had been done before, as far as was noted.
-    pub times_before: u64,
-    /// The routine, the first times and whenever it was asked for; null for a task without one.
-    pub routine: Option<Vec<Step>>,
-    /// How what was used up stands now.
-    pub stock: Vec<StockLine>,
-}
-
-/// Notes that care was given.
-///
-/// # Errors
-/// When there is no such task or machine, the moment lies in the future, something is used up of which there is no stock, or
-/// the database does not take it.
-pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Result<DoneReport, RequestError> {
-    let book = Book::read(store)?;
-    let card = machine(&book.studio, said.machine)?;
-    let now = clock.now();
-    let at = happened(said.at, now)?;
-    let ledger = book.ledger();
-    let care = care_of(book.grounds(&ledger), card, at, &clock.zone());
-    let task = task_of(&care.notes, card, &said.task)?;
-    stock::check_known(&book.entries, &said.used)?;
-    let before = care.dues.iter().find(|due| due.planned.task.name == task.name);
-    let is_due = |name: &str| care.dues.iter().any(|due| due.planned.task.name == name && due.is_due());
-    let state_before = before.map_or(DueState::NotNow, |due| due.state);
-    let is_known = before.is_some_and(|due| due.planned.last.evidence != Evidence::Never);
-    let times_before = care.notes.times_done(task.name);
-    let body = EntryBody::CareDone(CareDone {
-        machine: card.tag,
-        task: task.entry_name(),
-        at,
-        finding: said.finding,
-        note: said.note.clone(),
-    });
-    let entry = store.add_entry(now, &body)?;
-    let stock = stock::use_up(store, clock, &said.used, at, task.name)?;
-    let is_walked = task.name == OILING && (said.wants_routine || times_before < WALKED_AT_FIRST);
-    Ok(DoneReport {
-        entry,
-        machine: card.tag,
-        machine_name: card.name.clone(),
-        task: task.name.to_owned(),
-        at,
-        finding: said.finding,
-        finding_means: said.finding.map(Finding::meaning),
-        brush_out_was_due: task.name == OILING && is_due(BRUSH_OUT),
-        state_before,
-        used_per_mille_before: before.map_or(0, |due| due.used_per_mille),
-        is_early: is_known && state_before == DueState::Fine,
-        times_before,
-        routine: is_walked.then(|| routine_of(&care.notes, card)),
-        stock,
-    })
-}
-
-/// The oiling routine of a machine, and whether it should be walked through: the first times.
-///
-/// # Errors
-/// When there is no such machine, or the database cannot be read.
-pub fn routine(store: &impl Store, number: Option<u32>) -> Result<Routine, RequestError> {
-    let book = Book::read(store)?;
-    let card = machine(&book.studio, number)?;
-    let ledger = book.ledger();
-    let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
-    let times_before = notes.times_done(OILING);
-    Ok(Routine { is_new: times_before < WALKED_AT_FIRST, steps: routine_of(&notes, card) })
-}
-
-/// The oiling routine.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Routine {
-    /// Whether it was noted fewer than three times.
-    pub is_new: bool,
-    /// Its steps.
-    pub steps: Vec<Step>,
-}
-
-fn routine_of(notes: &CareNotes<'_>, card: &MachineCard) -> Vec<Step> {
-    let points = points(card.pile, card.drive, card.tag, notes.points.iter().copied());
-    steps(&points, card.drive, never_oiled(card.drive))
-}
-
-/// Takes an entry about care back; it stays visible.
-///
-/// # Errors
-/// When there is no such entry of care, or it was taken back before, or the database does not take it.
-pub fn withdraw(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    entry: EntryId,
-    reason: &str,
-) -> Result<WithdrawnReport, RequestError> {
-    let entries = store.entries()?;
-    if !standing(&entries).iter().any(|one| one.id == entry && about_care(&one.body).is_some()) {
-        return Err(RequestError::UnknownCareEntry { entry: entry.0 });
-    }
-    let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-    store.add_entry(clock.now(), &body)?;
-    Ok(WithdrawnReport { entry, reason: reason.to_owned() })
-}
-
-/// Corrects a care entry: the new one is noted and the old one, which stays visible, is taken back.
-///
-/// # Errors
-/// As [`done`] and [`withdraw`]; nothing is changed then. Only care that was done can be corrected so.
-pub fn correct(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    entry: EntryId,
-    said: &DoneSaid,
-    reason: &str,
-) -> Result<DoneReport, RequestError> {
-    let entries = store.entries()?;
-    let stands = standing(&entries);
-    let old = stands.iter().find_map(|one| match &one.body {
-        EntryBody::CareDone(done) if one.id == entry => Some(done),
-        _ => None,
-    });
-    let Some(old) = old else { return Err(RequestError::UnknownCareEntry { entry: entry.0 }) };
-    let said = DoneSaid {
-        task: if said.task.is_empty() { old.task.0.clone() } else { said.task.clone() },
-        machine: said.machine.or(Some(old.machine.0)),
-        at: said.at.or(Some(old.at)),
-        finding: said.finding.or(old.finding),
-        note: said.note.clone().or_else(|| old.note.clone()),
-        used: said.used.clone(),
-        wants_routine: said.wants_routine,
-    };
-    let report = done(store, clock, &said)?;
-    let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-    store.add_entry(clock.now(), &body)?;
-    Ok(report)
-}
-
-/// An entry that counts no more.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct WithdrawnReport {
-    /// Its number.
-    pub entry: EntryId,
-    /// Why.
-    pub reason: String,
 }
 
 /// The maker's own limits; zero switches a limit off, none leaves it.

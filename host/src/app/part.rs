@@ -4,13 +4,16 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::book::Book;
+use super::care::WithdrawnReport;
 use super::machine::checked_name;
+use super::part_care::{TaskDone, spare_of, tasks_done};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine, machines};
 use crate::core::care::history::History;
-use crate::core::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
+use crate::core::entries::{EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
 pub use crate::core::entries::{TakenOff, USUAL_PARTS};
 use crate::core::ledger::Ledger;
+use crate::core::stock::{StockLine, stock};
 use crate::core::studio::{MachineCard, Studio, standing};
 use crate::core::wear::{Grounds, PartPeriod, part_periods};
 
@@ -27,6 +30,8 @@ pub struct PartSaid {
     pub at: Option<UtcMillis>,
     /// Anything else.
     pub note: Option<String>,
+    /// Whether it did not come out of the drawer.
+    pub not_from_stock: bool,
 }
 
 /// What was noted.
@@ -46,6 +51,10 @@ pub struct PartChanged {
     pub at_utc_ms: UtcMillis,
     /// The part that was taken off, with its hours.
     pub taken_off: Option<PartPeriod>,
+    /// The care that the fitting did.
+    pub does_tasks: Vec<TaskDone>,
+    /// How the spare that it was stands now; empty where none is kept.
+    pub stock: Vec<StockLine>,
 }
 
 /// All parts, on and off.
@@ -115,13 +124,31 @@ pub fn fit(
         part: part.clone(),
         at_utc_ms: at,
         taken_off: None,
+        does_tasks: Vec::new(),
+        stock: Vec::new(),
     };
     if let Some((period, off)) = off {
         changed.off_entry = Some(store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?);
         changed.taken_off = measured(store, clock, &card, &period)?;
     }
-    let fitted = PartFitted { machine: card.tag, part, serial, at, note: said.note.clone() };
-    changed.fitted_entry = Some(store.add_entry(clock.now(), &EntryBody::PartFitted(fitted))?);
+    let from_stock = match said.not_from_stock {
+        true => None,
+        false => spare_of(&store.entries()?, &part, serial.as_deref(), at),
+    };
+    let fitted = PartFitted {
+        machine: card.tag,
+        part,
+        serial,
+        at,
+        note: said.note.clone(),
+        from_stock: from_stock.clone(),
+        off_entry: changed.off_entry,
+    };
+    let entry = store.add_entry(clock.now(), &EntryBody::PartFitted(fitted))?;
+    changed.fitted_entry = Some(entry);
+    changed.does_tasks = tasks_done(store, clock, &card, entry)?;
+    let lines = stock(&store.entries()?).into_iter();
+    changed.stock = lines.filter(|line| from_stock.as_ref() == Some(&line.item)).collect();
     Ok(changed)
 }
 
@@ -148,10 +175,13 @@ pub fn off(
         part,
         at_utc_ms: at,
         taken_off: measured(store, clock, &card, &period)?,
+        does_tasks: Vec::new(),
+        stock: Vec::new(),
     })
 }
 
-/// Takes an entry of a part back; it stays visible.
+/// Takes an entry of a part back; it stays visible. With a fitting goes all that it did: the part before it is on again, the
+/// care counts as before, and the spare is in the drawer.
 ///
 /// # Errors
 /// When no such entry counts, or the store fails.
@@ -160,7 +190,7 @@ pub fn withdraw(
     clock: &impl Clock,
     entry: EntryId,
     reason: &str,
-) -> Result<super::care::WithdrawnReport, RequestError> {
+) -> Result<WithdrawnReport, RequestError> {
     let is_meant = |body: &EntryBody| matches!(body, EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_));
     take_back(store, clock, entry, reason, "a part", is_meant)
 }
@@ -173,14 +203,24 @@ pub(super) fn take_back(
     reason: &str,
     what: &'static str,
     is_meant: impl Fn(&EntryBody) -> bool,
-) -> Result<super::care::WithdrawnReport, RequestError> {
+) -> Result<WithdrawnReport, RequestError> {
     let entries = store.entries()?;
-    if !standing(&entries).iter().any(|one: &&Entry| one.id == entry && is_meant(&one.body)) {
+    let stands = standing(&entries);
+    let Some(meant) = stands.iter().find(|one| one.id == entry && is_meant(&one.body)) else {
         return Err(RequestError::UnknownEntry { entry: entry.0, what });
+    };
+    // A fitting takes back the taking off that was said with it.
+    let with_it = match &meant.body {
+        EntryBody::PartFitted(fitted) => {
+            fitted.off_entry.filter(|off| stands.iter().any(|one| one.id == *off))
+        }
+        _ => None,
+    };
+    for entry in [entry].into_iter().chain(with_it) {
+        let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
+        store.add_entry(clock.now(), &body)?;
     }
-    let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-    store.add_entry(clock.now(), &body)?;
-    Ok(super::care::WithdrawnReport { entry, reason: reason.to_owned() })
+    Ok(WithdrawnReport { entry, reason: reason.to_owned(), with_it })
 }
 
 /// What was said, as it is kept.
@@ -199,7 +239,8 @@ fn checked(store: &impl Store, clock: &impl Clock, said: &PartSaid) -> Result<Ch
     Ok(Checked { card, part, serial, at })
 }
 
-fn on_now(
+/// The parts of a kind that are on a machine.
+pub(super) fn on_now(
     store: &impl Store,
     clock: &impl Clock,
     card: &MachineCard,

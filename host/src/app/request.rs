@@ -69,6 +69,18 @@ pub enum RequestError {
         /// All names.
         known: Vec<String>,
     },
+    /// Only oiling begins with a brush-out.
+    #[error("{task} does not begin with a brush-out; only oiling does")]
+    NoBrushOutFirst {
+        /// The task.
+        task: String,
+    },
+    /// A care task that looks after no part.
+    #[error("{task} looks after no part that could be fitted")]
+    NoPartOfTask {
+        /// The task.
+        task: String,
+    },
     /// No commission has that name.
     #[error(transparent)]
     UnknownRug(#[from] UnknownRug),

@@ -57,7 +57,7 @@ pub fn change(
         check_known(&store.entries()?, &[(item.clone(), count)])?;
     }
     let now = clock.now();
-    let moved = StockMoved { item: item.clone(), change, at: now, note };
+    let moved = StockMoved { item: item.clone(), change, at: now, note, of_care: None };
     let entry = store.add_entry(now, &EntryBody::StockMoved(moved))?;
     one(store, Some(entry), &item)
 }
@@ -127,13 +127,15 @@ pub fn use_up(
     used: &[(SpareName, u32)],
     at: UtcMillis,
     job: &str,
+    care: EntryId,
 ) -> Result<Vec<StockLine>, RequestError> {
     if used.is_empty() {
         return Ok(Vec::new());
     }
     for (item, count) in used {
         let change = StockChange::Out(*count);
-        let moved = StockMoved { item: item.clone(), change, at, note: Some(job.to_owned()) };
+        let moved =
+            StockMoved { item: item.clone(), change, at, note: Some(job.to_owned()), of_care: Some(care) };
         store.add_entry(clock.now(), &EntryBody::StockMoved(moved))?;
     }
     let lines = stock(&store.entries()?);

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::io::{BufRead, Write};
 
 use super::walk::{ask_finding, line, somebody_is_there};
-use super::{Failure, show};
+use super::{Failure, new_part, show};
 use crate::app::care::{self, DoneSaid};
 use crate::app::care_press::{self, OFFERED};
 use crate::app::ports::{Clock, Store};
@@ -71,6 +71,9 @@ pub fn presses_of(report: &PullReport, store: &mut impl Store, clock: &impl Cloc
                         finding,
                         ..DoneSaid::default()
                     };
+                    if new_part::asked(&said, store, clock, &mut answers, &mut out)? {
+                        continue;
+                    }
                     let noted = care::done(store, clock, &said)?;
                     show::words(&view::due::done(&noted, &zone, true))?;
                 }

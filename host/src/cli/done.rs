@@ -4,12 +4,14 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
+use super::part::Why;
 use super::walk::{self, Walked};
-use super::{Failure, Surroundings, show};
+use super::{Failure, Surroundings, new_part, show};
 use crate::app::care::{self, DoneSaid, EntryId, Finding};
 use crate::app::care_plan;
 use crate::app::care_record;
 use crate::app::dates;
+use crate::app::part::TakenOff;
 use crate::app::ports::{Clock as _, Store};
 use crate::core::care::plan::OILING;
 use crate::core::entries::SpareName;
@@ -38,6 +40,19 @@ pub struct Done {
     /// What it used up, for example oil=2 or needle; it goes out of stock. Can be given more than once.
     #[arg(long, value_name = "SPARE=NUMBER", value_parser = used)]
     used: Vec<(SpareName, u32)>,
+    /// A new part went on with it: noted as the fitting, which does the care as well. Of needle, needle-change,
+    /// scissors-sharpen, belt and carbon-brushes.
+    #[arg(long, requires = "task", conflicts_with_all = ["finding", "used", "walk", "history", "correct", "withdraw"])]
+    fitted: bool,
+    /// With --fitted: why the part before it was taken off.
+    #[arg(long, value_enum, value_name = "WHY", requires = "fitted")]
+    replaces: Option<Why>,
+    /// With --fitted: your mark on the new part.
+    #[arg(long, value_name = "MARK", requires = "fitted")]
+    serial: Option<String>,
+    /// With oiling: it began with a brush-out, which is noted too, unless it was.
+    #[arg(long, conflicts_with_all = ["history", "correct", "withdraw", "list"])]
+    brushed_out: bool,
     /// Show the oiling routine, and on a terminal walk through it, however often it was done.
     #[arg(long)]
     walk: bool,
@@ -130,24 +145,35 @@ impl Done {
             note: self.note.clone(),
             used: self.used.clone(),
             wants_routine: self.walk,
+            brushed_out: self.brushed_out.then_some(None),
         };
         if let Some(entry) = self.correct {
             let report = care::correct(&mut store, clock, EntryId(entry), &said, &reason)?;
             show::report(&report, self.json, |report| view::due::done(report, &zone, true))?;
             return Ok(ExitCode::SUCCESS);
         }
+        if self.fitted {
+            let replaces = self.replaces.map(TakenOff::from);
+            new_part::fitted(&said, self.serial, replaces, self.json, &mut store, clock, &zone)?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        let (mut answers, mut out) = (std::io::stdin().lock(), std::io::stdout());
+        let is_asked = !self.json && walk::somebody_is_there();
+        if is_asked && new_part::asked(&said, &mut store, clock, &mut answers, &mut out)? {
+            return Ok(ExitCode::SUCCESS);
+        }
         let is_walked = self.walks(&store)?;
         if is_walked {
             let steps = care::routine(&store, self.machine)?.steps;
-            let (mut answers, mut out) = (std::io::stdin().lock(), std::io::stdout());
             match walk::walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
                 Walked::Stopped => {
                     show::words("Stopped; nothing was noted.")?;
                     return Ok(ExitCode::SUCCESS);
                 }
-                Walked::Done { oiled_at, finding } => {
+                Walked::Done { brushed_at, oiled_at, finding } => {
                     said.at = Some(oiled_at);
                     said.finding = finding;
+                    said.brushed_out = brushed_at.map(Some).or(said.brushed_out);
                 }
             }
         }

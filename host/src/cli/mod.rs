@@ -31,6 +31,7 @@ mod job;
 mod lend;
 mod live;
 mod machine;
+mod new_part;
 mod notice;
 mod part;
 mod person;

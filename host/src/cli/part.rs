@@ -32,13 +32,16 @@ pub struct Part {
 
 #[derive(Debug, Subcommand)]
 enum Change {
-    /// Note that a part was fitted.
+    /// Note that a part was fitted. A new one does the care that looks after it, and comes out of the stock if it is kept there.
     Fit {
         #[command(flatten)]
         said: Said,
         /// Why the one before it was taken off at the same moment.
         #[arg(long, value_enum, value_name = "WHY")]
         replaces: Option<Why>,
+        /// It did not come out of the drawer: leave the stock as it is.
+        #[arg(long)]
+        not_from_stock: bool,
     },
     /// Note that a part was taken off.
     Off {
@@ -82,8 +85,9 @@ struct Said {
     json: bool,
 }
 
+/// Why a part went.
 #[derive(Clone, Copy, Debug, ValueEnum)]
-enum Why {
+pub enum Why {
     /// It was worn out.
     WornOut,
     /// It struck something hard: a staple, the frame, a gripper strip.
@@ -127,8 +131,9 @@ impl Part {
                 show::report(&report, json, view::due::withdrawn)?;
                 return Ok(ExitCode::SUCCESS);
             }
-            Some(Change::Fit { said, replaces }) => {
+            Some(Change::Fit { said, replaces, not_from_stock }) => {
                 let (json, said) = (said.json, said.parsed(around)?);
+                let said = PartSaid { not_from_stock, ..said };
                 (part::fit(&mut store, clock, &said, replaces.map(TakenOff::from))?, json)
             }
             Some(Change::Off { said, because }) => {
@@ -144,6 +149,13 @@ impl Part {
 impl Said {
     fn parsed(self, around: &Surroundings) -> Result<PartSaid, Failure> {
         let at = dates::moment(self.when.as_deref(), around.clock())?;
-        Ok(PartSaid { part: self.part, serial: self.serial, machine: self.machine, at, note: self.note })
+        Ok(PartSaid {
+            part: self.part,
+            serial: self.serial,
+            machine: self.machine,
+            at,
+            note: self.note,
+            not_from_stock: false,
+        })
     }
 }

@@ -110,6 +110,12 @@ fn of_care(error: &RequestError) -> Option<(&'static str, &'static str)> {
             "care::snooze",
             "Say it all: needlehours due snooze oiling --for-hours 2 --reason \"rug must be off the frame first\"; or --for-days 3.",
         ),
+        RequestError::NoBrushOutFirst { .. } => {
+            ("care::brush_out", "Note the brush-out by itself: needlehours done brush-out")
+        }
+        RequestError::NoPartOfTask { .. } => {
+            ("care::part", "Leave --fitted out; a part of your own is noted with: needlehours part fit NAME")
+        }
         RequestError::NothingToSnooze { .. } => ("care::off", "Switch it on first: needlehours care on TASK"),
         RequestError::NoLimit { .. } => (
             "care::no_limit",

@@ -10,11 +10,16 @@ use crate::core::care::routine::{FINDINGS, Step, StepKind, finding_of};
 /// So often run and wipe are repeated at the most; then something is wrong with the machine, not with the wiping.
 const MOST_WIPES: u32 = 6;
 
+/// The keys at the brush-out.
+const CLEAN_KEYS: &str = "Enter when done, it is noted as brush-out; n left out this time, q stop";
+
 /// How a walk ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Walked {
     /// At the end.
     Done {
+        /// When the lint was out; none where that was left out this time.
+        brushed_at: Option<UtcMillis>,
         /// When the last drop was on.
         oiled_at: UtcMillis,
         /// What was seen first on the wipe; later wipes get cleaner by themselves.
@@ -32,20 +37,24 @@ pub fn walk(
     mut now: impl FnMut() -> UtcMillis,
     seen: Option<Finding>,
 ) -> Walked {
-    let mut oiled_at = None;
+    let (mut brushed_at, mut oiled_at) = (None, None);
     for (number, step) in (1..).zip(steps) {
         if step.step == StepKind::DryRun {
             oiled_at = Some(now());
         }
-        let question = format!("{number}. {}\n   [Enter when done, q stop] ", step.words);
+        let is_clean = step.step == StepKind::Clean;
+        let keys = if is_clean { CLEAN_KEYS } else { "Enter when done, q stop" };
+        let question = format!("{number}. {}\n   [{keys}] ", step.words);
         match line(answers, out, &question) {
-            Some(typed) if !is_stop(&typed) => {}
-            _ => return Walked::Stopped,
+            Some(typed) if is_stop(&typed) => return Walked::Stopped,
+            Some(typed) if is_clean && !typed.eq_ignore_ascii_case("n") => brushed_at = Some(now()),
+            Some(_) => {}
+            None => return Walked::Stopped,
         }
     }
     let oiled_at = oiled_at.unwrap_or_else(&mut now);
     if seen.is_some() {
-        return Walked::Done { oiled_at, finding: seen };
+        return Walked::Done { brushed_at, oiled_at, finding: seen };
     }
     let mut first = None;
     for _ in 0..MOST_WIPES {
@@ -59,7 +68,7 @@ pub fn walk(
             _ => break,
         }
     }
-    Walked::Done { oiled_at, finding: first }
+    Walked::Done { brushed_at, oiled_at, finding: first }
 }
 
 /// Asks for a finding by one key; Enter, or nobody there, notes none.
@@ -128,7 +137,7 @@ mod tests {
     }
 
     fn done(finding: Option<Finding>) -> Walked {
-        Walked::Done { oiled_at: UtcMillis(1), finding }
+        Walked::Done { brushed_at: None, oiled_at: UtcMillis(1), finding }
     }
 
     #[test]
@@ -158,6 +167,28 @@ mod tests {
         let (end, said) = walked("\n\n\n\nx\ncl\n\n");
         assert_eq!(end, done(None));
         assert_eq!(said.matches("What is on the wipe?").count(), 3);
+    }
+
+    #[test]
+    fn the_brush_out_on_the_way_is_told_when_it_was_done_and_not_where_it_was_left_out() {
+        let steps = [StepKind::SwitchOff, StepKind::Clean, StepKind::Oil, StepKind::DryRun, StepKind::Wipe]
+            .map(|step| Step { step, words: String::new() });
+        let brushed = |typed: &str| {
+            let mut asked = 0;
+            let clock = || {
+                asked += 1;
+                UtcMillis(asked)
+            };
+            walk(&steps, &mut typed.as_bytes(), &mut Vec::new(), clock, None)
+        };
+        let done = |brushed_at: Option<i64>, oiled_at| Walked::Done {
+            brushed_at: brushed_at.map(UtcMillis),
+            oiled_at: UtcMillis(oiled_at),
+            finding: Some(Finding::Clean),
+        };
+        assert_eq!(brushed("\n\n\n\n\nc\n"), done(Some(1), 2));
+        assert_eq!(brushed("\nn\n\n\n\nc\n"), done(None, 1));
+        assert_eq!(brushed("\nq\n"), Walked::Stopped);
     }
 
     #[test]

@@ -1,9 +1,9 @@
 //! What lies in the drawer: how much of each spare is left, and when to buy more. Nothing is taken out by itself: only what the
-//! maker said went out is gone.
+//! maker said went out is gone, and of a spare that is kept the one that was fitted.
 
 use serde::Serialize;
 
-use super::entries::{Entry, EntryBody, SpareName, StockChange, StockUnit};
+use super::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, SpareName, StockChange, StockUnit};
 use super::studio::standing;
 
 /// How one spare stands.
@@ -27,10 +27,15 @@ pub struct StockLine {
 #[must_use]
 pub fn stock(entries: &[Entry]) -> Vec<StockLine> {
     let mut lines: Vec<StockLine> = Vec::new();
-    for entry in standing(entries) {
+    let stands = standing(entries);
+    let counts = |care: EntryId| stands.iter().any(|entry| entry.id == care);
+    for entry in &stands {
         match &entry.body {
-            EntryBody::StockMoved(moved) => {
+            EntryBody::StockMoved(moved) if moved.of_care.is_none_or(counts) => {
                 change(&mut lines, &moved.item, |line| line.take(moved.change));
+            }
+            EntryBody::PartFitted(PartFitted { from_stock: Some(item), .. }) => {
+                change(&mut lines, item, |line| line.take(StockChange::Out(1)));
             }
             EntryBody::StockLevelSet(set) => change(&mut lines, &set.item, |line| {
                 line.unit = set.unit;
@@ -41,6 +46,14 @@ pub fn stock(entries: &[Entry]) -> Vec<StockLine> {
         }
     }
     lines
+}
+
+/// The spare out of which a part of a kind comes, if such a one is kept; "needle" is looked for in "needles" too.
+#[must_use]
+pub fn spare_for<'a>(lines: &'a [StockLine], part: &PartName) -> Option<&'a StockLine> {
+    let (several, one) = (format!("{}s", part.0), part.0.strip_suffix('s'));
+    let is_called = |name: &str| lines.iter().find(|line| line.item.0 == name);
+    is_called(&part.0).or_else(|| is_called(&several)).or_else(|| one.and_then(is_called))
 }
 
 fn change(lines: &mut Vec<StockLine>, item: &SpareName, apply: impl FnOnce(&mut StockLine)) {
@@ -89,7 +102,13 @@ mod tests {
     use shared_types::UtcMillis;
 
     fn moved(item: &str, change: StockChange) -> EntryBody {
-        EntryBody::StockMoved(StockMoved { item: SpareName::of(item), change, at: UtcMillis(0), note: None })
+        EntryBody::StockMoved(StockMoved {
+            item: SpareName::of(item),
+            change,
+            at: UtcMillis(0),
+            note: None,
+            of_care: None,
+        })
     }
 
     fn level(item: &str, reorder_at: Option<u32>) -> EntryBody {

@@ -32,7 +32,8 @@ impl Notebook {
         self.write(at, EntryBody::MachineAdded(added));
         self.write(at, EntryBody::KnobMarked(KnobMarks { machine: MACHINE, slow, fast, rising: true }));
         let (part, serial) = (PartName::of("needle"), Some("A1".to_owned()));
-        let needle = PartFitted { machine: MACHINE, part, serial, at, note: None };
+        let needle =
+            PartFitted { machine: MACHINE, part, serial, at, note: None, from_stock: None, off_entry: None };
         self.write(at, EntryBody::PartFitted(needle));
     }
 

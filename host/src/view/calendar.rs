@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use shared_types::UtcMillis;
 
 use super::words::{self, days, push};
-use crate::app::calendar::{CalendarItem, CalendarReport, WithoutDate};
+use crate::app::calendar::{CalendarItem, CalendarReport, Cancelled, WithoutDate};
 use crate::core::forecast::NoDate;
 
 /// Octets of a line, its break not counted (RFC 5545, 3.1).
@@ -25,10 +25,19 @@ pub enum Shown {
     ToDo,
 }
 
+impl Shown {
+    const fn name(self) -> &'static str {
+        match self {
+            Self::Event => "VEVENT",
+            Self::ToDo => "VTODO",
+        }
+    }
+}
+
 /// The file; none when there is no task with a date, because a calendar without a component is none (3.6).
 #[must_use]
 pub fn file(report: &CalendarReport, shown: Shown) -> Option<String> {
-    if report.items.is_empty() {
+    if report.items.is_empty() && report.cancelled.is_empty() {
         return None;
     }
     let mut lines = Lines::default();
@@ -39,21 +48,29 @@ pub fn file(report: &CalendarReport, shown: Shown) -> Option<String> {
     for item in &report.items {
         component(&mut lines, item, shown);
     }
+    for item in &report.cancelled {
+        cancelled(&mut lines, item, shown);
+    }
     lines.add("END:VCALENDAR");
     Some(lines.0)
 }
 
-fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
-    let name = match shown {
-        Shown::Event => "VEVENT",
-        Shown::ToDo => "VTODO",
-    };
+/// A day that was told and holds no more (RFC 5545, 3.8.1.11): calendars take it out, or strike it through.
+fn cancelled(lines: &mut Lines, item: &Cancelled, shown: Shown) {
+    let name = shown.name();
     let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
     lines.add(&format!("BEGIN:{name}"));
     lines.add(&format!("UID:{}", text(&item.uid)));
     lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
     lines.add(&format!("SEQUENCE:{}", item.sequence));
-    let day = item.due_on.strftime("%Y%m%d");
+    lines.add("STATUS:CANCELLED");
+    day(lines, item.due_on, shown);
+    lines.add(&format!("SUMMARY:{summary}"));
+    lines.add(&format!("END:{name}"));
+}
+
+fn day(lines: &mut Lines, day: Date, shown: Shown) {
+    let day = day.strftime("%Y%m%d");
     match shown {
         Shown::Event => {
             lines.add(&format!("DTSTART;VALUE=DATE:{day}"));
@@ -61,6 +78,16 @@ fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
         }
         Shown::ToDo => lines.add(&format!("DUE;VALUE=DATE:{day}")),
     }
+}
+
+fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
+    let name = shown.name();
+    let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
+    lines.add(&format!("BEGIN:{name}"));
+    lines.add(&format!("UID:{}", text(&item.uid)));
+    lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
+    lines.add(&format!("SEQUENCE:{}", item.sequence));
+    day(lines, item.due_on, shown);
     lines.add(&format!("SUMMARY:{summary}"));
     lines.add(&format!("DESCRIPTION:{}", text(&description(item))));
     lines.add("BEGIN:VALARM");
@@ -82,17 +109,22 @@ fn description(item: &CalendarItem) -> String {
         push(&mut told, format_args!("Use {lubricant}."));
     }
     told.push_str("Switch off and unplug first, and wait until everything stands still.\n");
-    let range = match (item.earliest, item.latest) {
-        (Some(earliest), Some(latest)) if earliest == latest => String::new(),
-        (Some(earliest), Some(latest)) => format!(" Most likely {}.", days(Some(earliest), Some(latest))),
-        (Some(earliest), None) => format!(" Not likely before {}.", days(Some(earliest), None)),
-        (None, _) => String::new(),
-    };
-    push(
-        &mut told,
-        format_args!("The day is a forecast from your own weeks of running, not an appointment.{range}"),
-    );
+    push(&mut told, format_args!("{}", kind_of_day(item)));
     told.trim_end().to_owned()
+}
+
+fn kind_of_day(item: &CalendarItem) -> String {
+    const FORECAST: &str = "The day is a forecast from your own weeks of running, not an appointment.";
+    match (item.earliest, item.latest) {
+        _ if item.is_put_off => "You put it off until this day.".to_owned(),
+        (Some(earliest), Some(latest)) if earliest == latest => FORECAST.to_owned(),
+        (Some(_), Some(_)) => format!("{FORECAST} Most likely {}.", days(item.earliest, item.latest)),
+        (Some(_), None) => format!("{FORECAST} Not likely before {}.", days(item.earliest, None)),
+        (None, Some(_)) => {
+            "At the latest on this day, by its limit in days; running may make it due sooner.".to_owned()
+        }
+        (None, None) => "It was due already when this was written.".to_owned(),
+    }
 }
 
 fn moment(at: UtcMillis) -> String {
@@ -162,6 +194,12 @@ fn break_before(line: &str, room: usize) -> usize {
 #[must_use]
 pub fn left_out(report: &CalendarReport) -> String {
     let mut told = String::new();
+    for gone in &report.cancelled {
+        push(
+            &mut told,
+            format_args!("Taken out: {} ({}), told for {}.", gone.task, gone.machine_name, on(gone.due_on)),
+        );
+    }
     for task in &report.without_date {
         push(&mut told, format_args!("Left out: {} ({}): {}.", task.task, task.machine_name, why(task)));
     }
@@ -174,7 +212,7 @@ fn why(task: &WithoutDate) -> String {
             "a date needs {} whole weeks of running, and there are {}",
             task.least_whole_weeks, task.whole_weeks
         ),
-        NoDate::NotNow => "it does not apply now".to_owned(),
+        NoDate::NotNow => "it does not apply now, or is put off without a day".to_owned(),
         NoDate::DueNow => "it is due now".to_owned(),
         NoDate::TooFar => "at this pace it takes years to fall due".to_owned(),
     }

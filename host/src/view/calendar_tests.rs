@@ -13,13 +13,14 @@ fn item() -> CalendarItem {
         due_on: date(2026, 3, 9),
         earliest: Some(date(2026, 3, 5)),
         latest: Some(date(2026, 3, 20)),
+        is_put_off: false,
         sequence: 2,
         revised_at_utc_ms: UtcMillis((20_514 * 24 + 8) * 3_600_000),
     }
 }
 
 fn report(items: Vec<CalendarItem>) -> CalendarReport {
-    CalendarReport { as_of_utc_ms: UtcMillis(0), items, without_date: Vec::new() }
+    CalendarReport { as_of_utc_ms: UtcMillis(0), items, cancelled: Vec::new(), without_date: Vec::new() }
 }
 
 fn folded(line: &str) -> String {
@@ -108,6 +109,42 @@ fn what_is_left_out_is_named_with_its_reason() {
     assert_eq!(
         left_out(&report),
         "Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 2.\n\
-         Left out: oiling (Blue): it does not apply now.\n"
+         Left out: oiling (Blue): it does not apply now, or is put off without a day.\n"
     );
+}
+
+#[test]
+fn a_day_that_holds_no_more_is_cancelled_without_a_reminder() {
+    // Written by hand after RFC 5545, 3.8.1.11; an event needs its DTSTART all the same (3.6.1).
+    let gone = Cancelled {
+        uid: "care-1-oiling-1@needlehours".to_owned(),
+        machine: MachineTag(1),
+        machine_name: "Blue".to_owned(),
+        task: "oiling".to_owned(),
+        due_on: date(2026, 3, 9),
+        sequence: 3,
+        revised_at_utc_ms: UtcMillis((20_514 * 24 + 8) * 3_600_000),
+    };
+    let report = CalendarReport { cancelled: vec![gone], ..report(Vec::new()) };
+    let expected = "BEGIN:VEVENT\r\nUID:care-1-oiling-1@needlehours\r\nDTSTAMP:20260302T080000Z\r\nSEQUENCE:3\r\n\
+        STATUS:CANCELLED\r\nDTSTART;VALUE=DATE:20260309\r\nTRANSP:TRANSPARENT\r\nSUMMARY:Oiling: Blue\r\nEND:VEVENT\r\n";
+    let text = file(&report, Shown::Event).unwrap_or_default();
+    assert!(text.contains(expected), "{text}");
+    assert!(!text.contains("VALARM"), "{text}");
+    assert!(
+        file(&report, Shown::ToDo)
+            .unwrap_or_default()
+            .contains("\r\nSTATUS:CANCELLED\r\nDUE;VALUE=DATE:20260309\r\n")
+    );
+    assert_eq!(left_out(&report), "Taken out: oiling (Blue), told for Mon 9 Mar 2026.\n");
+}
+
+#[test]
+fn each_kind_of_day_says_what_it_is() {
+    let said = |item: CalendarItem| kind_of_day(&item);
+    let bare = CalendarItem { earliest: None, latest: None, ..item() };
+    assert!(said(bare.clone()).contains("due already"));
+    assert!(said(CalendarItem { latest: Some(date(2026, 3, 9)), ..bare.clone() }).contains("At the latest"));
+    assert!(said(CalendarItem { is_put_off: true, ..bare }).contains("put it off until"));
+    assert!(said(CalendarItem { latest: None, ..item() }).contains("Not likely before 5 Mar 2026."));
 }

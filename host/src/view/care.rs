@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::due::limits;
-use super::words::{self, clock, count, moment, one_of, push, run_time};
+use super::words::{self, all_of, clock, count, moment, one_of, push, run_time};
 use crate::app::care_later::LaterReport;
 use crate::app::care_plan::{MachinePlan, PileHeightReport, PlanChange, PlanChanged, PlanReport};
 use crate::app::care_press::PressAsked;
@@ -280,6 +280,13 @@ fn said(line: &RecordLine, zone: &TimeZone) -> String {
             OilPointChange::Gets(with) => format!("point {} gets {}", of.point, Lubricant::words(with)),
             OilPointChange::Removed => format!("point {} taken away", of.point),
         },
+        EntryBody::PartFitted(of) => {
+            let mark = of.serial.as_ref().map_or_else(String::new, |serial| format!(" {serial}"));
+            let names: Vec<String> = line.does_tasks.iter().map(|name| (*name).to_owned()).collect();
+            let does =
+                if names.is_empty() { String::new() } else { format!(", which did {}", all_of(&names)) };
+            format!("{}{mark} fitted{does}{}", of.part.0, because(of.note.as_deref()))
+        }
         EntryBody::PileHeightSet(of) => format!("pile height {} mm", tenths(of.tenths_mm)),
         // The record holds no other kind.
         _ => String::new(),

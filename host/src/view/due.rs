@@ -5,7 +5,8 @@ use jiff::tz::TimeZone;
 use super::forecast;
 use super::words::{clock, count, moment, push, run_time};
 use super::{care, stock};
-use crate::app::care::{DoneReport, LimitReport, WithdrawnReport};
+use crate::app::care::{BrushOutFirst, DoneReport, LimitReport, WithdrawnReport};
+use crate::app::part_care::PartOffer;
 use crate::core::care::DueReport;
 use crate::core::care::done::Evidence;
 use crate::core::care::plan::{OILING, TaskLimits};
@@ -160,6 +161,7 @@ fn since(task: &TaskReport) -> &'static str {
         Evidence::Entered => "since it was last done",
         Evidence::Pressed => "since the button was last held",
         Evidence::ClothPutOn => "since this cloth came on the frame",
+        Evidence::PartFitted => "since a new part was fitted",
         Evidence::Never => "and it was never noted as done",
     }
 }
@@ -180,7 +182,16 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
     if let Some(caution) = &task.caution {
         push(&mut text, format_args!("      Mind: {caution}"));
     }
-    if let Some(when) = task.last_done {
+    if let (Some(when), Evidence::PartFitted, Some(part)) =
+        (task.last_done, task.last_done_by, &task.besides.part)
+    {
+        let entry =
+            task.besides.last_done_entry.map_or_else(String::new, |entry| format!(" (entry {})", entry.0));
+        push(
+            &mut text,
+            format_args!("      A new part did it: {part} fitted {}{entry}.", at(&moment(when, zone))),
+        );
+    } else if let Some(when) = task.last_done {
         push(&mut text, format_args!("      Last done {}.", at(&moment(when, zone))));
     }
     if task.run_time_since_at_least_ms != task.run_time_since_at_most_ms {
@@ -234,8 +245,16 @@ pub(super) fn limits(limits: &TaskLimits) -> String {
 /// What was noted. The routine is not told to who was just led through it, or answers for a day gone by.
 #[must_use]
 pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
+    let counts = if report.counts_from_here {
+        "It counts from there.".to_owned()
+    } else {
+        format!(
+            "It was done again later, {}, so it still counts from then.",
+            at(&moment(report.last_done, zone))
+        )
+    };
     let mut text = format!(
-        "Noted: {} on {}, {}. It counts from there. (Taken back with `needlehours done --withdraw {} --reason ...`.)\n",
+        "Noted: {} on {}, {}. {counts} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n",
         report.task,
         report.machine_name,
         clock(report.at, zone),
@@ -252,14 +271,26 @@ pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
     }
     if report.brush_out_was_due {
         text.push_str(
-            "The brush-out was due as well. Lint and oil make a paste that wears the machine: brush out before oiling.\n",
+            "The brush-out was due as well. Lint and oil make a paste that wears the machine: brush out before oiling. If you did, note that too: needlehours done brush-out\n",
         );
+    }
+    match report.brush_out {
+        Some(BrushOutFirst { entry, was_noted: false }) => {
+            push(&mut text, format_args!("Noted with it: the brush-out before. Entry {}.", entry.0));
+        }
+        Some(BrushOutFirst { entry, was_noted: true }) => {
+            push(&mut text, format_args!("The brush-out before it was noted already (entry {}).", entry.0));
+        }
+        None => {}
     }
     if let (Some(finding), Some(meaning)) = (report.finding, report.finding_means) {
         push(&mut text, format_args!("Seen: {}. {meaning}", finding.words()));
     }
     for line in &report.stock {
         push(&mut text, format_args!("In stock: {}.", stock::line(line)));
+    }
+    if let Some(offer) = &report.part {
+        text.push_str(&part_offer(offer));
     }
     match &report.routine {
         Some(steps) if !was_walked => text.push_str(&care::routine(steps)),
@@ -269,6 +300,21 @@ pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
         _ => {}
     }
     text
+}
+
+/// What is left open about the part that a task looks after.
+fn part_offer(offer: &PartOffer) -> String {
+    if let Some(entry) = offer.fitted_entry {
+        return format!(
+            "The {} that was fitted (entry {}) did this already; it is counted once.\n",
+            offer.part, entry.0
+        );
+    }
+    let replaces = if offer.is_on { " --replaces worn-out" } else { "" };
+    format!(
+        "If a new part went on, note that too, so that its hours begin: needlehours part fit {}{replaces}\n",
+        offer.part
+    )
 }
 
 /// The limits as they are now.
@@ -289,5 +335,15 @@ fn at(moment: &str) -> String {
 /// What was taken back.
 #[must_use]
 pub fn withdrawn(report: &WithdrawnReport) -> String {
-    format!("Entry {} counts no more: {}.\n", report.entry.0, report.reason)
+    let mut text = format!("Entry {} counts no more: {}.\n", report.entry.0, report.reason);
+    if let Some(with_it) = report.with_it {
+        push(
+            &mut text,
+            format_args!(
+                "Entry {} was said with it and counts no more either: the part before is on again.",
+                with_it.0
+            ),
+        );
+    }
+    text
 }

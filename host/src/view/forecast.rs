@@ -4,6 +4,7 @@ use jiff::civil::Date;
 
 use super::words::{count, run_time};
 use crate::core::care::report::TaskReport;
+use crate::core::care::told_date::{Told, ToldDate, told_date};
 use crate::core::forecast::{DueForecast, NoDate};
 
 /// Days ahead for which the name of a weekday says which day is meant.
@@ -16,7 +17,10 @@ pub fn words(task: &TaskReport) -> String {
     match forecast.no_date_because {
         Some(NoDate::DueNow | NoDate::NotNow) => String::new(),
         Some(NoDate::TooFewWeeks) => format!(" {}{}", left(task), too_few_weeks(forecast)),
-        Some(NoDate::TooFar) => format!(" {}At this pace it takes years to fall due.", left(task)),
+        Some(NoDate::TooFar) => {
+            let by_calendar = at_the_latest(forecast);
+            format!(" {}At this pace it takes years to fall due.{by_calendar}", left(task))
+        }
         None => range(forecast).map_or_else(String::new, |range| format!(" Most likely due {range}.")),
     }
 }
@@ -33,16 +37,18 @@ pub fn range(forecast: &DueForecast) -> Option<String> {
         ));
     };
     let is_near = days_ahead(today, latest).is_some_and(|days| days <= NEAR_DAYS);
+    // Over the turn of a year each day says its year.
+    let is_one_year = earliest.year() == latest.year();
+    let dated = |date: Date| if is_one_year { day(date, today) } else { full_day(date) };
     Some(match (earliest == latest, is_near) {
         (true, true) => on(latest, today),
         (true, false) => format!("on {}", day(latest, today)),
         (false, true) => format!("between {} and {}", name(earliest, today), name(latest, today)),
         (false, false) if middle == earliest || middle == latest => {
-            format!("between {} and {}", day(earliest, today), day(latest, today))
+            format!("between {} and {}", dated(earliest), dated(latest))
         }
         (false, false) => {
-            let about = day(middle, today);
-            format!("between {} and {}, about {about}", day(earliest, today), day(latest, today))
+            format!("between {} and {}, about {}", dated(earliest), dated(latest), dated(middle))
         }
     })
 }
@@ -54,15 +60,22 @@ fn left(task: &TaskReport) -> String {
 
 fn too_few_weeks(forecast: &DueForecast) -> String {
     let have = u64::try_from(forecast.whole_weeks).unwrap_or(u64::MAX);
-    let by_calendar = match (forecast.by_calendar, forecast.today) {
-        (Some(date), Some(today)) => format!(" Due on {} at the latest.", day(date, today)),
-        _ => String::new(),
-    };
+    let by_calendar = at_the_latest(forecast);
     format!(
         "A date needs {} whole weeks of your own running; so far there are {}.{by_calendar}",
         forecast.least_whole_weeks,
         if have == 0 { "none".to_owned() } else { count(have, "week", "weeks") }
     )
+}
+
+/// " Due on 2 Mar 2027 at the latest.", where a limit in days says so.
+fn at_the_latest(forecast: &DueForecast) -> String {
+    match (told_date(forecast), forecast.today) {
+        (Some(ToldDate { on, told: Told::AtTheLatest, .. }), Some(today)) => {
+            format!(" Due on {} at the latest.", day(on, today))
+        }
+        _ => String::new(),
+    }
 }
 
 fn days_ahead(today: Date, date: Date) -> Option<i32> {
@@ -88,8 +101,11 @@ fn name(date: Date, today: Date) -> String {
 
 /// "3 Mar", with its year where that is another than today's.
 fn day(date: Date, today: Date) -> String {
-    let form = if date.year() == today.year() { "%-d %b" } else { "%-d %b %Y" };
-    date.strftime(form).to_string()
+    if date.year() == today.year() { date.strftime("%-d %b").to_string() } else { full_day(date) }
+}
+
+fn full_day(date: Date) -> String {
+    date.strftime("%-d %b %Y").to_string()
 }
 
 #[cfg(test)]
@@ -137,7 +153,7 @@ mod tests {
         let wednesday = said(Some(date(2026, 3, 11)));
         assert_eq!(wednesday.as_deref(), Some("between 3 Mar and 11 Mar, about 9 Mar"));
         let far = said(Some(date(2027, 1, 20)));
-        assert_eq!(far.as_deref(), Some("between 3 Mar and 20 Jan 2027, about 9 Mar"));
+        assert_eq!(far.as_deref(), Some("between 3 Mar 2026 and 20 Jan 2027, about 9 Mar 2026"));
         assert_eq!(said(None).as_deref(), Some("about 9 Mar, not before 3 Mar, perhaps much later"));
     }
 }

@@ -2,10 +2,12 @@
 
 use jiff::tz::TimeZone;
 
+use super::stock;
 use super::table::{Column, Table};
 use super::wear::{fate, figures, hours_between};
-use super::words::clock;
+use super::words::{all_of, capital, clock, push};
 use crate::app::part::{PartChanged, PartList, USUAL_PARTS};
+use crate::core::care::fitted::tasks_done_by;
 use crate::core::wear::PartPeriod;
 
 /// The parts on the machines, or all that ever were.
@@ -53,6 +55,10 @@ pub fn list(list: &PartList, all: bool, zone: &TimeZone) -> String {
     text
 }
 
+fn tasks_of(changed: &PartChanged) -> Vec<String> {
+    tasks_done_by(&changed.part).map(|task| task.name.to_owned()).collect()
+}
+
 /// What was noted.
 #[must_use]
 pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
@@ -75,6 +81,34 @@ pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
             "{}: {} fitted, {when}. Entry {}.\n",
             changed.machine_name, changed.part.0, entry.0
         ));
+        let named = |counts: bool| -> Vec<String> {
+            let done = changed.does_tasks.iter().filter(|done| done.counts_from_here == counts);
+            done.map(|done| done.task.clone()).collect()
+        };
+        let (now, later) = (named(true), named(false));
+        if !now.is_empty() {
+            push(&mut text, format_args!("That does {} too, which counts from there.", all_of(&now)));
+        }
+        if !later.is_empty() {
+            push(&mut text, format_args!("It does {} too, but that was done again later.", all_of(&later)));
+        }
+        if changed.does_tasks.is_empty() && !tasks_of(changed).is_empty() {
+            push(
+                &mut text,
+                format_args!(
+                    "It comes back under its mark, so its hours go on and {} counts as before.",
+                    all_of(&tasks_of(changed))
+                ),
+            );
+        }
+        if changed.part.0 == "scissors" && !changed.does_tasks.is_empty() {
+            text.push_str(
+                "Look the new pair over by hand before you switch on (`needlehours done scissors`): it should open, close and cut.\n",
+            );
+        }
+        for line in &changed.stock {
+            push(&mut text, format_args!("One was taken from stock. {}.", capital(&stock::line(line))));
+        }
     }
     text
 }

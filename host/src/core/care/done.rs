@@ -4,11 +4,12 @@ use serde::Serialize;
 use shared_types::log::PressKind;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
+use super::fitted::{NewPart, new_parts};
 use super::history::{History, Moment, Place};
 use super::plan::{BelongsTo, CareTask, Task, template};
 use crate::core::entries::{
     CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
-    Finding, Harm, OilPointChanged, WorkChange,
+    EntryId, Finding, Harm, OilPointChanged, WorkChange,
 };
 use crate::core::facts::{Happening, LogKey};
 use crate::core::ledger::Ledger;
@@ -32,6 +33,8 @@ pub enum Evidence {
     Pressed,
     /// A commission came onto the frame, so the cloth was stretched.
     ClothPutOn,
+    /// A new part was fitted, which the task looks after.
+    PartFitted,
     /// Nothing says that it was ever done.
     Never,
 }
@@ -80,7 +83,8 @@ pub struct OpenQuestion {
 /// All care of one machine, withdrawn entries left out.
 #[derive(Clone, Debug, Default)]
 pub struct CareNotes<'a> {
-    done: Vec<&'a CareDone>,
+    done: Vec<(EntryId, &'a CareDone)>,
+    new_parts: Vec<NewPart<'a>>,
     /// Limits that the maker set, in the order of entry.
     pub limits: Vec<&'a CareLimitSet>,
     /// Tasks of the maker's own, in the order of entry; of two with one name the later.
@@ -104,9 +108,11 @@ impl<'a> CareNotes<'a> {
     #[must_use]
     pub fn of(entries: &'a [Entry], studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Self {
         let mut notes = Self::default();
-        for entry in standing(entries) {
-            notes.take(&entry.body, machine);
+        let standing = standing(entries);
+        for entry in &standing {
+            notes.take(entry, machine);
         }
+        notes.new_parts = new_parts(&standing, machine);
         let here = |tag: Option<MachineTag>| tag.is_none() || tag == Some(machine);
         let works = || studio.rugs.iter().flat_map(|rug| &rug.work).filter(|work| here(work.machine));
         notes.put_on =
@@ -123,9 +129,9 @@ impl<'a> CareNotes<'a> {
         notes
     }
 
-    fn take(&mut self, body: &'a EntryBody, machine: MachineTag) {
-        match body {
-            EntryBody::CareDone(done) if done.machine == machine => self.done.push(done),
+    fn take(&mut self, entry: &'a Entry, machine: MachineTag) {
+        match &entry.body {
+            EntryBody::CareDone(done) if done.machine == machine => self.done.push((entry.id, done)),
             EntryBody::CareLimitSet(set) if set.machine == machine => self.limits.push(set),
             EntryBody::CareTaskAdded(own) if own.machine == machine => {
                 self.own_tasks.retain(|before| !before.task.0.eq_ignore_ascii_case(&own.task.0));
@@ -160,7 +166,7 @@ impl<'a> CareNotes<'a> {
     /// How often a task was noted as done.
     #[must_use]
     pub fn times_done(&self, task: &str) -> u64 {
-        let done = self.done.iter().filter(|done| done.task.0.eq_ignore_ascii_case(task));
+        let done = self.done.iter().filter(|(_, done)| done.task.0.eq_ignore_ascii_case(task));
         u64::try_from(done.count()).unwrap_or(u64::MAX)
     }
 
@@ -221,16 +227,19 @@ impl<'a> CareNotes<'a> {
         let entered = self
             .done
             .iter()
-            .filter(|done| done.task.0.eq_ignore_ascii_case(task.name))
-            .max_by_key(|done| done.at)
-            .map(|done| LastDone {
+            .filter(|(_, done)| done.task.0.eq_ignore_ascii_case(task.name))
+            .max_by_key(|(_, done)| done.at)
+            .map(|(_, done)| LastDone {
                 evidence: Evidence::Entered,
                 moment: Moment::dated(done.at),
                 finding: done.finding,
             });
         let mut candidates: Vec<LastDone> = entered.into_iter().collect();
+        let bare = |evidence, moment| LastDone { evidence, moment, finding: None };
+        let fitted = self.new_parts.iter().filter(|new| task.part == Some(new.part.0.as_str()));
+        let newest = fitted.map(|new| new.at).max();
+        candidates.extend(newest.map(|at| bare(Evidence::PartFitted, Moment::dated(at))));
         if task.belongs_to == BelongsTo::Cloth {
-            let bare = |evidence, moment| LastDone { evidence, moment, finding: None };
             candidates.extend(self.last_retensions().map(|moment| bare(Evidence::Pressed, moment)));
             let put_on = self.put_on.iter().max().map(|at| bare(Evidence::ClothPutOn, Moment::dated(*at)));
             candidates.extend(put_on);
@@ -241,6 +250,39 @@ impl<'a> CareNotes<'a> {
             (run.cautious_ms(), std::cmp::Reverse(one.moment.when.latest()))
         };
         candidates.into_iter().min_by_key(latest).unwrap_or(never)
+    }
+
+    /// The entry that says that a task was last done; none where no entry but a button or the cloth does.
+    #[must_use]
+    pub fn entry_of(&self, task: &Task<'_>, last: &LastDone) -> Option<EntryId> {
+        let at = last.moment.when.earliest()?;
+        match last.evidence {
+            Evidence::Entered => self
+                .done
+                .iter()
+                .rfind(|(_, done)| done.at == at && done.task.0.eq_ignore_ascii_case(task.name))
+                .map(|(entry, _)| *entry),
+            Evidence::PartFitted => self
+                .new_parts
+                .iter()
+                .rfind(|new| new.at == at && task.part == Some(new.part.0.as_str()))
+                .map(|new| new.entry),
+            Evidence::Pressed | Evidence::ClothPutOn | Evidence::Never => None,
+        }
+    }
+
+    /// The entry by which a task was noted at most so long before or after a moment; the last of several.
+    #[must_use]
+    pub fn done_near(&self, task: &str, at: UtcMillis, within_ms: u64) -> Option<EntryId> {
+        let is_near =
+            |done: &CareDone| done.task.0.eq_ignore_ascii_case(task) && done.at.0.abs_diff(at.0) <= within_ms;
+        self.done.iter().rfind(|(_, done)| is_near(done)).map(|(entry, _)| *entry)
+    }
+
+    /// New parts on the machine, in the order of time.
+    #[must_use]
+    pub fn new_parts(&self) -> &[NewPart<'a>] {
+        &self.new_parts
     }
 
     /// The last re-tension press of each log; the order within a log is known without any clock.
@@ -278,9 +320,9 @@ impl<'a> CareNotes<'a> {
         let (Some(earliest), Some(latest)) = (press.when.earliest(), press.when.latest()) else {
             return false;
         };
-        self.done.iter().any(|done| {
-            earliest.0.saturating_sub(ANSWERED_FROM_MS) <= done.at.0
-                && done.at.0 <= latest.0.saturating_add(margin)
+        let done = self.done.iter().map(|(_, done)| done.at);
+        done.chain(self.new_parts.iter().map(|new| new.at)).any(|done| {
+            earliest.0.saturating_sub(ANSWERED_FROM_MS) <= done.0 && done.0 <= latest.0.saturating_add(margin)
         })
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod done;
 pub mod dry_run;
+pub mod fitted;
 pub mod history;
 pub mod lamp;
 pub mod plan;
@@ -12,6 +13,7 @@ pub mod report_besides;
 pub mod routine;
 pub mod schedule;
 pub mod tasks;
+pub mod told_date;
 
 pub use lamp::lamp_limits;
 pub use plan::CareTask;

@@ -96,6 +96,8 @@ pub struct Task<'a> {
     pub lubricant: Option<&'a str>,
     /// What to mind beyond [`CAUTIONS`].
     pub caution: Option<&'a str>,
+    /// The part whose fitting, of a new one, is this task done.
+    pub part: Option<&'a str>,
     /// Whether only machines with scissors need it.
     pub needs_scissors: bool,
     /// Whether only machines of one drive need it.
@@ -143,6 +145,7 @@ impl<'a> Task<'a> {
             source: Source::Maker,
             lubricant: added.lubricant.as_deref(),
             caution: added.caution.as_deref(),
+            part: None,
             needs_scissors: false,
             only_for: None,
             basis: "your own task",

@@ -6,9 +6,10 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::dry_run::{self, DryRun};
+use super::fitted::{new_parts, tasks_done_by};
 use super::plan::OILING;
 use super::report::Grounds;
-use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::entries::{Entry, EntryBody, EntryId, PartName};
 use crate::core::studio::standing;
 
 /// What an entry about care is about.
@@ -18,6 +19,8 @@ pub struct About<'a> {
     pub machine: MachineTag,
     /// The task, where it is about one.
     pub task: Option<&'a str>,
+    /// The new part that it fitted, where it is about one.
+    pub part: Option<&'a PartName>,
     /// When it was, where that is not the moment of entry.
     pub at: Option<UtcMillis>,
 }
@@ -25,7 +28,7 @@ pub struct About<'a> {
 /// What an entry is about; none for entries that are not about care.
 #[must_use]
 pub fn about_care(body: &EntryBody) -> Option<About<'_>> {
-    let about = |machine, task, at| Some(About { machine, task, at });
+    let about = |machine, task, at| Some(About { machine, task, part: None, at });
     match body {
         EntryBody::CareDone(of) => about(of.machine, Some(of.task.0.as_str()), Some(of.at)),
         EntryBody::CareSkipped(of) => about(of.machine, Some(of.task.0.as_str()), Some(of.at)),
@@ -35,6 +38,9 @@ pub fn about_care(body: &EntryBody) -> Option<About<'_>> {
         EntryBody::CareTaskSwitched(of) => about(of.machine, Some(of.task.0.as_str()), None),
         EntryBody::OilPointChanged(of) => about(of.machine, None, None),
         EntryBody::PileHeightSet(of) => about(of.machine, None, Some(of.at)),
+        EntryBody::PartFitted(of) if tasks_done_by(&of.part).next().is_some() => {
+            Some(About { machine: of.machine, task: None, part: Some(&of.part), at: Some(of.at) })
+        }
         _ => None,
     }
 }
@@ -54,6 +60,8 @@ pub struct RecordLine {
     pub taken_back_because: Option<String>,
     /// The entry itself.
     pub said: EntryBody,
+    /// The tasks that a new part did by being fitted; none for other entries, and for what counts no more.
+    pub does_tasks: Vec<&'static str>,
     /// What the log says of the dry run after it; null where none belongs to it.
     pub dry_run: Option<DryRun>,
 }
@@ -61,7 +69,8 @@ pub struct RecordLine {
 /// The record of one machine, or of all, in the order of time.
 #[must_use]
 pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&str>) -> Vec<RecordLine> {
-    let counting: Vec<EntryId> = standing(grounds.entries).into_iter().map(|entry| entry.id).collect();
+    let stands = standing(grounds.entries);
+    let counting: Vec<EntryId> = stands.iter().map(|entry| entry.id).collect();
     let mut reasons: BTreeMap<EntryId, &str> = BTreeMap::new();
     for entry in grounds.entries {
         if let EntryBody::Withdrawn { entry, reason } = &entry.body {
@@ -69,8 +78,12 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
         }
     }
     let is_asked = |about: &About<'_>| {
-        machine.is_none_or(|tag| tag == about.machine)
-            && task.is_none_or(|name| about.task.is_some_and(|task| task.eq_ignore_ascii_case(name.trim())))
+        let is_named = |name: &str| {
+            let mut done = about.part.into_iter().flat_map(tasks_done_by);
+            about.task.is_some_and(|task| task.eq_ignore_ascii_case(name))
+                || done.any(|task| task.name.eq_ignore_ascii_case(name))
+        };
+        machine.is_none_or(|tag| tag == about.machine) && task.is_none_or(|name| is_named(name.trim()))
     };
     let line = |entry: &Entry, about: About<'_>| {
         let counts = counting.binary_search(&entry.id).is_ok();
@@ -81,6 +94,14 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
             counts,
             taken_back_because: reasons.get(&entry.id).filter(|_| !counts).map(|why| (*why).to_owned()),
             said: entry.body.clone(),
+            does_tasks: match &entry.body {
+                EntryBody::PartFitted(of)
+                    if new_parts(&stands, of.machine).iter().any(|new| new.entry == entry.id) =>
+                {
+                    tasks_done_by(&of.part).map(|task| task.name).collect()
+                }
+                _ => Vec::new(),
+            },
             dry_run: match &entry.body {
                 EntryBody::CareDone(done) if counts && done.task.0.eq_ignore_ascii_case(OILING) => {
                     let ratio = grounds.studio.ratio(Some(done.machine));

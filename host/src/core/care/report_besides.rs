@@ -10,6 +10,7 @@ use super::plan::{GEAR_GREASE, OILING, Task};
 use super::points::{OilPoint, never_oiled, points};
 use super::report::Grounds;
 use super::schedule::Besides;
+use crate::core::entries::EntryId;
 use crate::core::studio::MachineCard;
 
 /// A new machine asks for a task already done within so much run time before, in milliseconds; half an hour.
@@ -62,6 +63,10 @@ pub struct TaskBesides {
     pub dry_run: Option<DryRun>,
     /// Where the start values come from.
     pub basis: &'static str,
+    /// The entry that says that it was last done: of the care, or of the fitting of a new part.
+    pub last_done_entry: Option<EntryId>,
+    /// The part whose fitting, of a new one, is this task done.
+    pub part: Option<String>,
 }
 
 /// The run time at which a new machine asks for a task next: the first of the task's that is not yet covered.
@@ -138,6 +143,8 @@ pub fn told(
             .filter(|_| task.name == OILING)
             .map(|at| dry_run::check(grounds.ledger, grounds.heard, machine.tag, machine.ratio, at)),
         basis: task.basis,
+        last_done_entry: notes.entry_of(&task, &last),
+        part: task.part.map(str::to_owned),
     }
 }
 

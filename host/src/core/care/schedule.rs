@@ -163,7 +163,9 @@ fn used(planned: &PlannedTask<'_>, history: &History, now: UtcMillis) -> Used {
     let from = moment.when.earliest().unwrap_or(now);
     let run = match planned.last.evidence {
         Evidence::Never => history.run_ever(),
-        Evidence::Entered | Evidence::Pressed | Evidence::ClothPutOn => history.run_since(moment),
+        Evidence::Entered | Evidence::Pressed | Evidence::ClothPutOn | Evidence::PartFitted => {
+            history.run_since(moment)
+        }
     };
     Used {
         run,

@@ -36,6 +36,7 @@ const MACHINE_TASK: CareTask = CareTask {
     source: Source::TradePracticeNoSource,
     lubricant: None,
     caution: None,
+    part: None,
     needs_scissors: false,
     only_for: None,
     basis: FROM_MEMORY,
@@ -100,6 +101,7 @@ pub const PLAN: &[CareTask] = &[
         what: "Feel the needle's point for a burr with a scrap of fine stocking; after every tear too.",
         start: TaskLimits { run_time_ms: Some(10 * HOUR_MS), after_tear: true, ..NO_LIMITS },
         basis: "the interval from workshop memory, no source; that a burr cuts cloth is well known from sewing",
+        part: Some("needle"),
         ..MACHINE_TASK
     },
     CareTask {
@@ -107,6 +109,7 @@ pub const PLAN: &[CareTask] = &[
         what: "Needles are changed on wear, not by the clock: look hard at this one, and have a spare.",
         start: hours(150),
         run_time_range_ms: from_to(50, 500),
+        part: Some("needle"),
         ..MACHINE_TASK
     },
     CareTask {
@@ -125,6 +128,7 @@ pub const PLAN: &[CareTask] = &[
         run_time_range_ms: from_to(30, 300),
         caution: Some("Keep the pair together; scissors cut even when the machine is off."),
         needs_scissors: true,
+        part: Some("scissors"),
         ..MACHINE_TASK
     },
     CareTask {
@@ -133,6 +137,7 @@ pub const PLAN: &[CareTask] = &[
         start: hours(25),
         run_time_range_ms: from_to(10, 100),
         only_for: Some(Drive::Electric),
+        part: Some("belt"),
         ..MACHINE_TASK
     },
     CareTask {
@@ -143,6 +148,7 @@ pub const PLAN: &[CareTask] = &[
         caution: Some("Only if the manual lets you open the motor; otherwise leave it to a technician."),
         only_for: Some(Drive::Electric),
         basis: "the first look from workshop memory, no source; half the length is from a quilting motor's advice",
+        part: Some("carbon-brushes"),
         ..MACHINE_TASK
     },
     CareTask {

@@ -22,8 +22,11 @@ pub struct DuePublished {
     /// The last day of the range that was told with it.
     #[serde(with = "day_text_or_none", default)]
     pub latest: Option<Date>,
-    /// 0 for the first date, one more for each other date since.
+    /// 0 for the first date, one more for each other date since, and for each time that it was taken out.
     pub sequence: u32,
+    /// Whether the day was taken out of the calendar.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub cancelled: bool,
 }
 
 /// A day as "2026-03-09".
@@ -70,10 +73,15 @@ mod tests {
             earliest: Some(date(2026, 3, 5)),
             latest: None,
             sequence: 2,
+            cancelled: false,
         });
         let kept = r#"{"kind":"due_published","machine":1,"task":"oiling","due_on":"2026-03-09","earliest":"2026-03-05","latest":null,"sequence":2}"#;
         assert_eq!(serde_json::to_string(&body).unwrap(), kept);
         assert_eq!(serde_json::from_str::<EntryBody>(kept).unwrap(), body);
+        let cancelled = kept.replace("\"sequence\":2", "\"sequence\":3,\"cancelled\":true");
+        let EntryBody::DuePublished(told) = serde_json::from_str(&cancelled).unwrap() else { unreachable!() };
+        assert_eq!((told.sequence, told.cancelled), (3, true));
+        assert_eq!(serde_json::to_string(&EntryBody::DuePublished(told)).unwrap(), cancelled);
         let bad = kept.replace("2026-03-09", "2026-02-30");
         assert!(serde_json::from_str::<EntryBody>(&bad).unwrap_err().to_string().contains("day"));
     }

@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use shared_types::{MachineTag, UtcMillis};
 
+use super::{EntryId, SpareName};
+
 /// What kind of part, for example "needle" or "carbon-brushes": small letters, hyphens for blanks.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -52,6 +54,12 @@ pub struct PartFitted {
     pub at: UtcMillis,
     /// Anything else.
     pub note: Option<String>,
+    /// The spare in the drawer that it was; one of it is gone. None where no such spare is kept, or none was used.
+    #[serde(default)]
+    pub from_stock: Option<SpareName>,
+    /// The entry that took off the part before it, where both were said at once; they are taken back together.
+    #[serde(default)]
+    pub off_entry: Option<EntryId>,
 }
 
 /// A part was taken off.
@@ -83,4 +91,18 @@ pub struct MachineFault {
     pub at: UtcMillis,
     /// What was done about it.
     pub mended: Option<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::core::entries::EntryBody;
+
+    #[test]
+    fn a_fitting_from_before_stock_was_kept_took_nothing_out_of_it() {
+        let kept = r#"{"kind":"part_fitted","machine":1,"part":"needle","serial":null,"at":7,"note":null}"#;
+        let EntryBody::PartFitted(fitted) = serde_json::from_str(kept).unwrap() else { unreachable!() };
+        assert_eq!((fitted.from_stock, fitted.off_entry, fitted.at), (None, None, UtcMillis(7)));
+    }
 }

@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use shared_types::UtcMillis;
 
+use super::EntryId;
+
 /// A spare or supply, for example "needle" or "oil": small letters, hyphens for blanks.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -51,6 +53,9 @@ pub struct StockMoved {
     pub at: UtcMillis,
     /// Anything else.
     pub note: Option<String>,
+    /// The care that used it up; taken back with it.
+    #[serde(default)]
+    pub of_care: Option<EntryId>,
 }
 
 /// How a spare is counted, and at which stock to buy more.

@@ -21,6 +21,8 @@ fn on(serial: Option<&str>, hour: i64) -> EntryBody {
         serial: serial.map(str::to_owned),
         at: UtcMillis(hour * HOUR),
         note: None,
+        from_stock: None,
+        off_entry: None,
     })
 }
 

@@ -1,0 +1,132 @@
+//! Whether care came with a new part: asked on a terminal, noted as the one fitting that it is.
+
+use std::io::{BufRead, Write};
+
+use jiff::tz::TimeZone;
+
+use super::walk::line;
+use super::{Failure, show};
+use crate::app::care::DoneSaid;
+use crate::app::part::{self, PartSaid, TakenOff};
+use crate::app::part_care::{PartOffer, part_of_task};
+use crate::app::ports::{Clock, Store};
+use crate::app::request::RequestError;
+use crate::view;
+
+/// A key for each reason.
+const REASONS: [(char, TakenOff, &str); 6] = [
+    ('w', TakenOff::WornOut, "worn out"),
+    ('s', TakenOff::Strike, "it struck something hard"),
+    ('a', TakenOff::Accident, "another accident"),
+    ('l', TakenOff::Lost, "lost"),
+    ('p', TakenOff::Precaution, "it still worked, but its time had come"),
+    ('g', TakenOff::StillGood, "still good"),
+];
+
+/// A new part, and why the one before it went, where one was on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NewPart {
+    /// Why.
+    pub replaces: Option<TakenOff>,
+}
+
+/// Asks whether a new part went on. Enter, or nobody there, means that the old one stays.
+pub fn ask(offer: &PartOffer, answers: &mut impl BufRead, out: &mut impl Write) -> Option<NewPart> {
+    loop {
+        let question = format!("Did a new part ({}) go on? [y yes, Enter no] ", offer.part);
+        match line(answers, out, &question)?.to_lowercase().as_str() {
+            "" | "n" | "no" => return None,
+            "y" | "yes" => break,
+            _ => {}
+        }
+    }
+    if !offer.is_on {
+        return Some(NewPart { replaces: None });
+    }
+    let keys: Vec<String> = REASONS.iter().map(|(key, _, words)| format!("{key} {words}")).collect();
+    loop {
+        let typed = line(answers, out, &format!("Why did the old one go? [{}] ", keys.join(", ")))?;
+        let mut letters = typed.chars();
+        if let (Some(letter), None) = (letters.next(), letters.next()) {
+            let meant = REASONS.iter().find(|(key, ..)| key.eq_ignore_ascii_case(&letter));
+            if let Some((_, why, _)) = meant {
+                return Some(NewPart { replaces: Some(*why) });
+            }
+        }
+    }
+}
+
+/// Asks about the part of a task that is about to be noted, and notes the fitting if there was one. Tells whether that was
+/// all: a new part does the task by itself, so the care is noted besides only if something was seen or used up.
+///
+/// # Errors
+/// When the database cannot be read or does not take it.
+pub fn asked(
+    said: &DoneSaid,
+    store: &mut impl Store,
+    clock: &impl Clock,
+    answers: &mut impl BufRead,
+    out: &mut impl Write,
+) -> Result<bool, Failure> {
+    let offer = match part_of_task(store, clock, &said.task, said.machine, said.at) {
+        Ok(offer) => offer,
+        // The task itself says what is wrong with it when it is noted.
+        Err(RequestError::NoPartOfTask { .. } | RequestError::UnknownTask { .. }) => return Ok(false),
+        Err(error) => return Err(error.into()),
+    };
+    if offer.fitted_entry.is_some() {
+        return Ok(false);
+    }
+    let Some(new) = ask(&offer, answers, out) else { return Ok(false) };
+    let fitting = PartSaid { note: said.note.clone(), ..PartSaid::of_task(&offer, said.machine, said.at) };
+    let used_it = said.used.iter().any(|(spare, _)| spare.0.trim_end_matches('s') == offer.part);
+    let fitting = PartSaid { not_from_stock: used_it, ..fitting };
+    let changed = part::fit(store, clock, &fitting, new.replaces)?;
+    show::words(&view::part::changed(&changed, &clock.zone()))?;
+    Ok(said.finding.is_none() && said.used.is_empty())
+}
+
+/// A fitting that was said with `done TASK --fitted`.
+///
+/// # Errors
+/// When the task looks after no part, or as [`part::fit`].
+pub fn fitted(
+    said: &DoneSaid,
+    serial: Option<String>,
+    replaces: Option<TakenOff>,
+    json: bool,
+    store: &mut impl Store,
+    clock: &impl Clock,
+    zone: &TimeZone,
+) -> Result<(), Failure> {
+    let offer = part_of_task(store, clock, &said.task, said.machine, said.at)?;
+    let fitting =
+        PartSaid { serial, note: said.note.clone(), ..PartSaid::of_task(&offer, said.machine, said.at) };
+    let changed = part::fit(store, clock, &fitting, replaces)?;
+    show::report(&changed, json, |changed| view::part::changed(changed, zone))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn answered(typed: &str, is_on: bool) -> Option<NewPart> {
+        let offer = PartOffer { part: "needle".to_owned(), is_on, fitted_entry: None };
+        ask(&offer, &mut typed.as_bytes(), &mut Vec::new())
+    }
+
+    #[test]
+    fn one_key_says_that_the_old_part_stays_or_why_it_went() {
+        assert_eq!(answered("\n", true), None);
+        assert_eq!(answered("y\nw\n", true), Some(NewPart { replaces: Some(TakenOff::WornOut) }));
+        assert_eq!(answered("Y\nG\n", true), Some(NewPart { replaces: Some(TakenOff::StillGood) }));
+        assert_eq!(answered("y\n", false), Some(NewPart { replaces: None }));
+    }
+
+    #[test]
+    fn an_unknown_key_is_asked_again_and_silence_fits_nothing() {
+        assert_eq!(answered("x\ny\nq\n1\ns\n", true), Some(NewPart { replaces: Some(TakenOff::Strike) }));
+        assert_eq!(answered("y\n", true), None);
+        assert_eq!(answered("", false), None);
+    }
+}
