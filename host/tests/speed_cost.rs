@@ -150,7 +150,7 @@ fn the_picture_of_costs_shows_what_the_report_says() {
 #[case::no_amount(&["speed", "cost", "set"], 6, "no cost was given")]
 #[case::text(&["speed", "cost", "set", "--tear-cost", "much"], 6, "not an amount")]
 #[case::negative(&["speed", "cost", "set", "--hour-value", "-5"], 6, "below zero")]
-#[case::over_the_end(&["speed", "ceiling", "set", "120%"], 2, "from 1% to 99%")]
+#[case::over_the_end(&["speed", "ceiling", "set", "120%"], 6, "from 1% to 99%")]
 #[case::no_such_machine(&["speed", "ceiling", "set", "60%", "--machine", "7"], 6, "no machine 7")]
 fn what_cannot_be_gets_a_clear_answer_and_changes_nothing(
     #[case] words: &[&str],
