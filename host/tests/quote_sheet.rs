@@ -102,3 +102,13 @@ fn where_nothing_can_be_told_no_sheet_is_written() {
     let told = studio.ask(&["quote", "--size", "80x50cm", "--html", away.to_str().unwrap()]);
     assert_eq!(told.code(), 6);
 }
+
+#[test]
+fn explained_progress_tells_how_often_such_ranges_held() {
+    let studio = a_history("EUR");
+    studio.ok(&["rug", "new", "Fox", "--size", "40x25cm"]);
+    studio.ok(&["rug", "start", "Fox"]);
+    let told = studio.ok(&["rug", "progress", "--explain"]);
+    assert!(told.starts_with("Fox: about ") && told.contains("hours held"), "{told}");
+    assert_eq!(told.lines().filter(|line| line.contains("at any moment")).count(), 9, "{told}");
+}

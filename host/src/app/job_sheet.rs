@@ -96,6 +96,12 @@ struct Table {
     level: Level,
 }
 
+/// How sure the ranges of a commission under way are.
+#[must_use]
+pub fn level() -> Level {
+    Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL)
+}
+
 impl Table {
     fn of(book: &Book, ledger: &Ledger<'_>, clock: &impl Clock) -> Self {
         let commissions = Commissions::of(&book.entries);
@@ -110,7 +116,7 @@ impl Table {
             samples,
             by_hand: own_rugs::written_by_hand(&book.studio),
             own_yarn,
-            level: Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL),
+            level: level(),
         }
     }
 

@@ -32,6 +32,7 @@ pub mod part_care;
 pub mod people;
 pub mod plot;
 pub mod ports;
+pub mod progress_coverage;
 pub mod pull;
 pub mod pull_report;
 pub mod quote;

@@ -7,6 +7,7 @@ use clap::Args;
 use super::{Failure, show};
 use crate::app::job_sheet;
 use crate::app::ports::{Clock, Store};
+use crate::app::progress_coverage;
 use crate::view;
 
 /// How far along it is, how much is left, and which colour runs out first.
@@ -14,6 +15,9 @@ use crate::view;
 pub struct Progress {
     /// Which rug. Left out: all that are on the frame or rest.
     name: Option<String>,
+    /// Also tell how the ranges come about and how often such ranges held for made-up makers.
+    #[arg(long, conflicts_with = "json")]
+    explain: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -51,7 +55,16 @@ pub struct Card {
 impl Progress {
     pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let along = job_sheet::progress(store, clock, self.name.as_deref())?;
-        show::report(&along, self.json, view::progress::text)
+        show::report(&along, self.json, |along| {
+            let text = view::progress::text(along);
+            if self.explain {
+                let level = job_sheet::level();
+                let table = progress_coverage::table(level);
+                format!("{text}\n\n{}", view::progress::explained(level, &table))
+            } else {
+                text
+            }
+        })
     }
 }
 

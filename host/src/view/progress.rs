@@ -4,9 +4,10 @@ use super::rug_book::weight;
 use super::table::{Column, Table};
 use super::words::{about, count, thousands};
 use crate::app::job_sheet::{Along, AlongLine};
+use crate::app::progress_coverage::{self, AskedAt, ProgressCoverage};
 use crate::core::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use crate::core::quote::Style;
-use crate::core::stats::Estimate;
+use crate::core::stats::{Estimate, Level};
 use crate::core::yarn::{ColourLine, Lasts, YarnReport};
 
 /// The whole answer.
@@ -136,6 +137,40 @@ fn percent(share: f64) -> String {
 /// Hours to five minutes, below an hour to the minute.
 fn hours(hours: f64) -> String {
     super::quote::time(hours)
+}
+
+/// How the ranges come about, and how often such ranges held.
+#[must_use]
+pub fn explained(level: Level, lines: &[ProgressCoverage]) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("own rugs"),
+        Column::Words("how they scatter"),
+        Column::Words("asked"),
+        Column::Numbers("share held"),
+        Column::Numbers("hours held"),
+    ]);
+    for line in lines {
+        table.row([
+            line.rugs.to_string(),
+            line.scatter.to_owned(),
+            match line.asked_at {
+                AskedAt::Share(share) => format!("at {:.0} %", share * 100.0),
+                AskedAt::AnyMoment => "at any moment".to_owned(),
+            },
+            format!("{:.3}", line.share_held),
+            format!("{:.3}", line.hours_held),
+        ]);
+    }
+    format!(
+        "How the ranges come about: strokes per area are taken as log-normal from rug to rug, and the rug on the frame takes \
+         more than it has had, so the prediction of a next rug is cut off there. Hours follow from the strokes that are \
+         left and one pace. STATISTICS.md tells more.\n\nTried on {} made-up makers a line (seed {}), at level {:.2}; \
+         the rest of a rug goes faster or slower than what was done by a tenth (standard deviation):\n{}",
+        progress_coverage::MAKERS,
+        progress_coverage::SEED,
+        level.share(),
+        table.text()
+    )
 }
 
 /// The yarn of a commission.
