@@ -1,5 +1,5 @@
-//! `wear`, `interval` and `trend` on tables out of a notebook: what a program reading `--json` relies on, and what a maker sees
-//! when a table is wrong.
+//! `wear`, `interval`, `trend`, `speed` and `exposure` on tables out of a notebook: what a program reading `--json` relies on,
+//! and what a maker sees when a table is wrong.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -225,6 +225,16 @@ fn trend_without_a_fault_has_a_lower_limit_alone() {
 #[case::goes_down("trend", "hours\n50\n10\n60\n", "line 3")]
 #[case::column("trend", "when\n50\n", "no column hours")]
 #[case::empty("trend", "hours\n", "no rows")]
+#[case::decimal_comma("wear", "hours,replaced\n54,1\n60,5,1\n", "line 3")]
+#[case::decimal_comma("trend", "hours\n5\n40,5\n100\n", "line 3")]
+#[case::decimal_comma("speed", "knob,hours,tears\n1,2,3\n0,5,2,1\n", "line 3")]
+#[case::decimal_comma("exposure", "a_hv_m_s2,minutes\n2,5,60\n", "line 2")]
+#[case::open_quotation_mark("wear", "hours,replaced,note\n54,1,\"burr\n60,1,\n", "line 2")]
+#[case::blank_lines_and_a_note_of_two_lines(
+    "speed",
+    "knob,hours,tears,note\r\n\r\n1,2,3,\"felt\r\nslack\"\r\n , ,,\r\nfast,2,3,\r\n",
+    "line 6"
+)]
 fn a_bad_table_ends_with_code_six_and_says_where(
     #[case] command: &str,
     #[case] text: &str,

@@ -41,6 +41,7 @@ pub mod rug;
 pub mod slowing;
 pub mod speed_cost;
 pub mod stock;
+pub mod table_cell;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;
