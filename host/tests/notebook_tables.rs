@@ -298,3 +298,23 @@ fn words_are_plain_and_figures_wait_until_asked_for() {
         assert!(explained.contains("shape") && explained.len() > plain.len(), "{explained}");
     }
 }
+
+#[test]
+fn words_about_speed_say_the_numbers_that_json_has() {
+    let notebook = Notebook::new();
+    let text = "knob,hours,tears\n1,100,0\n2,60,2\n";
+    let json = notebook.asked("speed", text, &[]);
+    let path = notebook.table(text);
+    let arguments = ["speed", "--table", path.to_str().unwrap(), "--explain"];
+    let words = String::from_utf8(notebook.run(&arguments).stdout).unwrap();
+    assert!(words.contains("0 tears in 100; 0 (most likely 0 to 0.0369)"), "{words}");
+    // Garwood's limits by scipy's chi2: 0.0368888 above none in 100, 0.00403682 and 0.120411 around two in 60.
+    assert!(words.contains("2 tears in 60; 0.0333 (most likely 0.00404 to 0.12)"), "{words}");
+    // Both tears at the higher knob: the lower limit is s / (1 - s) * 100 / 60 with s the root of 0.025, the chance of both
+    // there is (60 / 160)^2, and of none there 0.625^2, which is more: by hand.
+    let low = 0.025_f64.sqrt() / (1.0 - 0.025_f64.sqrt()) * 100.0 / 60.0;
+    assert_near(&json["ratio"]["low"], low, 1e-12);
+    assert_near(&json["ratio"]["p_value"], 0.140_625, 1e-12);
+    assert!(words.contains("strata ignored: rate ratio none (0.3130 to none), p 0.1406"), "{words}");
+    assert!(words.contains("1 informative stratum") && !words.contains("1 informative strata"), "{words}");
+}
