@@ -1,5 +1,5 @@
-//! `wear`, `interval` and `trend` on tables out of a notebook: what a program reading `--json` relies on, and what a maker sees
-//! when a table is wrong.
+//! `wear`, `interval`, `trend`, `speed` and `exposure` on tables out of a notebook: what a program reading `--json` relies on,
+//! and what a maker sees when a table is wrong.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -225,6 +225,16 @@ fn trend_without_a_fault_has_a_lower_limit_alone() {
 #[case::goes_down("trend", "hours\n50\n10\n60\n", "line 3")]
 #[case::column("trend", "when\n50\n", "no column hours")]
 #[case::empty("trend", "hours\n", "no rows")]
+#[case::decimal_comma("wear", "hours,replaced\n54,1\n60,5,1\n", "line 3")]
+#[case::decimal_comma("trend", "hours\n5\n40,5\n100\n", "line 3")]
+#[case::decimal_comma("speed", "knob,hours,tears\n1,2,3\n0,5,2,1\n", "line 3")]
+#[case::decimal_comma("exposure", "a_hv_m_s2,minutes\n2,5,60\n", "line 2")]
+#[case::open_quotation_mark("wear", "hours,replaced,note\n54,1,\"burr\n60,1,\n", "line 2")]
+#[case::blank_lines_and_a_note_of_two_lines(
+    "speed",
+    "knob,hours,tears,note\r\n\r\n1,2,3,\"felt\r\nslack\"\r\n , ,,\r\nfast,2,3,\r\n",
+    "line 6"
+)]
 fn a_bad_table_ends_with_code_six_and_says_where(
     #[case] command: &str,
     #[case] text: &str,
@@ -287,4 +297,24 @@ fn words_are_plain_and_figures_wait_until_asked_for() {
         assert!(plain.lines().count() >= 2, "{plain}");
         assert!(explained.contains("shape") && explained.len() > plain.len(), "{explained}");
     }
+}
+
+#[test]
+fn words_about_speed_say_the_numbers_that_json_has() {
+    let notebook = Notebook::new();
+    let text = "knob,hours,tears\n1,100,0\n2,60,2\n";
+    let json = notebook.asked("speed", text, &[]);
+    let path = notebook.table(text);
+    let arguments = ["speed", "--table", path.to_str().unwrap(), "--explain"];
+    let words = String::from_utf8(notebook.run(&arguments).stdout).unwrap();
+    assert!(words.contains("0 tears in 100; 0 (most likely 0 to 0.0369)"), "{words}");
+    // Garwood's limits by scipy's chi2: 0.0368888 above none in 100, 0.00403682 and 0.120411 around two in 60.
+    assert!(words.contains("2 tears in 60; 0.0333 (most likely 0.00404 to 0.12)"), "{words}");
+    // Both tears at the higher knob: the lower limit is s / (1 - s) * 100 / 60 with s the root of 0.025, the chance of both
+    // there is (60 / 160)^2, and of none there 0.625^2, which is more: by hand.
+    let low = 0.025_f64.sqrt() / (1.0 - 0.025_f64.sqrt()) * 100.0 / 60.0;
+    assert_near(&json["ratio"]["low"], low, 1e-12);
+    assert_near(&json["ratio"]["p_value"], 0.140_625, 1e-12);
+    assert!(words.contains("strata ignored: rate ratio none (0.3130 to none), p 0.1406"), "{words}");
+    assert!(words.contains("1 informative stratum") && !words.contains("1 informative strata"), "{words}");
 }

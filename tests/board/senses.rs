@@ -1,9 +1,10 @@
 //! Knob, clock, buttons and lamp.
 
+use firmware::lamp::SAVED_MS;
 use serde_json::json;
 use shared_types::link::{Reply, Request};
-use shared_types::log::{Anchor, ClockSource, Event, Press, PressKind};
-use shared_types::{RawAngle, UtcMillis};
+use shared_types::log::{Anchor, ClockSource, Event, Limits, Press, PressKind, Settings};
+use shared_types::{RawAngle, RunMillis, UtcMillis};
 use tests::emulator::{CARE_BUTTON, CLOTH_BUTTON, Emulator};
 
 use super::{ms, segments, started};
@@ -136,4 +137,43 @@ fn a_press_while_sewing_says_that_the_needle_moves() {
     board.press(CLOTH_BUTTON, ms(100));
     let [press] = &presses(&mut board)[..] else { panic!("one press") };
     assert_eq!((press.kind, press.still_ms), (PressKind::NearMiss, 0));
+}
+
+/// Takes the lamp's edges since the last call and adds the spans for which it was lit, in milliseconds.
+fn note_lit_spans(board: &mut Emulator, lit_since_ns: &mut Option<u64>, spans_ms: &mut Vec<u64>) {
+    let lamp = board.perform(&json!({ "op": "led" }));
+    for edge in lamp["edges"].as_array().unwrap() {
+        let (at, is_on) = (edge[0].as_u64().unwrap(), edge[1].as_bool().unwrap());
+        match (is_on, lit_since_ns.take()) {
+            (true, _) => *lit_since_ns = Some(at),
+            (false, Some(since)) => spans_ms.push((at - since) / 1_000_000),
+            (false, None) => {}
+        }
+    }
+}
+
+#[test]
+fn a_chip_that_erases_slowly_does_not_hold_the_lamp_lit_as_if_a_press_were_safe() {
+    let mut board = started();
+    let limits = Limits { stop_at: Some(RunMillis(0)), ..Limits::default() };
+    let erases = |board: &mut Emulator| board.perform(&json!({ "op": "flash_ops" }))["erases"].as_u64();
+    board.perform(&json!({ "op": "flash_times", "sector_erase_ns": 1_500_000_000_u64 }));
+    let erased_before = erases(&mut board).unwrap();
+    let (mut lit_since, mut spans) = (None, Vec::new());
+    // Sixteen slots fill a sector of the settings; every change of them comes while a flash of *stop now* is lit.
+    for knob_step in 30..64 {
+        let settings = Settings { knob_step, limits, ..Settings::default() };
+        assert!(board.ask(&Request::Apply(settings), |reply| reply == Reply::Done), "the settings are saved");
+        for _ in 0..60 {
+            board.run(ms(10));
+            note_lit_spans(&mut board, &mut lit_since, &mut spans);
+            if lit_since.is_some() {
+                break;
+            }
+        }
+        assert!(lit_since.is_some(), "the lamp asks to stop");
+    }
+    assert!(erases(&mut board).unwrap() >= erased_before + 2, "saving settings erased sectors");
+    let longest = spans.iter().max().unwrap();
+    assert!(*longest < SAVED_MS / 2, "lit for {longest} ms in one go");
 }

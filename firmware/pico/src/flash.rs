@@ -1,7 +1,7 @@
 //! The flash chip as the log wants it.
 //!
 //! What can surprise: the driver erases a whole range with interrupts off, 45 ms and more for each sector. Here a range is
-//! erased sector by sector, so that interrupts get through in between. Words are one byte, as the chip's are; how the
+//! erased sector by sector, so that interrupts get through in between, and the lamp is put out before. Words are one byte, as the chip's are; how the
 //! log lays out its bytes is its own affair. The blocking driver is used for good: the other one reads in words, and a
 //! log must never be opened with another word size.
 
@@ -12,6 +12,7 @@ use embedded_storage::nor_flash::{
 };
 use shared_types::LoggerId;
 
+use super::lamp;
 use super::layout::{FLASH_BYTES, SETTINGS};
 
 const SECTOR_BYTES: u32 = 4096;
@@ -83,6 +84,7 @@ impl NorFlash for Chip {
         let mut at = from;
         while at < to {
             let place = place_of(at);
+            lamp::put_out_unless_saved();
             self.0.blocking_erase(place, place + SECTOR_BYTES).map_err(ChipError)?;
             at += SECTOR_BYTES;
         }

@@ -7,6 +7,7 @@
 
 mod cable;
 mod flash;
+mod lamp;
 mod last_words;
 mod layout;
 mod needle;
@@ -93,11 +94,11 @@ async fn main(spawner: Spawner) {
 
     let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
     let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
-    let lamp = Output::new(p.PIN_25, Level::Low);
+    lamp::wire(Output::new(p.PIN_25, Level::Low));
     // A wire from GP22 to ground says that the knob is a dial on GP26. Looked at once, long after the pull-up is on.
     let strap = Input::new(p.PIN_22, Pull::Up);
     let Some((logger, id)) = start_logger(Chip::new(Flash::new_blocking(p.FLASH)), reason) else {
-        return blink_and_start_again(lamp, watchdog).await;
+        return blink_and_start_again(watchdog).await;
     };
     static LOGGER: StaticCell<SharedLogger> = StaticCell::new();
     let logger: &'static SharedLogger = LOGGER.init(Mutex::new(logger));
@@ -111,7 +112,6 @@ async fn main(spawner: Spawner) {
         dial,
         bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
-        lamp,
         watchdog,
     };
     let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
@@ -159,10 +159,10 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
 }
 
 /// Asks for help in the rhythm of *stop now* for a while, then tries again.
-async fn blink_and_start_again(mut lamp: Output<'static>, mut watchdog: Watchdog) {
+async fn blink_and_start_again(mut watchdog: Watchdog) {
     for _ in 0..BLINKS {
         Timer::after_millis(100).await;
-        lamp.toggle();
+        lamp::toggle();
         watchdog.feed(PATIENCE);
     }
     watchdog.trigger_reset();

@@ -6,7 +6,7 @@
 
 use embassy_futures::select::{select, select3};
 use embassy_rp::adc::{self, Adc};
-use embassy_rp::gpio::{Input, Output};
+use embassy_rp::gpio::Input;
 use embassy_rp::i2c::{Async, I2c};
 use embassy_rp::peripherals::I2C0;
 use embassy_rp::watchdog::Watchdog;
@@ -22,7 +22,7 @@ use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::{UptimeMillis, UtcMillis};
 
 use super::needle::NeedleCounter;
-use super::{PATIENCE, SharedLogger, WAKE, last_words, uptime};
+use super::{PATIENCE, SharedLogger, WAKE, lamp, last_words, uptime};
 
 /// Between samples while the needle moves, or has just moved, and while the lamp speaks.
 const WHILE_RUNNING: Duration = Duration::from_millis(SAMPLE_MS as u64);
@@ -54,7 +54,6 @@ pub struct Senses {
     pub bus: I2c<'static, I2C0, Async>,
     /// Pressed when low.
     pub buttons: [Input<'static>; 2],
-    pub lamp: Output<'static>,
     pub watchdog: Watchdog,
 }
 
@@ -183,7 +182,7 @@ pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
             let needle = senses.needle.sample();
             let buttons = senses.pressed();
             let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
-            senses.lamp.set_level(is_lit.into());
+            lamp::show(logger.lamp_message(now), is_lit);
             pace.note(needle.count, buttons, is_lit);
             if logger.wants_clock(now) {
                 let reading = if bus_is_alive { read_clock(&mut senses.bus) } else { ClockReading::Silent };

@@ -1,6 +1,8 @@
 //! Reads named columns of a table that the maker keeps. Other columns are left alone, blank lines are skipped, and every
 //! complaint names its line, because the maker typed it.
 
+use std::io::Read;
+
 use thiserror::Error;
 
 /// Why a table, or a value beside it, cannot be used.
@@ -16,12 +18,14 @@ pub enum TableError {
         what: String,
     },
     /// A column is missing.
-    #[error("line 1: the table has no column {column}; its columns are {found}")]
+    #[error("line {line}: the table has no column {column}; {there_are}")]
     MissingColumn {
+        /// The line of the file that names the columns.
+        line: u64,
         /// The column.
         column: &'static str,
-        /// The columns there are.
-        found: String,
+        /// Which there are instead, in words.
+        there_are: String,
     },
     /// A value given beside the table.
     #[error("{what} must be a number above zero, not {given}")]
@@ -33,205 +37,202 @@ pub enum TableError {
     },
 }
 
-/// One row: its line in the file, and the asked cells in the asked order.
+/// One row: its line in the file and the asked cells, each in the asked order.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Row<const N: usize> {
+pub struct Row<const N: usize, const M: usize> {
     /// The line.
     pub line: u64,
-    /// The cells; none is empty.
+    /// The cells of the needed columns; none is empty.
     pub cells: [String; N],
+    /// The cells of the columns that a table may lack; empty where it does, or where the row is.
+    pub beside: [String; M],
 }
 
-/// Reads these columns of at most so many rows.
+/// Follows the table in the reader's bytes. A row that swallows it opened a quotation mark and never closed it.
+const END: &str = "\u{4}end of table\u{4}";
+
+/// Reads the columns that a table must have, and those that it may have, of at most so many rows.
 ///
 /// # Errors
-/// When a column or a cell is missing, when there is no row, or more than `most`.
-pub fn read<const N: usize>(
+/// When a needed column or cell is missing, a row has more cells than there are columns, a quotation mark is left open, or
+/// there is no row, or more than `most`.
+pub fn read<const N: usize, const M: usize>(
     csv: &[u8],
-    columns: [&'static str; N],
+    needed: [&'static str; N],
+    beside: [&'static str; M],
     most: usize,
-) -> Result<Vec<Row<N>>, TableError> {
-    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(csv);
-    let headers = reader.headers().map_err(|error| unreadable(csv, &error))?.clone();
-    let mut places = [0; N];
-    for (place, column) in places.iter_mut().zip(columns) {
-        *place = place_of(&headers, column)?;
+) -> Result<Vec<Row<N, M>>, TableError> {
+    let marked = marked(csv);
+    let mut lines = Lines::of(&marked);
+    let mut reader = reader(&marked);
+    let head = Head::of(&mut reader, &mut lines)?;
+    let (mut needed_at, mut beside_at) = ([0; N], [None; M]);
+    for (place, column) in needed_at.iter_mut().zip(needed) {
+        *place = head.place(column)?.ok_or_else(|| head.lacks(column))?;
+    }
+    for (place, column) in beside_at.iter_mut().zip(beside) {
+        *place = head.place(column)?;
     }
     let mut rows = Vec::new();
     for record in reader.records() {
-        let record = record.map_err(|error| unreadable(csv, &error))?;
-        let line = record.position().map_or(0, |position| line_of(csv, position));
+        let record = record.map_err(|error| unreadable(&error, &mut lines))?;
+        if is_end(&record) {
+            break;
+        }
+        let line = lines.of_row(record.position());
         if record.iter().all(str::is_empty) {
             continue;
         }
+        check_closed(&record, line)?;
         if rows.len() >= most {
             return Err(at(line, format!("more than {most} rows")));
         }
-        let mut cells = std::array::from_fn(|_| String::new());
-        for ((cell, place), column) in cells.iter_mut().zip(places).zip(columns) {
+        head.check_width(&record, line)?;
+        let mut row =
+            Row { line, cells: [(); N].map(|()| String::new()), beside: [(); M].map(|()| String::new()) };
+        for ((cell, place), column) in row.cells.iter_mut().zip(needed_at).zip(needed) {
             let value = record.get(place).filter(|value| !value.is_empty());
-            *cell = value.ok_or_else(|| at(line, format!("{column} is missing")))?.to_owned();
+            value.ok_or_else(|| at(line, format!("{column} is missing")))?.clone_into(cell);
         }
-        rows.push(Row { line, cells });
+        for (cell, place) in row.beside.iter_mut().zip(beside_at) {
+            place.and_then(|place| record.get(place)).unwrap_or_default().clone_into(cell);
+        }
+        rows.push(row);
     }
     if rows.is_empty() {
-        return Err(at(2, "the table has no rows".to_owned()));
+        return Err(at(head.line + 1, "the table has no rows".to_owned()));
     }
     Ok(rows)
 }
 
-fn place_of(headers: &csv::StringRecord, column: &'static str) -> Result<usize, TableError> {
-    // A spreadsheet may put a mark of the encoding before the first column.
-    let is_it = |header: &str| header.trim_start_matches('\u{feff}').trim().eq_ignore_ascii_case(column);
-    headers.iter().position(is_it).ok_or_else(|| TableError::MissingColumn {
-        column,
-        found: headers.iter().collect::<Vec<_>>().join(", "),
-    })
-}
-
-/// Hours: a number, not negative, not endless.
-///
-/// # Errors
-/// Names the line otherwise.
-pub fn hours(cell: &str, line: u64) -> Result<f64, TableError> {
-    let hours = cell
-        .parse::<f64>()
-        .ok()
-        .filter(|hours| hours.is_finite())
-        .ok_or_else(|| at(line, format!("hours is \"{cell}\"; it must be a number")))?;
-    if hours < 0.0 {
-        return Err(at(line, format!("hours is {hours}; it cannot be below zero")));
-    }
-    Ok(hours)
-}
-
-/// Hours above zero; `why` says why zero cannot be.
-///
-/// # Errors
-/// Names the line otherwise.
-pub fn hours_above_zero(cell: &str, line: u64, why: &str) -> Result<f64, TableError> {
-    let hours = hours(cell, line)?;
-    if hours == 0.0 {
-        return Err(at(line, format!("hours is 0; {why}")));
-    }
-    Ok(hours)
-}
-
-/// Yes or no, written as 1 or 0.
-///
-/// # Errors
-/// Names the line otherwise.
-pub fn yes_or_no(cell: &str, column: &str, line: u64) -> Result<bool, TableError> {
-    match cell.parse::<f64>() {
-        Ok(1.0) => Ok(true),
-        Ok(0.0) => Ok(false),
-        _ => Err(at(line, format!("{column} is \"{cell}\"; it must be 1 or 0"))),
-    }
-}
-
-/// A value beside the table that must be above zero.
-///
-/// # Errors
-/// Names it otherwise.
-pub fn above_zero(value: f64, what: &'static str) -> Result<f64, TableError> {
-    if value.is_finite() && value > 0.0 {
-        Ok(value)
-    } else {
-        Err(TableError::Value { what, given: value.to_string() })
-    }
+/// Whether the table names this column. What cannot be read names none.
+#[must_use]
+pub fn has_column(csv: &[u8], column: &'static str) -> bool {
+    let marked = marked(csv);
+    let head = Head::of(&mut reader(&marked), &mut Lines::of(&marked));
+    head.is_ok_and(|head| matches!(head.place(column), Ok(Some(_)) | Err(_)))
 }
 
 /// A complaint about a line.
 #[must_use]
-pub fn at(line: u64, what: String) -> TableError {
+pub const fn at(line: u64, what: String) -> TableError {
     TableError::Line { line, what }
 }
 
-fn unreadable(csv: &[u8], error: &csv::Error) -> TableError {
-    let line = error.position().map_or(1, |position| line_of(csv, position));
-    at(line, "this is not text in rows and columns".to_owned())
+fn marked(csv: &[u8]) -> Vec<u8> {
+    [csv, b"\n", END.as_bytes()].concat()
 }
 
-/// The line of a row. The reader's own number is that of the first blank line before the row.
-fn line_of(csv: &[u8], position: &csv::Position) -> u64 {
-    let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
-    let blank = csv.iter().skip(from).take_while(|byte| matches!(byte, b'\n' | b'\r'));
-    let lines = blank.filter(|byte| **byte == b'\n').count();
-    position.line().saturating_add(u64::try_from(lines).unwrap_or(0))
+fn reader(marked: &[u8]) -> csv::Reader<&[u8]> {
+    csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(marked)
+}
+
+fn is_end(record: &csv::StringRecord) -> bool {
+    record.len() == 1 && record.get(0) == Some(END)
+}
+
+fn check_closed(record: &csv::StringRecord, line: u64) -> Result<(), TableError> {
+    if record.iter().any(|cell| cell.ends_with(END)) {
+        return Err(at(line, "a quotation mark is opened here and never closed".to_owned()));
+    }
+    Ok(())
+}
+
+fn unreadable(error: &csv::Error, lines: &mut Lines<'_>) -> TableError {
+    at(lines.of_row(error.position()), "this is not text in rows and columns".to_owned())
+}
+
+/// The row that names the columns.
+struct Head {
+    line: u64,
+    names: Vec<String>,
+}
+
+impl Head {
+    fn of<R: Read>(reader: &mut csv::Reader<R>, lines: &mut Lines<'_>) -> Result<Self, TableError> {
+        let record = reader.headers().map_err(|error| unreadable(&error, lines))?.clone();
+        if is_end(&record) {
+            return Ok(Self { line: 1, names: Vec::new() });
+        }
+        let line = lines.of_row(record.position());
+        check_closed(&record, line)?;
+        // A spreadsheet may put a mark of the encoding before the first column.
+        let name = |cell: &str| cell.trim_start_matches('\u{feff}').trim().to_ascii_lowercase();
+        Ok(Self { line, names: record.iter().map(name).collect() })
+    }
+
+    fn place(&self, column: &'static str) -> Result<Option<usize>, TableError> {
+        let mut places = self.names.iter().enumerate().filter(|(_, name)| *name == column);
+        let first = places.next().map(|(place, _)| place);
+        if places.next().is_some() {
+            return Err(at(self.line, format!("the column {column} stands there twice")));
+        }
+        Ok(first)
+    }
+
+    fn lacks(&self, column: &'static str) -> TableError {
+        let there_are = match self.names.as_slice() {
+            names if names.iter().all(String::is_empty) => "it names none".to_owned(),
+            [one] if one.contains([';', '\t']) => "write commas between the columns".to_owned(),
+            names => format!("its columns are {}", shown(&names.join(", "))),
+        };
+        TableError::MissingColumn { line: self.line, column, there_are }
+    }
+
+    /// A number with a decimal comma becomes two cells, and all that follow would be taken for their neighbours.
+    fn check_width(&self, record: &csv::StringRecord, line: u64) -> Result<(), TableError> {
+        let columns = self.names.len();
+        if record.iter().skip(columns).all(str::is_empty) {
+            return Ok(());
+        }
+        let cells = if columns == 1 { "one cell is".to_owned() } else { format!("{columns} cells are") };
+        let what = format!(
+            "this row has more cells than line {} has columns, only {cells} wanted; write 2.5, not 2,5",
+            self.line
+        );
+        Err(at(line, what))
+    }
+}
+
+/// What was typed, fit for a message: on one line, and not too long.
+#[must_use]
+pub fn shown(typed: &str) -> String {
+    const LONGEST: usize = 60;
+    let mut letters = typed.chars();
+    let start: String = letters.by_ref().take(LONGEST).flat_map(char::escape_debug).collect();
+    if letters.next().is_some() { format!("{start}…") } else { start }
+}
+
+/// Counts lines from row to row; the reader's own number is that of the first blank line before a row.
+struct Lines<'t> {
+    rest: &'t [u8],
+    byte: u64,
+    line: u64,
+}
+
+impl<'t> Lines<'t> {
+    const fn of(text: &'t [u8]) -> Self {
+        Self { rest: text, byte: 0, line: 1 }
+    }
+
+    /// The line of the row at or after this place; places never go back.
+    fn of_row(&mut self, position: Option<&csv::Position>) -> u64 {
+        let wanted = position.map_or(0, csv::Position::byte);
+        while let [first, rest @ ..] = self.rest {
+            let is_blank = matches!(first, b'\n' | b'\r');
+            if self.byte >= wanted && !is_blank {
+                break;
+            }
+            // Two bytes may end one line; the second one counts.
+            let ends = *first == b'\n' || (*first == b'\r' && rest.first() != Some(&b'\n'));
+            self.line += u64::from(ends);
+            self.byte += 1;
+            self.rest = rest;
+        }
+        self.line
+    }
 }
 
 #[cfg(test)]
-mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-    use super::*;
-    use rstest::rstest;
-
-    fn lives(table: &[u8]) -> Result<Vec<Row<2>>, TableError> {
-        read(table, ["hours", "replaced"], 4)
-    }
-
-    #[test]
-    fn columns_are_found_by_name_in_any_order_and_others_are_left_alone() {
-        let rows =
-            lives("\u{feff}Replaced, note ,HOURS\n1,\"burr, felt\",40\n\n , ,\n0,,55\n".as_bytes()).unwrap();
-        assert_eq!((rows.len(), rows[0].line, rows[1].line), (2, 2, 5));
-        assert_eq!(rows[0].cells, ["40", "1"]);
-    }
-
-    #[rstest]
-    #[case::short_row("hours,replaced\n5\n", "line 2: replaced is missing")]
-    #[case::empty_cell("hours,replaced\n5,1\n,1\n", "line 3: hours is missing")]
-    #[case::after_blank_lines("hours,replaced\n1,1\n\n\n5\n", "line 5: replaced is missing")]
-    #[case::after_a_blank_line_of_windows(
-        "hours,replaced\r\n1,1\r\n\r\n5\r\n",
-        "line 4: replaced is missing"
-    )]
-    #[case::no_rows("hours,replaced\n", "line 2: the table has no rows")]
-    #[case::nothing_at_all("", "line 1: the table has no column hours; its columns are ")]
-    #[case::no_column(
-        "hours,worn\n5,1\n",
-        "line 1: the table has no column replaced; its columns are hours, worn"
-    )]
-    #[case::too_many("hours,replaced\n1,1\n1,1\n1,1\n1,1\n1,1\n", "line 6: more than 4 rows")]
-    fn a_bad_table_is_told_with_its_line(#[case] table: &str, #[case] words: &str) {
-        assert_eq!(lives(table.as_bytes()).unwrap_err().to_string(), words);
-    }
-
-    #[test]
-    fn bytes_that_are_no_text_are_refused() {
-        assert!(matches!(
-            lives(b"hours,replaced\n1,1\n\xff,1\n").unwrap_err(),
-            TableError::Line { line: 3, .. }
-        ));
-    }
-
-    #[rstest]
-    #[case::text("many", "line 7: hours is \"many\"; it must be a number")]
-    #[case::negative("-1", "line 7: hours is -1; it cannot be below zero")]
-    #[case::not_a_number("NaN", "line 7: hours is \"NaN\"; it must be a number")]
-    #[case::endless("1e999", "line 7: hours is \"1e999\"; it must be a number")]
-    #[case::zero("0.0", "line 7: hours is 0; it never ran")]
-    fn bad_hours_are_told_with_their_line(#[case] cell: &str, #[case] words: &str) {
-        assert_eq!(hours_above_zero(cell, 7, "it never ran").unwrap_err().to_string(), words);
-    }
-
-    #[test]
-    fn yes_and_no_are_one_and_zero_only() {
-        assert_eq!(
-            ["1", "0", "1.0", "0.0"].map(|cell| yes_or_no(cell, "dirty", 2).unwrap()),
-            [true, false, true, false]
-        );
-        for cell in ["2", "yes", "-1", "0.5", "NaN"] {
-            let told = yes_or_no(cell, "dirty", 2).unwrap_err().to_string();
-            assert_eq!(told, format!("line 2: dirty is \"{cell}\"; it must be 1 or 0"));
-        }
-    }
-
-    #[test]
-    fn costs_and_curves_are_above_zero() {
-        assert_eq!(above_zero(2.5, "the planned cost"), Ok(2.5));
-        for value in [0.0, -1.0, f64::NAN, f64::INFINITY] {
-            assert!(matches!(above_zero(value, "the planned cost"), Err(TableError::Value { .. })));
-        }
-    }
-}
+#[path = "column_table_tests.rs"]
+mod tests;

@@ -1,6 +1,6 @@
 //! A table of one person's day with vibrating tools: `a_hv_m_s2,minutes`.
 
-use super::column_table::{self, TableError};
+use super::column_table::{self, TableError, at, shown};
 use crate::core::vibration::{MINUTES_PER_DAY, MOST_VIBRATION_M_S2, ToolUse, Vibration};
 
 /// The most rows that are read: more tools than minutes in a day nobody has.
@@ -11,7 +11,7 @@ const MOST_ROWS: usize = 1_440;
 /// # Errors
 /// When a column is missing, there is no row, or a line holds something that cannot be.
 pub fn read(csv: &[u8]) -> Result<Vec<ToolUse>, TableError> {
-    let rows = column_table::read(csv, ["a_hv_m_s2", "minutes"], MOST_ROWS)?;
+    let rows = column_table::read(csv, ["a_hv_m_s2", "minutes"], [], MOST_ROWS)?;
     rows.into_iter()
         .map(|row| {
             let [a_hv, minutes] = &row.cells;
@@ -30,7 +30,7 @@ fn number(name: &str, cell: &str, most: f64, line: u64) -> Result<f64, TableErro
 }
 
 fn beyond(name: &str, cell: &str, most: f64, line: u64) -> TableError {
-    TableError::Line { line, what: format!("{name} is \"{cell}\"; it must be a number from 0 to {most}") }
+    at(line, format!("{name} is \"{}\"; it must be a number from 0 to {most}", shown(cell)))
 }
 
 #[cfg(test)]

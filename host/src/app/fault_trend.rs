@@ -4,11 +4,12 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::book::Book;
 use super::care::WithdrawnReport;
-use super::column_table::{TableError, at, hours_above_zero, read};
+use super::column_table::{TableError, at, read};
 use super::machine::checked_name;
 use super::part::{grounds, take_back};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine};
+use super::table_cell::hours_above_zero;
 use crate::core::entries::{EntryBody, EntryId, MachineFault};
 use crate::core::stats::Faults;
 pub use crate::core::stats::{Ending, Level};
@@ -25,7 +26,7 @@ const MOST_ROWS: usize = 100_000;
 /// # Errors
 /// When the table cannot be used.
 pub fn of_table(csv: &[u8], ending: Ending, level: Level) -> Result<FaultReport, TableError> {
-    let rows = read(csv, ["hours"], MOST_ROWS)?;
+    let rows = read(csv, ["hours"], [], MOST_ROWS)?;
     let mut times: Vec<f64> = Vec::with_capacity(rows.len());
     for row in &rows {
         let [cell] = &row.cells;

@@ -3,9 +3,10 @@
 use serde::Serialize;
 
 use super::book::Book;
-use super::column_table::{TableError, hours_above_zero, read, yes_or_no};
+use super::column_table::{TableError, read};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machines};
+use super::table_cell::{hours_above_zero, yes_or_no};
 use crate::core::care::history::History;
 use crate::core::care::plan::tasks_for;
 use crate::core::stats::Look;
@@ -72,7 +73,7 @@ const MOST_ROWS: usize = 10_000;
 /// # Errors
 /// When the table cannot be used.
 pub fn of_table(csv: &[u8]) -> Result<IntervalReport, TableError> {
-    let rows = read(csv, ["hours", "dirty"], MOST_ROWS)?;
+    let rows = read(csv, ["hours", "dirty"], [], MOST_ROWS)?;
     let looks = rows.iter().map(|row| {
         let [hours, dirty] = &row.cells;
         Ok(Look {

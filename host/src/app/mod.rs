@@ -46,6 +46,7 @@ pub mod rug_history;
 pub mod slowing;
 pub mod speed_cost;
 pub mod stock;
+pub mod table_cell;
 pub mod tear_table;
 pub mod tears;
 pub mod typed;

@@ -259,22 +259,6 @@ pub enum RequestError {
         /// When it left.
         out: UtcMillis,
     },
-    /// A table cannot be read.
-    #[error("line {line}: {what}")]
-    TableLine {
-        /// The line of the file.
-        line: u64,
-        /// What is wrong with it.
-        what: String,
-    },
-    /// A table has no such column.
-    #[error("the table has no column {column}; its columns are {found}")]
-    MissingColumn {
-        /// The column.
-        column: &'static str,
-        /// The columns there are.
-        found: String,
-    },
     /// Work on a commission cannot have been in that order.
     #[error(transparent)]
     Work(#[from] WorkProblem),

@@ -4,6 +4,7 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::book::Book;
+use super::column_table::TableError;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine};
 use crate::core::entries::{
@@ -181,11 +182,22 @@ pub fn traces(store: &impl Store, number: Option<u32>) -> Result<TraceReport, Re
     Ok(before_tears(&book.studio, &ledger, &harms(&book.entries, &book.studio, &ledger), card.tag))
 }
 
+/// Why a table of sessions has no answer.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SpeedTableError {
+    /// It cannot be read.
+    #[error(transparent)]
+    Table(#[from] TableError),
+    /// It says nothing.
+    #[error(transparent)]
+    Problem(#[from] TableProblem),
+}
+
 /// The same from a table, without any logger.
 ///
 /// # Errors
 /// When the table cannot be read or says nothing; names the line.
-pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, RequestError> {
+pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, SpeedTableError> {
     Ok(table_report(&tear_table::read(csv)?, level)?)
 }
 

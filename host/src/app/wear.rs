@@ -3,10 +3,11 @@
 use serde::Serialize;
 
 use super::book::Book;
-use super::column_table::{Row, TableError, above_zero, at, hours, read, yes_or_no};
+use super::column_table::{Row, TableError, at, read};
 use super::part::grounds;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machines};
+use super::table_cell::{above_zero, not_negative, yes_or_no};
 use crate::core::entries::PartName;
 use crate::core::stats::{Costs, Life, Weibull};
 pub use crate::core::wear::WearReport;
@@ -41,7 +42,7 @@ pub struct GivenCurve {
 /// When the table or a cost cannot be used.
 pub fn of_table(csv: &[u8], costs: Option<GivenCosts>) -> Result<WearReport, TableError> {
     let costs = costs.map(usable).transpose()?;
-    let rows = read(csv, ["hours", "replaced"], MOST_ROWS)?;
+    let rows = read(csv, ["hours", "replaced"], [], MOST_ROWS)?;
     let lives = rows.iter().map(life).collect::<Result<Vec<_>, _>>()?;
     Ok(wear_report(&lives, costs))
 }
@@ -115,9 +116,9 @@ fn usable(costs: GivenCosts) -> Result<Costs, TableError> {
     })
 }
 
-fn life(row: &Row<2>) -> Result<Life, TableError> {
+fn life(row: &Row<2, 0>) -> Result<Life, TableError> {
     let [time, replaced] = &row.cells;
-    let (time, ended) = (hours(time, row.line)?, yes_or_no(replaced, "replaced", row.line)?);
+    let (time, ended) = (not_negative(time, "hours", row.line)?, yes_or_no(replaced, "replaced", row.line)?);
     if ended && time == 0.0 {
         return Err(at(row.line, "hours is 0; a part cannot wear out before it has run".to_owned()));
     }

@@ -158,13 +158,6 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             ("part::unknown", "Note it when you fit one: needlehours part fit needle")
         }
         RequestError::UnknownEntry { .. } => ("entry::unknown", "The number was told when it was noted."),
-        RequestError::TableLine { .. } => {
-            ("table::line", "Mend that line and try again. One row is one session: knob,hours,tears.")
-        }
-        RequestError::MissingColumn { .. } => (
-            "table::column",
-            "The first line names the columns: knob,hours,tears; strokes and stratum if you have them.",
-        ),
         RequestError::PersonExists { .. } => {
             ("person::exists", "Give this one another name, for example with a letter behind it.")
         }

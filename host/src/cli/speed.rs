@@ -7,8 +7,11 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::speed_cost::{Ceiling, Cost};
 use super::{Failure, Surroundings, show, table_file};
-use crate::app::tears::{self, Level, SpeedBy};
+use crate::app::request::RequestError;
+use crate::app::tears::{self, Level, SpeedBy, SpeedTableError};
 use crate::view;
+
+const HOLDS: &str = "One row is one session: knob,hours,tears; strokes and stratum if you have them.";
 
 /// At which speeds cloth tears, with the running behind it.
 #[derive(Debug, Args)]
@@ -68,7 +71,11 @@ impl Speed {
             None => {}
         }
         if let Some(path) = &self.table {
-            let report = tears::speed_of_table(&table_file::read(path)?, self.level)?;
+            let report =
+                tears::speed_of_table(&table_file::read(path)?, self.level).map_err(|error| match error {
+                    SpeedTableError::Table(error) => table_file::failure(&error, HOLDS),
+                    SpeedTableError::Problem(problem) => RequestError::from(problem).into(),
+                })?;
             let explained = |report: &_| view::speed_explain::table(report, self.level.share());
             let words = |report: &_| view::speed::table(report) + &self.also(report, explained);
             show::report(&report, self.json, words)?;

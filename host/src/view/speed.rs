@@ -1,6 +1,7 @@
 //! What `speed` says in plain words.
 
 use super::speed_hints::times;
+use super::wear::figures;
 use super::words::{about, count, push, run_time};
 use super::{speed_cost, speed_hints};
 use crate::core::stats::{Estimate, number};
@@ -277,7 +278,7 @@ pub fn table(report: &TableReport) -> String {
 }
 
 fn limits(estimate: Estimate) -> String {
-    let small = |value: f64| if value < 0.1 { format!("{value:.2e}") } else { format!("{value:.2}") };
+    let small = |value: f64| if value < 0.1 { figures(value) } else { format!("{value:.2}") };
     let or_unknown = |value: Option<f64>| value.map_or_else(|| "no limit".to_owned(), small);
     format!(
         "{} (most likely {} to {})",

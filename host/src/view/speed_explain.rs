@@ -1,6 +1,7 @@
 //! What `speed --explain` adds: the same report in the statisticians' words, for whoever wants to check it.
 
-use super::words::push;
+use super::wear::figures;
+use super::words::{count, push};
 use crate::core::stats::{Estimate, ExactRatio};
 use crate::core::tears::cost::CostReport;
 use crate::core::tears::cost::belief::PRIOR_DEVIATION;
@@ -41,6 +42,15 @@ pub fn speed(report: &SpeedReport) -> String {
 #[must_use]
 pub fn table(report: &TableReport, level: f64) -> String {
     let mut text = begun(level);
+    let plain = report.ratio;
+    push(
+        &mut text,
+        format_args!(
+            "Highest to lowest band, strata ignored: rate ratio {}, p {}",
+            ratio(Estimate { estimate: plain.estimate, low: plain.low, high: plain.high }),
+            shown(plain.p_value)
+        ),
+    );
     exact(&mut text, "Highest to lowest band, exact within strata", report.stratified_exact);
     let weighted = report.mantel_haenszel;
     push(
@@ -78,10 +88,10 @@ fn exact(text: &mut String, what: &str, exact: ExactRatio) {
     push(
         text,
         format_args!(
-            "{what}: rate ratio {} by conditional maximum likelihood, p {}, {} informative strata",
+            "{what}: rate ratio {} by conditional maximum likelihood, p {}, {}",
             ratio(estimate),
             shown(exact.p_value),
-            exact.informative_strata
+            count(exact.informative_strata, "informative stratum", "informative strata")
         ),
     );
 }
@@ -145,7 +155,7 @@ fn ratio(estimate: Estimate) -> String {
 fn shown(value: Option<f64>) -> String {
     match value {
         None => "none".to_owned(),
-        Some(value) if value != 0.0 && value.abs() < 0.001 => format!("{value:.2e}"),
+        Some(value) if value.abs() < 0.1 => figures(value),
         Some(value) => format!("{value:.4}"),
     }
 }

@@ -1,8 +1,8 @@
 //! When the lamp has confirmed a press, told apart from a flash that was held up.
 //!
-//! The board sets the lamp once in a look, and while its flash memory is busy it looks at nothing: a flash of 100 ms that begins
-//! just before a sector is erased stays lit for 150 ms and more. So a lit lamp says *saved* only once it has been lit, outside the
-//! flashes of every other message, for longer than two looks are apart, not counting the time in which the memory was busy.
+//! The board sets the lamp once in a look, and while its flash memory is busy it looks at nothing. It puts the lamp out before a
+//! sector is erased, but programming can hold a flash of 100 ms up. So a lit lamp says *saved* only once it has been lit, outside
+//! the flashes of every other message, for longer than two looks are apart, not counting the time in which the memory was busy.
 
 /// Flashes of *look when you stop* and *re-tension* in every two seconds of uptime (firmware/LAMP.md), in milliseconds. *Stop now*
 /// is never asked for here.
@@ -88,7 +88,7 @@ mod tests {
 
     #[test]
     fn a_flash_held_up_by_an_erase_confirms_nothing() {
-        // As the emulated board did it: a flash on, and a sector erased in the look that was to put it out.
+        // As an earlier image did it: a flash on, and a sector erased in the look that was to put it out.
         let erase = (4_145_736, 4_190_736);
         assert_eq!(confirmed((4_041_834, 4_191_674), &[erase]), []);
         // Two sectors of a slow chip: 400 ms each.

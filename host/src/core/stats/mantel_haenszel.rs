@@ -120,6 +120,6 @@ mod tests {
         let two = found(&[pair(30, 1e-6, 3, 1e6), pair(2, 2000.0, 5, 1e-6)]);
         assert!(near(two, 1.968_181_344_369_553_6e-110), "{two:?}");
         let three = found(&[pair(3, 1e-8, 4, 1.0), pair(2, 1e-8, 1, 3.0), pair(0, 1.0, 2, 1e-7)]);
-        assert!(near(three, 4.177_097_971_220_438_3e-31), "{three:?}");
+        assert!(near(three, 4.177_097_971_220_438e-31), "{three:?}");
     }
 }
