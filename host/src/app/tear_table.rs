@@ -30,6 +30,14 @@ pub fn read(csv: &[u8]) -> Result<Vec<TableRow>, RequestError> {
     Ok(rows)
 }
 
+/// Whether the table's running is in strokes; in hours otherwise.
+#[must_use]
+pub fn counts_strokes(csv: &[u8]) -> bool {
+    let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(csv);
+    let columns = reader.headers().ok().and_then(|headers| Columns::of(headers).ok());
+    columns.is_some_and(|columns| columns.exposure.1 == "strokes")
+}
+
 /// The line of a row. The reader's own number is that of the first blank line before the row.
 fn line_of(csv: &[u8], position: &csv::Position) -> u64 {
     let from = usize::try_from(position.byte()).unwrap_or(usize::MAX);
