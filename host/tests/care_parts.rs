@@ -209,3 +209,19 @@ fn a_correction_is_judged_without_what_it_corrects_and_keeps_what_was_used() {
     assert_eq!(left(&studio, "oil"), 50);
     assert!(studio.ok(&["done", "--history", "oiling"]).matches("TAKEN BACK").count() == 2);
 }
+
+#[test]
+fn what_was_put_off_or_fitted_is_taken_back_and_said_anew_instead_of_corrected() {
+    let studio = thirty_hours();
+    let put_off =
+        studio.json(&["due", "snooze", "oiling", "--for-days", "3", "--reason", "rug first", "--json"]);
+    let fitted = studio.json(&["part", "fit", "needle", "--json"]);
+    for entry in [&put_off["entry"], &fitted["fitted_entry"]] {
+        let told = studio.ask(&["done", "--correct", &entry.to_string(), "--reason", "slip"]);
+        assert_eq!(told.code(), 6);
+        assert!(told.err_words().contains("Take it back with its reason"), "{}", told.err());
+        studio.ok(&["done", "--withdraw", &entry.to_string(), "--reason", "slip"]);
+    }
+    let record = studio.ok(&["done", "--history"]);
+    assert_eq!(record.matches("TAKEN BACK").count(), 2, "{record}");
+}

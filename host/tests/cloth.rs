@@ -151,6 +151,69 @@ fn a_tear_noted_by_hand_counts_and_its_answer_is_one_entry_more() {
 }
 
 #[test]
+fn a_tear_noted_by_hand_is_assumed_to_be_of_the_rug_that_was_worked_on_then() {
+    // Runs from 8:00 to 9:40 and from 10:00 to 11:40; the Fox is on the frame from eight on.
+    let (studio, _) = tufted();
+    let noted = |more: &[&str]| studio.ask(&[&["tear", "--json"], more].concat()).json()["now"].clone();
+    let assumed = noted(&["--when", "2026-03-02 10:30"]);
+    assert_eq!((assumed["rug"].as_str(), assumed["rug_is_assumed"].as_bool()), (Some("Fox"), Some(true)));
+    assert_eq!(assumed["cloth_lot"], "lot 7");
+    let said = noted(&["--when", "2026-03-02 10:30", "--rug", "Fox"]);
+    assert_eq!((said["rug"].as_str(), said["rug_is_assumed"].as_bool()), (Some("Fox"), Some(false)));
+    assert_eq!(noted(&["--when", "2026-03-02 07:00"])["rug"], Value::Null, "nothing was on the frame then");
+    // The maker's yes is an answer like any other.
+    let words = studio.ok(&["tear", "--when", "2026-03-02 10:31"]);
+    let id = words.split(':').next().unwrap();
+    assert!(words.contains(&format!("Right? needlehours tear answer {id} --rug \"Fox\"")), "{words}");
+    studio.ok(&["tear", "answer", id, "--rug", "Fox"]);
+    let list = studio.ask(&["tear", "list", "--json"]).json();
+    let harms = list["harms"].as_array().unwrap();
+    let confirmed = harms.iter().find(|harm| harm["id"] == id).unwrap();
+    assert_eq!(confirmed["rug_is_assumed"], false);
+    // Two on the frame at once: nobody can tell.
+    studio.rug("Owl", "lot 8");
+    assert_eq!(noted(&["--when", "2026-03-02 10:32"])["rug"], Value::Null);
+    // ... unless the running around it was given to one of them.
+    let log = bench_studio::LOG;
+    studio.tell(host::core::entries::EntryBody::BurstsAssigned(host::core::entries::BurstsAssigned {
+        logger: log.logger,
+        log: log.log,
+        from: shared_types::RecordSeq(0),
+        to: shared_types::RecordSeq(100),
+        owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Owl".to_owned())),
+        certainty: host::core::entries::Certainty::Confirmed,
+    }));
+    assert_eq!(noted(&["--when", "2026-03-02 10:32"])["rug"], "Owl");
+}
+
+#[test]
+fn where_the_knob_stood_can_be_said_afterwards() {
+    let (studio, pressed) = tufted();
+    let noted = studio.ask(&["tear", "--when", "2026-03-02 10:30", "--json"]).json();
+    let id = noted["id"].as_str().unwrap();
+    assert_eq!(noted["now"]["knob_before_per_mille"], Value::Null);
+    let answered = studio.ask(&["tear", "answer", id, "--knob", "55", "--json"]).json();
+    assert_eq!(answered["now"]["knob_before_per_mille"], 550);
+    // What the logger measured stays.
+    let measured = studio.ask(&["tear", "answer", &pressed, "--knob", "99", "--json"]).json();
+    assert_eq!(measured["now"]["knob_before_per_mille"], 400);
+}
+
+#[test]
+fn rates_of_a_table_are_plain_numbers_in_their_unit() {
+    let studio = Studio::new();
+    let path = studio.path().with_file_name("sessions.csv");
+    std::fs::write(&path, "knob,hours,tears\n100,10,0\n200,12,1\n500,20,2\n800,9,4\n").unwrap();
+    let words = studio.ok(&["speed", "--table", path.to_str().unwrap()]);
+    // One event in twelve hours: 1 / 12, and Garwood's 0.025318 / 12.
+    assert!(words.contains("1 tear in 12 h; 0.083 an hour (most likely 0.0021 to 0.46)"), "{words}");
+    assert!(words.contains("0 tears in 10 h; 0 an hour"), "{words}");
+    std::fs::write(&path, "knob,hours,strokes,tears\n100,10,300000,1\n800,9,200000,4\n").unwrap();
+    let words = studio.ok(&["speed", "--table", path.to_str().unwrap()]);
+    assert!(words.contains("in 300,000 strokes; 0.33 in 100,000 strokes"), "{words}");
+}
+
+#[test]
 fn what_is_said_is_plain_and_claims_nothing() {
     let (studio, _) = tufted();
     let words = studio.ask(&["speed"]).out();

@@ -75,7 +75,7 @@ fn one_dirty_brush_out_proposes_a_shorter_interval() {
         studio.ok(&["done", "brush-out", "--finding", seen, "--when", &noon(day)]);
     }
     let told = studio.ok(&["interval", "--task", "Brush-out"]);
-    assert!(told.contains("3 h instead of 4 (the last one was dirty)"), "{told}");
+    assert!(told.contains("3 h instead of 4 h (the last one was dirty)"), "{told}");
 }
 
 #[test]
@@ -86,6 +86,64 @@ fn a_log_without_findings_says_how_to_note_one_and_an_unknown_task_is_named() {
     assert_eq!(told.code(), 6);
     assert!(told.err_words().contains("Did you mean oiling?"), "{}", told.err());
     assert_eq!(studio.ask(&["interval", "--table", "x.csv", "--task", "oiling"]).code(), 2);
+}
+
+#[test]
+fn the_limit_by_sessions_is_told_and_kept_by_the_command_that_is_proposed() {
+    let studio = sixty_hours();
+    for (day, seen) in [(1, "clean"), (3, "lint")] {
+        studio.ok(&["done", "brush-out", "--finding", seen, "--when", &noon(day)]);
+    }
+    let told = studio.ok(&["interval", "--task", "brush-out"]);
+    assert!(told.contains("due after 4 h of running or every session by now"), "{told}");
+    let command = "needlehours due set brush-out --machine 1 --every-hours 3 --every-sessions 1";
+    assert!(told.contains(command), "{told}");
+    let words: Vec<&str> = command.split(' ').skip(1).collect();
+    studio.ok(&words);
+    let now = studio.ok(&["interval", "--task", "brush-out"]);
+    assert!(now.contains("due after 3 h of running or every session by now"), "{now}");
+}
+
+#[test]
+fn a_task_that_no_finding_judges_is_told_so_and_own_tasks_are_known() {
+    let studio = sixty_hours();
+    studio.ok(&["care", "add", "hose", "--what", "Wipe it.", "--every-days", "30"]);
+    for task in ["hose", "belt"] {
+        let told = studio.ok(&["interval", "--task", task]);
+        assert!(told.contains(&format!("No finding tells whether {task} comes too late")), "{told}");
+    }
+}
+
+#[test]
+fn wear_alone_says_what_it_wants() {
+    let told = sixty_hours().ask(&["wear"]);
+    assert_eq!(told.code(), 2);
+    assert!(
+        told.err_words().contains("wear --part needle") && told.err_words().contains("wear --table"),
+        "{}",
+        told.err()
+    );
+}
+
+#[test]
+fn a_fallen_stroke_rate_names_the_better_judge() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    for day in 0..6 {
+        log.run_at(day * 24 * 60 + 60, 60, 500, if day < 4 { 20 } else { 12 });
+    }
+    studio.pulled(&log);
+    let json = studio.json(&["heavy", "--json"]);
+    let findings = json["machines"][0]["findings"].as_array().unwrap();
+    let sag = findings.iter().find(|finding| finding["looked_at"] == "stroke_rate_sag").unwrap();
+    assert_eq!((sag["judgement"].as_str(), sag["slowing"].as_str()), (Some("hint"), Some("cannot_tell")));
+    assert!(
+        findings
+            .iter()
+            .all(|finding| finding["looked_at"] == "stroke_rate_sag" || finding["slowing"] == Value::Null)
+    );
+    let words = studio.ok(&["heavy"]);
+    assert!(words.contains("see `needlehours slowing`"), "{words}");
 }
 
 #[test]

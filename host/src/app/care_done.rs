@@ -276,7 +276,13 @@ pub fn correct(
         EntryBody::CareDone(done) if one.id == entry => Some(done),
         _ => None,
     });
-    let Some(old) = old else { return Err(RequestError::UnknownCareEntry { entry: entry.0 }) };
+    let Some(old) = old else {
+        let is_care = stands.iter().any(|one| one.id == entry && about_care(&one.body).is_some());
+        return Err(match is_care {
+            true => RequestError::NotCorrected { entry: entry.0 },
+            false => RequestError::UnknownCareEntry { entry: entry.0 },
+        });
+    };
     let used_then = stands.iter().filter_map(|one| match &one.body {
         EntryBody::StockMoved(moved) if moved.of_care == Some(entry) => match moved.change {
             StockChange::Out(count) => Some((moved.item.clone(), count)),

@@ -8,9 +8,11 @@ use super::book::Book;
 use super::dates::Given;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
+use super::slowing::slowing_of;
 use super::typed::number;
 use crate::core::entries::EntryBody;
 use crate::core::heavy_use::duty::NotARating;
+use crate::core::heavy_use::findings::{Finding, Judgement, Looked};
 use crate::core::heavy_use::{DutyRated, DutyRating, HeavyLimit, HeavyLimitSet, HeavyReport, heavy_report};
 use crate::core::studio::Studio;
 
@@ -66,7 +68,17 @@ pub fn report(
         Err(refused) => return Err(refused.into()),
     };
     let since = since.map(|since| since.start(clock));
-    Ok(heavy_report(&entries, &book.studio, &book.ledger(), &cards, since, &clock.zone()))
+    let ledger = book.ledger();
+    let mut report = heavy_report(&entries, &book.studio, &ledger, &cards, since, &clock.zone());
+    for (machine, card) in report.machines.iter_mut().zip(&cards) {
+        let is_hint = |finding: &&mut Finding| {
+            finding.looked_at == Looked::StrokeRateSag && finding.judgement == Judgement::Hint
+        };
+        if let Some(sag) = machine.findings.iter_mut().find(is_hint) {
+            sag.slowing = Some(slowing_of(&book, &ledger, card, clock).verdict);
+        }
+    }
+    Ok(report)
 }
 
 /// Limits as typed.

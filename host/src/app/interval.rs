@@ -7,6 +7,7 @@ use super::column_table::{TableError, read};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machines};
 use super::table_cell::{hours_above_zero, yes_or_no};
+use crate::core::care::done::CareNotes;
 use crate::core::care::history::History;
 use crate::core::care::plan::tasks_for;
 use crate::core::stats::Look;
@@ -21,6 +22,8 @@ pub struct IntervalsReport {
     pub tasks: Vec<TaskInterval>,
     /// Tasks of which a finding can tell at all whether they come too late.
     pub can_be_judged: Vec<&'static str>,
+    /// The task that was asked for, where it is none of these.
+    pub asked_cannot_be_judged: Option<String>,
 }
 
 /// From the findings that were noted when tasks were done.
@@ -39,11 +42,21 @@ pub fn of_log(
     let names: Vec<&'static str> =
         chosen.iter().flat_map(|card| tasks_for(card.pile)).map(|task| task.name).collect();
     let is_asked = |name: &str| task.is_none_or(|asked| name.eq_ignore_ascii_case(asked.trim()));
-    if let Some(asked) = task.filter(|_| !names.iter().any(|name| is_asked(name))) {
+    let mut known: Vec<String> = Vec::new();
+    for card in &chosen {
+        let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
+        for task in notes.tasks(card) {
+            if !known.iter().any(|name| name.eq_ignore_ascii_case(task.name)) {
+                known.push(task.name.to_owned());
+            }
+        }
+    }
+    if let Some(asked) = task.filter(|_| !known.iter().any(|name| is_asked(name))) {
+        let names: Vec<&str> = known.iter().map(String::as_str).collect();
         return Err(RequestError::UnknownTask {
             name: asked.to_owned(),
             nearest: nearest_names(asked, &names),
-            known: names.into_iter().map(str::to_owned).collect(),
+            known,
         });
     }
     let mut tasks = Vec::new();
@@ -61,8 +74,12 @@ pub fn of_log(
             })
         }));
     }
-    let can_be_judged = names.into_iter().filter(|name| can_be_judged(name)).collect();
-    Ok(IntervalsReport { tasks, can_be_judged })
+    let mut judged: Vec<&'static str> = names.into_iter().filter(|name| can_be_judged(name)).collect();
+    let mut seen = std::collections::BTreeSet::new();
+    judged.retain(|name| seen.insert(*name));
+    let asked_cannot_be_judged =
+        task.map(str::trim).filter(|_| !judged.iter().any(|name| is_asked(name))).map(str::to_owned);
+    Ok(IntervalsReport { tasks, can_be_judged: judged, asked_cannot_be_judged })
 }
 
 /// The most rows that are read; the limits take many passes over them.

@@ -69,6 +69,12 @@ pub enum RequestError {
         /// All names.
         known: Vec<String>,
     },
+    /// Only care that was done can be corrected by its entry.
+    #[error("entry {entry} is no care that was done, so it cannot be corrected by itself")]
+    NotCorrected {
+        /// The number.
+        entry: i64,
+    },
     /// Only oiling begins with a brush-out.
     #[error("{task} does not begin with a brush-out; only oiling does")]
     NoBrushOutFirst {

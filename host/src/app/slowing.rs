@@ -7,9 +7,10 @@ use super::dates::Given;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, machine};
 use crate::core::entries::{Entry, EntryBody};
+use crate::core::ledger::Ledger;
 pub use crate::core::slowing::SlowingReport;
 use crate::core::slowing::{Asked, slowing_report};
-use crate::core::studio::standing;
+use crate::core::studio::{MachineCard, standing};
 
 /// Draws both charts of a machine, from its first record or from a day on.
 ///
@@ -24,14 +25,36 @@ pub fn slowing(
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, number)?;
-    Ok(slowing_report(Asked {
+    let since = since.map(|since| since.start(clock));
+    Ok(of_machine(&book, &ledger, card, clock, since))
+}
+
+/// Draws both charts of a machine from its first record.
+pub(super) fn slowing_of(
+    book: &Book,
+    ledger: &Ledger<'_>,
+    card: &MachineCard,
+    clock: &impl Clock,
+) -> SlowingReport {
+    of_machine(book, ledger, card, clock, None)
+}
+
+fn of_machine(
+    book: &Book,
+    ledger: &Ledger<'_>,
+    card: &MachineCard,
+    clock: &impl Clock,
+    since: Option<UtcMillis>,
+) -> SlowingReport {
+    slowing_report(Asked {
         studio: &book.studio,
-        ledger: &ledger,
+        ledger,
         card,
         zone: &clock.zone(),
-        since: since.map(|since| since.start(clock)),
+        now: clock.now(),
+        since,
         last_care: last_care(&book.entries, card.tag),
-    }))
+    })
 }
 
 /// When the machine was last cleaned, oiled, or given a new part. Stretching the cloth is no care of the machine.

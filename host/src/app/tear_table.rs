@@ -13,7 +13,7 @@ const MOST_ROWS: usize = 100_000;
 /// # Errors
 /// When a column is missing, or a line holds something that cannot be.
 pub fn read(csv: &[u8]) -> Result<Vec<TableRow>, TableError> {
-    let exposure = if has_column(csv, "strokes") { "strokes" } else { "hours" };
+    let exposure = if counts_strokes(csv) { "strokes" } else { "hours" };
     let rows = read_columns(csv, [exposure, "knob", "tears"], ["hours", "stratum"], MOST_ROWS)?;
     rows.into_iter()
         .map(|row| {
@@ -26,6 +26,12 @@ pub fn read(csv: &[u8]) -> Result<Vec<TableRow>, TableError> {
             Ok(TableRow { line, knob, exposure, tears: whole(&tears, "tears", line)?, stratum })
         })
         .collect()
+}
+
+/// Whether the table's running is in strokes; in hours otherwise.
+#[must_use]
+pub fn counts_strokes(csv: &[u8]) -> bool {
+    has_column(csv, "strokes")
 }
 
 #[cfg(test)]

@@ -71,8 +71,8 @@ pub fn note(
         harm: if said.is_near_miss { Harm::NearMiss } else { Harm::Tear },
         machine: card.tag,
         at,
-        knob_per_mille: said.knob_percent.map(|percent| u16::from(percent) * 10),
-        details: details(&studio, said)?,
+        knob_per_mille: said.knob_percent.map(per_mille),
+        details: TearDetails { knob_per_mille: None, ..details(&studio, said)? },
     };
     let entry = store.add_entry(now, &EntryBody::TearNoted(noted))?;
     changed(store, HarmId::Entry(entry), entry)
@@ -198,7 +198,8 @@ pub enum SpeedTableError {
 /// # Errors
 /// When the table cannot be read or says nothing; names the line.
 pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, SpeedTableError> {
-    Ok(table_report(&tear_table::read(csv)?, level)?)
+    let report = table_report(&tear_table::read(csv)?, level)?;
+    Ok(TableReport { counts_strokes: tear_table::counts_strokes(csv), ..report })
 }
 
 fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
@@ -236,5 +237,10 @@ fn details(studio: &Studio, said: &TearSaid) -> Result<TearDetails, RequestError
         cloth_lot: said.cloth_lot.clone(),
         note: said.note.clone(),
         answers: said.answers,
+        knob_per_mille: said.knob_percent.map(per_mille),
     })
+}
+
+fn per_mille(percent: u8) -> u16 {
+    u16::from(percent) * 10
 }

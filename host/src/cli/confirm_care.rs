@@ -71,7 +71,9 @@ pub fn presses_of(report: &PullReport, store: &mut impl Store, clock: &impl Cloc
                         finding,
                         ..DoneSaid::default()
                     };
-                    if new_part::asked(&said, store, clock, &mut answers, &mut out)? {
+                    // What was seen was said of all of them; it makes no second entry of a new part.
+                    let bare = DoneSaid { finding: None, ..said.clone() };
+                    if new_part::asked(&bare, store, clock, &mut answers, &mut out)? {
                         continue;
                     }
                     let noted = care::done(store, clock, &said)?;

@@ -110,7 +110,7 @@ impl From<Seen> for Finding {
 /// "oil=2", or "needle" for one.
 fn used(text: &str) -> Result<(SpareName, u32), String> {
     let (item, count) = text.split_once('=').unwrap_or((text, "1"));
-    let count = count.trim().parse().map_err(|_| format!("{count} is not a whole number"))?;
+    let count = count.trim().parse().map_err(|_| format!("{count} is no whole number, zero or more"))?;
     if item.trim().is_empty() {
         return Err("say what was used up, for example oil=2".to_owned());
     }

@@ -25,6 +25,11 @@ impl Failure {
         Self { exit: exit::BAD_INPUT, code, what: what.into(), remedy: remedy.into(), source: None }
     }
 
+    /// A command that says too little to be understood.
+    pub fn not_understood(code: &'static str, what: impl Into<String>, remedy: impl Into<String>) -> Self {
+        Self { exit: exit::USAGE, code, what: what.into(), remedy: remedy.into(), source: None }
+    }
+
     /// A logger that was not found, fell silent or refused.
     pub fn logger(code: &'static str, what: impl Into<String>, remedy: impl Into<String>) -> Self {
         Self { exit: exit::LOGGER, code, what: what.into(), remedy: remedy.into(), source: None }

@@ -1,5 +1,6 @@
 //! Notifications on the desktop through the system's own program for them, so that nothing needs to be built in.
 
+use std::io::Write as _;
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc;
 use std::time::Duration;
@@ -17,7 +18,9 @@ const PATIENCE: Duration = Duration::from_secs(3);
 pub fn send(report: &DueReport, notifier: &impl Notifier) {
     let Some(notice) = view::notice::of_due(report) else { return };
     if let Err(error) = notifier.notify(&notice) {
-        anstream::eprintln!("No notification: {error}.");
+        // Where nobody reads standard error that is no failure either.
+        let told = writeln!(anstream::stderr(), "No notification: {error}.");
+        drop(told);
     }
 }
 
@@ -41,8 +44,9 @@ impl Notifier for Desktop {
 fn wait(child: Child) -> Result<(), NotifyError> {
     let (done, ended) = mpsc::channel();
     // A thread of its own waits, because the program may wait for a desktop that never answers.
-    std::thread::spawn(move || done.send(child.wait_with_output()));
+    let waiting = std::thread::Builder::new().spawn(move || done.send(child.wait_with_output()));
     let refused = |said: String| NotifyError::Refused { program: PROGRAM, said };
+    waiting.map_err(|error| refused(error.to_string()))?;
     match ended.recv_timeout(PATIENCE) {
         Err(_) => Err(NotifyError::Silent { program: PROGRAM }),
         Ok(Err(error)) => Err(refused(error.to_string())),

@@ -110,6 +110,10 @@ fn of_care(error: &RequestError) -> Option<(&'static str, &'static str)> {
             "care::snooze",
             "Say it all: needlehours due snooze oiling --for-hours 2 --reason \"rug must be off the frame first\"; or --for-days 3.",
         ),
+        RequestError::NotCorrected { .. } => (
+            "care::correct",
+            "Take it back with its reason and say it anew: needlehours done --withdraw ENTRY --reason \"...\"",
+        ),
         RequestError::NoBrushOutFirst { .. } => {
             ("care::brush_out", "Note the brush-out by itself: needlehours done brush-out")
         }

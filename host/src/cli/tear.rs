@@ -89,6 +89,9 @@ enum What {
     Answer {
         /// Its name, as `tear list` shows it.
         id: String,
+        /// Where the knob stood before it, in per cent of its travel, if you saw it and the logger did not.
+        #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
+        knob: Option<u8>,
         #[command(flatten)]
         more: More,
         /// One JSON object on standard output and nothing else.
@@ -140,8 +143,9 @@ impl Tear {
                 show::report(&tears::list(&store)?, json, |list| view::tears::list(list, &zone))?;
                 return Ok(ExitCode::SUCCESS);
             }
-            Some(What::Answer { id, more, json }) => {
-                (tears::answer(&mut store, clock, &id, &more.said())?, json)
+            Some(What::Answer { id, knob, more, json }) => {
+                let said = tears::TearSaid { knob_percent: knob, ..more.said() };
+                (tears::answer(&mut store, clock, &id, &said)?, json)
             }
             Some(What::Withdraw { id, reason, json }) => {
                 (tears::withdraw(&mut store, clock, &id, &reason)?, json)

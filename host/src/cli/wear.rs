@@ -16,7 +16,7 @@ const HOLDS: &str =
 #[derive(Debug, Args)]
 pub struct Wear {
     /// Lives of parts: hours,replaced - 1 worn out, 0 still running or taken out for another reason.
-    #[arg(long, value_name = "FILE", required_unless_present_any = ["shape", "part"], conflicts_with_all = ["shape", "scale_hours", "part"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["shape", "scale_hours", "part"])]
     table: Option<PathBuf>,
     /// Parts of the log instead of a table: needle, scissors, belt, carbon-brushes, or a name of your own; see `part`.
     #[arg(long, value_name = "KIND", conflicts_with_all = ["shape", "scale_hours"])]
@@ -65,10 +65,12 @@ impl Wear {
             (Some(path), _, _) => wear::of_table(&table_file::read(&path)?, costs),
             (None, Some(curve), Some(costs)) => wear::of_curve(curve, costs),
             _ => {
-                return Err(Failure::bad_input(
+                return Err(Failure::not_understood(
                     "wear::what",
-                    "neither lives nor a whole curve with both costs were given",
-                    "Name a table with --table.",
+                    "it was not said which parts are meant",
+                    "Parts that you noted: needlehours wear --part needle (or scissors, belt, carbon-brushes; see `needlehours part`). \
+                     Lives from a notebook: needlehours wear --table lives.csv. \
+                     A known curve: --shape, --scale-hours, --planned-cost and --failure-cost.",
                 ));
             }
         };

@@ -291,6 +291,12 @@ impl ActiveTimes {
     }
 }
 
+/// Which commission a machine's work belonged to at a moment, from what was active then alone.
+#[must_use]
+pub fn active_at(studio: &Studio, machine: MachineTag, when: When) -> Attribution {
+    ActiveTimes::of(studio, Some(machine)).attribute(when)
+}
+
 #[cfg(test)]
 #[path = "attribution_tests.rs"]
 mod tests;

@@ -29,17 +29,13 @@ pub fn words(task: &TaskReport) -> String {
 #[must_use]
 pub fn range(forecast: &DueForecast) -> Option<String> {
     let (today, earliest, middle) = (forecast.today?, forecast.earliest?, forecast.middle?);
+    // Over the turn of a year each day says its year.
+    let is_one_year = earliest.year() == forecast.latest.unwrap_or(middle).year();
+    let dated = |date: Date| if is_one_year { day(date, today) } else { full_day(date) };
     let Some(latest) = forecast.latest else {
-        return Some(format!(
-            "about {}, not before {}, perhaps much later",
-            day(middle, today),
-            day(earliest, today)
-        ));
+        return Some(format!("about {}, not before {}, perhaps much later", dated(middle), dated(earliest)));
     };
     let is_near = days_ahead(today, latest).is_some_and(|days| days <= NEAR_DAYS);
-    // Over the turn of a year each day says its year.
-    let is_one_year = earliest.year() == latest.year();
-    let dated = |date: Date| if is_one_year { day(date, today) } else { full_day(date) };
     Some(match (earliest == latest, is_near) {
         (true, true) => on(latest, today),
         (true, false) => format!("on {}", day(latest, today)),
@@ -154,6 +150,8 @@ mod tests {
         assert_eq!(wednesday.as_deref(), Some("between 3 Mar and 11 Mar, about 9 Mar"));
         let far = said(Some(date(2027, 1, 20)));
         assert_eq!(far.as_deref(), Some("between 3 Mar 2026 and 20 Jan 2027, about 9 Mar 2026"));
+        let open = range(&forecast(date(2026, 12, 26), date(2027, 8, 10), None));
+        assert_eq!(open.as_deref(), Some("about 10 Aug 2027, not before 26 Dec 2026, perhaps much later"));
         assert_eq!(said(None).as_deref(), Some("about 9 Mar, not before 3 Mar, perhaps much later"));
     }
 }

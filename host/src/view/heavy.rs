@@ -8,6 +8,7 @@ use crate::app::heavy::LimitsSet;
 use crate::core::heavy_use::findings::{FaultSeen, Finding, Judgement, Looked, Unit};
 use crate::core::heavy_use::report::{LimitLine, MachineHeavy};
 use crate::core::heavy_use::{HeavyLimit, HeavyReport};
+use crate::core::slowing::Verdict;
 
 /// The whole answer; `all_limits` lists the limits as well.
 #[must_use]
@@ -87,7 +88,26 @@ fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
     if !finding.what_to_do.is_empty() {
         text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
     }
+    if let Some(verdict) = finding.slowing {
+        text.push_str(&format!("\n    {}", within_each_rug(verdict)));
+    }
     text
+}
+
+/// What the better judge says of a fallen stroke rate.
+const fn within_each_rug(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Slower => "Compared within each rug it is slower too; see `needlehours slowing`.",
+        Verdict::Fine => {
+            "Compared within each rug it is as fast as before, so cloth or yarn is the likely reason; see `needlehours slowing`."
+        }
+        Verdict::CaredForSince => {
+            "Compared within each rug it was slower and was cared for since; see `needlehours slowing`."
+        }
+        Verdict::CannotTell => {
+            "Within each rug it cannot be compared yet, so cloth or yarn may be the reason; see `needlehours slowing`."
+        }
+    }
 }
 
 fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {

@@ -1,6 +1,7 @@
 //! What `interval` says in plain words.
 
-use super::wear::{figures, in_brackets};
+use super::due::limits;
+use super::wear::{figures, in_brackets, span};
 use super::words::{all_of, count};
 use crate::app::interval::IntervalsReport;
 use crate::core::wear::{
@@ -13,6 +14,12 @@ use crate::core::wear::{
 pub fn own(report: &IntervalsReport, explain: bool) -> String {
     if report.tasks.is_empty() {
         let tasks: Vec<String> = report.can_be_judged.iter().map(|task| (*task).to_owned()).collect();
+        if let Some(asked) = &report.asked_cannot_be_judged {
+            return format!(
+                "No finding tells whether {asked} comes too late; findings tell about {} only. Its limits: needlehours care\n",
+                all_of(&tasks)
+            );
+        }
         return format!(
             "Nothing was found yet that could tell. Say what you see when you note that it was done, for example: \
              needlehours done oiling --finding clean\n\
@@ -27,14 +34,9 @@ pub fn own(report: &IntervalsReport, explain: bool) -> String {
 }
 
 fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
-    let mut text = match (several, task.every_hours) {
-        (true, Some(hours)) => {
-            format!("{}, {}: every {} h of running by now\n", task.machine_name, task.task, figures(hours))
-        }
-        (false, Some(hours)) => format!("{}: every {} h of running by now\n", task.task, figures(hours)),
-        (true, None) => format!("{}, {}: no limit by running\n", task.machine_name, task.task),
-        (false, None) => format!("{}: no limit by running\n", task.task),
-    };
+    let whose =
+        if several { format!("{} (machine {}), ", task.machine_name, task.machine.0) } else { String::new() };
+    let mut text = format!("{whose}{}: due after {} by now\n", task.task, limits(&task.limits));
     text.push_str(&format!("  {}\n", findings(&task.evidence, explain).trim_end().replace('\n', "\n  ")));
     let not_counted: Vec<&OwnFinding> =
         task.findings.iter().filter(|found| found.counts != Counts::Counted).collect();
@@ -58,13 +60,13 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
     if let Some(hours) = task.evidence.hours_for_20_percent_dirty.estimate {
         if hours < task.shortest_hours {
             text.push_str(&format!(
-                "  That is less than the shortest interval that makes sense ({} h): more care alone will not keep it clean.\n",
-                figures(task.shortest_hours)
+                "  That is less than the shortest interval that makes sense ({}): more care alone will not keep it clean.\n",
+                span(task.shortest_hours)
             ));
         } else if hours > task.longest_hours {
             text.push_str(&format!(
-                "  That is more than the longest interval that makes sense ({} h).\n",
-                figures(task.longest_hours)
+                "  That is more than the longest interval that makes sense ({}).\n",
+                span(task.longest_hours)
             ));
         }
     }
@@ -87,24 +89,35 @@ fn steps(task: &TaskInterval) -> String {
             task.clean_in_a_row.min(CLEAN_IN_A_ROW)
         );
         let why = if task.clean_in_a_row >= CLEAN_IN_A_ROW {
-            format!("{row}, but {} h is the longest that makes sense", figures(task.longest_hours))
+            format!("{row}, but {} is the longest that makes sense", span(task.longest_hours))
         } else if every <= task.shortest_hours {
-            format!("{row}; {} h is the shortest that makes sense", figures(task.shortest_hours))
+            format!("{row}; {} is the shortest that makes sense", span(task.shortest_hours))
         } else {
             row
         };
-        return format!("  Proposal: keep {} h ({why}).{left_out}\n", figures(every));
+        return format!("  Proposal: keep {} ({why}).{left_out}\n", span(every));
     };
     let why = if hours > every {
         format!("{CLEAN_IN_A_ROW} clean in a row")
     } else {
         "the last one was dirty".to_owned()
     };
+    // A limit by running that is set replaces one by sessions, unless that is set with it.
+    let (sessions, also) = match task.limits.sessions {
+        Some(many) => (
+            format!(" --every-sessions {many}"),
+            format!(
+                " It stays due after {} too, if that comes first.",
+                count(many.into(), "session", "sessions")
+            ),
+        ),
+        None => (String::new(), String::new()),
+    };
     format!(
-        "  Proposal: {} h instead of {} ({why}). Nothing is changed by itself; to do it:\n    \
-         needlehours due set {} --machine {} --every-hours {}\n{}",
-        figures(hours),
-        figures(every),
+        "  Proposal: {} instead of {} ({why}).{also} Nothing is changed by itself; to do it:\n    \
+         needlehours due set {} --machine {} --every-hours {}{sessions}\n{}",
+        span(hours),
+        span(every),
         task.task,
         task.machine.0,
         in_command(hours),
@@ -140,13 +153,13 @@ pub fn findings(report: &IntervalReport, explain: bool) -> String {
     if let Some(estimate) = hours.estimate {
         let range = match (hours.low, hours.high) {
             (Some(low), Some(high)) => {
-                format!("most likely between {} and {} h", figures(low), figures(high))
+                format!("most likely between {} and {}", span(low), span(high))
             }
-            (Some(low), None) => format!("most likely {} h or more", figures(low)),
-            (None, Some(high)) => format!("most likely {} h or less", figures(high)),
+            (Some(low), None) => format!("most likely {} or more", span(low)),
+            (None, Some(high)) => format!("most likely {} or less", span(high)),
             (None, None) => "no limits could be found".to_owned(),
         };
-        text.push_str(&format!("One in five is dirty after {} h; {range}.\n", figures(estimate)));
+        text.push_str(&format!("One in five is dirty after {}; {range}.\n", span(estimate)));
         text.push_str("A shorter interval finds it clean more often, a longer one saves work; you decide.\n");
     } else {
         text.push_str(&missing(report));

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::stock;
 use super::table::{Column, Table};
-use super::wear::{fate, figures, hours_between};
+use super::wear::{fate, hours_between, span};
 use super::words::{all_of, capital, clock, push};
 use crate::app::part::{PartChanged, PartList, USUAL_PARTS};
 use crate::core::care::fitted::tasks_done_by;
@@ -66,20 +66,20 @@ pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
     let when = clock(changed.at_utc_ms, zone);
     if let (Some(period), Some(entry)) = (&changed.taken_off, changed.off_entry) {
         text.push_str(&format!(
-            "{}: {} off, {}: {}. It ran {} (the machine {} h by then). Entry {}.\n",
+            "{}: {} off, {}: {}. It ran {} (the machine {} by then). Entry {}.\n",
             changed.machine_name,
             changed.part.0,
             when,
             fate(period.why),
             hours_between(period.hours_at_least, period.hours_at_most),
-            figures(period.machine_hours_at_end),
+            span(period.machine_hours_at_end),
             entry.0
         ));
     }
     if let Some(entry) = changed.fitted_entry {
         text.push_str(&format!(
-            "{}: {} fitted, {when}. Entry {}.\n",
-            changed.machine_name, changed.part.0, entry.0
+            "{}: {} fitted, {when}. Entry {}. (Taken back with `needlehours part withdraw {} --reason ...`.)\n",
+            changed.machine_name, changed.part.0, entry.0, entry.0
         ));
         let named = |counts: bool| -> Vec<String> {
             let done = changed.does_tasks.iter().filter(|done| done.counts_from_here == counts);
@@ -87,10 +87,13 @@ pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
         };
         let (now, later) = (named(true), named(false));
         if !now.is_empty() {
-            push(&mut text, format_args!("That does {} too, which counts from there.", all_of(&now)));
+            push(&mut text, format_args!("That does {} as well, counted from there.", all_of(&now)));
         }
         if !later.is_empty() {
-            push(&mut text, format_args!("It does {} too, but that was done again later.", all_of(&later)));
+            push(
+                &mut text,
+                format_args!("It does {} as well, but that was done again later.", all_of(&later)),
+            );
         }
         if changed.does_tasks.is_empty() && !tasks_of(changed).is_empty() {
             push(

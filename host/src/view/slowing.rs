@@ -5,6 +5,7 @@ use jiff::tz::TimeZone;
 use super::wear::figures;
 use super::words::{count, moment, one_of};
 use crate::core::slowing::{Cause, DRY_LEAST, EWMA_WEIGHT, SlowingReport, Verdict};
+use crate::core::stats::Estimate;
 
 /// Whether the machine is slowing down, and what to look for.
 #[must_use]
@@ -86,7 +87,7 @@ fn sessions(report: &SlowingReport, zone: &TimeZone) -> String {
         None => {
             let missing = state.sessions_needed.saturating_sub(state.sessions);
             let what = if missing > 0 {
-                format!("{missing} more before they can be judged")
+                format!("{missing} more before they can be judged{}", pace(state.days_until_enough))
             } else {
                 "more are needed that are not the first on their rug, with the knob at places where it ran before"
                     .to_owned()
@@ -128,6 +129,21 @@ fn sessions(report: &SlowingReport, zone: &TimeZone) -> String {
         text.push_str(&format!("  Left out: {} {why}.\n", count(many, "run", "runs")));
     }
     text
+}
+
+/// ", at your pace of late in about 2 to 4 months"; nothing where there is no pace.
+fn pace(days: Estimate) -> String {
+    let (Some(low), Some(high)) = (days.low, days.high) else { return String::new() };
+    let span = |days: f64| if high < 75.0 { days / 7.0 } else { days / 30.44 };
+    let unit = if high < 75.0 { "weeks" } else { "months" };
+    let (soonest, latest) = (format!("{:.0}", span(low).max(1.0)), format!("{:.0}", span(high).max(1.0)));
+    if soonest == latest {
+        return format!(
+            ", at your pace of late in about {latest} {}",
+            if latest == "1" { "week" } else { unit }
+        );
+    }
+    format!(", at your pace of late in about {soonest} to {latest} {unit}")
 }
 
 fn causes(causes: &[Cause]) -> String {
@@ -212,6 +228,15 @@ mod tests {
         assert!(text.contains("Dry or choked?") && text.contains("unplug"), "{text}");
         assert!(text.contains("worn carbon brushes or a belt"), "{text}");
         assert!(!text.contains("scissors"), "{text}");
+    }
+
+    #[test]
+    fn a_pace_is_told_as_a_range_in_weeks_or_months_or_not_at_all() {
+        let days = |low: f64, high: f64| Estimate { estimate: None, low: Some(low), high: Some(high) };
+        assert_eq!(pace(Estimate::default()), "");
+        assert_eq!(pace(days(20.0, 50.0)), ", at your pace of late in about 3 to 7 weeks");
+        assert_eq!(pace(days(60.0, 130.0)), ", at your pace of late in about 2 to 4 months");
+        assert_eq!(pace(days(2.0, 6.0)), ", at your pace of late in about 1 week");
     }
 
     #[test]

@@ -245,10 +245,14 @@ pub fn table(report: &TableReport) -> String {
         push(
             &mut text,
             format_args!(
-                "  {knob:<24} {} in {}; {}",
+                "  {knob:<24} {} in {} {}; {}",
                 count(band.tears, "tear", "tears"),
                 about(band.exposure),
-                limits(Estimate { estimate: band.rate, low: band.low, high: band.high })
+                if report.counts_strokes { "strokes" } else { "h" },
+                rates(
+                    Estimate { estimate: band.rate, low: band.low, high: band.high },
+                    report.counts_strokes
+                )
             ),
         );
     }
@@ -261,7 +265,10 @@ pub fn table(report: &TableReport) -> String {
     let exact = report.stratified_exact;
     let ratio = Estimate { estimate: exact.estimate, low: exact.low, high: exact.high };
     if exact.informative_strata > 0 {
-        push(&mut text, format_args!("Highest against lowest knob: {} times as many tears.", limits(ratio)));
+        push(
+            &mut text,
+            format_args!("Highest against lowest knob: {}.", limits(ratio, " times as many tears")),
+        );
     }
     if report.trend.dispersion.is_some_and(|scatter| scatter > 1.5) {
         text.push_str(
@@ -277,13 +284,51 @@ pub fn table(report: &TableReport) -> String {
     text
 }
 
-fn limits(estimate: Estimate) -> String {
-    let small = |value: f64| if value < 0.1 { figures(value) } else { format!("{value:.2}") };
+/// "0.083 an hour (most likely 0.0021 to 0.46)"; of strokes in 100,000, which is about three hours.
+fn rates(rate: Estimate, counts_strokes: bool) -> String {
+    if counts_strokes {
+        limits(rate.times(100_000.0), " in 100,000 strokes")
+    } else {
+        limits(rate, " an hour")
+    }
+}
+
+fn limits(estimate: Estimate, unit: &str) -> String {
     let or_unknown = |value: Option<f64>| value.map_or_else(|| "no limit".to_owned(), small);
+    let of = if estimate.estimate.is_some() { unit } else { "" };
     format!(
-        "{} (most likely {} to {})",
+        "{}{of} (most likely {} to {})",
         or_unknown(estimate.estimate),
         or_unknown(estimate.low),
         or_unknown(estimate.high)
     )
+}
+
+/// Two places, and of what is smaller than a tenth two figures, never as a power of ten.
+fn small(value: f64) -> String {
+    if value >= 0.1 {
+        return format!("{value:.2}");
+    }
+    if value <= 0.0 {
+        return "0".to_owned();
+    }
+    let places = (1_u8..12).find(|places| value * 10_f64.powi(i32::from(*places)) >= 1.0);
+    places.map_or_else(|| "0".to_owned(), |places| format!("{value:.*}", usize::from(places) + 1))
+}
+
+#[cfg(test)]
+mod table_tests {
+    use super::{rates, small};
+    use crate::core::stats::Estimate;
+
+    #[test]
+    fn small_rates_are_plain_numbers_with_their_unit() {
+        assert_eq!(small(0.0), "0");
+        assert_eq!(small(0.083_33), "0.083");
+        assert_eq!(small(0.002_11), "0.0021");
+        assert_eq!((small(0.36), small(12.0)), ("0.36".to_owned(), "12.00".to_owned()));
+        let rate = Estimate { estimate: Some(0.000_012), low: Some(0.0), high: None };
+        assert_eq!(rates(rate, true), "1.20 in 100,000 strokes (most likely 0 to no limit)");
+        assert_eq!(rates(rate, false), "0.000012 an hour (most likely 0 to no limit)");
+    }
 }

@@ -30,10 +30,21 @@ pub fn list(list: &HarmList, zone: &TimeZone) -> String {
 /// What was noted, answered or taken back.
 #[must_use]
 pub fn changed(changed: &HarmChanged, zone: &TimeZone) -> String {
-    changed
-        .now
-        .as_ref()
-        .map_or_else(|| format!("{} is noted.\n", changed.id), |harm| format!("{}\n", one(harm, zone)))
+    changed.now.as_ref().map_or_else(
+        || format!("{} is noted.\n", changed.id),
+        |harm| format!("{}\n{}", one(harm, zone), assumed(harm)),
+    )
+}
+
+/// How to confirm the rug that was assumed, or to name another one.
+fn assumed(harm: &HarmRecord) -> String {
+    match &harm.rug {
+        Some(rug) if harm.rug_is_assumed && harm.counts() => format!(
+            "    {rug} is assumed, because it was worked on then. Right? needlehours tear answer {} --rug \"{rug}\"; else the other rug's name.\n",
+            harm.id
+        ),
+        _ => String::new(),
+    }
 }
 
 fn one(harm: &HarmRecord, zone: &TimeZone) -> String {

@@ -33,11 +33,13 @@ fn life_line(life: &PartLife) -> String {
     format!("{mark}{}, {}{counts}", hours_between(life.hours_at_least, life.hours_at_most), fate(life.why))
 }
 
-/// "12 h", or "between 10 and 14 h".
+/// "12 h", "between 10 and 14 h" or "between 40 min and 2 h".
 #[must_use]
 pub fn hours_between(at_least: f64, at_most: f64) -> String {
-    if figures(at_least) == figures(at_most) {
-        format!("{} h", figures(at_most))
+    if span(at_least) == span(at_most) {
+        span(at_most)
+    } else if at_least < 1.0 {
+        format!("between {} and {}", span(at_least), span(at_most))
     } else {
         format!("between {} and {} h", figures(at_least), figures(at_most))
     }
@@ -197,6 +199,18 @@ pub(super) fn in_brackets(limits: Estimate) -> String {
     }
 }
 
+/// Hours of running as the maker counts them: below one hour in minutes, below a minute in seconds.
+pub(super) fn span(hours: f64) -> String {
+    let minutes = hours * 60.0;
+    if hours >= 0.995 || hours <= 0.0 {
+        format!("{} h", figures(hours))
+    } else if minutes >= 0.995 {
+        format!("{minutes:.0} min")
+    } else {
+        format!("{:.0} s", minutes * 60.0)
+    }
+}
+
 /// A number with three figures that count; very large and very small ones by powers of ten.
 pub(super) fn figures(number: f64) -> String {
     let size = number.abs();
@@ -242,6 +256,17 @@ mod tests {
 
     fn lives_said(rows: &[Life], costs: Option<Costs>, explain: bool) -> String {
         lives(&wear_report(rows, costs), explain)
+    }
+
+    #[test]
+    fn short_spans_are_minutes_and_not_parts_of_an_hour() {
+        assert_eq!(span(0.0569), "3 min");
+        assert_eq!(span(0.002), "7 s");
+        assert_eq!(span(0.75), "45 min");
+        assert_eq!(hours_between(0.0114, 0.0114), "41 s");
+        assert_eq!(hours_between(0.5, 2.0), "between 30 min and 2 h");
+        assert_eq!((hours_between(10.0, 14.0).as_str(), span(0.0).as_str()), ("between 10 and 14 h", "0 h"));
+        assert_eq!((span(1.0).as_str(), span(4.5).as_str()), ("1 h", "4.5 h"));
     }
 
     #[test]

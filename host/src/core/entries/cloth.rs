@@ -29,6 +29,9 @@ pub struct TearDetails {
     /// What else the maker knows; entries from before there were such answers have none.
     #[serde(default)]
     pub answers: Answers,
+    /// Where the knob stood before it, per mille of its travel, if that was said afterwards.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub knob_per_mille: Option<u16>,
 }
 
 impl TearDetails {
@@ -40,6 +43,7 @@ impl TearDetails {
             cloth_lot: self.cloth_lot.or_else(|| earlier.cloth_lot.clone()),
             note: self.note.or_else(|| earlier.note.clone()),
             answers: self.answers.or(earlier.answers),
+            knob_per_mille: self.knob_per_mille.or(earlier.knob_per_mille),
         }
     }
 }

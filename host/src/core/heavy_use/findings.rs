@@ -6,6 +6,7 @@ use shared_types::log::Fault;
 
 use super::limits::Source;
 use crate::core::sessions;
+use crate::core::slowing::Verdict;
 use crate::core::when::When;
 
 /// What was looked at.
@@ -113,6 +114,9 @@ pub struct Finding {
     /// The faults, where these were looked at.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<FaultSeen>,
+    /// Of a fallen stroke rate that is a hint: what the comparison within each rug says, which is the better judge.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slowing: Option<Verdict>,
     /// Where the limit comes from.
     pub source: Source,
     /// The same in words.

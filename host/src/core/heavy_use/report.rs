@@ -416,6 +416,7 @@ fn judged(looked_at: Looked, unit: Unit, in_force: InForce, is_above: Option<boo
         when: None,
         day: None,
         faults: Vec::new(),
+        slowing: None,
         source: in_force.source,
         source_in_words: in_force.source.words(),
         what_to_do: if judgement == Judgement::TooMuch { looked_at.what_to_do() } else { "" },

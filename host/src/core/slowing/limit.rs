@@ -12,9 +12,10 @@ use super::chart::{EWMA_WEIGHT, Means, as_number, root_mean_square};
 use super::curve::{KnobCurve, WorkSession, dot};
 use crate::core::stats::{moved, number};
 
-/// The limit is set so that a healthy machine passes it once in so many sessions on the average. The promise is one in 200; the
-/// rest is room for what the simulation leaves out, and keeps false alarms rare in the first sessions on a new cloth.
-pub const HEALTHY_SESSIONS_PER_ALARM: f64 = 350.0;
+/// The limit is set so that a healthy machine passes it once in so many sessions on the average. The promise is one in 200 for
+/// both charts together, with a dry run after each session; the rest is room for what the simulation leaves out, and keeps false
+/// alarms rare in the first sessions on a new cloth.
+pub const HEALTHY_SESSIONS_PER_ALARM: f64 = 450.0;
 /// How strongly the session effect of one session carries over to the next, as a correlation. Too few sessions to estimate it;
 /// assumed on the high side, because more of it asks for a wider limit.
 pub const ASSUMED_AUTOCORRELATION: f64 = 0.5;

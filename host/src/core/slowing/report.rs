@@ -8,7 +8,9 @@ use super::chart::{BASELINE_SESSIONS, Chart, chart};
 use super::dry::{DRY_LEAST, DryChart, dry_chart};
 use super::gather::{Gathered, gather};
 use super::limit::HEALTHY_SESSIONS_PER_ALARM;
+use crate::core::care::schedule::DAY_MS;
 use crate::core::ledger::Ledger;
+use crate::core::stats::{Estimate, Level, more_time, number};
 use crate::core::studio::{MachineCard, Studio};
 use crate::core::when::When;
 
@@ -59,6 +61,15 @@ const ON_CLOTH: &[Cause] = &[
 /// Causes of a slow dry run, which has neither cloth nor yarn in it.
 const WITHOUT_CLOTH: &[Cause] =
     &[Cause::Dry, Cause::Choked, Cause::SupplyVoltage, Cause::WornBrushes, Cause::Belt];
+
+/// The maker's pace is looked at over so many days.
+const PACE_DAYS: u64 = 84;
+/// ... and told from so many days
+const PACE_LEAST_DAYS: f64 = 28.0;
+/// ... with so many sessions on.
+const PACE_LEAST_SESSIONS: u64 = 5;
+/// The share of cases in the range of a pace.
+const PACE_RANGE: f64 = 0.8;
 
 /// One dry run.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -146,6 +157,9 @@ pub struct SessionState {
     pub sessions: u64,
     /// So many it takes at the least.
     pub sessions_needed: u64,
+    /// In so many days those that are missing will have come at the maker's pace of late, with the range in which that lies in
+    /// eight of ten cases; nothing where none is missing, or fewer than five came in the last twelve weeks.
+    pub days_until_enough: Estimate,
     /// The chart; none while there is too little.
     pub chart: Option<SessionChart>,
     /// The sessions on the chart, the oldest first.
@@ -192,6 +206,8 @@ pub struct Asked<'a> {
     pub zone: &'a TimeZone,
     /// Only from here on; the baseline begins here too.
     pub since: Option<UtcMillis>,
+    /// Now, from which a pace is counted.
+    pub now: UtcMillis,
     /// When the machine was last cleaned, oiled, or given a new part.
     pub last_care: Option<UtcMillis>,
 }
@@ -275,6 +291,7 @@ fn session_state(asked: Asked<'_>, gathered: &Gathered, chart: Option<&Chart>) -
     SessionState {
         sessions: counted(gathered.sessions.len()),
         sessions_needed: counted(BASELINE_SESSIONS),
+        days_until_enough: until_enough(gathered, asked.now),
         chart: chart.map(|chart| SessionChart {
             baseline_sessions: counted(chart.baseline),
             limit_share: (-chart.limit).exp(),
@@ -289,6 +306,22 @@ fn session_state(asked: Asked<'_>, gathered: &Gathered, chart: Option<&Chart>) -
         bursts_knob_moved: gathered.knob_moved,
         bursts_of_nobody: gathered.nobodys,
     }
+}
+
+/// The pace of the last twelve weeks, or of the time since the first session where that is shorter but four weeks at least.
+fn until_enough(gathered: &Gathered, now: UtcMillis) -> Estimate {
+    let missing = BASELINE_SESSIONS.saturating_sub(gathered.sessions.len());
+    let began: Vec<UtcMillis> = gathered.starts.iter().filter_map(|when| when.latest()).collect();
+    let Some(first) = began.iter().min() else { return Estimate::default() };
+    let pace_ms = i64::try_from(PACE_DAYS * DAY_MS).unwrap_or(i64::MAX);
+    let from = UtcMillis(first.0.max(now.0.saturating_sub(pace_ms)));
+    let seen = counted(began.iter().filter(|at| **at >= from).count());
+    let days = number(u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0)) / number(DAY_MS);
+    if seen < PACE_LEAST_SESSIONS || days < PACE_LEAST_DAYS {
+        return Estimate::default();
+    }
+    Level::new(PACE_RANGE)
+        .map_or_else(Estimate::default, |level| more_time(seen, days, counted(missing), level))
 }
 
 fn rug_name(studio: &Studio, rug: usize) -> String {

@@ -14,6 +14,7 @@ mod log_normal;
 mod mantel_haenszel;
 mod matched;
 mod monotone;
+mod more_time;
 mod positive_definite;
 mod power_law;
 mod quantile;
@@ -40,6 +41,7 @@ pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_ab
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
 pub use monotone::{MonotoneCubic, rising};
+pub use more_time::more_time;
 pub use positive_definite::Square;
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;

@@ -10,12 +10,13 @@ use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use super::before::before;
 use super::exposure::rate_in_tenths;
-use crate::core::attribution::Holder;
+use crate::core::attribution::{Attribution, Basis, Holder, active_at};
 use crate::core::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
 use crate::core::facts::{EventFact, Happening, LogKey};
 use crate::core::harm_answers::{Answers, Question};
 use crate::core::knob::PerMille;
 use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
+use crate::core::sessions::SESSION_GAP_MS;
 use crate::core::studio::{Studio, standing};
 use crate::core::when::When;
 
@@ -73,7 +74,7 @@ pub struct HarmRecord {
     pub rate_before: Option<u32>,
     /// The commission, said or assumed.
     pub rug: Option<RugName>,
-    /// Whether the commission was worked out from the burst before it instead of being said.
+    /// Whether the commission was worked out, from the burst before it or from what was on the frame, instead of being said.
     pub rug_is_assumed: bool,
     /// The cloth, if that was said, or the commission's.
     pub cloth_lot: Option<String>,
@@ -107,7 +108,7 @@ pub fn harms(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<Har
             }
         }
     }
-    harms.extend(noted(entries, studio, &said));
+    harms.extend(noted(entries, studio, ledger, &said));
     harms
 }
 
@@ -167,7 +168,8 @@ fn pressed(
         harm,
         machine,
         when: log.timeline.when(event.boot, event.at),
-        knob_before: ran.knob,
+        // What was measured counts before what was seen.
+        knob_before: ran.knob.or(details.knob_per_mille.and_then(PerMille::new)),
         rate_before: rate_in_tenths(ran.edges, ran.run_ms, studio.ratio(machine)),
         rug_is_assumed: details.rug.is_none() && rug.is_some(),
         cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, rug.as_ref())),
@@ -198,7 +200,31 @@ fn lot_of(studio: &Studio, rug: Option<&RugName>) -> Option<String> {
     studio.rug_at(index).and_then(|rug| rug.order.cloth_lot.clone())
 }
 
-fn noted(entries: &[Entry], studio: &Studio, said: &Said) -> Vec<HarmRecord> {
+/// The commission of a tear that was noted by hand, by the rule of the bursts: that of the machine's last burst before it in the
+/// same session, moved and confirmed ones included; else the only one that was active at that moment.
+fn rug_at(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag, at: UtcMillis) -> Option<RugName> {
+    let session_gap = i64::try_from(SESSION_GAP_MS).unwrap_or(i64::MAX);
+    let lines = ledger.logs.iter().flat_map(|log| &log.lines).filter(|line| line.machine == Some(machine));
+    let begun = lines.filter_map(|line| {
+        let When::Dated(start) = line.when else { return None };
+        let run = i64::try_from(line.burst.run.0).unwrap_or(i64::MAX);
+        let end = start.0.saturating_add(run).saturating_add(session_gap);
+        (start <= at && at.0 <= end).then_some((start, line))
+    });
+    let holder = match begun.max_by_key(|(start, _)| *start).map(|(_, line)| line.attribution) {
+        Some(Attribution { holder: holder @ Holder::Rug(_), .. }) => holder,
+        Some(Attribution { holder, basis: Basis::Explicit | Basis::Confirmed }) if holder != Holder::Care => {
+            holder
+        }
+        _ => active_at(studio, machine, When::Dated(at)).holder,
+    };
+    match holder {
+        Holder::Rug(index) => studio.rug_at(index).map(|rug| rug.order.rug.clone()),
+        Holder::Care | Holder::Unassigned | Holder::Undated => None,
+    }
+}
+
+fn noted(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, said: &Said) -> Vec<HarmRecord> {
     let stands: Vec<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
     let reason = |id: EntryId| {
         entries.iter().rev().find_map(|entry| match &entry.body {
@@ -214,17 +240,19 @@ fn noted(entries: &[Entry], studio: &Studio, said: &Said) -> Vec<HarmRecord> {
             None => noted.details.clone(),
         };
         let counts = stands.binary_search(&entry.id).is_ok();
+        let knob = details.knob_per_mille.or(noted.knob_per_mille);
+        let rug = details.rug.clone().or_else(|| rug_at(studio, ledger, noted.machine, noted.at));
         Some(HarmRecord {
             id,
             harm: noted.harm,
             machine: Some(noted.machine),
             when: When::Dated(noted.at),
-            knob_before: noted.knob_per_mille.and_then(PerMille::new),
+            knob_before: knob.and_then(PerMille::new),
             rate_before: None,
-            rug_is_assumed: false,
-            open_questions: open(details.answers, details.rug.is_some(), !counts),
-            cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, details.rug.as_ref())),
-            rug: details.rug,
+            rug_is_assumed: details.rug.is_none() && rug.is_some(),
+            open_questions: open(details.answers, rug.is_some(), !counts),
+            cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, rug.as_ref())),
+            rug,
             note: details.note,
             answers: details.answers,
             withdrawn: if counts { None } else { Some(reason(entry.id).unwrap_or_default()) },

@@ -110,6 +110,9 @@ pub struct TableReport {
     pub verdict: Verdict,
     /// Rows without running and without tears.
     pub dropped_rows: u64,
+    /// Whether exposure is strokes; hours otherwise.
+    #[serde(skip)]
+    pub counts_strokes: bool,
 }
 
 /// Works a table out.
@@ -153,6 +156,7 @@ pub fn table_report(rows: &[TableRow], level: Level) -> Result<TableReport, Tabl
         trend,
         verdict: verdict(&strata, &trend)?,
         dropped_rows,
+        counts_strokes: false,
     })
 }
 

@@ -12,7 +12,7 @@ use super::running::{RunMeter, RunRange};
 use super::staircase::{Finding as Step, Range, StairStep, Staircase, long_run_dirty_share, staircase};
 use crate::core::care::CareTask;
 use crate::core::care::history::Moment;
-use crate::core::care::plan::HOUR_MS;
+use crate::core::care::plan::{HOUR_MS, TaskLimits};
 use crate::core::entries::{CareDone, CareLimitSet, Entry, EntryBody, Finding};
 use crate::core::stats::{Look, number};
 use crate::core::studio::standing;
@@ -87,6 +87,8 @@ pub struct TaskInterval {
     pub task: &'static str,
     /// The interval in force by run hours; none when that limit is off.
     pub every_hours: Option<f64>,
+    /// All limits in force; the first that is reached makes it due.
+    pub limits: TaskLimits,
     /// The shortest interval that may be proposed.
     pub shortest_hours: f64,
     /// The longest.
@@ -162,6 +164,7 @@ pub fn task_interval(asked: Asked<'_>) -> Option<TaskInterval> {
         machine_name: asked.machine_name.to_owned(),
         task: asked.task.name,
         every_hours,
+        limits,
         shortest_hours: range.shortest_hours,
         longest_hours: range.longest_hours,
         findings_since_set: u64::try_from(since_set.len()).unwrap_or(u64::MAX),
