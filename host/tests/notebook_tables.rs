@@ -262,7 +262,7 @@ fn a_table_of_more_rows_than_are_read_is_refused_with_its_line() {
 #[case::half_a_curve(&["wear", "--shape", "2", "--planned-cost", "1", "--failure-cost", "5"], 2)]
 #[case::half_the_costs(&["wear", "--shape", "2", "--scale-hours", "9", "--planned-cost", "1"], 2)]
 #[case::nothing(&["wear"], 2)]
-#[case::a_sure_thing(&["trend", "--table", "t.csv", "--level", "1"], 2)]
+#[case::a_sure_thing(&["trend", "--table", "t.csv", "--level", "1"], 6)]
 fn what_was_asked_wrongly_ends_with_its_code(#[case] arguments: &[&str], #[case] code: i32) {
     let output = Notebook::new().run(arguments);
     assert_eq!(output.status.code(), Some(code), "{output:?}");
