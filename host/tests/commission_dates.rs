@@ -113,3 +113,24 @@ fn yarn_that_came_back_later_cannot_have_come_back_before_too() {
     expect_refused(&studio, &back, "50 g of red would have been left");
     studio.ok(&["rug", "yarn", "Fox", "red", "--back", "20g", "--when", "2025-03-08"]);
 }
+
+/// By the tz database, Europe/Berlin went forward from 02:00 to 03:00 on 30 March 2025 and back from 03:00 to 02:00 on
+/// 26 October 2025.
+#[test]
+fn a_time_that_the_clocks_skipped_or_showed_twice_is_asked_about() {
+    let studio = Studio::empty_in("Europe/Berlin");
+    studio.ok(&["machine", "add", "Blue"]);
+    studio.ok(&["rug", "new", "Fox", "--when", "2025-03-03"]);
+    let skipped = ["rug", "start", "Fox", "--when", "2025-03-30 02:30"];
+    expect_refused(&studio, &skipped, "the clocks were put forward");
+    for moment in ["2025-03-30T01:30+01:00", "2025-03-30T03:30+02:00"] {
+        expect_refused(&studio, &skipped, moment);
+    }
+    studio.ok(&["rug", "start", "Fox", "--when", "2025-03-30T01:30+01:00"]);
+    let twice = ["rug", "finish", "Fox", "--when", "2025-10-26 02:30"];
+    expect_refused(&studio, &twice, "came twice");
+    for moment in ["2025-10-26T02:30+02:00", "2025-10-26T02:30+01:00"] {
+        expect_refused(&studio, &twice, moment);
+    }
+    studio.ok(&["rug", "finish", "Fox", "--when", "2025-10-26T02:30+01:00"]);
+}

@@ -2,12 +2,14 @@
 //! `yesterday`, `today 9:30`, `yesterday 18:30`, `now`, seconds behind a time, a `T` instead of the blank, and a moment with
 //! its own distance from Greenwich such as `2026-03-04T18:30+02:00`.
 //!
-//! Everything that is entered has happened: what lies in the future is refused. A time that the clocks skipped in spring is
-//! read as the same time by the clock that was not put forward; of a time that they showed twice in autumn the first is meant.
+//! Everything that is entered has happened: what lies in the future is refused. A time that the clocks skipped, and one that
+//! they showed twice, is refused too, with the two moments that may be meant and how each is written; a guess would put hours
+//! on the wrong rug. A whole day is never in doubt: it begins with its first moment and ends with its last, whatever the
+//! clocks do.
 
-use jiff::Timestamp;
 use jiff::civil::{Date, DateTime, Time};
-use jiff::tz::TimeZone;
+use jiff::tz::{AmbiguousOffset, TimeZone};
+use jiff::{Span, Timestamp};
 use shared_types::UtcMillis;
 use thiserror::Error;
 
@@ -34,6 +36,22 @@ pub enum DateError {
     /// Before there were electric tufting machines to log.
     #[error("{0} is too long ago")]
     TooLongAgo(String),
+    /// The clocks were put forward over it.
+    #[error("{typed} did not exist: the clocks were put forward over it")]
+    Skipped {
+        /// What was typed.
+        typed: String,
+        /// The moments that it may stand for, with their distance from Greenwich.
+        either: [String; 2],
+    },
+    /// The clocks were put back, and showed it twice.
+    #[error("{typed} came twice: the clocks were put back then")]
+    Twice {
+        /// What was typed.
+        typed: String,
+        /// The two moments, with their distance from Greenwich.
+        either: [String; 2],
+    },
     /// A moment where a whole day is wanted.
     #[error("{0} is a moment, and a whole day is wanted here")]
     NotADay(String),
@@ -50,8 +68,8 @@ pub fn parse(text: &str, clock: &impl Clock) -> Result<Given, DateError> {
     let (now, zone) = (clock.now(), clock.zone());
     let text = text.trim();
     let today = local(now, &zone).map(DateTime::date);
-    let given = today.and_then(|today| read(text, now, today, &zone));
-    let given = given.ok_or_else(|| DateError::NotADate(text.to_owned()))?;
+    let not_a_date = || DateError::NotADate(text.to_owned());
+    let given = read(text, now, today.ok_or_else(not_a_date)?, &zone).ok_or_else(not_a_date)??;
     let day = match given {
         Given::Day(day) => Some(day),
         Given::Moment(at) => local(at, &zone).map(DateTime::date),
@@ -97,20 +115,38 @@ pub fn day(text: Option<&str>, clock: &impl Clock) -> Result<Option<Date>, DateE
     }
 }
 
-fn read(text: &str, now: UtcMillis, today: Date, zone: &TimeZone) -> Option<Given> {
+/// None where it is no date at all.
+fn read(text: &str, now: UtcMillis, today: Date, zone: &TimeZone) -> Option<Result<Given, DateError>> {
     if text.eq_ignore_ascii_case("now") {
-        return Some(Given::Moment(now));
+        return Some(Ok(Given::Moment(now)));
     }
     if let Ok(moment) = text.parse::<Timestamp>() {
-        return Some(Given::Moment(UtcMillis(moment.as_millisecond())));
+        return Some(Ok(Given::Moment(UtcMillis(moment.as_millisecond()))));
     }
     if let Some(day) = day_named(text, today) {
-        return Some(Given::Day(day));
+        return Some(Ok(Given::Day(day)));
     }
     let (day, time) = text.split_once(' ').or_else(|| text.split_once(['T', 't']))?;
-    let moment = day_named(day, today)?.to_datetime(time_of_day(time)?);
-    let moment = moment.to_zoned_datetime(zone.clone()).ok()?.timestamp();
-    Some(Given::Moment(UtcMillis(moment.as_millisecond())))
+    let local = day_named(day, today)?.to_datetime(time_of_day(time)?);
+    let moments = zone.to_ambiguous_timestamp(local);
+    let (earlier, later) = (moments.earlier().ok()?, moments.later().ok()?);
+    let earlier_ms = earlier.as_millisecond();
+    if !moments.is_ambiguous() || earlier_ms > now.0 {
+        return Some(Ok(Given::Moment(UtcMillis(earlier_ms))));
+    }
+    let typed = text.to_owned();
+    let either = [earlier, later].map(|moment| with_offset(moment, zone));
+    Some(Err(match moments.offset() {
+        AmbiguousOffset::Gap { .. } => DateError::Skipped { typed, either },
+        _ => DateError::Twice { typed, either },
+    }))
+}
+
+/// A moment on the maker's clock as it is typed, with its distance from Greenwich: `2026-10-25T02:30+02:00`.
+fn with_offset(moment: Timestamp, zone: &TimeZone) -> String {
+    let local = moment.to_zoned_datetime(zone.clone());
+    let form = if local.second() == 0 { "%Y-%m-%dT%H:%M%:z" } else { "%Y-%m-%dT%H:%M:%S%:z" };
+    local.strftime(form).to_string()
 }
 
 fn day_named(text: &str, today: Date) -> Option<Date> {
@@ -144,28 +180,29 @@ impl Given {
     /// The moment, or the first of the day.
     #[must_use]
     pub fn start(self, clock: &impl Clock) -> UtcMillis {
-        self.at(clock, |day| day.at(0, 0, 0, 0))
+        self.at(clock, |day| Some(day.at(0, 0, 0, 0).to_zoned_datetime(clock.zone()).ok()?.timestamp()))
     }
 
     /// The moment, or noon of the day; now, if noon has not come yet.
     #[must_use]
     pub fn middle(self, clock: &impl Clock) -> UtcMillis {
-        self.at(clock, |day| day.at(12, 0, 0, 0))
+        self.at(clock, |day| Some(day.at(12, 0, 0, 0).to_zoned_datetime(clock.zone()).ok()?.timestamp()))
     }
 
     /// The moment, or the last of the day; now, if that has not come yet.
     #[must_use]
     pub fn end(self, clock: &impl Clock) -> UtcMillis {
-        self.at(clock, |day| day.at(23, 59, 59, 999_000_000))
+        self.at(clock, |day| {
+            let next = day.tomorrow().ok()?.at(0, 0, 0, 0).to_zoned_datetime(clock.zone()).ok()?.timestamp();
+            next.checked_sub(Span::new().milliseconds(1)).ok()
+        })
     }
 
-    fn at(self, clock: &impl Clock, of_day: impl Fn(Date) -> DateTime) -> UtcMillis {
+    fn at(self, clock: &impl Clock, of_day: impl Fn(Date) -> Option<Timestamp>) -> UtcMillis {
         let now = clock.now();
         match self {
             Self::Moment(at) => at,
-            Self::Day(day) => of_day(day)
-                .to_zoned_datetime(clock.zone())
-                .map_or(now, |zoned| UtcMillis(zoned.timestamp().as_millisecond()).min(now)),
+            Self::Day(day) => of_day(day).map_or(now, |at| UtcMillis(at.as_millisecond()).min(now)),
         }
     }
 }
@@ -276,20 +313,70 @@ mod tests {
         assert_eq!(before.end(&clock), UtcMillis(NOW - 18 * 60 * MINUTE - 1));
     }
 
+    fn in_zone(zone: TimeZone) -> Stopped {
+        let now = "2027-01-01T00:00Z".parse::<Timestamp>().unwrap();
+        Stopped(UtcMillis(now.as_millisecond()), zone)
+    }
+
+    fn utc(text: &str) -> UtcMillis {
+        UtcMillis(text.parse::<Timestamp>().unwrap().as_millisecond())
+    }
+
     #[test]
-    fn where_the_clocks_change_a_skipped_time_is_read_on_and_of_a_double_one_the_first_is_meant() {
+    fn where_the_clocks_change_a_skipped_time_and_a_double_one_are_asked_about() {
         // Central Europe (Directive 2000/84/EC): forward at 01:00 UTC on 29 March 2026, back at 01:00 UTC on 25 October 2026.
-        let zone = TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap();
-        let clock = Stopped(
-            "2026-12-01T00:00Z".parse::<Timestamp>().map(|at| UtcMillis(at.as_millisecond())).unwrap(),
-            zone,
+        let clock = in_zone(TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap());
+        for (text, moment) in [
+            ("2026-03-29 01:59", "2026-03-29T00:59Z"),
+            ("2026-03-29 03:00", "2026-03-29T01:00Z"),
+            ("2026-10-25 01:59", "2026-10-24T23:59Z"),
+            ("2026-10-25 03:00", "2026-10-25T02:00Z"),
+        ] {
+            assert_eq!(parse(text, &clock), Ok(Given::Moment(utc(moment))), "{text}");
+        }
+        let either = |one: &str, other: &str| [one.to_owned(), other.to_owned()];
+        let typed = "2026-03-29 02:30".to_owned();
+        assert_eq!(
+            parse(&typed, &clock),
+            Err(DateError::Skipped {
+                typed: typed.clone(),
+                either: either("2026-03-29T01:30+01:00", "2026-03-29T03:30+02:00")
+            })
         );
-        let utc =
-            |text: &str| Ok(Given::Moment(UtcMillis(text.parse::<Timestamp>().unwrap().as_millisecond())));
-        assert_eq!(parse("2026-03-29 01:59", &clock), utc("2026-03-29T00:59Z"));
-        assert_eq!(parse("2026-03-29 02:30", &clock), utc("2026-03-29T01:30Z"));
-        assert_eq!(parse("2026-03-29 03:00", &clock), utc("2026-03-29T01:00Z"));
-        assert_eq!(parse("2026-10-25 02:30", &clock), utc("2026-10-25T00:30Z"));
-        assert_eq!(parse("2026-10-25 03:00", &clock), utc("2026-10-25T02:00Z"));
+        let typed = "2026-10-25 02:30:15".to_owned();
+        let twice = either("2026-10-25T02:30:15+02:00", "2026-10-25T02:30:15+01:00");
+        assert_eq!(
+            parse(&typed, &clock),
+            Err(DateError::Twice { typed: typed.clone(), either: twice.clone() })
+        );
+        // What is proposed is read, and as the moment that it says.
+        let [first, second] = twice.map(|moment| parse(&moment, &clock));
+        assert_eq!(first, Ok(Given::Moment(utc("2026-10-25T00:30:15Z"))));
+        assert_eq!(second, Ok(Given::Moment(utc("2026-10-25T01:30:15Z"))));
+    }
+
+    #[test]
+    fn a_day_on_which_midnight_comes_twice_or_not_at_all_is_whole() {
+        // The tz database: America/Sao_Paulo went back from 24:00 to 23:00 on 17 February 2018 (02:00 UTC on the 18th), and
+        // forward from 00:00 to 01:00 on 4 November 2018 (03:00 UTC); Pacific/Apia had no 30 December 2011.
+        let clock = in_zone(TimeZone::get("America/Sao_Paulo").unwrap());
+        let day = Given::Day(date(2018, 2, 17));
+        assert_eq!(day.start(&clock), utc("2018-02-17T02:00:00Z"));
+        assert_eq!(day.end(&clock), utc("2018-02-18T02:59:59.999Z"), "25 hours");
+        let day = Given::Day(date(2018, 11, 4));
+        assert_eq!(day.start(&clock), utc("2018-11-04T03:00:00Z"), "its first moment is one o'clock");
+        assert_eq!(day.end(&clock), utc("2018-11-05T01:59:59.999Z"), "23 hours");
+        assert!(matches!(parse("2018-11-04 00:15", &clock), Err(DateError::Skipped { .. })));
+        let clock = in_zone(TimeZone::get("Pacific/Apia").unwrap());
+        let skipped = parse("2011-12-30 09:00", &clock);
+        let either = ["2011-12-29T09:00-10:00".to_owned(), "2011-12-31T09:00+14:00".to_owned()];
+        assert_eq!(skipped, Err(DateError::Skipped { typed: "2011-12-30 09:00".to_owned(), either }));
+    }
+
+    #[test]
+    fn what_has_not_come_yet_is_not_asked_about() {
+        let clock = in_zone(TimeZone::posix("CET-1CEST,M3.5.0,M10.5.0/3").unwrap());
+        let typed = "2027-10-31 02:30";
+        assert_eq!(parse(typed, &clock), Err(DateError::Future(typed.to_owned())));
     }
 }

@@ -96,7 +96,7 @@ pub const fn word(job: JobKind) -> &'static str {
 }
 
 fn hours(ms: u64) -> String {
-    let minutes = ms / 60_000;
+    let minutes = ms.saturating_add(30_000) / 60_000;
     match (minutes / 60, minutes % 60) {
         (0, minutes) => format!("{minutes} min"),
         (hours, 0) => format!("{hours} h"),

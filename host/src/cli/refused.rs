@@ -272,16 +272,26 @@ impl From<UnknownRug> for Failure {
 
 impl From<DateError> for Failure {
     fn from(error: DateError) -> Self {
+        let what = error.to_string();
         let (code, remedy) = match error {
             DateError::NotADate(_) => (
                 "date::unclear",
-                "Write it as 2026-03-04, \"2026-03-04 18:30\", today, yesterday, \"yesterday 9:30\" or now.",
+                "Write it as 2026-03-04, \"2026-03-04 18:30\", today, yesterday, \"yesterday 9:30\" or now."
+                    .to_owned(),
             ),
-            DateError::Future(_) => (FUTURE, CHECK_THE_CLOCK),
-            DateError::TooLongAgo(_) => ("date::past", "Check the year."),
-            DateError::NotADay(_) => ("date::day", "Write it as 2026-03-04, today or yesterday."),
+            DateError::Future(_) => (FUTURE, CHECK_THE_CLOCK.to_owned()),
+            DateError::TooLongAgo(_) => ("date::past", "Check the year.".to_owned()),
+            DateError::Skipped { either: [before, after], .. } => (
+                "date::skipped",
+                format!("Before the change it may have been {before}, after it {after}: write one of them."),
+            ),
+            DateError::Twice { either: [first, second], .. } => (
+                "date::twice",
+                format!("Write which one is meant: the first was {first}, the second {second}."),
+            ),
+            DateError::NotADay(_) => ("date::day", "Write it as 2026-03-04, today or yesterday.".to_owned()),
         };
-        Self::bad_input(code, error.to_string(), remedy)
+        Self::bad_input(code, what, remedy)
     }
 }
 

@@ -1,5 +1,5 @@
 //! The equation of hours under everything that can happen to records and entries: re-assignments, splits, missing records,
-//! two loggers on one machine in turn.
+//! two loggers on one machine in turn or at once, hours by hand, single bursts moved, entries taken back.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
 use jiff::tz::TimeZone;
@@ -9,8 +9,8 @@ use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Tot
 
 use super::super::entries::WorkChange::{Delivered, Finished, Paused, Started};
 use super::super::entries::{
-    BurstsAssigned, Certainty, EntryBody, Fitting, MachineLent, MachineReturned, Owner, PersonTag, Reading,
-    RugName,
+    BurstsAssigned, Certainty, EntryBody, EntryId, Fitting, HandHours, MachineLent, MachineReturned, Owner,
+    PersonTag, Reading, RugName,
 };
 use super::super::facts::{LogFacts, LogKey, SegmentFact};
 use super::super::ledger::Ledger;
@@ -154,7 +154,109 @@ fn split(log: &LogFacts, cuts: &[(bool, u64, u32)]) -> LogFacts {
     LogFacts { segments: parts, ..log.clone() }
 }
 
+/// The records of which `gone` says so are missing; the totals still count them.
+fn without(log: &LogFacts, gone: &[bool]) -> (LogFacts, Totals) {
+    let mut gone = gone.iter().cycle();
+    let (mut lost, mut held) = (Totals::default(), log.clone());
+    held.segments.retain(|segment| {
+        let stays = !gone.next().copied().unwrap_or(false);
+        if !stays {
+            lost = lost.plus(segment.run, Edges(u64::from(segment.edges)));
+        }
+        stays
+    });
+    (held, lost)
+}
+
+/// Besides: hours by hand, single bursts moved, and entries taken back, also the first ones.
+fn any_said_and_more() -> impl Strategy<Value = EntryBody> {
+    let hand = (1_u32..3, prop::option::of(Just("Fox")), 0_u64..9_000_000, 0_i64..40);
+    let hand = hand.prop_map(|(tag, rug, ms, hour)| {
+        EntryBody::HandHours(HandHours {
+            machine: MachineTag(tag),
+            rug: rug.map(|rug| RugName(rug.to_owned())),
+            at: UtcMillis(MONDAY_8 + hour * HOUR),
+            run: Some(RunMillis(ms)),
+            tufting_ms: Some(ms * 2),
+            knob_per_mille: None,
+        })
+    });
+    let one = (any::<bool>(), 1_u32..26, prop_oneof![Just("Fox"), Just("Bear")]);
+    let one = one.prop_map(|(is_first, run, rug)| {
+        let key = if is_first { LOG } else { OTHER };
+        let seq = RecordSeq(run * 10 + 1);
+        EntryBody::BurstsAssigned(BurstsAssigned {
+            logger: key.logger,
+            log: key.log,
+            from: seq,
+            to: seq,
+            owner: Owner::Rug(RugName(rug.to_owned())),
+            certainty: Certainty::Explicit,
+        })
+    });
+    let back =
+        (1_i64..40).prop_map(|entry| EntryBody::Withdrawn { entry: EntryId(entry), reason: String::new() });
+    prop_oneof![3 => any_said(), 1 => hand, 2 => one, 1 => back]
+}
+
 proptest! {
+    #[test]
+    fn splits_missing_records_hand_hours_single_moves_and_what_was_taken_back_together_lose_and_make_nothing(
+        first in runs(),
+        second in runs(),
+        // From both loggers at work at the same time to one after the other.
+        apart in 0_i64..20,
+        said in prop::collection::vec(any_said_and_more(), 0..40),
+        cuts in prop::collection::vec((any::<bool>(), 0_u64..20_000, 0_u32..300), 1..25),
+        missing in prop::collection::vec(prop::bool::weighted(0.2), 1..25),
+    ) {
+        let complete = [log(LOG, 0, &first), log(OTHER, apart, &second)];
+        let counted = complete.iter().fold(Totals::default(), |sum, log| {
+            sum.plus(log.last_totals.run, log.last_totals.edges)
+        });
+        let (held, lost): (Vec<LogFacts>, Vec<Totals>) =
+            complete.iter().map(|log| without(&split(log, &cuts), &missing)).unzip();
+        let lost = lost.into_iter().fold(Totals::default(), |sum, one| sum.plus(one.run, one.edges));
+        let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];
+        let all: Vec<EntryBody> = start.into_iter().chain(said).collect();
+        let told = report(&held, &all);
+        prop_assert_eq!(whole(&told), (counted.run.0, counted.edges.0));
+        let not_recorded = told.all().fold((0, 0), |sum, hours| {
+            (sum.0 + hours.not_recorded.run_time_ms, sum.1 + hours.not_recorded.edges)
+        });
+        prop_assert_eq!(not_recorded, (lost.run.0, lost.edges.0));
+        // What was written by hand stands beside: each standing entry once, and nowhere else.
+        let studio = Studio::of(&entries(all.clone()));
+        let by_hand: u64 = studio.hand_hours.iter().filter_map(|(_, hours)| hours.run).map(|run| run.0).sum();
+        let shown: u64 = told.all().flat_map(|hours| &hours.by_hand).map(|sum| sum.run_time_ms).sum();
+        prop_assert_eq!(shown, by_hand);
+    }
+
+    #[test]
+    fn a_single_burst_that_is_moved_takes_exactly_its_run_time_and_edges_along(
+        runs in runs(), which in 0_usize..25,
+    ) {
+        let which = which % runs.len();
+        let seq = RecordSeq(u32::try_from(which).unwrap() * 10 + 11);
+        let said = [
+            machine(1), fitting(LOG, 1, 0), rug("Fox"), rug("Bear"), work("Fox", None, Started, MONDAY_8 - HOUR),
+            EntryBody::BurstsAssigned(BurstsAssigned {
+                logger: LOG.logger,
+                log: LOG.log,
+                from: seq,
+                to: seq,
+                owner: Owner::Rug(RugName("Bear".to_owned())),
+                certainty: Certainty::Explicit,
+            }),
+        ];
+        let told = report(&[log(LOG, 0, &runs)], &said);
+        let bear = told.machines[0].rugs.iter().find(|rug| rug.rug == "Bear").unwrap();
+        let (_, run, edges) = runs[which];
+        prop_assert_eq!((bear.total.run_time_ms, bear.total.edges), (run, u64::from(edges)));
+        prop_assert_eq!(bear.total.bursts, 1);
+        whole(&told);
+    }
+
     #[test]
     fn two_loggers_on_one_machine_in_turn_make_one_total_whatever_is_said(
         first in runs(), second in runs(), said in prop::collection::vec(any_said(), 0..25),
@@ -211,15 +313,7 @@ proptest! {
     ) {
         let all: Vec<EntryBody> = [machine(1), fitting(LOG, 1, 0)].into_iter().chain(said).collect();
         let complete = log(LOG, 0, &runs);
-        let mut gone = missing.iter().cycle();
-        let (mut lost, mut held) = (Totals::default(), complete.clone());
-        held.segments.retain(|segment| {
-            let stays = !gone.next().copied().unwrap_or(false);
-            if !stays {
-                lost = lost.plus(segment.run, Edges(u64::from(segment.edges)));
-            }
-            stays
-        });
+        let (held, lost) = without(&complete, &missing);
         let (before, after) = (report(&[complete], &all), report(&[held], &all));
         prop_assert_eq!(whole(&after), whole(&before));
         let not_recorded = after.all().fold((0, 0), |sum, hours| {

@@ -116,13 +116,19 @@ fn a_session_counted_to_two_holders_has_two_parts_that_add_up_to_it() {
 }
 
 /// Moments at which clocks change, by the tz database: Europe/Berlin forward at 01:00 UTC on 29 March 2026 and back at 01:00
-/// UTC on 25 October 2026 (Directive 2000/84/EC); America/New_York forward at 07:00 UTC on 8 March 2026 and back at 06:00
+/// UTC on 25 October 2026 (Directive 2000/84/EC); Australia/Lord_Howe by half an hour, back at 15:00 UTC on 4 April 2026 and
+/// forward at 15:30 UTC on 3 October 2026; Africa/Cairo at midnight, forward at 22:00 UTC on 23 April 2026, and back at 21:00 UTC
+/// on 29 October 2026, when it became 23:00 of the same day again; America/New_York forward at 07:00 UTC on 8 March 2026 and back at 06:00
 /// UTC on 1 November 2026 (Energy Policy Act of 2005, section 110).
 #[test]
 fn a_session_over_a_clock_change_keeps_its_run_time_and_lies_on_the_local_day_on_which_it_began() {
     for (zone, changes, day) in [
         ("Europe/Berlin", "2026-03-29T01:00:00Z", date(2026, 3, 29)),
         ("Europe/Berlin", "2026-10-25T01:00:00Z", date(2026, 10, 25)),
+        ("Australia/Lord_Howe", "2026-04-04T15:00:00Z", date(2026, 4, 5)),
+        ("Australia/Lord_Howe", "2026-10-03T15:30:00Z", date(2026, 10, 4)),
+        ("Africa/Cairo", "2026-04-23T22:00:00Z", date(2026, 4, 23)),
+        ("Africa/Cairo", "2026-10-29T21:00:00Z", date(2026, 10, 29)),
         ("America/New_York", "2026-03-08T07:00:00Z", date(2026, 3, 8)),
         ("America/New_York", "2026-11-01T06:00:00Z", date(2026, 11, 1)),
     ] {

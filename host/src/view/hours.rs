@@ -137,8 +137,8 @@ fn sums(hours: &MachineHours) -> String {
         ("date not known", hours.undated),
     ] {
         if sum != Sum::default() {
-            let [hours, strokes, sessions] = figures(sum);
-            table.row([name.to_owned(), hours, strokes, sessions]);
+            let [running, strokes, sessions] = figures(sum);
+            table.row([name.to_owned(), running, strokes, sessions]);
         }
     }
     let lost = hours.not_recorded;
@@ -151,7 +151,13 @@ fn sums(hours: &MachineHours) -> String {
     }
     let [run, strokes, sessions] = figures(hours.total);
     table.row(["all together".to_owned(), run, strokes, sessions]);
-    table.text()
+    let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
+    let others = [hours.care, hours.unassigned, hours.undated].map(|sum| sum.run_time_ms);
+    let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
+    match words::rounding_note(parts, hours.total.run_time_ms) {
+        Some(note) => format!("{}\n{note}", table.text()),
+        None => table.text(),
+    }
 }
 
 fn figures(sum: Sum) -> [String; 3] {

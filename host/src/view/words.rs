@@ -13,17 +13,33 @@ use crate::core::session_list::{CountedTo, PartLine, SessionLine};
 use crate::core::studio::RugState;
 use crate::core::when::When;
 
-/// A span of time as "3 h 20 min", "12 min", "40 s" or "less than a second"; rounded down.
+/// A span of time as "3 h 20 min", "12 min", "40 s" or "less than a second"; rounded to the nearest minute, below a minute to
+/// the nearest second, halves up. What ran is never shown as nothing.
 #[must_use]
 pub fn run_time(ms: u64) -> String {
-    let (seconds, minutes) = (ms / 1_000, ms / 60_000);
+    let nearest = |unit: u64| ms / unit + u64::from(ms % unit >= unit.div_ceil(2));
+    let (seconds, minutes) = (nearest(1_000), nearest(60_000));
+    if seconds < 60 {
+        return if ms > 0 && seconds == 0 { "less than a second".to_owned() } else { format!("{seconds} s") };
+    }
     match (minutes / 60, minutes % 60) {
-        (0, 0) if (1..1_000).contains(&ms) => "less than a second".to_owned(),
-        (0, 0) => format!("{seconds} s"),
         (0, minutes) => format!("{minutes} min"),
         (hours, 0) => format!("{} h", thousands(hours)),
         (hours, minutes) => format!("{} h {minutes} min", thousands(hours)),
     }
+}
+
+/// What there is to say where lines, each rounded for itself, do not add up to the sum that stands below them.
+#[must_use]
+pub fn rounding_note(parts_ms: impl IntoIterator<Item = u64>, sum_ms: u64) -> Option<&'static str> {
+    // As it stands on screen: to the second below a minute, else to the minute.
+    let shown = |ms: u64| {
+        let seconds = ms.saturating_add(500) / 1_000;
+        if seconds < 60 { seconds } else { ms.saturating_add(30_000) / 60_000 * 60 }
+    };
+    let together = parts_ms.into_iter().fold(0_u64, |sum, part| sum.saturating_add(shown(part)));
+    (together.abs_diff(shown(sum_ms)) >= 60)
+        .then_some("Each time is rounded for itself, so the lines can differ from the sum by some minutes; the sum is right.")
 }
 
 /// A count with its noun: "1 tear", "3 tears".
@@ -221,21 +237,40 @@ mod tests {
     use jiff::tz::offset;
 
     #[test]
-    fn run_times_are_rounded_down_and_leave_out_what_is_zero() {
+    fn run_times_are_rounded_to_the_nearest_and_never_to_nothing() {
         let said = [
             (0, "0 s"),
-            (999, "less than a second"),
-            (1_000, "1 s"),
-            (59_999, "59 s"),
+            (1, "less than a second"),
+            (499, "less than a second"),
+            (500, "1 s"),
+            (1_499, "1 s"),
+            (59_499, "59 s"),
+            (59_500, "1 min"),
+            (59_900, "1 min"),
             (60_000, "1 min"),
-            (3_599_999, "59 min"),
+            (89_999, "1 min"),
+            (90_000, "2 min"),
+            (3_569_999, "59 min"),
+            (3_570_000, "1 h"),
             (3_600_000, "1 h"),
             (12_000_000, "3 h 20 min"),
+            (7_199_999, "2 h"),
             (7_200_000_000, "2,000 h"),
         ];
         for (ms, words) in said {
-            assert_eq!(run_time(ms), words);
+            assert_eq!(run_time(ms), words, "{ms}");
         }
+        assert!(run_time(u64::MAX).ends_with(" min"));
+    }
+
+    #[test]
+    fn lines_that_do_not_add_up_to_their_sum_are_explained() {
+        // By hand: 90 s are shown as 2 min each, their sum of 3 min as 3.
+        assert!(rounding_note([90_000, 90_000], 180_000).is_some());
+        assert!(rounding_note([60_000, 120_000], 180_000).is_none());
+        // 40 s and 50 s stand as such, their sum as 2 min.
+        assert!(rounding_note([40_000, 50_000], 90_000).is_none());
+        assert!(rounding_note([], 0).is_none());
     }
 
     #[test]

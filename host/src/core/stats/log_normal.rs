@@ -8,6 +8,9 @@ use super::{Estimate, Level, finite, number};
 pub const LEAST_VALUES: usize = 4;
 /// With less probability than this above the floor, nothing is foretold.
 const FEWEST_ABOVE: f64 = 0.005;
+/// A tail this near to a half is the middle: so near to it the distribution function has no digits left to search in, and the
+/// distance is below three millionths of the scale.
+const MIDDLE: f64 = 1e-6;
 /// How far, as a share of the asked probability, the way back may end from where it began.
 const ROUND_TRIP: f64 = 1e-9;
 
@@ -77,12 +80,12 @@ pub fn next_value_above(values: &[f64], floor: f64, level: Level) -> Option<Esti
     }
     let beyond = |share: f64| {
         let tail = share * above_floor;
-        let distance = if tail < 0.5 {
-            student_distance(tail, degrees)?
-        } else if tail > 0.5 {
-            -student_distance(1.0 - tail, degrees)?
-        } else {
+        let distance = if (tail - 0.5).abs() < MIDDLE {
             0.0
+        } else if tail < 0.5 {
+            student_distance(tail, degrees)?
+        } else {
+            -student_distance(1.0 - tail, degrees)?
         };
         finite((mean + distance * scale).exp())
     };
@@ -136,6 +139,26 @@ mod tests {
             next_value_above(&[5.0; 4], 4.0, Level::USUAL).unwrap().estimate,
             Some(next_value(&[5.0; 4], Level::USUAL).unwrap().estimate.unwrap())
         );
+    }
+
+    #[test]
+    fn a_floor_far_below_leaves_the_middle_where_it_was() {
+        // Found by the property below: with a floor so far down the middle was not found at all.
+        let values = [
+            1.524_697_941_578_453_6,
+            1.307_794_843_861_928_5,
+            1.372_219_854_398_648_8,
+            1.428_294_436_263_816_6,
+            1.471_159_612_270_928_5,
+            1.512_785_419_394_034,
+        ];
+        let free = next_value(&values, Level::USUAL).unwrap();
+        for floor in [0.001, 0.1, 0.5] {
+            let cut = next_value_above(&values, floor, Level::USUAL).unwrap();
+            for (cut, free) in [(cut.estimate, free.estimate), (cut.low, free.low), (cut.high, free.high)] {
+                assert!((cut.unwrap() - free.unwrap()).abs() < 0.01, "{floor}: {cut:?} {free:?}");
+            }
+        }
     }
 
     proptest! {
