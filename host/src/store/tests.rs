@@ -175,5 +175,5 @@ fn the_journal_and_the_waiting_are_set_when_it_is_opened() {
     assert_eq!(ask("synchronous"), 2_i64.into(), "FULL: a commit survives a power cut");
     assert_eq!(ask("foreign_keys"), 1_i64.into());
     assert_eq!(ask("application_id"), i64::from(migrate::APPLICATION_ID).into());
-    assert_eq!(ask("user_version"), 2_i64.into());
+    assert_eq!(ask("user_version"), 3_i64.into());
 }
