@@ -67,6 +67,15 @@ pub fn read<const N: usize>(
         if rows.len() >= most {
             return Err(at(line, format!("more than {most} rows")));
         }
+        if record.iter().skip(headers.len()).any(|cell| !cell.is_empty()) {
+            let (cells, columns) = (record.len(), headers.len());
+            return Err(at(
+                line,
+                format!(
+                    "{cells} cells under {columns} columns; a number is written with a point, not with a comma"
+                ),
+            ));
+        }
         let mut cells = std::array::from_fn(|_| String::new());
         for ((cell, place), column) in cells.iter_mut().zip(places).zip(columns) {
             let value = record.get(place).filter(|value| !value.is_empty());
