@@ -214,6 +214,17 @@ fn two_machines_that_claim_one_logger_are_both_named_and_the_later_word_counts()
 }
 
 #[test]
+fn two_machines_cannot_have_one_name() {
+    let studio = studio();
+    for name in ["Rosie", " rosie ", "ROSIE"] {
+        let told = studio.ask(&["machine", "add", name]);
+        assert_eq!(told.code(), 6, "{name}");
+        assert!(told.err().contains("machine 1 is called Rosie already"), "{told:?}");
+    }
+    studio.ok(&["machine", "add", "Rosie the second"]);
+}
+
+#[test]
 fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
     let studio = studio();
     studio.ok(&["machine", "add", "Nelly"]);

@@ -51,6 +51,10 @@ pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Resul
         });
     }
     let entries = store.entries()?;
+    let same = |card: &&MachineCard| card.name.to_lowercase() == name.to_lowercase();
+    if let Some(card) = Studio::of(&entries).machines.iter().find(same) {
+        return Err(RequestError::MachineNameTaken { machine: card.tag.0, name: card.name.clone() });
+    }
     // Withdrawn machines keep their numbers: old records may name them.
     let highest = entries.iter().filter_map(|entry| match &entry.body {
         EntryBody::MachineAdded(added) => Some(added.machine.0),

@@ -240,6 +240,14 @@ pub enum RequestError {
         /// The machine.
         machine: u32,
     },
+    /// Two machines of one name cannot be told apart on paper.
+    #[error("machine {machine} is called {name} already")]
+    MachineNameTaken {
+        /// The machine.
+        machine: u32,
+        /// Its name.
+        name: String,
+    },
     /// Running that was counted to a machine is not taken from it unasked.
     #[error("this would take running from a machine to which it is counted")]
     MovesHours,

@@ -73,7 +73,8 @@ impl From<RequestError> for Failure {
                 ("part::unknown", format!("Fitted so far: {}.", words::all_of(&known)))
             }
             other => {
-                let (code, remedy) = of_care(&other).unwrap_or_else(|| plain(&other));
+                let (code, remedy) =
+                    of_care(&other).or_else(|| of_machine(&other)).unwrap_or_else(|| plain(&other));
                 (code, remedy.to_owned())
             }
         };
@@ -129,6 +130,36 @@ fn of_care(error: &RequestError) -> Option<(&'static str, &'static str)> {
     })
 }
 
+/// The same of machines, the loggers on them and lending.
+fn of_machine(error: &RequestError) -> Option<(&'static str, &'static str)> {
+    Some(match error {
+        RequestError::IsLent { .. } => {
+            ("machine::lent", "Take it back first: needlehours machine back NUMBER")
+        }
+        RequestError::IsNotLent { .. } => {
+            ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
+        }
+        RequestError::MachineNameTaken { .. } => (
+            "machine::name",
+            "Give it a name of its own, as on its label: two machines of one name cannot be told apart in lists and books.",
+        ),
+        RequestError::MovesHours => (
+            "machine::moves_hours",
+            "Nothing was changed. To do it all the same: the same command with --yes. For what the logger records from now on: \
+             leave out --from-record.",
+        ),
+        RequestError::ReadingFell { .. } => (
+            "machine::reading",
+            "Read its meter once more; `needlehours machine loans` tells what was noted when it left.",
+        ),
+        RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
+            "machine::order",
+            "Check the date; `needlehours machine loans` lists when it left and came back.",
+        ),
+        _ => return None,
+    })
+}
+
 /// What can be said without looking at the values.
 fn plain(error: &RequestError) -> (&'static str, &'static str) {
     match error {
@@ -165,25 +196,6 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::PersonExists { .. } => {
             ("person::exists", "Give this one another name, for example with a letter behind it.")
         }
-        RequestError::IsLent { .. } => {
-            ("machine::lent", "Take it back first: needlehours machine back NUMBER")
-        }
-        RequestError::IsNotLent { .. } => {
-            ("machine::here", "Lend it first: needlehours machine lend NUMBER --to NAME")
-        }
-        RequestError::MovesHours => (
-            "machine::moves_hours",
-            "Nothing was changed. To do it all the same: the same command with --yes. For what the logger records from now on: \
-             leave out --from-record.",
-        ),
-        RequestError::ReadingFell { .. } => (
-            "machine::reading",
-            "Read its meter once more; `needlehours machine loans` tells what was noted when it left.",
-        ),
-        RequestError::LentBeforeBack { .. } | RequestError::BackBeforeLent { .. } => (
-            "machine::order",
-            "Check the date; `needlehours machine loans` lists when it left and came back.",
-        ),
         RequestError::Table(_) => (
             "table::content",
             "Every tear needs the hours or strokes in which it happened, and whole numbers of tears.",

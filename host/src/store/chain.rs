@@ -6,6 +6,7 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension, Row};
 use shared_types::RecordSeq;
 
+use super::chain_gone;
 use super::chain_numbers::{Group, Numbers};
 use super::hellos::bits;
 use crate::core::record_book::canonical::{self, Fields, RowsDigest};
@@ -14,6 +15,7 @@ use crate::core::record_book::{Covers, Link, Step};
 const ENTRY: &str = "entry";
 const HEARD: &str = "heard";
 const RECORDS: &str = "records";
+const GONE: &str = chain_gone::GONE;
 
 /// The columns of a hearing, in the order in which they are chained.
 const HELLO: &str = "id, heard_at, place, logger, log, oldest, next, acknowledged, formatted_with_run_ms,
@@ -77,7 +79,11 @@ pub fn begin(connection: &Connection) -> rusqlite::Result<()> {
     Ok(())
 }
 
-fn add(
+/// Adds a step with its link.
+///
+/// # Errors
+/// As SQLite.
+pub(super) fn add(
     connection: &Connection,
     covers: &str,
     row_id: i64,
@@ -175,26 +181,51 @@ pub fn walk(connection: &Connection, look: &mut dyn FnMut(&Step)) -> rusqlite::R
     let mut rows = steps.query(())?;
     while let Some(row) = rows.next()? {
         let (covers, row_id) = (bytes(row.get_ref(1)?), row.get(2)?);
-        let (covers, content) = match covers {
-            _ if covers == ENTRY.as_bytes() => (Covers::Entry { entry: row_id }, entry(&moment, row_id)?),
-            _ if covers == HEARD.as_bytes() => (Covers::Heard { hearing: row_id }, heard(&moment, row_id)?),
-            _ if covers == RECORDS.as_bytes() => {
-                let text = String::from_utf8_lossy(bytes(row.get_ref(3)?)).into_owned();
-                let content = match text.parse::<Numbers>() {
-                    Ok(numbers) => records(&moment, row_id, &numbers)?,
-                    Err(_) => Some(Fields::of("numbers that cannot be read")),
-                };
-                (Covers::Records { log: log_name(&moment, row_id)?, numbers: text }, content)
-            }
-            _ => (Covers::Unknown, Some(Fields::of("unknown"))),
-        };
+        let text = String::from_utf8_lossy(bytes(row.get_ref(3)?)).into_owned();
+        let (covers, content) = covered(&moment, covers, row_id, text)?;
         let position = row.get::<_, i64>(0)?.unsigned_abs();
         look(&Step { position, covers, link: link(row, 4)?, content });
     }
     outside(&moment)
 }
 
-fn log_name(connection: &Connection, log_id: i64) -> rusqlite::Result<String> {
+/// What a step covers, and its canonical bytes as they are now.
+fn covered(
+    connection: &Connection,
+    covers: &[u8],
+    row_id: i64,
+    text: String,
+) -> rusqlite::Result<(Covers, Option<Fields>)> {
+    let spoiled = || Some(Fields::of("numbers that cannot be read"));
+    // Numbers stand only where there are several rows; and in one way only, so that no other text means the same.
+    let unless_numbered = |content: Option<Fields>| if text.is_empty() { content } else { spoiled() };
+    let numbers = text.parse::<Numbers>().ok().filter(|numbers| numbers.to_string() == text);
+    Ok(match covers {
+        _ if covers == ENTRY.as_bytes() => {
+            (Covers::Entry { entry: row_id }, unless_numbered(entry(connection, row_id)?))
+        }
+        _ if covers == HEARD.as_bytes() => {
+            (Covers::Heard { hearing: row_id }, unless_numbered(heard(connection, row_id)?))
+        }
+        _ if covers == RECORDS.as_bytes() => {
+            let content = match numbers {
+                Some(numbers) => records(connection, row_id, &numbers)?,
+                None => spoiled(),
+            };
+            (Covers::Records { log: log_name(connection, row_id)?, numbers: text }, content)
+        }
+        _ if covers == GONE.as_bytes() => {
+            let content = match chain_gone::range(&text) {
+                Some((from, below)) => chain_gone::content(connection, row_id, from, below)?,
+                None => spoiled(),
+            };
+            (Covers::Gone { log: log_name(connection, row_id)?, numbers: text }, content)
+        }
+        _ => (Covers::Unknown, Some(Fields::of("unknown"))),
+    })
+}
+
+pub(super) fn log_name(connection: &Connection, log_id: i64) -> rusqlite::Result<String> {
     let name = connection
         .prepare_cached("SELECT logger, log FROM log WHERE id = ?1")?
         .query_row((log_id,), |row| Ok(format!("{:016x}/{:08x}", bits(row, 0)?, row.get::<_, u32>(1)?)))
@@ -219,6 +250,7 @@ fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
             });
         }
     }
+    found.extend(chain_gone::outside(connection)?);
     let logs: Vec<i64> = connection
         .prepare("SELECT DISTINCT log_id FROM raw_record ORDER BY log_id")?
         .query_map((), |row| row.get(0))?

@@ -5,6 +5,7 @@ use shared_types::log::{Event, Record, RecordError, Segment, decode_body};
 use shared_types::{BootId, RawAngle, UptimeMillis};
 
 use super::failure::failed;
+use super::records;
 use crate::app::ports::StoreError;
 
 /// Grows when the same records are to be derived differently.
@@ -130,6 +131,7 @@ pub fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Re
         let body = row.get_ref(2)?.as_blob()?;
         derive(transaction, reading, row.get(0)?, row.get(1)?, body)?;
     }
+    records::put_marks_right(transaction)?;
     transaction.execute(
         "INSERT INTO derived (only, made_by) VALUES (1, ?1)
          ON CONFLICT (only) DO UPDATE SET made_by = excluded.made_by",
@@ -144,10 +146,10 @@ pub fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Re
 /// As SQLite.
 pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result<u64> {
     let moment = connection.unchecked_transaction()?;
-    let mut differing = 0;
+    let mut differing = u64::try_from(records::wrong_marks(&moment)?.len()).unwrap_or(u64::MAX);
     let mut records = moment.prepare(
         "SELECT raw_record.body, segment.boot, segment.at_ms, segment.run_ms, segment.edges, segment.angle,
-             segment.continues, event.kind, unreadable.seq
+             segment.continues, event.kind, unreadable.why
          FROM raw_record
          LEFT JOIN segment USING (log_id, seq) LEFT JOIN event USING (log_id, seq)
          LEFT JOIN unreadable USING (log_id, seq)
@@ -158,14 +160,14 @@ pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result
         let said = (
             row.get::<_, Option<i64>>(1)?.map(|boot| Row::of(row, boot)).transpose()?,
             row.get::<_, Option<String>>(7)?,
-            row.get::<_, Option<i64>>(8)?.is_some(),
+            row.get::<_, Option<String>>(8)?,
         );
         let right = match (reading.read)(row.get_ref(0)?.as_blob()?) {
             Ok(Record { boot, at, event: Event::Segment(segment) }) => {
-                (Some(Row::right(boot, at, segment)), None, false)
+                (Some(Row::right(boot, at, segment)), None, None)
             }
-            Ok(record) => (None, Some(kind(&record.event).to_owned()), false),
-            Err(_) => (None, None, true),
+            Ok(record) => (None, Some(kind(&record.event).to_owned()), None),
+            Err(error) => (None, None, Some(error.to_string())),
         };
         differing += u64::from(said != right);
     }

@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use rusqlite::backup::Progress;
 use rusqlite::{Connection, ErrorCode, MAIN_DB, TransactionBehavior};
 
-use super::chain;
 use super::failure::failed;
+use super::{chain, chain_gone};
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
@@ -28,6 +28,7 @@ pub struct Migration {
 pub const MIGRATIONS: &[Migration] = &[
     Migration { sql: include_str!("sql/0001_first.sql"), then: None },
     Migration { sql: include_str!("sql/0002_chain.sql"), then: Some(chain::begin) },
+    Migration { sql: include_str!("sql/0003_gone.sql"), then: Some(chain_gone::begin) },
 ];
 
 /// What a file is, before anything in it is changed.

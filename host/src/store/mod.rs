@@ -5,6 +5,7 @@
 //! the main file may miss the newest rows: copy through SQLite.
 
 mod chain;
+mod chain_gone;
 mod chain_numbers;
 mod derive;
 mod entries;

@@ -4,6 +4,7 @@ use rusqlite::{Connection, OptionalExtension};
 use shared_types::{Edges, RecordSeq, UtcMillis};
 
 use super::chain;
+use super::chain_gone;
 use super::derive::{Derived, Reading, derive};
 use crate::app::ports::{Kept, RawRecord};
 use crate::core::facts::LogKey;
@@ -114,9 +115,12 @@ pub fn note_gone(
     below: RecordSeq,
 ) -> rusqlite::Result<()> {
     if from < below {
-        connection
+        let noted = connection
             .prepare_cached("INSERT OR IGNORE INTO gone (log_id, from_seq, below_seq) VALUES (?1, ?2, ?3)")?
             .execute((log_id, from.0, below.0))?;
+        if noted > 0 {
+            chain_gone::add(connection, log_id, from, below)?;
+        }
         settle(connection, log_id)?;
     }
     Ok(())
@@ -127,7 +131,19 @@ fn settle(connection: &Connection, log_id: i64) -> rusqlite::Result<()> {
     let before: u32 = connection
         .prepare_cached("SELECT settled FROM log WHERE id = ?1")?
         .query_row((log_id,), |row| row.get(0))?;
-    let mut settled = before;
+    let settled = settled_from(connection, log_id, before)?;
+    if settled != before {
+        connection.prepare_cached("UPDATE log SET settled = ?2 WHERE id = ?1")?.execute((log_id, settled))?;
+    }
+    Ok(())
+}
+
+/// The mark of a log, from a mark on that is surely right; zero always is.
+///
+/// # Errors
+/// As SQLite.
+pub fn settled_from(connection: &Connection, log_id: i64, mark: u32) -> rusqlite::Result<u32> {
+    let mut settled = mark;
     loop {
         let reached = held_up_to(connection, log_id, settled)?;
         let gone: Option<u32> = connection
@@ -135,15 +151,27 @@ fn settle(connection: &Connection, log_id: i64) -> rusqlite::Result<()> {
                 "SELECT max(below_seq) FROM gone WHERE log_id = ?1 AND from_seq <= ?2 AND below_seq > ?2",
             )?
             .query_row((log_id, reached), |row| row.get(0))?;
-        settled = gone.unwrap_or(reached);
-        if gone.is_none() {
-            break;
+        let Some(below) = gone else { return Ok(reached) };
+        settled = below;
+    }
+}
+
+/// The logs whose mark is not where records and gaps put it, with where that is.
+///
+/// # Errors
+/// As SQLite.
+pub fn wrong_marks(connection: &Connection) -> rusqlite::Result<Vec<(i64, u32)>> {
+    let mut logs = connection.prepare_cached("SELECT id, settled FROM log ORDER BY id")?;
+    let marks: Vec<(i64, i64)> =
+        logs.query_map((), |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
+    let mut wrong = Vec::new();
+    for (log_id, mark) in marks {
+        let right = settled_from(connection, log_id, 0)?;
+        if mark != i64::from(right) {
+            wrong.push((log_id, right));
         }
     }
-    if settled != before {
-        connection.prepare_cached("UPDATE log SET settled = ?2 WHERE id = ?1")?.execute((log_id, settled))?;
-    }
-    Ok(())
+    Ok(wrong)
 }
 
 /// The first number from `from` on that is not held.
@@ -160,6 +188,17 @@ fn held_up_to(connection: &Connection, log_id: i64, from: u32) -> rusqlite::Resu
         reached = reached.saturating_add(1);
     }
     Ok(reached)
+}
+
+/// Puts each log's mark where records and gaps put it.
+///
+/// # Errors
+/// As SQLite.
+pub fn put_marks_right(connection: &Connection) -> rusqlite::Result<()> {
+    for (log_id, mark) in wrong_marks(connection)? {
+        connection.execute("UPDATE log SET settled = ?2 WHERE id = ?1", (log_id, mark))?;
+    }
+    Ok(())
 }
 
 /// Where a pull goes on.

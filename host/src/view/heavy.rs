@@ -121,7 +121,7 @@ fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> Strin
     if finding.times > 1 && finding.looked_at != Looked::SensorFaults {
         text.push_str(&format!("; {} above the limit", count(finding.times, "time", "times")));
     }
-    text.push_str(&format!(". {}", bound(finding)));
+    text.push_str(&format!(". {}", bound(finding, machine)));
     text
 }
 
@@ -185,7 +185,7 @@ const fn nothing_known(looked_at: Looked) -> &'static str {
 }
 
 /// The limit with its mark.
-fn bound(finding: &Finding) -> String {
+fn bound(finding: &Finding, machine: &MachineHeavy) -> String {
     let mark = finding.source_in_words;
     if finding.looked_at == Looked::SensorFaults {
         return format!("({mark})");
@@ -198,7 +198,10 @@ fn bound(finding: &Finding) -> String {
                 Unit::Percent => percent(limit),
                 Unit::Times => format!("{limit}"),
             };
-            format!("Limit {limit} ({mark})")
+            match (&machine.duty.rating, finding.looked_at) {
+                (Some(rating), Looked::DutyFactor) => format!("{} ({mark})", rated(rating, &limit)),
+                _ => format!("Limit {limit} ({mark})"),
+            }
         }
         (None, Judgement::CannotTellYet) => String::new(),
         (None, _) => match finding.looked_at {
@@ -213,6 +216,19 @@ fn bound(finding: &Finding) -> String {
     }
     .trim_end()
     .to_owned()
+}
+
+/// A duty rating with what it asks for; the names of the duty types are those of IEC 60034-1.
+fn rated(rating: &str, limit: &str) -> String {
+    match rating.get(..2) {
+        Some("S1") => format!(
+            "Rated {rating}, continuous running duty: no rest is asked for, so up to {limit} may be running"
+        ),
+        Some("S2") => {
+            format!("Rated {rating}, short-time duty: {limit} at once, then a rest until it is cold")
+        }
+        _ => format!("Rated {rating}, intermittent periodic duty: {limit} of each cycle may be running"),
+    }
 }
 
 /// Minutes as "40 s", "12 min" or "5 h 10 min".

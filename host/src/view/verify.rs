@@ -50,11 +50,18 @@ pub fn text(report: &VerifyReport) -> String {
 
 fn sizes(chain: &ChainReport) -> String {
     format!(
-        "{} ({}, {}, {} from loggers)",
+        "{} ({}, {}, {} from loggers{})",
         count(chain.steps, "step", "steps"),
         count(chain.entries, "entry", "entries"),
         count(chain.heard, "hearing of a logger", "hearings of a logger"),
-        count(chain.record_groups, "group of records", "groups of records")
+        count(chain.record_groups, "group of records", "groups of records"),
+        match chain.gone {
+            0 => String::new(),
+            gone => format!(
+                ", {}",
+                count(gone, "note of what one no longer had", "notes of what one no longer had")
+            ),
+        }
     )
 }
 
@@ -74,6 +81,10 @@ fn covered(covers: &Covers) -> String {
         Covers::Entry { entry } => format!("Entry {entry}"),
         Covers::Heard { hearing } => format!("Hearing {hearing} of a logger"),
         Covers::Records { log, numbers } => format!("Records {numbers} of logger {log}"),
+        Covers::Gone { log, numbers } => {
+            format!("The note that logger {log} no longer has records {numbers}")
+        }
+        Covers::Log { log } => format!("The log of logger {log}, of which nothing was ever read"),
         Covers::Unknown => "A step of a kind that this program does not know".to_owned(),
     }
 }

@@ -159,8 +159,13 @@ impl Look<'_> {
         let driven = driving(self.studio, self.ledger, self.card.tag, sought, counts);
         let (duty, duty_finding) = self.duty(&chained);
         let findings = vec![
-            self.stretch(Looked::LongestRun, HeavyLimit::RunMinutes, &chained, 0),
-            self.stretch(Looked::LongestStretch, HeavyLimit::StretchMinutes, &chained, self.pause_ms()),
+            self.as_rated(self.stretch(Looked::LongestRun, HeavyLimit::RunMinutes, &chained, 0)),
+            self.as_rated(self.stretch(
+                Looked::LongestStretch,
+                HeavyLimit::StretchMinutes,
+                &chained,
+                self.pause_ms(),
+            )),
             duty_finding,
             self.knob(&driven),
             self.long_day(&days),
@@ -237,7 +242,7 @@ impl Look<'_> {
         }
     }
 
-    /// The busiest window, against an S3 rating; an S2 rating is held against the longest stretch.
+    /// The busiest window, against an S3 rating, or all of it for S1; an S2 rating is held against the longest stretch.
     fn duty(&self, chained: &[(&LedgerLog<'_>, Vec<Chain>)]) -> (Duty, Finding) {
         let own = self.get(HeavyLimit::WindowMinutes);
         let window_ms = match self.rating {
@@ -246,7 +251,9 @@ impl Look<'_> {
         };
         let percent = match self.rating {
             Some(DutyRating::S3 { percent, .. }) => Some(percent),
-            _ => None,
+            // Continuous running asks for no rest: no share of running is too much.
+            Some(DutyRating::S1) => Some(100),
+            Some(DutyRating::S2 { .. }) | None => None,
         };
         let most_ms = percent.map(|percent| window_ms * u64::from(percent) / 100);
         let mut best: Option<(Busiest, Option<When>)> = None;
@@ -279,6 +286,16 @@ impl Look<'_> {
             ..judged(Looked::DutyFactor, Unit::Percent, in_force, best.map(|_| times > 0))
         };
         (duty, finding)
+    }
+
+    /// A motor that is rated for continuous running is not worked too hard by a long run alone; a limit of the program's own
+    /// is a hint then, one of the maker's stays a limit.
+    fn as_rated(&self, finding: Finding) -> Finding {
+        let is_continuous = self.rating == Some(DutyRating::S1);
+        if is_continuous && finding.judgement == Judgement::TooMuch && finding.source != Source::SetByYou {
+            return Finding { judgement: Judgement::Hint, ..finding };
+        }
+        finding
     }
 
     fn short_time_duty(&self, minutes: u32, chained: &[(&LedgerLog<'_>, Vec<Chain>)]) -> Finding {

@@ -59,6 +59,14 @@ pub fn records(logger: u64, log: u32, numbers: &[u8], rows: RowsDigest) -> Field
     fields
 }
 
+/// Numbers of one log that its logger no longer has: from one, included, below another.
+#[must_use]
+pub fn gone(logger: u64, log: u32, from: u32, below: u32) -> Fields {
+    let mut fields = Fields::of("gone");
+    fields.shown(format_args!("{logger:016x}")).shown(format_args!("{log:08x}")).shown(from).shown(below);
+    fields
+}
+
 /// A digest over records, in the order of their variants and numbers.
 #[derive(Clone, Debug, Default)]
 pub struct RowsDigest {

@@ -30,6 +30,18 @@ pub enum Covers {
         /// Which: variant, first and last number, as they are noted in the chain.
         numbers: String,
     },
+    /// Numbers that a logger no longer had.
+    Gone {
+        /// The logger and its log, by their hexadecimal names.
+        log: String,
+        /// The first number, and the one after the last.
+        numbers: String,
+    },
+    /// That there is such a log.
+    Log {
+        /// The logger and its log, by their hexadecimal names.
+        log: String,
+    },
     /// Something that this program does not know.
     Unknown,
 }
@@ -103,6 +115,8 @@ pub struct ChainReport {
     pub heard: u64,
     /// Of them, groups of records that were kept together.
     pub record_groups: u64,
+    /// Of them, ranges of numbers that a logger no longer had.
+    pub gone: u64,
     /// Where it does not hold, in the order of the chain; at most a hundred.
     pub breaks: Vec<Break>,
     /// How many places there are altogether.
@@ -152,6 +166,7 @@ impl Checker {
                 entries: 0,
                 heard: 0,
                 record_groups: 0,
+                gone: 0,
                 breaks: Vec::new(),
                 breaks_found: 0,
                 against,
@@ -185,7 +200,8 @@ impl Checker {
             Covers::Entry { .. } => self.report.entries += 1,
             Covers::Heard { .. } => self.report.heard += 1,
             Covers::Records { .. } => self.report.record_groups += 1,
-            Covers::Unknown => {}
+            Covers::Gone { .. } => self.report.gone += 1,
+            Covers::Log { .. } | Covers::Unknown => {}
         }
         if let Some(head) = self.against {
             let is_it = head.steps.map_or(step.link == Some(head.link), |steps| steps == step.position);
