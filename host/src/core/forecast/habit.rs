@@ -36,7 +36,8 @@ impl Habit {
     /// Looks at whole weeks, the oldest first.
     pub fn of(weeks: &[Week], memory: &Memory) -> Self {
         let runs: Vec<f64> = weeks.iter().map(run_in).collect();
-        let working: Vec<(usize, f64)> = runs.iter().copied().enumerate().filter(|(_, run)| *run > 0.0).collect();
+        let working: Vec<(usize, f64)> =
+            runs.iter().copied().enumerate().filter(|(_, run)| *run > 0.0).collect();
         let all: f64 = runs.iter().sum();
         let (mut begins_idle, mut ends_idle) = (memory.begins_idle, memory.ends_idle);
         for (before, after) in runs.iter().zip(runs.iter().skip(1)) {
@@ -103,7 +104,11 @@ fn any_day(ran: &[&Week], before: f64) -> f64 {
 fn evenness_of_days(ran: &[&Week]) -> f64 {
     let (mut squares, mut free, mut days) = (DAY_NOISE * NOISE_DAYS, NOISE_DAYS, 0.0);
     for week in ran {
-        let runs: Vec<f64> = week.iter().filter(|day| day.run_ms > 0).map(|day| super::resample::as_float(day.run_ms)).collect();
+        let runs: Vec<f64> = week
+            .iter()
+            .filter(|day| day.run_ms > 0)
+            .map(|day| super::resample::as_float(day.run_ms))
+            .collect();
         let mean = runs.iter().sum::<f64>() / float(runs.len()).max(1.0);
         squares += runs.iter().map(|run| (run / mean - 1.0).powi(2)).sum::<f64>();
         free += float(runs.len()) - 1.0;

@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::habit::Habit;
-use super::memory::{Memory, PRIOR_WEEKS, USUAL_RUN_MS};
+use super::memory::{Memory, USUAL_RUN_MS};
 use super::pace::{courses, student};
 use super::resample::{Day, ENOUGH_WEEKS, LEAST_WEEKS, Past, WEEK, Week, float, prior_weeks, times};
 use super::way::{Course, Way, ways};
@@ -58,7 +58,8 @@ impl Lives {
         } else {
             courses(&ways, &habit.seen(past.weeks.len(), memory), memory, draws, &mut chance)
         };
-        let lives = courses.into_iter().map(|course| Life::drawn(course, &habit, memory, &mut chance)).collect();
+        let lives =
+            courses.into_iter().map(|course| Life::drawn(course, &habit, memory, &mut chance)).collect();
         let prior = float(prior_weeks(past.weeks.len())) / float(ENOUGH_WEEKS);
         Self {
             habit,
@@ -98,9 +99,10 @@ impl Lives {
 impl Life {
     fn drawn(course: Course, habit: &Habit, memory: &Memory, chance: &mut Chance) -> Self {
         // Each week over the pace of the course.
-        let over = habit.working.iter().map(|(week, run)| {
-            run / course.past.get(*week).copied().unwrap_or(0.0).exp()
-        });
+        let over = habit
+            .working
+            .iter()
+            .map(|(week, run)| run / course.past.get(*week).copied().unwrap_or(0.0).exp());
         let count = float(habit.working.len()).max(1.0);
         let over = over.sum::<f64>() / count;
         let own = habit.working.iter().map(|(_, run)| run).sum::<f64>() / count;
@@ -152,7 +154,7 @@ impl Living<'_> {
         let (idle, follow, prior, move_it) =
             (self.chance.unit(), self.chance.unit(), self.chance.unit(), self.chance.unit());
         let drawn = working.get(self.chance.below(working.len())).copied();
-        let multiple = PRIOR_WEEKS.get(self.chance.below(PRIOR_WEEKS.len())).copied().unwrap_or(1.0);
+        let multiple = self.chance.gamma(self.life.course.evenness);
         let by = self.chance.below(WEEK);
         self.is_idle = idle < self.chance_of_idle(ahead);
         let Some((mut at, mut run)) = drawn.filter(|_| !self.is_idle) else { return IDLE };
@@ -222,7 +224,9 @@ impl Living<'_> {
 
     /// Of today only what ran later in the day; of a day that was moved here, as much as the day has left.
     fn only_what_is_to_come(&self, week: &mut Week, at: usize, is_moved: bool) {
-        let (Some(today), Some(rest)) = (week.get_mut(self.past.weekday), self.past.rests.get(at)) else { return };
+        let (Some(today), Some(rest)) = (week.get_mut(self.past.weekday), self.past.rests.get(at)) else {
+            return;
+        };
         if is_moved {
             today.run_ms = times(today.run_ms, 1.0 - self.past.today_over);
         } else {

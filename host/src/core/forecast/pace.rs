@@ -35,7 +35,11 @@ struct Marks {
 
 /// Draws so many courses, each as probable as the weeks make it.
 pub(super) fn courses(
-    ways: &[Way], seen: &Seen, memory: &Memory, draws: usize, chance: &mut Chance,
+    ways: &[Way],
+    seen: &Seen,
+    memory: &Memory,
+    draws: usize,
+    chance: &mut Chance,
 ) -> Vec<Course> {
     let start: Rungs = rungs(|at| student((at - seen.others) / memory.usual_deviation));
     let after_jump = rungs(|at| (-0.5 * (at / memory.jump_deviation).powi(2)).exp());
@@ -52,7 +56,9 @@ pub(super) fn courses(
         .iter()
         .map(|(_, way, marks)| {
             let evenness = seen.evenness.get(marks.evenness).copied().unwrap_or(0.0);
-            way.forward(&marks.weeks, &start, &after_jump, |_| {}) + marks.ln_scale + (way.share * evenness).ln()
+            way.forward(&marks.weeks, &start, &after_jump, |_| {})
+                + marks.ln_scale
+                + (way.share * evenness).ln()
         })
         .collect();
     let mut drawn = Vec::with_capacity(draws);

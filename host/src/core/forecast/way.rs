@@ -107,7 +107,8 @@ pub(super) fn ways(memory: &Memory) -> Vec<Way> {
 
 fn seasons(memory: &Memory) -> impl Iterator<Item = Season> {
     let spread = memory.season_spread;
-    let ends = move |weeks: f64| [weeks / spread, weeks * spread].map(|weeks| (float(STAGES) / weeks).min(1.0));
+    let ends =
+        move |weeks: f64| [weeks / spread, weeks * spread].map(|weeks| (float(STAGES) / weeks).min(1.0));
     let (busy, quiet) = (ends(memory.season_weeks.0), ends(memory.season_weeks.1));
     BUSY_ABOVE.into_iter().flat_map(move |above| {
         busy.into_iter().flat_map(move |busy_ends| {
@@ -134,7 +135,11 @@ impl Way {
     /// Carries what is believed of levels and stages through the weeks, and hands out what is believed after each.
     /// The logarithm of how probable the weeks are.
     pub fn forward(
-        &self, weeks: &[[f64; RUNGS]], start: &Rungs, after_jump: &Rungs, mut after_each: impl FnMut(&Belief),
+        &self,
+        weeks: &[[f64; RUNGS]],
+        start: &Rungs,
+        after_jump: &Rungs,
+        mut after_each: impl FnMut(&Belief),
     ) -> f64 {
         let mut belief = self.beginning(start);
         let mut ln_probable = 0.0;
@@ -167,8 +172,7 @@ impl Way {
         let level: Rungs = std::array::from_fn(|rung| start.get(mean_at(rung)).copied().unwrap_or(0.0));
         (0..2 * STAGES)
             .map(|stage| {
-                let share =
-                    (1.0 / season.ends(stage)) / (busy + quiet) / float(STAGES);
+                let share = (1.0 / season.ends(stage)) / (busy + quiet) / float(STAGES);
                 level.map(|rung| rung * share)
             })
             .collect()
@@ -200,7 +204,12 @@ impl Way {
 
     /// Draws a course, from the last week back to the first.
     pub fn backward(
-        &self, way: usize, evenness: f64, kept: &[Belief], after_jump: &Rungs, chance: &mut Chance,
+        &self,
+        way: usize,
+        evenness: f64,
+        kept: &[Belief],
+        after_jump: &Rungs,
+        chance: &mut Chance,
     ) -> Course {
         let last: Vec<f64> = kept.last().into_iter().flatten().flatten().copied().collect();
         let drawn = chance.pick(&last);
@@ -218,9 +227,16 @@ impl Way {
     }
 
     fn came_from(
-        &self, before: &Belief, stage: usize, rung: usize, after_jump: &Rungs, chance: &mut Chance,
+        &self,
+        before: &Belief,
+        stage: usize,
+        rung: usize,
+        after_jump: &Rungs,
+        chance: &mut Chance,
     ) -> (usize, usize) {
-        let at = |stage: usize, rung: usize| before.get(stage).and_then(|rungs| rungs.get(rung)).copied().unwrap_or(0.0);
+        let at = |stage: usize, rung: usize| {
+            before.get(stage).and_then(|rungs| rungs.get(rung)).copied().unwrap_or(0.0)
+        };
         if let Some(season) = self.season {
             let other = stage.checked_sub(1).unwrap_or(2 * STAGES - 1);
             let stayed = at(stage, rung) * (1.0 - season.ends(stage));
@@ -250,7 +266,8 @@ impl Way {
                 *stage = (*stage + 1) % (2 * STAGES);
             }
         } else {
-            *level = if turn < self.jump { self.jump_deviation * other } else { *level + self.wander * normal };
+            *level =
+                if turn < self.jump { self.jump_deviation * other } else { *level + self.wander * normal };
         }
         let grown = self.growth * float((ahead + 1).min(GROWTH_WEEKS));
         *level + grown + float(self.above(*stage)) * STEP
