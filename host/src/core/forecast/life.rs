@@ -2,7 +2,7 @@
 
 use super::chance::Chance;
 use super::habit::Habit;
-use super::memory::{Memory, PRIOR_WEEKS, USUAL_RUN_MS};
+use super::memory::{Memory, USUAL_RUN_MS};
 use super::pace::{courses, student};
 use super::resample::{Day, ENOUGH_WEEKS, LEAST_WEEKS, Past, WEEK, Week, float, prior_weeks, times};
 use super::way::{Course, Way, ways};
@@ -154,7 +154,7 @@ impl Living<'_> {
         let (idle, follow, prior, move_it) =
             (self.chance.unit(), self.chance.unit(), self.chance.unit(), self.chance.unit());
         let drawn = working.get(self.chance.below(working.len())).copied();
-        let multiple = PRIOR_WEEKS.get(self.chance.below(PRIOR_WEEKS.len())).copied().unwrap_or(1.0);
+        let multiple = self.chance.gamma(self.life.course.evenness);
         let by = self.chance.below(WEEK);
         self.is_idle = idle < self.chance_of_idle(ahead);
         let Some((mut at, mut run)) = drawn.filter(|_| !self.is_idle) else { return IDLE };

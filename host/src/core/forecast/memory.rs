@@ -1,4 +1,4 @@
-//! What is believed before anything is known, and the prior weeks of a short history. All numbers here are our assumptions, no
+//! What is believed before anything is known. All numbers here are our assumptions, no
 //! source; they were chosen so that the simulation of `STATISTICS.md` holds for makers of many habits.
 
 /// What is believed before anything is known. Shares are from 0 to 1.
@@ -48,23 +48,23 @@ pub struct Memory {
 pub const MEMORY: Memory = Memory {
     follow_share: 0.3,
     prior_share: 0.01,
-    moved_share: 0.6,
+    moved_share: 0.8,
     any_day_share: 0.4,
-    begins_idle: (0.12, 1.5),
-    ends_idle: (2.0, 2.0),
-    usual_deviation: 0.5,
+    begins_idle: (0.22, 1.5),
+    ends_idle: (1.8, 1.8),
+    usual_deviation: 0.45,
     is_pace_uncertain: true,
     odd_share: 0.03,
     evenness: (1.4, 0.4),
-    season_share: 0.7,
+    season_share: 0.78,
     season_weeks: (6.0, 24.0),
-    season_spread: 1.47,
-    wander_share: 0.3,
+    season_spread: 1.6,
+    wander_share: 0.15,
     wander: 0.07,
     jump: 0.02,
     jump_deviation: 0.7,
     growth_step: 0.01,
-    growth_deviation: 1.5,
+    growth_deviation: 1.3,
 };
 
 /// Only the maker's own weeks, each as probable as any other, at the pace that they had: what textbooks assume. For checks.
@@ -81,9 +81,6 @@ pub const PLAIN: Memory = Memory {
     growth_deviation: 0.0,
     ..MEMORY
 };
-
-/// Prior weeks that run, as multiples of a usual week of the maker's own. Idle ones come by [`Memory::begins_idle`].
-pub const PRIOR_WEEKS: [f64; 6] = [0.4, 0.7, 0.85, 1.05, 1.3, 1.7];
 
 /// Run time of a usual week before anything is known, in milliseconds: three and a half hours.
 pub const USUAL_RUN_MS: f64 = 12_600_000.0;

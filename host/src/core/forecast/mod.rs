@@ -12,7 +12,7 @@ mod way;
 
 pub use due_date::{DueForecast, NoDate, Outlook};
 pub use life::Lives;
-pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};
+pub use memory::{MEMORY, Memory, PLAIN, USUAL_RUN_MS};
 pub use past::past_of;
 pub use resample::{
     DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, Past, Still, WEEK, Week, futures, prior_weeks, rank, reached,
