@@ -1,7 +1,6 @@
 //! What `speed` says in plain words.
 
 use super::speed_hints::times;
-use super::wear::figures;
 use super::words::{about, count, push, run_time};
 use super::{speed_cost, speed_hints};
 use crate::core::stats::{Estimate, number};
