@@ -2,7 +2,7 @@
 //! up: each side of an 80 % range should be missed one time in ten.
 
 use firmware::bench::nor::Dice;
-use host::core::forecast::{DRAWS, Day, Goal, Lives, MEMORY, Past, WEEK, Week, rank, reached};
+use host::core::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, rank};
 
 use crate::due_habits::{Habit, life};
 
@@ -16,21 +16,25 @@ pub const HISTORIES: [(u32, u32); 4] = [(4, 7), (8, 15), (26, 26), (52, 52)];
 /// Hours left.
 pub const HOURS_LEFT: [f64; 3] = [1.0, 4.0, 20.0];
 
-/// One line of the table.
+/// One line and column of the table.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line {
+pub struct Cell {
     /// How the maker lives.
     pub habit: Habit,
     /// Whole weeks of history, at least and at most.
     pub history: (u32, u32),
+    /// Hours left.
+    pub hours_left: f64,
 }
 
-impl Line {
+impl Cell {
     /// All of them.
     #[must_use]
     pub fn all() -> Vec<Self> {
-        let habits = Habit::ALL.into_iter();
-        habits.flat_map(|habit| HISTORIES.map(|history| Self { habit, history })).collect()
+        let histories = Habit::ALL.into_iter().flat_map(|habit| HISTORIES.map(|history| (habit, history)));
+        histories
+            .flat_map(|(habit, history)| HOURS_LEFT.map(|hours_left| Self { habit, history, hours_left }))
+            .collect()
     }
 }
 
@@ -51,45 +55,37 @@ pub struct Missed {
     pub median_days: f64,
 }
 
-/// Many forecasts of one line, for each of [`HOURS_LEFT`]; run by run the same for the same seed.
+/// Many forecasts of one cell; run by run the same for the same seed.
 #[must_use]
-pub fn missed(line: &Line, runs: u64, seed: u64) -> Vec<Missed> {
-    let mut all = HOURS_LEFT.map(|_| (Missed { runs, ..Missed::default() }, Vec::new()));
+pub fn missed(cell: &Cell, runs: u64, seed: u64) -> Missed {
+    let mut missed = Missed { runs, ..Missed::default() };
+    let mut lengths = Vec::new();
     for run in 0..runs {
-        let outcomes = one(line, seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)));
-        for ((missed, lengths), (low, high, truth)) in all.iter_mut().zip(outcomes) {
-            missed.early += u64::from(truth < low);
-            missed.late += u64::from(truth > high);
-            missed.early_by_days += u64::from(truth.floor() < low.floor());
-            missed.late_by_days += u64::from(truth.floor() > high.floor());
-            lengths.push(high - low);
-        }
+        let (low, high, truth) = one(cell, seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)));
+        missed.early += u64::from(truth < low);
+        missed.late += u64::from(truth > high);
+        missed.early_by_days += u64::from(truth.floor() < low.floor());
+        missed.late_by_days += u64::from(truth.floor() > high.floor());
+        lengths.push(high - low);
     }
-    let finished = all.into_iter().map(|(mut missed, mut lengths)| {
-        lengths.sort_by(f64::total_cmp);
-        missed.median_days = lengths.get(lengths.len() / 2).copied().unwrap_or(f64::NAN);
-        missed
-    });
-    finished.collect()
+    lengths.sort_by(f64::total_cmp);
+    missed.median_days = lengths.get(lengths.len() / 2).copied().unwrap_or(f64::NAN);
+    missed
 }
 
-/// The range of a forecast and what came true, for each of [`HOURS_LEFT`], in days after the beginning of the day of the forecast.
-fn one(line: &Line, seed: u64) -> [(f64, f64, f64); 3] {
+/// The range of one forecast and what came true, in days after the beginning of the day of the forecast.
+fn one(cell: &Cell, seed: u64) -> (f64, f64, f64) {
     let mut dice = Dice::new(seed);
-    let (least, most) = line.history;
+    let (least, most) = cell.history;
     let weeks = least + u32::try_from(dice.below(u64::from(most - least + 1))).unwrap_or(0);
-    let lived = life(line.habit, weeks + WEEKS_AHEAD, &mut dice);
+    let lived = life(cell.habit, weeks + WEEKS_AHEAD, &mut dice);
     let weekday = usize::try_from(dice.below(7)).unwrap_or(0);
     let now = usize::try_from(weeks).unwrap_or(0) * WEEK + weekday;
     let (before, after) = lived.split_at(now);
-    let past = past(before, weekday);
-    let lives = Lives::drawn(&past, &MEMORY, DRAWS, dice.roll());
-    HOURS_LEFT.map(|hours_left| {
-        let goal = Goal { run_ms: Some(run_ms(hours_left)), ..Goal::default() };
-        let reached = reached(&past, &lives, &goal);
-        let at = |share| reached.get(rank(reached.len(), share)).copied().unwrap_or(f64::NAN);
-        (at(0.1), at(0.9), truth(after, hours_left))
-    })
+    let goal = Goal { run_ms: Some(run_ms(cell.hours_left)), ..Goal::default() };
+    let reached = futures(&past(before, weekday), &goal, &MEMORY, DRAWS, dice.roll());
+    let at = |share| reached.get(rank(reached.len(), share)).copied().unwrap_or(f64::NAN);
+    (at(0.1), at(0.9), truth(after, cell.hours_left))
 }
 
 /// What the program would know at the beginning of a day.

@@ -29,40 +29,6 @@ impl Chance {
         (-2.0 * one.ln()).sqrt() * (std::f64::consts::TAU * other).cos()
     }
 
-    /// A gamma number of mean one and this shape, which is above 0 (Marsaglia and Tsang 2000, with their step for shapes below one).
-    pub fn gamma(&mut self, shape: f64) -> f64 {
-        let (third, lift) = if shape < 1.0 {
-            (shape + 2.0 / 3.0, (1.0 - self.unit()).powf(1.0 / shape))
-        } else {
-            (shape - 1.0 / 3.0, 1.0)
-        };
-        let narrow = 1.0 / (9.0 * third).sqrt();
-        loop {
-            let normal = self.normal();
-            let cube = (1.0 + narrow * normal).powi(3);
-            let bound = 0.5 * normal * normal + third * (1.0 - cube + cube.max(f64::MIN_POSITIVE).ln());
-            if cube > 0.0 && (1.0 - self.unit()).ln() < bound {
-                return third * cube * lift / shape;
-            }
-        }
-    }
-
-    /// A beta number: a share of which so many are for and so many against, both above 0.
-    pub fn beta(&mut self, (for_it, against): (f64, f64)) -> f64 {
-        let (one, other) = (for_it * self.gamma(for_it), against * self.gamma(against));
-        if one + other > 0.0 { one / (one + other) } else { 0.5 }
-    }
-
-    /// A place, each as probable as its weight says; 0 where no weight is above 0.
-    pub fn pick(&mut self, weights: &[f64]) -> usize {
-        let mut left = self.unit() * weights.iter().sum::<f64>();
-        let found = weights.iter().position(|weight| {
-            left -= weight;
-            left < 0.0
-        });
-        found.or_else(|| weights.iter().rposition(|weight| *weight > 0.0)).unwrap_or(0)
-    }
-
     /// A whole number below `end`, or 0 when that is 0. The bias of the remainder is below `end` / 2^32.
     #[must_use]
     pub fn below(&mut self, end: usize) -> usize {
@@ -112,31 +78,6 @@ mod tests {
         assert!(seen.iter().all(|count| (880..1_120).contains(count)), "{seen:?}");
         assert_eq!(seen.iter().sum::<u32>(), 3_000);
         assert_eq!(chance.below(0), 0);
-    }
-
-    #[test]
-    fn gamma_and_beta_numbers_have_the_mean_and_variance_that_they_should() {
-        let moments = |numbers: Vec<f64>| {
-            let mean = numbers.iter().sum::<f64>() / 100_000.0;
-            (mean, numbers.iter().map(|number| (number - mean).powi(2)).sum::<f64>() / 100_000.0)
-        };
-        let mut chance = Chance::new(9);
-        for shape in [0.5, 4.0] {
-            let (mean, variance) = moments((0..100_000).map(|_| chance.gamma(shape)).collect());
-            assert!((mean - 1.0).abs() < 0.02 && (variance * shape - 1.0).abs() < 0.06, "{mean} {variance}");
-        }
-        // Mean 2/5, variance 2 * 3 / (25 * 6).
-        let (mean, variance) = moments((0..100_000).map(|_| chance.beta((2.0, 3.0))).collect());
-        assert!((mean - 0.4).abs() < 0.005 && (variance - 0.04).abs() < 0.001, "{mean} {variance}");
-    }
-
-    #[test]
-    fn places_are_picked_by_their_weight() {
-        let mut chance = Chance::new(2);
-        let third = (0..30_000).filter(|_| chance.pick(&[0.0, 1.0, 2.0, 0.0]) == 1).count();
-        // 10,000 on the average, with a deviation of 82.
-        assert!((9_600..10_400).contains(&third), "{third}");
-        assert_eq!((chance.pick(&[]), chance.pick(&[0.0, 0.0, 3.0])), (0, 2));
     }
 
     #[test]

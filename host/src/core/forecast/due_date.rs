@@ -1,17 +1,14 @@
 //! On which day a care task will probably fall due, as a range.
 
-use std::cell::OnceCell;
-
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::chance::seed_of;
-use super::life::Lives;
 use super::memory::MEMORY;
 use super::past::{local, past_of, share_of_day};
-use super::resample::{DRAWS, Goal, LEAST_WEEKS, Past, Still, prior_weeks, rank, reached};
+use super::resample::{DRAWS, Goal, LEAST_WEEKS, Past, Still, futures, prior_weeks, rank};
 use crate::core::care::history::History;
 use crate::core::care::schedule::{DAY_MS, Due, DueState};
 use crate::core::sessions::day_as_text;
@@ -75,8 +72,6 @@ pub struct Outlook {
     local_now: Option<DateTime>,
     zone: TimeZone,
     ran_last: Option<i64>,
-    /// Drawn when the first date is asked for; the same for all tasks.
-    lives: OnceCell<(u64, Lives)>,
 }
 
 impl Outlook {
@@ -94,7 +89,6 @@ impl Outlook {
             local_now: local(now.0, zone),
             zone: zone.clone(),
             ran_last: ends.chain(by_hand).filter(|end| *end <= now.0).max(),
-            lives: OnceCell::new(),
         }
     }
 
@@ -137,20 +131,17 @@ impl Outlook {
     }
 
     fn draw(&self, goal: &Goal, forecast: &mut DueForecast) {
-        let (seed, lives) = self.lives.get_or_init(|| {
-            // From the whole weeks alone: within a week the same lives are lived, and a date moves only with its reasons.
-            let days = self.past.weeks.iter().flatten();
-            let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
-            (seed, Lives::drawn(&self.past, &MEMORY, DRAWS, seed))
-        });
-        let reached = reached(&self.past, lives, goal);
+        // From the whole weeks alone: within a week the same lives are lived for all tasks, and a date moves only with its reasons.
+        let days = self.past.weeks.iter().flatten();
+        let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
+        let reached = futures(&self.past, goal, &MEMORY, DRAWS, seed);
         let tail = (1.0 - RANGE) / 2.0;
         let day = |share: f64| {
             let days = reached.get(rank(reached.len(), share)).copied().filter(|days| days.is_finite())?;
             self.day_after(days)
         };
         forecast.draws = reached.len();
-        forecast.seed = *seed;
+        forecast.seed = seed;
         (forecast.earliest, forecast.middle, forecast.latest) = (day(tail), day(0.5), day(1.0 - tail));
         if forecast.middle.is_none() {
             forecast.no_date_because = Some(NoDate::TooFar);

@@ -1,6 +1,5 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::core::forecast::chance::Chance;
 use crate::core::forecast::memory::{MEMORY, PLAIN};
 use crate::core::stats::{Drift, first_passage};
 use proptest::prelude::*;
