@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 
 use host::app::ports::{Clock, Heard, Holding, Kept, RawRecord, Store, StoreError};
 use host::app::quote::QuoteAsked;
-use host::app::{commission, hours, job, job_sheet, plot, quote, rug};
+use host::app::{hours, job, job_sheet, plot, quote, rug, rug_history};
 use host::core::costing::Money;
 use host::core::entries::{
     Drive, Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
@@ -46,7 +46,7 @@ fn main() {
         "rug sessions" => rug::sessions(store, &Noon, &rug::Choice::default()).unwrap().sessions.len(),
         "rug progress" => job_sheet::progress(store, &Noon, None).unwrap().rugs.len(),
         "rug sheet" => job_sheet::sheet(store, &Noon, &last).unwrap().machines.len(),
-        "rug history" => commission::history(store, &last).unwrap().entries.len(),
+        "rug history" => rug_history::history(store, &last).unwrap().entries.len(),
         "job" => job::list(store, &Noon, None).unwrap().jobs.len(),
         "plot usage" => plot::usage(store, &Noon, None).unwrap().bars.len(),
         "plot density" => plot::density(store, &Noon).unwrap().rugs.len(),
