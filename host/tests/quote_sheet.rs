@@ -112,3 +112,22 @@ fn explained_progress_tells_how_often_such_ranges_held() {
     assert!(told.starts_with("Fox: about ") && told.contains("hours held"), "{told}");
     assert_eq!(told.lines().filter(|line| line.contains("at any moment")).count(), 9, "{told}");
 }
+
+#[test]
+fn prices_wages_and_samples_tell_how_they_are_taken_back() {
+    let studio = Studio::empty();
+    studio.ok(&["machine", "add", "Blue"]);
+    for line in [
+        "rate set --price 300 --resale 100 --life-hours 500",
+        "rate wage 30 --currency EUR",
+        "quote sample --size 6x6in --run-minutes 5",
+    ] {
+        let told = studio.ok(&line.split(' ').collect::<Vec<_>>());
+        let entry = told.trim().rsplit(' ').next().unwrap();
+        let back = studio.ok(&["rug", "take-back", entry]);
+        assert!(back.contains("counts no more"), "{line}: {back}");
+    }
+    assert!(studio.json(&["rate", "wage", "--json"])["wage_per_hour_millionths"].is_null());
+    assert!(studio.ok(&["quote", "--size", "80x50cm"]).contains("Cannot tell yet"));
+    assert!(!studio.ok(&["rate", "wage"]).contains("take-back"), "nothing was kept");
+}

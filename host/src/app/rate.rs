@@ -225,7 +225,8 @@ impl From<Terms> for TermsAnswer {
     }
 }
 
-/// Keeps what an hour of labour costs and the currency of all amounts, each where it is given; tells what holds now.
+/// Keeps what an hour of labour costs and the currency of all amounts, each where it is given; tells the entry, if there was
+/// something to keep, and what holds now.
 ///
 /// # Errors
 /// When the wage is no amount, the currency is no name, or the store fails.
@@ -234,11 +235,11 @@ pub fn terms(
     clock: &impl Clock,
     wage: Option<&str>,
     currency: Option<&str>,
-) -> Result<TermsAnswer, RateError> {
+) -> Result<(Option<EntryId>, TermsAnswer), RateError> {
     let wage_per_hour = wage.map(|text| amount("the wage", text)).transpose()?;
     let currency = currency.map(|text| checked_name("the currency", text)).transpose()?;
-    if wage_per_hour.is_some() || currency.is_some() {
-        store.add_entry(clock.now(), &EntryBody::MoneyTerms(MoneyTerms { wage_per_hour, currency }))?;
-    }
-    Ok(Commissions::of(&store.entries()?).terms.into())
+    let says_something = wage_per_hour.is_some() || currency.is_some();
+    let body = EntryBody::MoneyTerms(MoneyTerms { wage_per_hour, currency });
+    let entry = says_something.then(|| store.add_entry(clock.now(), &body)).transpose()?;
+    Ok((entry, Commissions::of(&store.entries()?).terms.into()))
 }

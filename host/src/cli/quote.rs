@@ -112,8 +112,9 @@ impl Quote {
                 strokes: sample.strokes,
             };
             let mut store = around.open_database()?;
-            let (_, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
-            return show::words(&view::quote::sample(&entered));
+            let (entry, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
+            let back = view::rug_book::way_back(entry);
+            return show::words(&format!("{} {back}", view::quote::sample(&entered)));
         }
         let Some(asked_size) = &self.size else {
             return Err(Failure::bad_input(

@@ -91,13 +91,20 @@ impl Rate {
         match self.command {
             Some(RateCommand::Set { costs, machine, json }) => {
                 let mut store = around.open_database()?;
-                let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
-                return show::report(&answer, json || self.json, |_| view::rate::kept(&answer));
+                let (entry, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
+                return show::report(&answer, json || self.json, |_| {
+                    format!("{} {}", view::rate::kept(&answer), view::rug_book::way_back(entry))
+                });
             }
             Some(RateCommand::Wage { amount, currency, json }) => {
                 let mut store = around.open_database()?;
-                let answer = rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
-                return show::report(&answer, json || self.json, view::rate::terms);
+                let (entry, answer) =
+                    rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
+                return show::report(&answer, json || self.json, |answer| {
+                    let back = entry
+                        .map_or_else(String::new, |entry| format!(" {}", view::rug_book::way_back(entry)));
+                    format!("{}{back}", view::rate::terms(answer))
+                });
             }
             None => {}
         }

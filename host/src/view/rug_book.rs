@@ -10,7 +10,8 @@ use crate::app::job;
 use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
 use crate::core::attribution::Basis;
 use crate::core::entries::{
-    EntryBody, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
+    EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove,
+    YarnWeighed,
 };
 use crate::core::moves::Moved;
 use crate::core::quote::Style;
@@ -98,6 +99,12 @@ fn yarn_sentence(weighed: &YarnWeighed) -> String {
 #[must_use]
 pub fn material(used: &MaterialUsed) -> String {
     format!("Written down for {}: {}, {}.", used.rug, used.what, money(used.amount.units()))
+}
+
+/// How what was just kept can be taken back.
+#[must_use]
+pub fn way_back(entry: EntryId) -> String {
+    format!("Was it wrong? needlehours rug take-back {}", entry.0)
 }
 
 /// An entry was taken back.

@@ -164,7 +164,7 @@ mod tests {
         // a type of 1.24 pixels one pixel high.
         let hundred =
             |text: &str| f64::from(Type::Title.width_of(text)) * 1.24 / f64::from(Type::Title.pixels());
-        for (text, width) in [("WWWW", 4.0 * 0.989), ("iiii", 4.0 * 0.278), ("n n", 2.0 * 0.634 + 0.318)] {
+        for (text, width) in [("WWWW", 4.0 * 0.989), ("iiii", 4.0 * 0.278), ("n n", 2.0 * 0.634 + 0.3179)] {
             assert!((hundred(text) - width).abs() < 0.06, "{text} {}", hundred(text));
         }
         assert_eq!(
