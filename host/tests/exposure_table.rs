@@ -116,7 +116,7 @@ fn a_table_that_cannot_be_is_refused_with_its_line_and_no_number() {
         ("4,1e999", "line 2"),
         ("four,60", "line 2"),
         // A decimal comma makes three cells of two.
-        ("4,5,60", "line 2: 3 cells under 2 columns"),
+        ("4,5,60", "line 2: this row has more cells"),
         ("0x4,60", "line 2"),
         ("=4,60", "line 2"),
         ("4,", "minutes is missing"),

@@ -161,6 +161,6 @@ fn what_cannot_be_gets_a_clear_answer_and_changes_nothing(
     let before = studio.entries().len();
     let told = studio.ask(words);
     assert_eq!(told.code(), i32::from(code), "{told:?}");
-    assert!(told.err().contains(says), "{told:?}");
+    assert!(told.err_words().contains(says), "{told:?}");
     assert_eq!(studio.entries().len(), before);
 }
