@@ -87,8 +87,31 @@ fn without_clock(studio: &StudioReport) -> String {
 
 /// To the second: "24 h 3 min 12 s".
 fn exact(ms: u64) -> String {
-    match (words::run_time(ms), ms / 1_000 % 60) {
-        (whole, seconds) if ms >= 60_000 && seconds > 0 => format!("{whole} {seconds} s"),
-        (whole, _) => whole,
+    let seconds = ms.saturating_add(500) / 1_000;
+    match (seconds - seconds % 60, seconds % 60) {
+        (0, _) => words::run_time(ms),
+        (minutes, 0) => words::run_time(minutes * 1_000),
+        (minutes, seconds) => format!("{} {seconds} s", words::run_time(minutes * 1_000)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::exact;
+
+    #[test]
+    fn exact_times_never_round_their_minutes_up_beside_their_seconds() {
+        // By hand: 23 * 3,600 + 44 * 60 + 50 = 85,490 s.
+        let said = [
+            (85_490_000, "23 h 44 min 50 s"),
+            (85_489_499, "23 h 44 min 49 s"),
+            (85_500_000, "23 h 45 min"),
+            (14_000, "14 s"),
+            (59_999, "1 min"),
+            (0, "0 s"),
+        ];
+        for (ms, words) in said {
+            assert_eq!(exact(ms), words, "{ms}");
+        }
     }
 }
