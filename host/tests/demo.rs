@@ -46,3 +46,15 @@ fn the_demo_may_be_run_again_but_never_over_somebody_elses_database() {
     assert_eq!(run(&own, &["demo", "--dir", "theirs"]).code(), 6);
     assert_eq!(std::fs::read_to_string(theirs.join("record-book.html")).unwrap(), "mine");
 }
+
+#[test]
+fn the_picture_in_the_readme_is_the_one_that_the_demo_draws() {
+    let (folder, own) = place();
+    assert_eq!(run(&own, &["demo"]).code(), 0);
+    let drawn = std::fs::read_to_string(folder.path().join("needlehours-demo/usage.svg")).unwrap();
+    let shown = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/pictures/usage.svg")).unwrap();
+    assert!(
+        drawn == shown,
+        "host/pictures/usage.svg is an older one; copy needlehours-demo/usage.svg there after looking at it"
+    );
+}
