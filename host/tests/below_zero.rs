@@ -111,6 +111,12 @@ fn a_word_where_a_whole_number_is_wanted_is_answered_in_plain_words() {
 }
 
 #[test]
+fn nothing_where_one_is_the_least_is_not_called_too_large() {
+    expect_all_refused(&["pull --machine 0"], "must be 1 or more, not 0");
+    expect_all_refused(&["pull --machine 99999999999"], "too large");
+}
+
+#[test]
 fn what_is_not_understood_at_all_stays_a_usage_error() {
     let studio = a_studio();
     assert_eq!(studio.ask(&["rug", "new"]).code(), 2);

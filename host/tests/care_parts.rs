@@ -205,6 +205,7 @@ fn a_correction_is_judged_without_what_it_corrects_and_keeps_what_was_used() {
     assert_eq!((fixed["is_early"].as_bool(), fixed["state_before"].as_str()), (Some(false), Some("overdue")));
     assert_eq!(since(&studio, "oiling").0, 10);
     assert_eq!(left(&studio, "oil"), 48, "used once, not twice");
+    assert_eq!(fixed["stock"][0]["left"], 48, "and told so");
     studio.ok(&["done", "--withdraw", &fixed["entry"].to_string(), "--reason", "never was"]);
     assert_eq!(left(&studio, "oil"), 50);
     assert!(studio.ok(&["done", "--history", "oiling"]).matches("TAKEN BACK").count() == 2);

@@ -152,10 +152,12 @@ fn note(
         note: said.note.clone(),
     });
     let entry = store.add_entry(now, &body)?;
-    let stock = stock::use_up(store, clock, &said.used, at, task.name, entry)?;
+    stock::use_up(store, clock, &said.used, at, task.name, entry)?;
     if let Some((entry, reason)) = instead {
         store.add_entry(now, &EntryBody::Withdrawn { entry, reason: reason.to_owned() })?;
     }
+    // What the old entry used up is in stock again by now.
+    let stock = stock::left_of(store, &said.used)?;
     let (counts_from_here, last_done) = where_it_counts(store, clock, card, &task, entry)?;
     let is_walked = task.name == OILING && (said.wants_routine || times_before < WALKED_AT_FIRST);
     Ok(DoneReport {

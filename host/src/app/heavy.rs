@@ -61,7 +61,6 @@ pub fn report(
     since: Option<Given>,
 ) -> Result<HeavyReport, HeavyError> {
     let book = Book::read(store)?;
-    let entries = store.entries()?;
     let cards = match choose(&book.studio, machine) {
         Ok(card) => vec![card],
         Err(RequestError::SeveralMachines { .. }) => book.studio.machines.iter().collect(),
@@ -69,7 +68,7 @@ pub fn report(
     };
     let since = since.map(|since| since.start(clock));
     let ledger = book.ledger();
-    let mut report = heavy_report(&entries, &book.studio, &ledger, &cards, since, &clock.zone());
+    let mut report = heavy_report(&book.entries, &book.studio, &ledger, &cards, since, &clock.zone());
     for (machine, card) in report.machines.iter_mut().zip(&cards) {
         let is_hint = |finding: &&mut Finding| {
             finding.looked_at == Looked::StrokeRateSag && finding.judgement == Judgement::Hint

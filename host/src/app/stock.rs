@@ -117,7 +117,7 @@ pub fn check_known(entries: &[Entry], used: &[(SpareName, u32)]) -> Result<(), R
     Ok(())
 }
 
-/// Takes out what a job used up, and says how that stands.
+/// Takes out what a job used up.
 ///
 /// # Errors
 /// When the database does not take it.
@@ -128,16 +128,21 @@ pub fn use_up(
     at: UtcMillis,
     job: &str,
     care: EntryId,
-) -> Result<Vec<StockLine>, RequestError> {
-    if used.is_empty() {
-        return Ok(Vec::new());
-    }
+) -> Result<(), RequestError> {
     for (item, count) in used {
         let change = StockChange::Out(*count);
         let moved =
             StockMoved { item: item.clone(), change, at, note: Some(job.to_owned()), of_care: Some(care) };
         store.add_entry(clock.now(), &EntryBody::StockMoved(moved))?;
     }
+    Ok(())
+}
+
+/// How what was used up stands now.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn left_of(store: &impl Store, used: &[(SpareName, u32)]) -> Result<Vec<StockLine>, RequestError> {
     let lines = stock(&store.entries()?);
     Ok(lines.into_iter().filter(|line| used.iter().any(|(item, _)| line.item == *item)).collect())
 }

@@ -11,6 +11,8 @@ use crate::app::part::{self, PartSaid, TakenOff};
 use crate::app::part_care::{PartOffer, part_of_task};
 use crate::app::ports::{Clock, Store};
 use crate::app::request::RequestError;
+use crate::core::entries::PartName;
+use crate::core::stock::is_spare_for;
 use crate::view;
 
 /// A key for each reason.
@@ -79,7 +81,8 @@ pub fn asked(
     }
     let Some(new) = ask(&offer, answers, out) else { return Ok(false) };
     let fitting = PartSaid { note: said.note.clone(), ..PartSaid::of_task(&offer, said.machine, said.at) };
-    let used_it = said.used.iter().any(|(spare, _)| spare.0.trim_end_matches('s') == offer.part);
+    let part = PartName::of(&offer.part);
+    let used_it = said.used.iter().any(|(spare, _)| is_spare_for(spare, &part));
     let fitting = PartSaid { not_from_stock: used_it, ..fitting };
     let changed = part::fit(store, clock, &fitting, new.replaces)?;
     show::words(&view::part::changed(&changed, &clock.zone()))?;

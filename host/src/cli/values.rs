@@ -63,15 +63,7 @@ pub fn unusable(error: &clap::Error) -> Option<Failure> {
         (format!("{name}: \"{value}\" is no number"), "Write it in digits, with a point, for example 2.5.")
     } else {
         let why = source.map_or_else(|| "it cannot be read".to_owned(), ToString::to_string);
-        if let Some((low, high)) =
-            why.split_once(" is not in ").and_then(|(_, range)| range.split_once("..="))
-        {
-            // A whole number of the right kind, outside the limits of its option.
-            let words = if high.len() > LIMITS_WORTH_TELLING {
-                format!("{name}: {value} is too large")
-            } else {
-                format!("{name} must be from {low} to {high}, not {value}")
-            };
+        if let Some(words) = outside_limits(&name, &value, &why) {
             return Some(Failure::bad_input("value::range", words, "Check the number."));
         }
         // Words that tell the value themselves are not told twice.
@@ -83,4 +75,16 @@ pub fn unusable(error: &clap::Error) -> Option<Failure> {
         (what, "Correct the value and try again; --help tells how it is written.")
     };
     Some(Failure::bad_input("value::unclear", what, remedy))
+}
+
+/// A whole number of the right kind, outside the limits of its option, as the command line says "0 is not in 1..=20".
+fn outside_limits(name: &str, value: &str, why: &str) -> Option<String> {
+    let (low, high) = why.split_once(" is not in ")?.1.split_once("..=")?;
+    Some(if high.len() <= LIMITS_WORTH_TELLING {
+        format!("{name} must be from {low} to {high}, not {value}")
+    } else if value == "0" {
+        format!("{name} must be {low} or more, not 0")
+    } else {
+        format!("{name}: {value} is too large")
+    })
 }

@@ -51,9 +51,22 @@ pub fn stock(entries: &[Entry]) -> Vec<StockLine> {
 /// The spare out of which a part of a kind comes, if such a one is kept; "needle" is looked for in "needles" too.
 #[must_use]
 pub fn spare_for<'a>(lines: &'a [StockLine], part: &PartName) -> Option<&'a StockLine> {
-    let (several, one) = (format!("{}s", part.0), part.0.strip_suffix('s'));
-    let is_called = |name: &str| lines.iter().find(|line| line.item.0 == name);
-    is_called(&part.0).or_else(|| is_called(&several)).or_else(|| one.and_then(is_called))
+    spares_for(part).find_map(|name| lines.iter().find(|line| line.item == name))
+}
+
+/// Whether a spare is one that a part of a kind comes out of.
+#[must_use]
+pub fn is_spare_for(spare: &SpareName, part: &PartName) -> bool {
+    spares_for(part).any(|name| name == *spare)
+}
+
+/// What the spare for a part may be called: by its name, the likeliest first, in the plural or in the singular.
+fn spares_for(part: &PartName) -> impl Iterator<Item = SpareName> {
+    let one = part.0.strip_suffix('s').map(str::to_owned);
+    [Some(part.0.clone()), Some(format!("{}s", part.0)), one]
+        .into_iter()
+        .flatten()
+        .map(|name| SpareName::of(&name))
 }
 
 fn change(lines: &mut Vec<StockLine>, item: &SpareName, apply: impl FnOnce(&mut StockLine)) {
@@ -139,6 +152,14 @@ mod tests {
         assert_eq!((line(short.clone()).left, line(short.clone()).is_short), (0, true));
         let counted = line(short.into_iter().chain([moved("oil", StockChange::Counted(40))]).collect());
         assert_eq!((counted.left, counted.is_short), (40, false));
+    }
+
+    #[test]
+    fn a_spare_is_known_by_the_name_of_its_part_in_the_singular_and_in_the_plural() {
+        let is_it = |spare: &str, part: &str| is_spare_for(&SpareName::of(spare), &PartName::of(part));
+        assert!(is_it("needle", "needle") && is_it("Needles", "needle") && is_it("needle", "needles"));
+        assert!(is_it("scissors", "scissors") && is_it("carbon-brushes", "carbon-brushes"));
+        assert!(!is_it("oil", "needle") && !is_it("belt", "scissors"));
     }
 
     #[test]

@@ -130,12 +130,13 @@ fn sums(hours: &MachineHours) -> String {
     for rug in &hours.rugs {
         table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
     }
-    for (name, sum) in [
+    let others = [
         ("care", hours.care),
         ("lent out", hours.unassigned_while_lent),
         ("no rug yet", hours.unassigned_here),
         ("date not known", hours.undated),
-    ] {
+    ];
+    for (name, sum) in others {
         if sum != Sum::default() {
             let [running, strokes, sessions] = figures(sum);
             table.row([name.to_owned(), running, strokes, sessions]);
@@ -152,8 +153,7 @@ fn sums(hours: &MachineHours) -> String {
     let [run, strokes, sessions] = figures(hours.total);
     table.row(["all together".to_owned(), run, strokes, sessions]);
     let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
-    let others = [hours.care, hours.unassigned, hours.undated].map(|sum| sum.run_time_ms);
-    let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
+    let parts = of_rugs.chain(others.map(|(_, sum)| sum.run_time_ms)).chain([lost.run_time_ms]);
     match words::rounding_note(parts, hours.total.run_time_ms) {
         Some(note) => format!("{}\n{note}", table.text()),
         None => table.text(),

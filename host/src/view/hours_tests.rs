@@ -100,3 +100,21 @@ fn a_clock_that_jumped_is_told_without_the_programs_own_words() {
     assert!(text.contains("jumped 1 time."));
     assert!(!text.contains("boot") && !text.contains("anchor"));
 }
+
+#[test]
+fn lines_that_do_not_add_up_as_they_stand_are_explained() {
+    // Twice a minute and a half, each shown as two minutes, are three minutes together.
+    let halves = sum(90_000, 0);
+    let machine = MachineHours {
+        rugs: Vec::new(),
+        care: Sum::default(),
+        not_recorded: NotRecorded::default(),
+        unassigned: sum(180_000, 0),
+        unassigned_here: halves,
+        unassigned_while_lent: halves,
+        total: sum(180_000, 0),
+        ..a_machine()
+    };
+    let text = text(&answer(machine), &TimeZone::UTC);
+    assert!(text.contains("Each time is rounded for itself"), "{text}");
+}

@@ -7,6 +7,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
+use crate::core::counted_at::last_heard;
 use crate::core::facts::LogKey;
 use crate::core::ledger::{Ledger, LedgerLog};
 use crate::core::not_recorded;
@@ -328,7 +329,7 @@ fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
 
 /// What the totals hold and no record tells, between each two readings of the totals.
 fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
-    let last_heard = heard.iter().filter(|one| one.log == log.facts.key).map(|one| one.at).max();
+    let last_heard = last_heard(heard, log.facts.key);
     let known = dated_events(log);
     let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
     not_recorded::gaps(log.facts, &studio.fittings)

@@ -165,6 +165,10 @@ fn of_parts_people_and_loans() -> Vec<(Value, &'static str)> {
             json!({"kind": "due_published", "machine": 1, "task": "oiling", "due_on": "2026-03-09", "earliest": "2026-03-05", "latest": null, "sequence": 2}),
             "Oiling on Mon 9 Mar 2026; not before Thu 5 Mar 2026",
         ),
+        (
+            json!({"kind": "due_published", "machine": 1, "task": "oiling", "due_on": "2026-03-09", "earliest": null, "latest": null, "sequence": 3, "cancelled": true}),
+            "Oiling on Mon 9 Mar 2026 holds no more: taken out",
+        ),
     ]
 }
 

@@ -49,6 +49,10 @@ pub fn says(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
         EntryBody::PileHeightSet(set) => Some(format!("Pile height set to {} mm", tenths(set.tenths_mm))),
         EntryBody::DuePublished(due) => {
             let day = |day: jiff::civil::Date| day.strftime("%a %-d %b %Y").to_string();
+            if due.cancelled {
+                let task = capital(&due.task.0);
+                return Some(format!("{task} on {} holds no more: taken out", day(due.due_on)));
+            }
             Sentence::new(format!("{} on {}", capital(&due.task.0), day(due.due_on)))
                 .and_if(due.earliest.map(|earliest| format!("not before {}", day(earliest))))
                 .and_if(due.latest.map(|latest| format!("not after {}", day(latest))))
