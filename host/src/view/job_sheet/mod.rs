@@ -158,8 +158,11 @@ fn made_in(
 
 /// The sum of a bill, if any of its lines has an amount; nought would look like a price.
 fn total(bill: &Bill) -> String {
-    let is_any_priced = bill.lines.iter().any(|line| line.amount_cents.is_some());
-    if is_any_priced { cents(bill.total_cents) } else { "no price".to_owned() }
+    if is_any_priced(bill) { cents(bill.total_cents) } else { "no price".to_owned() }
+}
+
+fn is_any_priced(bill: &Bill) -> bool {
+    bill.lines.iter().any(|line| line.amount_cents.is_some())
 }
 
 #[cfg(test)]
