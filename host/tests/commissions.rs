@@ -227,22 +227,6 @@ fn the_table_holds_no_formula_and_its_numbers_stay_numbers() {
 }
 
 #[test]
-fn what_has_no_price_is_in_the_table_without_an_amount_and_its_sum_is_no_nought() {
-    let studio = Studio::empty();
-    studio.ok(&["machine", "add", "Blue handle"]);
-    studio.ok(&["rug", "new", "Fox", "--size", "80x120cm"]);
-    studio.ok(&["hours", "add", "--run-minutes", "40", "--rug", "Fox"]);
-    studio.ok(&["rug", "sheet", "Fox", "--csv", "sheet.csv"]);
-    let text = std::fs::read_to_string(studio.path().with_file_name("sheet.csv")).unwrap();
-    let mut table = csv::Reader::from_reader(text.as_bytes());
-    let costs: Vec<csv::StringRecord> =
-        table.records().map(Result::unwrap).filter(|row| &row[0] == "cost").collect();
-    let cells: Vec<(&str, &str)> = costs.iter().map(|row| (&row[1], &row[2])).collect();
-    assert_eq!(cells, [("machine 1, running, by hand", ""), ("together", "")]);
-    assert_eq!(&costs[0][4], "no price");
-}
-
-#[test]
 fn the_list_shows_hours_written_by_hand_beside_the_measured_ones_where_there_are_any() {
     let studio = a_studio();
     assert!(!studio.ok(&["rug", "list"]).contains("by hand"));
@@ -255,13 +239,6 @@ fn the_list_shows_hours_written_by_hand_beside_the_measured_ones_where_there_are
         "{list}"
     );
     assert_eq!(studio.json(&["rug", "list", "--json"])["rugs"][0]["by_hand_run_time_ms"], 2_400_000);
-}
-
-#[test]
-fn a_kind_of_pile_in_place_of_its_height_is_answered_with_where_it_goes() {
-    let studio = Studio::empty();
-    let told = studio.ask(&["rug", "new", "Fox", "--size", "80x120cm", "--pile", "loop"]);
-    assert!(told.err().contains("--style"), "{}", told.err());
 }
 
 #[test]

@@ -12,7 +12,7 @@ use super::words;
 use super::words::{all_of, clock, days, rug_state, run_time, size, thousands};
 use crate::app::job;
 use crate::core::costing::{Bill, BillItem, BillLine};
-use crate::core::job_sheet::{JobSheet, Ordered};
+use crate::core::job_sheet::{ClientCard, JobSheet, Ordered};
 
 /// What was ordered, as pairs of a word and what it is; with the maker's own marks where `for_maker`.
 fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Vec<(&'static str, String)> {
@@ -154,6 +154,14 @@ fn made_in(
         super::words::count(sessions, "session", "sessions"),
         days(first, last)
     )
+}
+
+/// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
+fn made_by_hand(card: &ClientCard) -> String {
+    if card.sessions == 0 {
+        return "Made by hand.".to_owned();
+    }
+    format!("Made by hand: {}.", made_in(card.strokes, card.sessions, card.first_day, card.last_day))
 }
 
 /// The sum of a bill, if any of its lines has an amount; nought would look like a price.
