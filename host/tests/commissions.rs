@@ -227,6 +227,21 @@ fn the_table_holds_no_formula_and_its_numbers_stay_numbers() {
 }
 
 #[test]
+fn the_list_shows_hours_written_by_hand_beside_the_measured_ones_where_there_are_any() {
+    let studio = a_studio();
+    assert!(!studio.ok(&["rug", "list"]).contains("by hand"));
+    studio.ok(&["hours", "add", "--run-minutes", "40", "--rug", "Fox"]);
+    studio.ok(&["hours", "add", "--tufting-minutes", "90", "--rug", "Fox"]);
+    let list = studio.ok(&["rug", "list"]);
+    let fox = list.lines().find(|line| line.starts_with("Fox")).unwrap();
+    assert!(
+        list.contains("by hand") && fox.contains("30 min") && fox.trim_end().ends_with("40 min"),
+        "{list}"
+    );
+    assert_eq!(studio.json(&["rug", "list", "--json"])["rugs"][0]["by_hand_run_time_ms"], 2_400_000);
+}
+
+#[test]
 fn hands_do_one_thing_at_a_time_and_a_forgotten_timer_is_asked_about() {
     let studio = a_studio();
     studio.ok(&["job", "start", "gluing", "--rug", "Fox", "--when", "2025-03-04 10:00"]);

@@ -64,6 +64,20 @@ fn points_are_told_person_by_person_and_what_nobody_was_named_for_stays_so() {
 }
 
 #[test]
+fn a_day_of_a_person_with_a_usual_name_is_one_line_of_the_table() {
+    let studio = studio();
+    studio.ok(&["exposure", "set", "--vibration", "7"]);
+    studio.ok(&["person", "add", "Tamsin B"]);
+    studio.ok(&["exposure", "who", "1", "--day", "2026-03-02"]);
+    let said = studio.ok(&["exposure"]);
+    let row = said.lines().find(|line| line.contains("Tamsin B")).unwrap();
+    // Three hours at 7 m/s² are 294 points: above the action value of 100, below the limit value of 400.
+    for cell in ["Mon 2 Mar 2026", "3 h", "294", "exceeded", "below"] {
+        assert!(row.contains(cell), "{cell} is missing in: {said}");
+    }
+}
+
+#[test]
 fn without_a_figure_people_have_run_time_and_no_dose() {
     let studio = studio();
     studio.ok(&["person", "add", "Mirel"]);

@@ -43,18 +43,9 @@ pub struct NewMachine {
 /// When the name is empty, too long or taken, the estimate is beyond any machine's life, or the store fails.
 pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, RequestError> {
     let name = checked_name("the machine's name", &new.name)?;
-    if let Some(hours) = new.hours_before.filter(|hours| *hours > MOST_HOURS_BEFORE) {
-        return Err(RequestError::OutOfRange {
-            what: "the estimate of hours before",
-            range: "0 to 50000",
-            given: hours.to_string(),
-        });
-    }
+    let before_logger = new.hours_before.map(hours_before).transpose()?;
     let entries = store.entries()?;
-    let same = |card: &&MachineCard| card.name.to_lowercase() == name.to_lowercase();
-    if let Some(card) = Studio::of(&entries).machines.iter().find(same) {
-        return Err(RequestError::MachineNameTaken { machine: card.tag.0, name: card.name.clone() });
-    }
+    check_is_free(&Studio::of(&entries), &name, None)?;
     // Withdrawn machines keep their numbers: old records may name them.
     let highest = entries.iter().filter_map(|entry| match &entry.body {
         EntryBody::MachineAdded(added) => Some(added.machine.0),
@@ -65,12 +56,37 @@ pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Resul
         machine,
         name,
         pile: new.pile,
-        before_logger: new.hours_before.map(|hours| RunMillis(u64::from(hours) * 3_600_000)),
+        before_logger,
         since: new.since.map_or_else(|| clock.now(), |since| since.start(clock)),
         drive: new.drive,
     });
     store.add_entry(clock.now(), &body)?;
     Ok(machine)
+}
+
+/// The owner's estimate in the unit of the records.
+pub(super) fn hours_before(hours: u32) -> Result<RunMillis, RequestError> {
+    if hours > MOST_HOURS_BEFORE {
+        return Err(RequestError::OutOfRange {
+            what: "the estimate of hours before",
+            range: "0 to 50000",
+            given: hours.to_string(),
+        });
+    }
+    Ok(RunMillis(u64::from(hours) * 3_600_000))
+}
+
+/// Refuses a name that another machine than `but` has.
+pub(super) fn check_is_free(
+    studio: &Studio,
+    name: &str,
+    but: Option<MachineTag>,
+) -> Result<(), RequestError> {
+    let same = |card: &&MachineCard| card.name.to_lowercase() == name.to_lowercase() && Some(card.tag) != but;
+    match studio.machines.iter().find(same) {
+        Some(card) => Err(RequestError::MachineNameTaken { machine: card.tag.0, name: card.name.clone() }),
+        None => Ok(()),
+    }
 }
 
 /// A name without blanks around it.

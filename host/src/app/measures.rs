@@ -84,7 +84,11 @@ pub fn weight_mg(text: &str) -> Result<u64, RequestError> {
 /// # Errors
 /// When it is none, or not 1 to 100 mm.
 pub fn pile_tenths_mm(text: &str) -> Result<u32, RequestError> {
-    let range = "1 to 100 mm, like 12mm or 0.5in";
+    let is_a_kind = ["cut", "loop", "both"].contains(&text.trim().to_lowercase().as_str());
+    let range = match is_a_kind {
+        true => "1 to 100 mm, like 12mm or 0.5in (the kind of pile goes with --style)",
+        false => "1 to 100 mm, like 12mm or 0.5in",
+    };
     let refused = || RequestError::OutOfRange {
         what: "the pile height",
         range,

@@ -25,6 +25,7 @@ pub mod job_sheet;
 pub mod lend;
 pub mod live;
 pub mod machine;
+pub mod machine_change;
 pub mod measures;
 pub mod notify;
 pub mod part;

@@ -248,6 +248,12 @@ pub enum RequestError {
         /// Its name.
         name: String,
     },
+    /// Nothing new was said of a machine.
+    #[error("nothing was said of machine {machine} that does not hold already")]
+    MachineUnchanged {
+        /// The machine.
+        machine: u32,
+    },
     /// Running that was counted to a machine is not taken from it unasked.
     #[error("this would take running from a machine to which it is counted")]
     MovesHours,

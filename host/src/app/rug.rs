@@ -1,5 +1,7 @@
 //! Commissions: taken, begun, rested, ended; and whose the sessions are.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 use serde::Serialize;
 
@@ -17,7 +19,7 @@ use crate::core::entries::{
 };
 use crate::core::quote::Style;
 use crate::core::session_list::{self, SessionLine, SessionName};
-use crate::core::studio::{RugState, Studio};
+use crate::core::studio::{RugIndex, RugState, Studio};
 use crate::core::work_order::{self, WorkProblem};
 
 /// The largest side of a rug, in millimetres.
@@ -172,6 +174,8 @@ pub struct RugLine {
     pub ordered_utc_ms: i64,
     /// Machine run time counted to it on all machines, in milliseconds.
     pub run_time_ms: u64,
+    /// Run time written down for it by hand, in milliseconds; beside the measured one.
+    pub by_hand_run_time_ms: u64,
 }
 
 /// The answer of `rug list`.
@@ -190,7 +194,15 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
     let hours = crate::core::hours::HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
     let run_times = hours.run_times();
     let commissions = Commissions::of(&book.entries);
-    let rugs = book.studio.rugs.iter().map(|rug| {
+    let mut by_hand: BTreeMap<RugIndex, u64> = BTreeMap::new();
+    for (_, written) in &book.studio.hand_hours {
+        let rug = written.rug.as_ref().and_then(|rug| book.studio.rug_index(rug));
+        if let Some((rug, run)) = rug.zip(written.run) {
+            let sum = by_hand.entry(rug).or_default();
+            *sum = sum.saturating_add(run.0);
+        }
+    }
+    let rugs = book.studio.rugs.iter().enumerate().map(|(place, rug)| {
         let order = &rug.order;
         RugLine {
             rug: order.rug.0.clone(),
@@ -201,6 +213,7 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
             ordered_utc_ms: order.at.0,
             style: commissions.described(&order.rug).and_then(|described| described.style),
             run_time_ms: run_times.get(order.rug.0.as_str()).copied().unwrap_or(0),
+            by_hand_run_time_ms: by_hand.get(&RugIndex(place)).copied().unwrap_or(0),
         }
     });
     Ok(RugList { rugs: rugs.collect() })

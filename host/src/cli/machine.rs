@@ -7,6 +7,7 @@ use shared_types::{LoggerId, RecordSeq};
 
 use super::{Failure, Surroundings, calibrate, lend, show, walk};
 use crate::app::machine::{self, KnobEnds, NewMachine};
+use crate::app::machine_change::{self, MachineChange};
 use crate::app::ports::{Clock, Store};
 use crate::app::refit::{self, Refit};
 use crate::app::{care_plan, dates};
@@ -28,6 +29,7 @@ pub struct Machine {
 #[derive(Debug, Subcommand)]
 enum MachineCommand {
     Add(Add),
+    Change(Change),
     List(List),
     Calibrate(Calibrate),
     Ratio(Ratio),
@@ -87,6 +89,65 @@ struct Add {
     /// Since when it is in the studio. Left out: today.
     #[arg(long, value_name = "DATE")]
     since: Option<String>,
+}
+
+/// Put right what was said of a machine. What is left out stays as it was; the old entry stays visible in its record book.
+#[derive(Debug, Args)]
+struct Change {
+    /// Which machine; can be left out when there is only one.
+    number: Option<u32>,
+    /// Its name.
+    #[arg(long)]
+    name: Option<String>,
+    /// What kind of pile it makes.
+    #[arg(long, value_enum)]
+    pile: Option<Pile>,
+    /// What moves its needle.
+    #[arg(long, value_enum)]
+    drive: Option<Drive>,
+    /// Your own estimate of the hours it had run before its logger; kept apart in every sum.
+    #[arg(long, value_name = "HOURS")]
+    hours_before: Option<u32>,
+    /// Since when it is in the studio.
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Change {
+    fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
+        let changed = MachineChange {
+            machine: self.number,
+            name: self.name,
+            pile: self.pile.map(Into::into),
+            drive: self.drive.map(Into::into),
+            hours_before: self.hours_before,
+            since: dates::given(self.since.as_deref(), clock)?,
+        };
+        let holds = machine_change::change(store, clock, changed)?;
+        show::report(&holds, self.json, |holds| view::machine::changed(holds, &clock.zone()))
+    }
+}
+
+impl From<Pile> for entries::Pile {
+    fn from(pile: Pile) -> Self {
+        match pile {
+            Pile::Cut => Self::Cut,
+            Pile::Loop => Self::Loop,
+            Pile::Both => Self::CutAndLoop,
+        }
+    }
+}
+
+impl From<Drive> for entries::Drive {
+    fn from(drive: Drive) -> Self {
+        match drive {
+            Drive::Electric => Self::Electric,
+            Drive::Pneumatic => Self::Pneumatic,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -194,8 +255,13 @@ fn agrees() -> bool {
     typed.is_some_and(|typed| typed.eq_ignore_ascii_case("y") || typed.eq_ignore_ascii_case("yes"))
 }
 
-fn logger(text: &str) -> Result<LoggerId, std::num::ParseIntError> {
-    u64::from_str_radix(text.trim(), 16).map(LoggerId)
+fn logger(text: &str) -> Result<LoggerId, String> {
+    let no_logger = |_| {
+        format!(
+            "\"{text}\" is no logger; copy its digits and letters from a to f from `needlehours machine list`"
+        )
+    };
+    u64::from_str_radix(text.trim(), 16).map(LoggerId).map_err(no_logger)
 }
 
 impl Machine {
@@ -207,21 +273,14 @@ impl Machine {
             None => list(&store, self.json),
             Some(MachineCommand::List(List { json })) => list(&store, json || self.json),
             Some(MachineCommand::Add(add)) => {
-                let pile = match add.pile {
-                    Pile::Cut => entries::Pile::Cut,
-                    Pile::Loop => entries::Pile::Loop,
-                    Pile::Both => entries::Pile::CutAndLoop,
-                };
-                let drive = match add.drive {
-                    Drive::Electric => entries::Drive::Electric,
-                    Drive::Pneumatic => entries::Drive::Pneumatic,
-                };
+                let (pile, drive) = (add.pile.into(), add.drive.into());
                 let since = dates::given(add.since.as_deref(), clock)?;
                 let name = add.name.clone();
                 let new = NewMachine { name: add.name, pile, drive, hours_before: add.hours_before, since };
                 let number = machine::add(&mut store, clock, new)?;
                 show::words(&view::machine::added(number.0, name.trim()))
             }
+            Some(MachineCommand::Change(change)) => change.run(&mut store, clock),
             Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, port, machine })) => {
                 let ends = match slow.zip(fast) {
                     Some((slow, fast)) => KnobEnds { slow, fast, falling },

@@ -143,6 +143,10 @@ fn of_machine(error: &RequestError) -> Option<(&'static str, &'static str)> {
             "machine::name",
             "Give it a name of its own, as on its label: two machines of one name cannot be told apart in lists and books.",
         ),
+        RequestError::MachineUnchanged { .. } => (
+            "machine::unchanged",
+            "Say what is to be put right with --name, --pile, --drive, --hours-before or --since.",
+        ),
         RequestError::MovesHours => (
             "machine::moves_hours",
             "Nothing was changed. To do it all the same: the same command with --yes. For what the logger records from now on: \

@@ -79,6 +79,15 @@ const fn standing(standing: Standing) -> &'static str {
     }
 }
 
+/// The same in a row of a table, short enough that a row with a name in it stays one line.
+const fn standing_in_row(standing: Standing) -> &'static str {
+    match standing {
+        Standing::Below => "below",
+        Standing::Reached => "reached",
+        Standing::Exceeded => "exceeded",
+    }
+}
+
 fn acts(exposure: &DailyExposure) -> &'static str {
     match (exposure.rules.above_limit, exposure.rules.eu_action, exposure.rules.uk_action) {
         (true, ..) => "Stop for today: by this estimate the day is above the limit value.",
@@ -214,8 +223,8 @@ fn row(
         Some(exposure) => row.extend([
             format!("{:.1} m/s²", exposure.a8_m_s2),
             points(exposure.points),
-            standing(exposure.action_value).to_owned(),
-            standing(exposure.limit_value).to_owned(),
+            standing_in_row(exposure.action_value).to_owned(),
+            standing_in_row(exposure.limit_value).to_owned(),
         ]),
         None if is_dosed => row.push("no dose".to_owned()),
         None => {}

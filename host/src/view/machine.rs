@@ -1,11 +1,13 @@
 //! `machine` on screen.
 
+use jiff::tz::TimeZone;
+
 use super::table::{Column, Table};
 use super::words;
 use crate::app::fit::logger_name;
 use crate::app::machine::{MachineLine, MachineList};
 use crate::app::refit::RefitPlan;
-use crate::core::entries::{EdgeRatio, KnobMarks, Pile};
+use crate::core::entries::{Drive, EdgeRatio, KnobMarks, MachineAdded, Pile};
 
 /// The list of machines.
 #[must_use]
@@ -85,6 +87,29 @@ pub fn added(number: u32, name: &str) -> String {
     format!(
         "Machine {number} is {name}. Next: read its logger with `needlehours pull`, and read the knob's two ends with \
          `needlehours machine calibrate --slow ANGLE --fast ANGLE`."
+    )
+}
+
+/// What holds of a machine after it was put right.
+#[must_use]
+pub fn changed(holds: &MachineAdded, zone: &TimeZone) -> String {
+    let before = match holds.before_logger {
+        None => "hours before its logger not said".to_owned(),
+        Some(run) if run.0 == 0 => "new when it came".to_owned(),
+        Some(run) => format!("about {} before its logger, by its owner's estimate", words::run_time(run.0)),
+    };
+    let moved = match holds.drive {
+        Drive::Electric => "moved by a motor",
+        Drive::Pneumatic => "moved by compressed air",
+    };
+    format!(
+        "Machine {} is {}: {} pile, {moved}; {before}; in the studio since {}. What was said before stays visible in its \
+         record book: needlehours book --machine {}",
+        holds.machine.0,
+        holds.name,
+        pile(holds.pile),
+        words::clock(holds.since, zone),
+        holds.machine.0
     )
 }
 

@@ -14,23 +14,29 @@ pub fn list(list: &RugList) -> String {
     if list.rugs.is_empty() {
         return "No rug has been entered yet: needlehours rug new NAME --size 80x120cm".to_owned();
     }
-    let mut table = Table::new(&[
+    // Most makers write no hours by hand; then there is no column of noughts.
+    let is_by_hand = list.rugs.iter().any(|rug| rug.by_hand_run_time_ms > 0);
+    let mut columns = vec![
         Column::Words("rug"),
         Column::Words("state"),
         Column::Words("size"),
         Column::Words("pile"),
         Column::Words("cloth"),
         Column::Numbers("running"),
-    ]);
+    ];
+    columns.extend(is_by_hand.then_some(Column::Numbers("by hand")));
+    let mut table = Table::new(&columns);
     for rug in &list.rugs {
-        table.row([
+        let mut cells = vec![
             rug.rug.clone(),
             words::rug_state(rug.state).to_owned(),
             size(rug),
             rug.style.map_or("", super::rug_book::style).trim_end_matches(" pile").to_owned(),
             rug.cloth_lot.clone().unwrap_or_default(),
             words::run_time(rug.run_time_ms),
-        ]);
+        ];
+        cells.extend(is_by_hand.then(|| words::run_time(rug.by_hand_run_time_ms)));
+        table.row(cells);
     }
     table.text()
 }

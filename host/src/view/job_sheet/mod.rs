@@ -12,7 +12,7 @@ use super::words;
 use super::words::{all_of, clock, days, rug_state, run_time, size, thousands};
 use crate::app::job;
 use crate::core::costing::{Bill, BillItem, BillLine};
-use crate::core::job_sheet::{JobSheet, Ordered};
+use crate::core::job_sheet::{ClientCard, JobSheet, Ordered};
 
 /// What was ordered, as pairs of a word and what it is; with the maker's own marks where `for_maker`.
 fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Vec<(&'static str, String)> {
@@ -156,10 +156,21 @@ fn made_in(
     )
 }
 
+/// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
+fn made_by_hand(card: &ClientCard) -> String {
+    if card.sessions == 0 {
+        return "Made by hand.".to_owned();
+    }
+    format!("Made by hand: {}.", made_in(card.strokes, card.sessions, card.first_day, card.last_day))
+}
+
 /// The sum of a bill, if any of its lines has an amount; nought would look like a price.
 fn total(bill: &Bill) -> String {
-    let is_any_priced = bill.lines.iter().any(|line| line.amount_cents.is_some());
-    if is_any_priced { cents(bill.total_cents) } else { "no price".to_owned() }
+    if is_any_priced(bill) { cents(bill.total_cents) } else { "no price".to_owned() }
+}
+
+fn is_any_priced(bill: &Bill) -> bool {
+    bill.lines.iter().any(|line| line.amount_cents.is_some())
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use shared_types::UtcMillis;
 use super::super::html::{add, document, escaped};
 use super::super::rug_book::{stage_name, weight};
 use super::super::words::{clock, run_time, thousands};
-use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered, total};
+use super::{bill_notes, cents, clock_notes, clocks, item, made_by_hand, made_in, ordered, total};
 use crate::core::job_sheet::{ClientCard, JobSheet};
 
 const STYLE: &str = "
@@ -142,8 +142,7 @@ pub fn client(card: &ClientCard, zone: &TimeZone) -> String {
     let mut body = String::new();
     heading(&mut body, &card.ordered.rug, "A rug tufted by hand");
     facts(&mut body, &ordered(&card.ordered, false, zone));
-    let made = made_in(card.strokes, card.sessions, card.first_day, card.last_day);
-    add(&mut body, format_args!("<p>Made by hand: {}.</p>", escaped(&made)));
+    add(&mut body, format_args!("<p>{}</p>", escaped(&made_by_hand(card))));
     body.push_str("<section><h2>Care of the rug</h2><ul>");
     for line in card.care_of_the_rug {
         add(&mut body, format_args!("<li>{}</li>", escaped(line)));

@@ -7,7 +7,7 @@
 use jiff::tz::TimeZone;
 
 use super::super::rug_book::stage_name;
-use super::{bill_notes, cents, clocks, currency, item, ordered};
+use super::{bill_notes, cents, clocks, currency, is_any_priced, item, ordered};
 use crate::core::job_sheet::JobSheet;
 
 /// The columns.
@@ -58,12 +58,15 @@ pub fn csv(sheet: &JobSheet, zone: &TimeZone) -> Result<String, csv::Error> {
         }
     }
     for line in &sheet.bill.lines {
-        if let Some(amount) = line.amount_cents {
-            rows.number("cost", &item(line), cents(amount), currency(&sheet.bill), "")?;
-        }
+        let (amount, note) = match line.amount_cents {
+            Some(amount) => (cents(amount), ""),
+            None => (String::new(), "no price"),
+        };
+        rows.number("cost", &item(line), amount, currency(&sheet.bill), note)?;
     }
     let notes = bill_notes(&sheet.bill).join(" ");
-    rows.number("cost", "together", cents(sheet.bill.total_cents), currency(&sheet.bill), &notes)?;
+    let total = if is_any_priced(&sheet.bill) { cents(sheet.bill.total_cents) } else { String::new() };
+    rows.number("cost", "together", total, currency(&sheet.bill), &notes)?;
     rows.finished()
 }
 

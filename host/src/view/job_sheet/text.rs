@@ -6,7 +6,7 @@ use super::super::progress::yarn;
 use super::super::rug_book::stage_name;
 use super::super::table::{Column, Table};
 use super::super::words::{count, run_time, thousands};
-use super::{bill_notes, cents, clock_notes, clocks, item, made_in, ordered, total};
+use super::{bill_notes, cents, clock_notes, clocks, item, made_by_hand, made_in, ordered, total};
 use crate::core::costing::Bill;
 use crate::core::job_sheet::{ClientCard, JobSheet};
 
@@ -111,9 +111,9 @@ fn bill(bill: &Bill) -> Option<String> {
 pub fn client(card: &ClientCard, zone: &TimeZone) -> String {
     let care: Vec<String> = card.care_of_the_rug.iter().map(|line| format!("- {line}")).collect();
     format!(
-        "{}\nMade by hand: {}.\n\nCare of the rug\n{}",
+        "{}\n{}\n\nCare of the rug\n{}",
         facts(&card.ordered.rug, &ordered(&card.ordered, false, zone)),
-        made_in(card.strokes, card.sessions, card.first_day, card.last_day),
+        made_by_hand(card),
         care.join("\n")
     )
 }
