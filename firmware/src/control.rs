@@ -5,6 +5,8 @@
 
 use shared_types::limits::{BURSTS_PER_CONTROL, TRACE_STEP_MS};
 
+use crate::split_mix::next;
+
 /// A usual burst, in milliseconds of running. Sets only how often controls are kept.
 const USUAL_BURST_MS: u64 = 8_000;
 /// Mean run time from one control to the next, in milliseconds.
@@ -45,19 +47,10 @@ impl ControlDraw {
 
     /// An exponential distance: the mean times -ln(u), with u in (0, 1]; never zero.
     fn distance_ms(&mut self) -> u64 {
-        let u = (self.next() >> 32) | 1;
+        let u = (next(&mut self.state) >> 32) | 1;
         // -ln(u / 2^32) = (32 - log2 u) ln 2, in 1/65536; 45426 is ln 2 in that unit.
         let minus_log2 = (32 << 16) - log2_q16(u);
         ((MEAN_DISTANCE_MS * ((minus_log2 * 45_426) >> 16)) >> 16).max(1)
-    }
-
-    /// SplitMix64 (Steele, Lea and Flood 2014).
-    const fn next(&mut self) -> u64 {
-        self.state = self.state.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut mixed = self.state;
-        mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        mixed ^ (mixed >> 31)
     }
 }
 

@@ -38,5 +38,6 @@ pub mod link_server;
 pub mod logger;
 pub mod needle;
 pub mod settings;
+mod split_mix;
 pub mod store;
 pub mod trace;

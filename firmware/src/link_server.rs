@@ -34,7 +34,6 @@ pub struct LinkServer {
     reader: FrameReader,
     message: [u8; MAX_MESSAGE],
     batch: [u8; MAX_BATCH],
-    broken_frames: u32,
 }
 
 impl Default for LinkServer {
@@ -47,23 +46,12 @@ impl LinkServer {
     /// A server that has heard nothing.
     #[must_use]
     pub const fn new() -> Self {
-        Self {
-            reader: FrameReader::new(),
-            message: [0; MAX_MESSAGE],
-            batch: [0; MAX_BATCH],
-            broken_frames: 0,
-        }
+        Self { reader: FrameReader::new(), message: [0; MAX_MESSAGE], batch: [0; MAX_BATCH] }
     }
 
     /// Forgets an unfinished frame, when the host has gone.
     pub const fn hang_up(&mut self) {
         self.reader.reset();
-    }
-
-    /// Frames that were noise, since the start.
-    #[must_use]
-    pub const fn broken_frames(&self) -> u32 {
-        self.broken_frames
     }
 
     /// Takes one byte. When it completes a request, answers it as [`LinkServer::handle`] does.
@@ -74,13 +62,8 @@ impl LinkServer {
         byte: u8,
         out: &mut [u8],
     ) -> Option<Outcome> {
-        match self.reader.push(byte)? {
-            Ok(message) => Some(answer(&mut self.batch, &mut self.message, logger, now, message, out)),
-            Err(_) => {
-                self.broken_frames = self.broken_frames.saturating_add(1);
-                None
-            }
-        }
+        let message = self.reader.push(byte)?.ok()?;
+        Some(answer(&mut self.batch, &mut self.message, logger, now, message, out))
     }
 
     /// Answers one message with one frame in `out`, which takes [`REPLY_BYTES`]. Whatever the bytes, it does not panic.

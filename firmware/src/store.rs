@@ -11,6 +11,7 @@ pub use crate::flash_log::ReadEnd;
 use crate::flash_log::safeguards::Safeguards;
 use crate::flash_log::{Birth, FlashLog, Making, Mounted, Ring, SECTOR_SIZE, mount};
 use crate::settings::{Kept, Slots};
+use crate::split_mix::mixed;
 
 /// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -416,14 +417,6 @@ const fn is_told(id: LoggerId) -> bool {
 fn drawn_log(random: u64) -> LogId {
     let [a, b, c, d, ..] = mixed(random ^ 0x6C6F_675F_6964).to_le_bytes();
     LogId(u32::from_le_bytes([a, b, c, d]) | 1)
-}
-
-/// Spreads few random bits over all (the output function of SplitMix64).
-const fn mixed(seed: u64) -> u64 {
-    let mut z = seed.wrapping_add(0x9E37_79B9_7F4A_7C15);
-    z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    z ^ (z >> 31)
 }
 
 #[cfg(all(test, feature = "bench"))]

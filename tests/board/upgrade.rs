@@ -7,7 +7,7 @@ use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis};
 use tests::board_image::FlashPiece;
 use tests::cable::Cable;
 use tests::emulator::Emulator;
-use tests::flash_picture::{FlashPicture, file, raw_records};
+use tests::flash_picture::{FlashPicture, file};
 
 use super::ms;
 use super::pull::pull_into;
@@ -60,7 +60,7 @@ fn check_upgrade(board: &mut Emulator, picture: &FlashPicture) -> Result<(), Str
     if let Some((_, lost)) = claims.iter().find(|(holds, _)| !holds) {
         return Err(format!("{lost}: {now:?} after {before:?}"));
     }
-    let records = raw_records(board);
+    let records = board.raw_records();
     let (kept, added) = records.split_at_checked(picture.records.len()).ok_or("records are missing")?;
     if let Some((found, told)) = kept.iter().zip(&picture.records).find(|(found, told)| found != told) {
         return Err(format!("{found:x?} was {told:x?}"));

@@ -317,12 +317,14 @@ impl Emulator {
         })
     }
 
-    /// Reads the whole log.
+    /// Reads the whole log: each record's number and its body as it comes over the link.
     ///
     /// # Panics
-    /// When it cannot be read.
-    pub fn records(&mut self) -> Vec<(RecordSeq, Record)> {
-        let LogState::Ready { log, oldest, .. } = self.hello().log else { panic!("the log is unreadable") };
+    /// When there is no log, or it cannot be read.
+    pub fn raw_records(&mut self) -> Vec<(RecordSeq, Vec<u8>)> {
+        let LogState::Ready { log, oldest, .. } = self.hello().log else {
+            panic!("there is no readable log")
+        };
         let mut records = Vec::new();
         let mut from = oldest;
         loop {
@@ -338,16 +340,25 @@ impl Emulator {
         &mut self,
         log: LogId,
         from: RecordSeq,
-        into: &mut Vec<(RecordSeq, Record)>,
+        into: &mut Vec<(RecordSeq, Vec<u8>)>,
     ) -> (RecordSeq, bool) {
         self.ask(&Request::ReadFrom { log, from }, |reply| {
             let Reply::Records(batch) = reply else { panic!("not records: {reply:?}") };
             for record in link_records(batch.records) {
                 let record = record.expect("a batch that can be taken apart");
-                into.push((record.seq, decode_body(record.body).expect("a record of this version")));
+                into.push((record.seq, record.body.to_vec()));
             }
             (batch.next, batch.end)
         })
+    }
+
+    /// Reads the whole log.
+    ///
+    /// # Panics
+    /// As [`Self::raw_records`], and at a record that is none of this version.
+    pub fn records(&mut self) -> Vec<(RecordSeq, Record)> {
+        let decoded = |body: Vec<u8>| decode_body(&body).expect("a record of this version");
+        self.raw_records().into_iter().map(|(seq, body)| (seq, decoded(body))).collect()
     }
 
     /// Reads the log and picks from its events.

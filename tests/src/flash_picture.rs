@@ -17,9 +17,9 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use serde_json::json;
+use shared_types::RecordSeq;
 use shared_types::limits::MAX_MESSAGE;
-use shared_types::link::{Hello, LogState, Reply, Request, decode_message, encode_message, link_records};
-use shared_types::{LogId, RecordSeq};
+use shared_types::link::{Hello, Reply, decode_message, encode_message};
 
 use crate::board_image::{FlashPiece, source_tree};
 use crate::emulator::{Emulator, from_hex, to_hex};
@@ -47,7 +47,7 @@ impl FlashPicture {
     /// When there is no log.
     #[must_use]
     pub fn take(mut board: Emulator) -> Self {
-        let records = raw_records(&mut board);
+        let records = board.raw_records();
         let hello = board.hello();
         board.perform(&json!({ "op": "power_off" }));
         let folder = tempfile_name();
@@ -141,38 +141,4 @@ fn pieces_of(chip: &[u8]) -> Vec<FlashPiece> {
             Some(FlashPiece { offset: (at + first) as u32, bytes: line[first..=last].to_vec() })
         })
         .collect()
-}
-
-/// Every record of a board as it comes over the link.
-///
-/// # Panics
-/// When there is no log.
-#[must_use]
-pub fn raw_records(board: &mut Emulator) -> Vec<(RecordSeq, Vec<u8>)> {
-    let LogState::Ready { log, oldest, .. } = board.hello().log else { panic!("there is no log") };
-    let mut records = Vec::new();
-    let mut from = oldest;
-    loop {
-        let (next, end) = read_batch(board, log, from, &mut records);
-        from = next;
-        if end {
-            return records;
-        }
-    }
-}
-
-fn read_batch(
-    board: &mut Emulator,
-    log: LogId,
-    from: RecordSeq,
-    into: &mut Vec<(RecordSeq, Vec<u8>)>,
-) -> (RecordSeq, bool) {
-    board.ask(&Request::ReadFrom { log, from }, |reply| {
-        let Reply::Records(batch) = reply else { panic!("not records: {reply:?}") };
-        for record in link_records(batch.records) {
-            let record = record.expect("a batch that can be taken apart");
-            into.push((record.seq, record.body.to_vec()));
-        }
-        (batch.next, batch.end)
-    })
 }

@@ -1,5 +1,6 @@
 //! What the cross-crate tests share.
 
+pub mod arguments;
 pub mod board_image;
 pub mod board_torture;
 pub mod cable;

@@ -267,7 +267,7 @@ mod tests {
     #[test]
     fn the_charts_keep_their_promises_on_some_machines() {
         // The same promises as in the long run, with room for the chance of so few machines: at one alarm in 200 sessions these
-        // 60 machines would raise 18 on the average, at the one in 500 that is aimed at 7.
+        // 60 machines would raise 18 on the average, at the one in 450 that is aimed at 8.
         let outcome = many_machines(USUAL, 60, 1);
         assert_eq!(outcome.without_chart, 0);
         assert!(outcome.alarms_per_session() < 1.0 / 200.0, "{outcome:?}");

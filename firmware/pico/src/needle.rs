@@ -24,7 +24,7 @@ static ABOVE_THE_REST: InterruptExecutor = InterruptExecutor::new();
 #[allow(unsafe_code, reason = "the executor asks for it: this interrupt, and nothing else, may poll it")]
 #[interrupt]
 unsafe fn SWI_IRQ_1() {
-    // SAFETY: called from its own interrupt alone, which `Needle::new` lets through only when it starts the executor.
+    // SAFETY: called from its own interrupt alone, which `NeedleCounter::new` lets through only when it starts the executor.
     unsafe { ABOVE_THE_REST.on_interrupt() }
 }
 
@@ -51,8 +51,9 @@ impl NeedleCounter {
     pub fn new(counter: Pwm<'static>, stamped: Input<'static>) -> Self {
         interrupt::SWI_IRQ_1.set_priority(Priority::P2);
         let spawner = ABOVE_THE_REST.start(interrupt::SWI_IRQ_1);
-        if let Ok(task) = stamp_edges(stamped) {
-            spawner.spawn(task);
+        match stamp_edges(stamped) {
+            Ok(task) => spawner.spawn(task),
+            Err(error) => defmt::error!("edges are not stamped: {}", error),
         }
         Self { counter }
     }

@@ -11,6 +11,8 @@ use std::vec::Vec;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash};
 
+use crate::split_mix::next;
+
 /// Bytes that one erase erases.
 pub const SECTOR: usize = 4096;
 /// Steps in one erase, at each of which the power can go. An erase takes as long as programming some thousand bytes;
@@ -80,11 +82,7 @@ impl Dice {
 
     /// The next 64 bits.
     pub const fn roll(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
+        next(&mut self.0)
     }
 
     /// A number below `bound`, which must not be zero (zero gives zero).

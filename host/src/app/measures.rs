@@ -1,7 +1,7 @@
 //! Lengths of time, weights and pile heights as the maker types them, each with its unit.
 
 use super::request::RequestError;
-use super::typed::number;
+use super::typed::{number, refused};
 
 /// Milligrams in a gram.
 const MG_PER_G: f64 = 1_000.0;
@@ -22,11 +22,7 @@ const MOST_HOURS: f64 = 744.0;
 /// When it is none, zero, or longer than 31 days.
 pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
     let range = "a length of time like 40min, 1h30 or 2.5h, up to 31 days";
-    let refused = || RequestError::OutOfRange {
-        what: "the time",
-        range,
-        given: format!("\"{}\"", text.trim().escape_debug()),
-    };
+    let refused = || refused("the time", range, text);
     let mut rest = text.trim().to_lowercase();
     let mut seconds = 0.0;
     let mut unit_before: Option<f64> = None;
@@ -64,11 +60,7 @@ pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
 pub fn weight_mg(text: &str) -> Result<u64, RequestError> {
     let range = "a weight like 500g, 0.5kg or 18oz, up to 1000 kg";
     let (typed, unit) = split_unit(text);
-    let refused = || RequestError::OutOfRange {
-        what: "the weight",
-        range,
-        given: format!("\"{}\"", text.trim().escape_debug()),
-    };
+    let refused = || refused("the weight", range, text);
     let mg_per_unit = match unit.as_str() {
         "" | "g" => MG_PER_G,
         "kg" => MG_PER_G * 1_000.0,
@@ -113,8 +105,7 @@ pub fn pile_tenths_mm(text: &str) -> Result<u32, RequestError> {
 /// When it is no size, or a side is below zero or beyond 1 km.
 pub fn size_mm(text: &str) -> Result<(u32, u32), RequestError> {
     let (what, range) = ("the size", "width and height like 80x120cm, 0.8x1.2m or 6x6in");
-    let refused =
-        || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) };
+    let refused = || refused(what, range, text);
     let lower = text.trim().to_lowercase();
     let units = [
         ("mm", 1.0),

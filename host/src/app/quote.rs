@@ -7,7 +7,7 @@ use super::book::Book;
 use super::ports::{Clock, Store};
 use super::rate::RateError;
 use super::request::{RequestError, machine as choose};
-use super::typed::number;
+use super::typed::{number, refused};
 use crate::core::commission::Commissions;
 use crate::core::costing::{Money, entered};
 use crate::core::entries::{Entry, EntryBody, EntryId};
@@ -102,11 +102,7 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
 /// When it is no whole number from 1 to 1000.
 pub fn colours(text: &str) -> Result<u32, RequestError> {
     let typed = text.trim().parse().ok().filter(|colours| (1..=MOST_COLOURS).contains(colours));
-    typed.ok_or_else(|| RequestError::OutOfRange {
-        what: "the number of colours",
-        range: "a whole number from 1 to 1000",
-        given: format!("\"{}\"", text.trim().escape_debug()),
-    })
+    typed.ok_or_else(|| refused("the number of colours", "a whole number from 1 to 1000", text))
 }
 
 /// How sure a range is to be, as typed.
@@ -114,11 +110,8 @@ pub fn colours(text: &str) -> Result<u32, RequestError> {
 /// # Errors
 /// When it is no share above 0 and below 1.
 pub fn level(text: &str) -> Result<Level, RequestError> {
-    text.trim().parse::<f64>().ok().and_then(Level::new).ok_or_else(|| RequestError::OutOfRange {
-        what: "how sure the range is to be",
-        range: "a share above 0 and below 1, like 0.8",
-        given: format!("\"{}\"", text.trim().escape_debug()),
-    })
+    let level = text.trim().parse::<f64>().ok().and_then(Level::new);
+    level.ok_or_else(|| refused("how sure the range is to be", "a share above 0 and below 1, like 0.8", text))
 }
 
 /// The rate of the named machine, or of the only one; none where nothing was entered.

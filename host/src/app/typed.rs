@@ -2,6 +2,12 @@
 
 use super::request::RequestError;
 
+/// The answer to something typed that cannot be used; what was typed is shown on one line and in quotation marks.
+#[must_use]
+pub fn refused(what: &'static str, range: &'static str, text: &str) -> RequestError {
+    RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) }
+}
+
 /// A number within limits, both included.
 ///
 /// # Errors
@@ -13,8 +19,7 @@ pub fn number(
     text: &str,
 ) -> Result<f64, RequestError> {
     let (low, high) = limits;
-    let given =
-        || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim().escape_debug()) };
+    let given = || refused(what, range, text);
     let typed = text.trim();
     // "inf", "nan" and "infinity" are numbers to the standard library, not to a maker.
     if typed.chars().any(|letter| letter.is_alphabetic() && !matches!(letter, 'e' | 'E')) {

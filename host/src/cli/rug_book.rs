@@ -12,6 +12,7 @@ use crate::app::dates;
 use crate::app::job_sheet;
 use crate::app::measures::size_mm;
 use crate::app::ports::{Clock, Store};
+use crate::app::request::RequestError;
 use crate::app::rug::{self, NewRug};
 use crate::app::rug_history;
 use crate::core::entries::{self, YarnMove};
@@ -37,17 +38,30 @@ impl From<How> for Making {
     }
 }
 
-/// Enter a commission.
 #[derive(Debug, Args)]
-pub struct New {
-    /// Its name, for example Fox.
-    name: String,
+struct Cloth {
     /// Width and height, for example 80x120cm.
     #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
     size: Option<String>,
     /// The piece or roll of cloth, as you mark it.
     #[arg(long, value_name = "MARK")]
     cloth: Option<String>,
+}
+
+impl Cloth {
+    /// Width and height in millimetres.
+    fn size_mm(&self) -> Result<Option<(u32, u32)>, RequestError> {
+        self.size.as_deref().map(size_mm).transpose()
+    }
+}
+
+/// Enter a commission.
+#[derive(Debug, Args)]
+pub struct New {
+    /// Its name, for example Fox.
+    name: String,
+    #[command(flatten)]
+    cloth: Cloth,
     /// When it was ordered. Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
@@ -60,12 +74,8 @@ pub struct New {
 pub struct Change {
     /// Which rug.
     name: String,
-    /// Width and height, for example 80x120cm.
-    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
-    size: Option<String>,
-    /// The piece or roll of cloth, as you mark it.
-    #[arg(long, value_name = "MARK")]
-    cloth: Option<String>,
+    #[command(flatten)]
+    cloth: Cloth,
     /// When it was ordered.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
@@ -178,8 +188,8 @@ impl New {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
         let making = self.how.into();
-        let size_mm = self.size.as_deref().map(size_mm).transpose()?;
-        let new = NewRug { name: self.name, size_mm, cloth_lot: self.cloth, at, making };
+        let size_mm = self.cloth.size_mm()?;
+        let new = NewRug { name: self.name, size_mm, cloth_lot: self.cloth.cloth, at, making };
         let name = rug::order(store, clock, new)?;
         show::words(&view::rug::ordered(&name.0))
     }
@@ -189,8 +199,8 @@ impl Change {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
         let making = self.how.into();
-        let size_mm = self.size.as_deref().map(size_mm).transpose()?;
-        let new = Correction { size_mm, cloth_lot: self.cloth, at, making };
+        let size_mm = self.cloth.size_mm()?;
+        let new = Correction { size_mm, cloth_lot: self.cloth.cloth, at, making };
         let name = commission::correct(store, clock, &self.name, new)?;
         show::words(&view::rug_book::corrected(&name.0))
     }

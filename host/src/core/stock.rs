@@ -134,6 +134,14 @@ mod tests {
     }
 
     #[test]
+    fn a_spare_is_known_by_the_name_of_its_part_in_the_singular_and_in_the_plural() {
+        let is_it = |spare: &str, part: &str| is_spare_for(&SpareName::of(spare), &PartName::of(part));
+        assert!(is_it("needle", "needle") && is_it("Needles", "needle") && is_it("needle", "needles"));
+        assert!(is_it("scissors", "scissors") && is_it("carbon-brushes", "carbon-brushes"));
+        assert!(!is_it("oil", "needle") && !is_it("belt", "scissors"));
+    }
+
+    #[test]
     fn what_came_in_and_went_out_is_what_is_left() {
         let said = vec![
             moved("Needle", StockChange::In(5)),
@@ -152,14 +160,6 @@ mod tests {
         assert_eq!((line(short.clone()).left, line(short.clone()).is_short), (0, true));
         let counted = line(short.into_iter().chain([moved("oil", StockChange::Counted(40))]).collect());
         assert_eq!((counted.left, counted.is_short), (40, false));
-    }
-
-    #[test]
-    fn a_spare_is_known_by_the_name_of_its_part_in_the_singular_and_in_the_plural() {
-        let is_it = |spare: &str, part: &str| is_spare_for(&SpareName::of(spare), &PartName::of(part));
-        assert!(is_it("needle", "needle") && is_it("Needles", "needle") && is_it("needle", "needles"));
-        assert!(is_it("scissors", "scissors") && is_it("carbon-brushes", "carbon-brushes"));
-        assert!(!is_it("oil", "needle") && !is_it("belt", "scissors"));
     }
 
     #[test]

@@ -118,6 +118,14 @@ pub fn check(
     }
 }
 
+/// The machines that are meant: the one, or all of them and those that no entry names.
+fn meant(studio: &Studio, machine: Option<MachineTag>) -> Vec<Option<MachineTag>> {
+    match machine {
+        Some(machine) => vec![Some(machine)],
+        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
+    }
+}
+
 /// Whether a change says only what held already at that moment: on the frame again without having come off, off it twice,
 /// finished twice.
 #[must_use]
@@ -128,10 +136,7 @@ pub fn held_already(
     machine: Option<MachineTag>,
     at: UtcMillis,
 ) -> bool {
-    let machines: Vec<Option<MachineTag>> = match machine {
-        Some(machine) => vec![Some(machine)],
-        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
-    };
+    let machines = meant(studio, machine);
     let is_on = |machine: &Option<MachineTag>| {
         let periods = rug.active_periods(*machine);
         periods.iter().any(|(start, end)| *start <= at && end.is_none_or(|end| at < end))
@@ -154,10 +159,7 @@ pub fn at_the_same_time(
     machine: Option<MachineTag>,
     from: UtcMillis,
 ) -> Vec<String> {
-    let machines: Vec<Option<MachineTag>> = match machine {
-        Some(machine) => vec![Some(machine)],
-        None => studio.machines.iter().map(|card| Some(card.tag)).chain([None]).collect(),
-    };
+    let machines = meant(studio, machine);
     let meets = |other: &Rug| {
         machines.iter().any(|machine| {
             let theirs = other.active_periods(*machine);

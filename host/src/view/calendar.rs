@@ -55,14 +55,19 @@ pub fn file(report: &CalendarReport, shown: Shown) -> Option<String> {
     Some(lines.0)
 }
 
+/// The head of a component: which one it is, and which revision of it.
+fn begin(lines: &mut Lines, name: &str, uid: &str, revised_at: UtcMillis, sequence: u32) {
+    lines.add(&format!("BEGIN:{name}"));
+    lines.add(&format!("UID:{}", text(uid)));
+    lines.add(&format!("DTSTAMP:{}", moment(revised_at)));
+    lines.add(&format!("SEQUENCE:{sequence}"));
+}
+
 /// A day that was told and holds no more (RFC 5545, 3.8.1.11): calendars take it out, or strike it through.
 fn cancelled(lines: &mut Lines, item: &Cancelled, shown: Shown) {
     let name = shown.name();
     let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
-    lines.add(&format!("BEGIN:{name}"));
-    lines.add(&format!("UID:{}", text(&item.uid)));
-    lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
-    lines.add(&format!("SEQUENCE:{}", item.sequence));
+    begin(lines, name, &item.uid, item.revised_at_utc_ms, item.sequence);
     lines.add("STATUS:CANCELLED");
     day(lines, item.due_on, shown);
     lines.add(&format!("SUMMARY:{summary}"));
@@ -83,10 +88,7 @@ fn day(lines: &mut Lines, day: Date, shown: Shown) {
 fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
     let name = shown.name();
     let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
-    lines.add(&format!("BEGIN:{name}"));
-    lines.add(&format!("UID:{}", text(&item.uid)));
-    lines.add(&format!("DTSTAMP:{}", moment(item.revised_at_utc_ms)));
-    lines.add(&format!("SEQUENCE:{}", item.sequence));
+    begin(lines, name, &item.uid, item.revised_at_utc_ms, item.sequence);
     day(lines, item.due_on, shown);
     lines.add(&format!("SUMMARY:{summary}"));
     lines.add(&format!("DESCRIPTION:{}", text(&description(item))));

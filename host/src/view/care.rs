@@ -27,18 +27,14 @@ pub fn start_values(report: &PlanReport) -> String {
         };
         push(&mut text, format_args!("{}{whose}: {}", task.task, limits(&task.start)));
         push(&mut text, format_args!("      {} ({})", task.what, task.source.words()));
-        let (low, high) = task.allowed_run_time_ms;
-        push(
-            &mut text,
-            format_args!(
-                "      Between {} and {} makes sense. {}.",
-                run_time(low),
-                run_time(high),
-                words::capital(task.basis)
-            ),
-        );
+        push(&mut text, format_args!("      {}", sense(task.allowed_run_time_ms, task.basis)));
     }
     text
+}
+
+/// Within which limits a task makes sense, and on what that rests.
+fn sense((low_ms, high_ms): (u64, u64), basis: &str) -> String {
+    format!("Between {} and {} makes sense. {}.", run_time(low_ms), run_time(high_ms), words::capital(basis))
 }
 
 /// The plan of one machine.
@@ -57,16 +53,7 @@ pub fn plan(plan: &MachinePlan) -> String {
         if let Some(caution) = &task.caution {
             push(&mut text, format_args!("      Mind: {caution}"));
         }
-        let (low, high) = task.allowed_run_time_ms;
-        push(
-            &mut text,
-            format_args!(
-                "      Between {} and {} makes sense. {}.",
-                run_time(low),
-                run_time(high),
-                words::capital(task.basis)
-            ),
-        );
+        push(&mut text, format_args!("      {}", sense(task.allowed_run_time_ms, task.basis)));
     }
     text.push_str("\nPoints (common practice, no source; change them with `needlehours care point`):\n");
     for point in &plan.points {

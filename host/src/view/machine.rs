@@ -190,17 +190,15 @@ fn plan_target(plan: &RefitPlan) -> String {
 #[must_use]
 pub fn fitted(plan: &RefitPlan) -> String {
     let fitting = &plan.fitting;
+    let (place, whose) = match fitting.machine.0 {
+        0 => ("no machine".to_owned(), "none"),
+        machine => (format!("machine {machine}"), "that machine"),
+    };
     let since = match fitting.from.0 {
         0 => "from its first record on".to_owned(),
-        number => {
-            format!("from its record {number} on; what it recorded from there on counts for that machine")
-        }
+        number => format!("from its record {number} on; what it recorded from there on counts for {whose}"),
     };
-    let logger = logger_name(fitting.logger);
-    let mut said = match fitting.machine.0 {
-        0 => format!("Logger {logger} sits on no machine, {}.", since.replace("that machine", "none")),
-        machine => format!("Logger {logger} sits on machine {machine}, {since}."),
-    };
+    let mut said = format!("Logger {} sits on {place}, {since}.", logger_name(fitting.logger));
     if let Some(conflict) = plan.claimed {
         said.push_str(&format!(
             "\nMachine {} claimed the same records; from now on they are machine {}'s. `needlehours hours` goes on naming both.",

@@ -201,13 +201,16 @@ pub(super) fn in_brackets(limits: Estimate) -> String {
 
 /// Hours of running as the maker counts them: below one hour in minutes, below a minute in seconds.
 pub(super) fn span(hours: f64) -> String {
-    let minutes = hours * 60.0;
-    if hours >= 0.995 || hours <= 0.0 {
+    let (minutes, seconds) = (hours * 60.0, hours * 3_600.0);
+    if hours <= 0.0 {
         format!("{} h", figures(hours))
-    } else if minutes >= 0.995 {
-        format!("{minutes:.0} min")
+    } else if minutes >= 59.5 {
+        // What rounds to sixty is one of the next unit.
+        format!("{} h", figures(hours.max(1.0)))
+    } else if seconds >= 59.5 {
+        format!("{:.0} min", minutes.max(1.0))
     } else {
-        format!("{:.0} s", minutes * 60.0)
+        format!("{seconds:.0} s")
     }
 }
 
@@ -267,6 +270,8 @@ mod tests {
         assert_eq!(hours_between(0.5, 2.0), "between 30 min and 2 h");
         assert_eq!((hours_between(10.0, 14.0).as_str(), span(0.0).as_str()), ("between 10 and 14 h", "0 h"));
         assert_eq!((span(1.0).as_str(), span(4.5).as_str()), ("1 h", "4.5 h"));
+        // 59 min 48 s, and 59.6 s.
+        assert_eq!((span(0.9967).as_str(), span(59.6 / 3_600.0).as_str()), ("1 h", "1 min"));
     }
 
     #[test]

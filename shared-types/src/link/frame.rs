@@ -1,6 +1,6 @@
 //! Frames on the wire: a message, its CRC-32, stuffed with COBS, closed by a zero byte.
 //!
-//! The check is CRC-32/ISO-HDLC, low byte first. A frame that fails is dropped and counted, and reading goes on at the
+//! The check is CRC-32/ISO-HDLC, low byte first. A frame that fails is dropped, and reading goes on at the
 //! next zero byte, so noise costs at most the frame it hits and its neighbour.
 
 use crc::{CRC_32_ISO_HDLC, Crc};

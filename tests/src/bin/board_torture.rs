@@ -7,6 +7,7 @@
 use std::process::ExitCode;
 use std::time::Instant;
 
+use tests::arguments::number_behind;
 use tests::board_image::{board_image, image_without_second_slot};
 use tests::board_torture::{Plan, Toll, UsedFlash, live, torture};
 
@@ -17,7 +18,7 @@ const SHOWN: usize = 20;
 
 fn main() -> ExitCode {
     let (Some(cuts), Some(seed), Some(workers)) =
-        (argument("--cuts", 300), argument("--seed", 1), argument("--workers", 2))
+        (number_behind("--cuts", 300), number_behind("--seed", 1), number_behind("--workers", 2))
     else {
         return usage();
     };
@@ -68,14 +69,4 @@ fn life_asked_for() -> Result<Option<u64>, std::num::ParseIntError> {
     }
     let number = arguments.next().unwrap_or_default();
     u64::from_str_radix(number.trim_start_matches("0x"), 16).map(Some)
-}
-
-/// The number behind `name`, `otherwise` when it is not there, nothing when it is no number.
-fn argument(name: &str, otherwise: u64) -> Option<u64> {
-    let mut arguments = std::env::args().skip_while(|argument| argument != name).skip(1);
-    match arguments.next() {
-        None if std::env::args().any(|argument| argument == name) => None,
-        None => Some(otherwise),
-        Some(number) => number.parse().ok(),
-    }
 }

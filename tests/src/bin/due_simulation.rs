@@ -4,6 +4,7 @@ use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc;
 
+use tests::arguments::number_behind;
 use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, missed};
 use tests::due_habits::Habit;
 
@@ -11,7 +12,7 @@ use tests::due_habits::Habit;
 const MISSED: (f64, f64) = (0.05, 0.15);
 
 fn main() -> ExitCode {
-    let (Some(runs), Some(seed)) = (argument("--runs", 2_000), argument("--seed", 1)) else {
+    let (Some(runs), Some(seed)) = (number_behind("--runs", 2_000), number_behind("--seed", 1)) else {
         eprintln!("due_simulation [--runs NUMBER] [--seed NUMBER]");
         return ExitCode::from(2);
     };
@@ -101,12 +102,4 @@ fn run_all(cells: &[Cell], runs: u64, seed: u64) -> Vec<Missed> {
     let mut outcomes: Vec<(usize, Missed)> = outcomes.into_iter().collect();
     outcomes.sort_by_key(|(at, _)| *at);
     outcomes.into_iter().map(|(_, outcome)| outcome).collect()
-}
-
-fn argument(name: &str, default: u64) -> Option<u64> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    match arguments.iter().position(|argument| argument == name) {
-        Some(place) => arguments.get(place + 1)?.parse().ok(),
-        None => Some(default),
-    }
 }

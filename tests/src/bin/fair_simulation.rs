@@ -3,6 +3,7 @@
 
 use std::process::ExitCode;
 
+use tests::arguments::number_behind;
 use tests::fair::cells::{Cell, all};
 use tests::fair::studio::YEARS;
 use tests::fair::{Outcome, many_studios};
@@ -15,7 +16,7 @@ const LEAST_COVERED: f64 = 0.95;
 const MOST_APART: f64 = 0.055;
 
 fn main() -> ExitCode {
-    let (Some(runs), Some(seed)) = (argument("--runs", 10_000), argument("--seed", 1)) else {
+    let (Some(runs), Some(seed)) = (number_behind("--runs", 10_000), number_behind("--seed", 1)) else {
         eprintln!("fair_simulation [--runs NUMBER] [--seed NUMBER]");
         return ExitCode::from(2);
     };
@@ -72,7 +73,12 @@ fn run_both(pair: &[Cell], runs: u64, seed: u64) -> Vec<(&Cell, Outcome)> {
     std::thread::scope(|scope| {
         let started: Vec<_> =
             pair.iter().map(|cell| (cell, scope.spawn(move || many_studios(cell, runs, seed)))).collect();
-        started.into_iter().filter_map(|(cell, handle)| Some((cell, handle.join().ok()?))).collect()
+        started
+            .into_iter()
+            .map(|(cell, handle)| {
+                (cell, handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            })
+            .collect()
     })
 }
 
@@ -112,12 +118,4 @@ fn print(cell: &Cell, outcome: &Outcome) -> bool {
         if keeps { "" } else { "  BROKEN" }
     );
     keeps
-}
-
-fn argument(name: &str, default: u64) -> Option<u64> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    match arguments.iter().position(|argument| argument == name) {
-        Some(place) => arguments.get(place + 1)?.parse().ok(),
-        None => Some(default),
-    }
 }

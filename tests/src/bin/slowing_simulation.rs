@@ -3,6 +3,7 @@
 
 use std::process::ExitCode;
 
+use tests::arguments::number_behind;
 use tests::slowing::{
     FOUND_WITHIN, Habit, Outcome, WATCHED, dry_runs, habits, many_machines, median, share_within,
 };
@@ -13,7 +14,7 @@ const HEALTHY_SESSIONS: f64 = 200.0;
 const MOST_CLOTH: f64 = 0.01;
 
 fn main() -> ExitCode {
-    let (Some(runs), Some(seed)) = (argument("--runs", 2_000), argument("--seed", 1)) else {
+    let (Some(runs), Some(seed)) = (number_behind("--runs", 2_000), number_behind("--seed", 1)) else {
         eprintln!("slowing_simulation [--runs NUMBER] [--seed NUMBER]");
         return ExitCode::from(2);
     };
@@ -79,8 +80,9 @@ fn run_all(habits: &[Habit], runs: u64, seed: u64) -> Vec<(Habit, Outcome)> {
                 .iter()
                 .map(|habit| (*habit, scope.spawn(move || many_machines(*habit, runs, seed))))
                 .collect();
-            outcomes
-                .extend(started.into_iter().filter_map(|(habit, handle)| Some((habit, handle.join().ok()?))));
+            outcomes.extend(started.into_iter().map(|(habit, handle)| {
+                (habit, handle.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+            }));
         });
     }
     outcomes
@@ -124,12 +126,4 @@ fn print(habit: Habit, outcome: &Outcome, is_promised: bool) -> bool {
 fn ratio(one: u64, other: u64) -> f64 {
     let of = |count: u64| u32::try_from(count).map_or(f64::NAN, f64::from);
     if other == 0 { 0.0 } else { of(one) / of(other) }
-}
-
-fn argument(name: &str, default: u64) -> Option<u64> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    match arguments.iter().position(|argument| argument == name) {
-        Some(place) => arguments.get(place + 1)?.parse().ok(),
-        None => Some(default),
-    }
 }

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use firmware::bench::nor::Dice;
 use firmware::flash_log::safeguards::Safeguards;
+use tests::arguments::number_behind;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::flips;
 use tests::power_cut::life::{Plan, live};
@@ -16,7 +17,7 @@ use tests::power_cut::{TALLY_HEAD, Tally, rival};
 const CUTS_PER_LIFE: u64 = 200;
 
 fn main() -> ExitCode {
-    let (Some(cuts), Some(seed)) = (argument("--cuts", 10_000), argument("--seed", 1)) else {
+    let (Some(cuts), Some(seed)) = (number_behind("--cuts", 10_000), number_behind("--seed", 1)) else {
         eprintln!("torture [--cuts NUMBER] [--seed NUMBER]");
         return ExitCode::from(2);
     };
@@ -80,14 +81,4 @@ fn lives(plan: Plan, cuts: u64, seed: u64) -> Tally {
         sum = sum.plus(tally);
     }
     sum
-}
-
-/// The number behind `name`, `otherwise` when it is not there, nothing when it is no number.
-fn argument(name: &str, otherwise: u64) -> Option<u64> {
-    let mut arguments = std::env::args().skip_while(|argument| argument != name).skip(1);
-    match arguments.next() {
-        None if std::env::args().any(|argument| argument == name) => None,
-        None => Some(otherwise),
-        Some(number) => number.parse().ok(),
-    }
 }

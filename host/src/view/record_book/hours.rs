@@ -46,7 +46,7 @@ fn parts(page: &mut Page, hours: &BookHours) {
     page.table_end();
     let strokes: u64 = parts.iter().map(|part| part.strokes).sum();
     let begun = all.strokes.saturating_sub(strokes);
-    let mut note = "The third column is exact, to the thousandth of a second, and adds up; the second is rounded line by line."
+    let mut note = "The third column is exact, to the thousandth of a second, and adds up; the second is rounded to the nearest minute."
         .to_owned();
     if begun > 0 {
         note.push_str(&format!(
