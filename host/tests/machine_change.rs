@@ -1,4 +1,4 @@
-//! Putting right what was said of a machine, as a maker runs it.
+//! Putting right what was said of a machine, and what is told where one is away, as a maker runs it.
 #![allow(
     clippy::unwrap_used,
     clippy::expect_used,
@@ -90,4 +90,35 @@ fn a_logger_that_there_is_not_is_answered_with_where_loggers_are_listed() {
     let studio = Studio::new();
     let told = studio.ask(&["machine", "fit", "--machine", "1", "--logger", "zzz"]);
     assert!(told.err().contains("machine list") && !told.err().contains("whole number"), "{}", told.err());
+}
+
+#[test]
+fn a_rug_started_on_a_machine_that_is_away_is_told_that_nothing_will_be_counted_to_it() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Second"]);
+    studio.ok(&["rug", "new", "Fox", "--size", "80x120cm"]);
+    studio.ok(&["machine", "lend", "2", "--to", "Mirel"]);
+    let said = studio.ok(&["rug", "start", "Fox", "--machine", "2"]);
+    assert!(said.contains("Second is lent out") && said.contains("counted to no rug"), "{said}");
+    studio.ok(&["machine", "back", "2"]);
+    assert!(!studio.ok(&["rug", "start", "Fox", "--machine", "2"]).contains("lent out"));
+    // Started on all, of which one is here: its running is counted.
+    studio.ok(&["machine", "lend", "2", "--to", "Mirel"]);
+    assert!(!studio.ok(&["rug", "start", "Fox"]).contains("lent out"));
+}
+
+#[test]
+fn the_machine_to_take_next_is_not_said_to_have_run_least_where_the_others_are_away() {
+    let studio = studio();
+    studio.ok(&["machine", "add", "Second"]);
+    studio.ok(&["hours", "add", "--run-minutes", "40", "--machine", "1"]);
+    studio.ok(&["machine", "lend", "2", "--to", "Mirel"]);
+    let said = studio.ok(&["machine", "spread"]);
+    assert!(
+        said.contains("Take Bleu handle (machine 1) next: it is the only one that is not lent out."),
+        "{said}"
+    );
+    studio.ok(&["machine", "add", "Third"]);
+    let said = studio.ok(&["machine", "spread"]);
+    assert!(said.contains("Take Third (machine 3) next: of those not lent out it ran least, 0 s"), "{said}");
 }

@@ -131,3 +131,14 @@ fn prices_wages_and_samples_tell_how_they_are_taken_back() {
     assert!(studio.ok(&["quote", "--size", "80x50cm"]).contains("Cannot tell yet"));
     assert!(!studio.ok(&["rate", "wage"]).contains("take-back"), "nothing was kept");
 }
+
+#[test]
+fn with_several_machines_a_quote_says_that_one_must_be_named_to_be_priced() {
+    let studio = a_history("EUR");
+    studio.ok(&["machine", "add", "Second"]);
+    studio.ok(&["rate", "set", "--machine=1", "--price=600", "--resale=100", "--life-hours=1000"]);
+    let said = studio.ok(&["quote", "--size", "80x50cm"]);
+    assert!(said.contains("--machine says which one") && !said.contains("rate set"), "{said}");
+    let said = studio.ok(&["quote", "--size", "80x50cm", "--machine", "1"]);
+    assert!(said.contains("machine hours and hours at the frame"), "{said}");
+}

@@ -56,6 +56,8 @@ pub struct QuoteAnswer {
     pub cost_leaves_out: &'static str,
     /// The currency of all amounts, as the maker writes it; none: not said.
     pub currency: Option<String>,
+    /// Whether there are several machines and none was named, so that no machine hour has a price.
+    pub is_machine_open: bool,
 }
 
 /// What the cost never holds.
@@ -93,6 +95,7 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
         own_rugs_left_out: own.left_out,
         cost_leaves_out: LEFT_OUT,
         currency: commissions.terms.currency,
+        is_machine_open: asked.machine.is_none() && book.studio.machines.len() > 1,
     })
 }
 

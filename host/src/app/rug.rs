@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use jiff::civil::Date;
 use serde::Serialize;
+use shared_types::{MachineTag, UtcMillis};
 
 use super::book::Book;
 use super::commission::Making;
@@ -19,7 +20,7 @@ use crate::core::entries::{
 };
 use crate::core::quote::Style;
 use crate::core::session_list::{self, SessionLine, SessionName};
-use crate::core::studio::{RugIndex, RugState, Studio};
+use crate::core::studio::{MachineCard, RugIndex, RugState, Studio};
 use crate::core::work_order::{self, WorkProblem};
 
 /// The largest side of a rug, in millimetres.
@@ -104,6 +105,9 @@ pub struct WorkOutcome {
     /// When its order was written down, in milliseconds UTC, where that is later and the maker did not say when it was
     /// ordered.
     pub ordered_later_utc_ms: Option<i64>,
+    /// The machines on which it was started, where all of them are lent out at that moment: what they run then is counted
+    /// to no rug.
+    pub lent_out: Vec<String>,
 }
 
 /// Enters that work on a commission began, rested or ended, or that it was delivered. A day without a time means its
@@ -145,6 +149,7 @@ pub fn change_work(
     } else {
         Vec::new()
     };
+    let lent_out = if change == WorkChange::Started { lent_out(&studio, machine, at) } else { Vec::new() };
     Ok(WorkOutcome {
         rug: rug.0,
         at_utc_ms: at.0,
@@ -152,7 +157,16 @@ pub fn change_work(
         is_back,
         held_already,
         ordered_later_utc_ms: is_before_order.then_some(ordered.0),
+        lent_out,
     })
+}
+
+/// The names of the machines that are meant, if each of them is lent out at a moment; else none.
+fn lent_out(studio: &Studio, machine: Option<MachineTag>, at: UtcMillis) -> Vec<String> {
+    let is_away =
+        |card: &MachineCard| studio.loans.iter().any(|loan| loan.machine == card.tag && loan.covers(at));
+    let meant = studio.machines.iter().filter(|card| machine.is_none_or(|tag| tag == card.tag));
+    if meant.clone().all(is_away) { meant.map(|card| card.name.clone()).collect() } else { Vec::new() }
 }
 
 /// One commission in the list.

@@ -236,14 +236,23 @@ fn of_group(group: &SpreadGroup) -> String {
 fn advice(group: &SpreadGroup) -> String {
     let next: Option<&SpreadLine> = group.machines.iter().find(|line| Some(line.machine) == group.take_next);
     match next {
-        Some(next) => format!(
-            "Take {} (machine {}) next: it ran least, {} in that time. If its care is due, give it that first: needlehours due \
-             --machine {}",
-            next.machine_name,
-            next.machine.0,
-            run_time(next.in_period_ms()),
-            next.machine.0
-        ),
+        Some(next) => {
+            let here = group.machines.iter().filter(|line| !line.is_lent).count();
+            let why = match (here, here == group.machines.len()) {
+                (1, false) => "it is the only one that is not lent out".to_owned(),
+                (_, false) => {
+                    format!(
+                        "of those not lent out it ran least, {} in that time",
+                        run_time(next.in_period_ms())
+                    )
+                }
+                (_, true) => format!("it ran least, {} in that time", run_time(next.in_period_ms())),
+            };
+            format!(
+                "Take {} (machine {}) next: {why}. If its care is due, give it that first: needlehours due --machine {}",
+                next.machine_name, next.machine.0, next.machine.0
+            )
+        }
         None if group.machines.len() == 1 => {
             "There is no other machine for this pile to share the work with.".to_owned()
         }

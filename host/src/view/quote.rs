@@ -125,6 +125,15 @@ pub(super) fn basis(answer: &QuoteAnswer) -> String {
         ));
     }
     lines.push(match (quote.machine_hour_rate, quote.tufting_hour_wage) {
+        (None, None) if answer.is_machine_open => {
+            "No price of an hour is known: say with --machine which one will run, and keep prices with `needlehours rate \
+             set` and `needlehours rate wage`."
+                .to_owned()
+        }
+        (None, Some(_)) if answer.is_machine_open => {
+            "The cost holds hours at the frame only: there are several machines, and --machine says which one will run."
+                .to_owned()
+        }
         (None, None) => {
             "No price of an hour is known: keep one with `needlehours rate set`, or add --wage.".to_owned()
         }

@@ -134,6 +134,14 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
     if outcome.is_back {
         text.push_str("\nIt had been finished before; from then on it is being worked on again.");
     }
+    if let [_, more @ ..] = outcome.lent_out.as_slice() {
+        text.push_str(&format!(
+            "\n{} {} lent out then, and what a lent machine runs is counted to no rug. If it is back: needlehours machine \
+             back",
+            words::all_of(&outcome.lent_out),
+            if more.is_empty() { "is" } else { "are" }
+        ));
+    }
     if let [first, ..] = outcome.also_on_the_frame.as_slice() {
         text.push_str(&format!(
             "\n{} on the frame too. While more than one is, running is counted to none of them until you say whose it \
