@@ -182,6 +182,25 @@ fn a_studio_without_a_machine_is_told_how_to_enter_one() {
 }
 
 #[test]
+fn a_task_whose_every_limit_is_off_is_said_to_be_asked_for_no_more_and_how_to_go_back() {
+    let studio = five_hours();
+    let told = studio.ok(&["due", "set", "oiling", "--every-hours", "0", "--idle-days", "0"]);
+    assert!(told.contains("no limit any more") && told.contains("never asked for"), "{told}");
+    let entry = studio.entries().last().unwrap().id.0;
+    assert!(told.contains(&format!("--withdraw {entry} ")), "{told}");
+    studio.ok(&["done", "--withdraw", &entry.to_string(), "--reason", "it needs its oil"]);
+    assert_eq!(task(&studio.ask(&["due", "--json"]).json(), "oiling")["limits"]["run_time_ms"], 4 * HOUR);
+}
+
+#[test]
+fn done_alone_offers_what_is_due() {
+    let studio = five_hours();
+    let told = studio.ask(&["done"]);
+    assert_eq!((told.code(), told.out().as_str()), (2, ""), "{told:?}");
+    assert!(told.err_words().contains("Due now:") && told.err_words().contains("oiling"), "{told:?}");
+}
+
+#[test]
 fn own_limits_replace_the_start_values_within_reason() {
     let studio = five_hours();
     let set =

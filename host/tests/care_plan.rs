@@ -71,6 +71,10 @@ fn a_machine_on_air_has_its_own_plan_and_nothing_of_a_motor() {
     assert_eq!(water["source"], "trade_practice_no_source");
     assert!(water["basis"].as_str().unwrap().contains("no source"), "{water}");
     assert_eq!(plan["keep_dry"].as_array().unwrap().len(), 2);
+    for command in [["care", "--json"], ["due", "--json"]] {
+        let cautions = studio.ask(&command).json()["cautions"].to_string();
+        assert!(cautions.contains("take the hose off") && !cautions.contains("unplug"), "{cautions}");
+    }
 }
 
 #[test]
@@ -188,7 +192,13 @@ fn points_are_added_renamed_given_another_lubricant_and_taken_away() {
     assert!(refused(&studio, &["care", "point", "camm", "--remove"]).contains("cam"));
     refused(&studio, &["care", "point", "Cam", "--add", "oil"]);
     refused(&studio, &["care", "point", "cam", "--rename", "crank pin"]);
-    assert_eq!(studio.ask(&["care", "point", "cam"]).code(), 2, "what is to happen to it?");
+    let nothing_said = studio.ask(&["care", "point", "cam"]);
+    assert_eq!(nothing_said.code(), 2, "what is to happen to it?");
+    let told = nothing_said.err_words();
+    assert!(
+        told.contains("--lubricant") && told.contains("--rename"),
+        "not only how to take it away: {told}"
+    );
 }
 
 #[test]

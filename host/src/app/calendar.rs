@@ -14,7 +14,7 @@ use crate::core::care::DueReport;
 use crate::core::care::report::TaskReport;
 use crate::core::care::schedule::{DAY_MS, DueState};
 use crate::core::care::told_date::{ToldDate, told_date};
-use crate::core::entries::{CareTaskName, DuePublished, Entry, EntryBody};
+use crate::core::entries::{CareTaskName, Drive, DuePublished, Entry, EntryBody};
 use crate::core::forecast::NoDate;
 use crate::core::sessions::day_as_text;
 use crate::core::studio::Studio;
@@ -52,6 +52,8 @@ pub struct CalendarItem {
     pub what: String,
     /// What goes on the points.
     pub lubricant: Option<String>,
+    /// What moves the machine's needle, and so what must be off before.
+    pub drive: Drive,
     /// The day on which it falls due, or fell due.
     #[serde(serialize_with = "as_text")]
     pub due_on: Date,
@@ -140,6 +142,7 @@ pub fn calendar(
             task: task.task.clone(),
             what: task.what.clone(),
             lubricant: task.lubricant.clone(),
+            drive: studio.machine(task.machine).map(|card| card.drive).unwrap_or_default(),
             due_on: told.due_on,
             earliest: told.earliest,
             latest: told.latest,

@@ -76,6 +76,8 @@ pub struct LimitReport {
     pub entry: EntryId,
     /// The machine's number.
     pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
     /// The task.
     pub task: String,
     /// The limits in force.
@@ -110,7 +112,8 @@ pub fn set_limit(
     };
     let entry = store.add_entry(clock.now(), &EntryBody::CareLimitSet(set.clone()))?;
     let (limits, _) = task.limits(notes.limits.iter().copied().chain([&set]));
-    Ok(LimitReport { entry, machine: card.tag, task: task.name.to_owned(), limits })
+    let (machine, machine_name) = (card.tag, card.name.clone());
+    Ok(LimitReport { entry, machine, machine_name, task: task.name.to_owned(), limits })
 }
 
 /// The longest limits by calendar, sessions and strokes that make sense of a care task.

@@ -149,7 +149,7 @@ fn note(
         task: task.entry_name(),
         at,
         finding: said.finding,
-        note: said.note.clone(),
+        note: said.note.clone().filter(|note| !note.trim().is_empty()),
     });
     let entry = store.add_entry(now, &body)?;
     stock::use_up(store, clock, &said.used, at, task.name, entry)?;

@@ -9,7 +9,7 @@ use super::machine::checked_name;
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine};
 use crate::core::care::done::CareNotes;
-use crate::core::care::plan::{BelongsTo, CAUTIONS, PLAN, RETENSION, Source, Task, TaskLimits};
+use crate::core::care::plan::{BelongsTo, PLAN, RETENSION, Source, Task, TaskLimits, cautions};
 use crate::core::care::points::{OilPoint, is_called, never_oiled, points};
 use crate::core::entries::{
     CareTaskAdded, CareTaskName, CareTaskSwitched, Drive, EntryBody, EntryId, Lubricant, MoreLimits,
@@ -148,7 +148,7 @@ pub fn machine_plan(store: &impl Store, number: Option<u32>) -> Result<MachinePl
         tasks: notes.tasks(card).into_iter().map(line).collect(),
         points: points_of(&notes, card),
         keep_dry: never_oiled(card.drive).to_vec(),
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(&[card.drive]),
     })
 }
 

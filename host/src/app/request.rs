@@ -149,7 +149,7 @@ pub enum RequestError {
     #[error("that lies in the future")]
     InTheFuture,
     /// A limit outside what makes sense.
-    #[error("{task} every {asked_hours} hours is outside {low_hours} to {high_hours} hours")]
+    #[error("{task} every {} hours is outside {} to {high_hours} hours", short(*asked_hours), short(*low_hours))]
     LimitOutOfRange {
         /// The task.
         task: String,
@@ -408,6 +408,17 @@ pub fn machines(studio: &Studio, number: Option<u32>) -> Result<Vec<&MachineCard
     }
 }
 
+/// Hours as a maker would write them: at most three places.
+fn short(hours: f64) -> String {
+    if hours.abs() >= 1e6 {
+        return format!("{hours:e}");
+    }
+    let text = format!("{hours:.3}");
+    let trimmed = if hours.is_finite() { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
+    // A number that only rounds to nothing is not nothing.
+    if trimmed == "0" && hours != 0.0 { hours.to_string() } else { trimmed.to_owned() }
+}
+
 fn known(machines: &[MachineCard]) -> Vec<(MachineTag, String)> {
     machines.iter().map(|machine| (machine.tag, machine.name.clone())).collect()
 }
@@ -415,6 +426,20 @@ fn known(machines: &[MachineCard]) -> Vec<(MachineTag, String)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_limit_out_of_its_range_is_told_in_numbers_that_can_be_read() {
+        let told = |asked_hours| {
+            let (low_hours, high_hours) = (1.0 / 12.0, 1_000.0);
+            RequestError::LimitOutOfRange { task: "wax".to_owned(), asked_hours, low_hours, high_hours }
+                .to_string()
+        };
+        assert_eq!(told(0.01), "wax every 0.01 hours is outside 0.083 to 1000 hours");
+        assert_eq!(told(0.0001), "wax every 0.0001 hours is outside 0.083 to 1000 hours");
+        assert_eq!(told(1_200.0), "wax every 1200 hours is outside 0.083 to 1000 hours");
+        assert_eq!(told(1e300), "wax every 1e300 hours is outside 0.083 to 1000 hours");
+        assert_eq!(told(f64::INFINITY), "wax every inf hours is outside 0.083 to 1000 hours");
+    }
 
     #[test]
     fn a_number_below_zero_is_called_that() {

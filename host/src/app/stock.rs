@@ -78,7 +78,7 @@ pub fn set_level(
     let lines = stock(&store.entries()?);
     let before = lines.into_iter().find(|line| line.item == item);
     let set = StockLevelSet {
-        unit: unit.or(before.as_ref().map(|line| line.unit)).unwrap_or_default(),
+        unit: unit.or(before.as_ref().map(|line| line.unit)).unwrap_or(item.usual_unit()),
         reorder_at: reorder_at.or(before.and_then(|line| line.reorder_at)),
         item: item.clone(),
     };

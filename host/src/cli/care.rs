@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use clap::{Args, Subcommand};
+use clap::{ArgGroup, Args, Subcommand};
 
 use super::{Failure, Surroundings, show};
 use crate::app::care::MoreLimits;
@@ -119,6 +119,7 @@ struct Switch {
 }
 
 #[derive(Debug, Args)]
+#[command(group = ArgGroup::new("how").required(true))]
 struct Point {
     /// The point, for example "crank pin".
     point: String,
@@ -132,7 +133,7 @@ struct Point {
     #[arg(long, value_name = "NAME", group = "how")]
     rename: Option<String>,
     /// This machine has no such point.
-    #[arg(long, group = "how", required_unless_present_any = ["add", "lubricant", "rename"])]
+    #[arg(long, group = "how")]
     remove: bool,
     #[command(flatten)]
     which: Which,

@@ -14,8 +14,9 @@ use crate::app::dates;
 use crate::app::part::TakenOff;
 use crate::app::ports::{Clock as _, Store};
 use crate::core::care::plan::OILING;
+use crate::core::care::schedule::DueState;
 use crate::core::entries::SpareName;
-use crate::view;
+use crate::view::{self, words};
 
 /// Note that care was given.
 ///
@@ -23,7 +24,6 @@ use crate::view;
 #[derive(Debug, Args)]
 pub struct Done {
     /// The task, for example brush-out or oiling.
-    #[arg(required_unless_present_any = ["list", "withdraw", "history", "correct"])]
     task: Option<String>,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
@@ -117,6 +117,32 @@ fn used(text: &str) -> Result<(SpareName, u32), String> {
     Ok((SpareName::of(item), count))
 }
 
+/// Nobody knows the names of all tasks by heart: those that are due are offered.
+fn not_said_what(
+    store: &impl Store,
+    around: &Surroundings,
+    machine: Option<u32>,
+) -> Result<Failure, Failure> {
+    let report = care::due(store, around.clock(), machine)?;
+    let mut due: Vec<String> = Vec::new();
+    for task in report.tasks.iter().filter(|task| task.state >= DueState::Due) {
+        if !due.contains(&task.task) {
+            due.push(task.task.clone());
+        }
+    }
+    let remedy = match due.first() {
+        Some(first) => format!(
+            "Due now: {}. Say which, for example: needlehours done {first}. All tasks: needlehours care",
+            words::all_of(&due)
+        ),
+        None => {
+            "Nothing is due now; early counts too, for example: needlehours done oiling. All tasks: needlehours care"
+                .to_owned()
+        }
+    };
+    Ok(Failure::not_understood("care::what", "it was not said what was done", remedy))
+}
+
 impl Done {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
@@ -136,6 +162,9 @@ impl Done {
             let report = care::withdraw(&mut store, clock, EntryId(entry), &reason)?;
             show::report(&report, self.json, view::due::withdrawn)?;
             return Ok(ExitCode::SUCCESS);
+        }
+        if self.task.is_none() && self.correct.is_none() {
+            return Err(not_said_what(&store, around, self.machine)?);
         }
         let mut said = DoneSaid {
             task: self.task.clone().unwrap_or_default(),

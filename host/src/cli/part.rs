@@ -13,7 +13,8 @@ use crate::view;
 
 /// Parts that wear: what is on the machine and how long it ran; note a change.
 ///
-/// Switch off, unplug, and wait until everything stands still before you change a part.
+/// Switch off, unplug (or shut the air off and take the hose off), and wait until everything stands still before you change a
+/// part.
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub struct Part {

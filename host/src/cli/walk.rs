@@ -45,11 +45,19 @@ pub fn walk(
         let is_clean = step.step == StepKind::Clean;
         let keys = if is_clean { CLEAN_KEYS } else { "Enter when done, q stop" };
         let question = format!("{number}. {}\n   [{keys}] ", step.words);
-        match line(answers, out, &question) {
-            Some(typed) if is_stop(&typed) => return Walked::Stopped,
-            Some(typed) if is_clean && !typed.eq_ignore_ascii_case("n") => brushed_at = Some(now()),
-            Some(_) => {}
-            None => return Walked::Stopped,
+        // What is no answer is asked again: a slip of the finger is not work done.
+        let typed = loop {
+            match line(answers, out, &question) {
+                None => return Walked::Stopped,
+                Some(typed) if is_stop(&typed) => return Walked::Stopped,
+                Some(typed) if typed.is_empty() || (is_clean && typed.eq_ignore_ascii_case("n")) => {
+                    break typed;
+                }
+                Some(_) => {}
+            }
+        };
+        if is_clean && typed.is_empty() {
+            brushed_at = Some(now());
         }
     }
     let oiled_at = oiled_at.unwrap_or_else(&mut now);
@@ -189,6 +197,8 @@ mod tests {
         assert_eq!(brushed("\n\n\n\n\nc\n"), done(Some(1), 2));
         assert_eq!(brushed("\nn\n\n\n\nc\n"), done(None, 1));
         assert_eq!(brushed("\nq\n"), Walked::Stopped);
+        assert_eq!(brushed("\nx\nno\n"), Walked::Stopped, "a slip of the finger is no brush-out");
+        assert_eq!(brushed("\nx\nn\n\n\n\nc\n"), done(None, 1), "what is no answer is asked again");
     }
 
     #[test]

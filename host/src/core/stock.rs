@@ -75,7 +75,7 @@ fn change(lines: &mut Vec<StockLine>, item: &SpareName, apply: impl FnOnce(&mut 
     }
     let mut line = StockLine {
         item: item.clone(),
-        unit: StockUnit::default(),
+        unit: item.usual_unit(),
         left: 0,
         reorder_at: None,
         is_low: false,
@@ -160,6 +160,15 @@ mod tests {
         assert_eq!((line(short.clone()).left, line(short.clone()).is_short), (0, true));
         let counted = line(short.into_iter().chain([moved("oil", StockChange::Counted(40))]).collect());
         assert_eq!((counted.left, counted.is_short), (40, false));
+    }
+
+    #[test]
+    fn oil_is_counted_by_the_millilitre_and_needles_by_the_piece_until_the_maker_says_otherwise() {
+        let unit = |item: &str| line(vec![moved(item, StockChange::In(3))]).unit;
+        assert_eq!((unit("oil"), unit("Machine oil")), (StockUnit::Millilitres, StockUnit::Millilitres));
+        assert_eq!((unit("needle"), unit("foil")), (StockUnit::Pieces, StockUnit::Pieces));
+        let bottles = vec![moved("oil", StockChange::In(3)), level("oil", None)];
+        assert_eq!(line(bottles).unit, StockUnit::Pieces, "as the level's entry says");
     }
 
     #[test]

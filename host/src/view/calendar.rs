@@ -5,10 +5,11 @@
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use shared_types::UtcMillis;
+use shared_types::{MachineTag, UtcMillis};
 
 use super::words::{self, days, push};
 use crate::app::calendar::{CalendarItem, CalendarReport, Cancelled, WithoutDate};
+use crate::core::entries::Drive;
 use crate::core::forecast::NoDate;
 
 /// Octets of a line, its break not counted (RFC 5545, 3.1).
@@ -110,7 +111,12 @@ fn description(item: &CalendarItem) -> String {
     if let Some(lubricant) = &item.lubricant {
         push(&mut told, format_args!("Use {lubricant}."));
     }
-    told.push_str("Switch off and unplug first, and wait until everything stands still.\n");
+    told.push_str(match item.drive {
+        Drive::Electric => "Switch off and unplug first, and wait until everything stands still.\n",
+        Drive::Pneumatic => {
+            "First shut the air off, take the hose off, let what is in it go, and wait until everything stands still.\n"
+        }
+    });
     push(&mut told, format_args!("{}", kind_of_day(item)));
     told.trim_end().to_owned()
 }
@@ -202,8 +208,17 @@ pub fn left_out(report: &CalendarReport) -> String {
             format_args!("Taken out: {} ({}), told for {}.", gone.task, gone.machine_name, on(gone.due_on)),
         );
     }
+    // Tasks of a machine that are left out for one reason share a line; a new log would fill a page otherwise.
+    let mut lines: Vec<(MachineTag, String, Vec<String>)> = Vec::new();
     for task in &report.without_date {
-        push(&mut told, format_args!("Left out: {} ({}): {}.", task.task, task.machine_name, why(task)));
+        let why = format!("({}): {}.", task.machine_name, why(task));
+        match lines.iter_mut().find(|(machine, because, _)| *machine == task.machine && *because == why) {
+            Some((.., tasks)) => tasks.push(task.task.clone()),
+            None => lines.push((task.machine, why, vec![task.task.clone()])),
+        }
+    }
+    for (_, why, tasks) in &lines {
+        push(&mut told, format_args!("Left out: {} {why}", words::all_of(tasks)));
     }
     told
 }

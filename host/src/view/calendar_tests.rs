@@ -1,6 +1,5 @@
 use super::*;
 use jiff::civil::date;
-use shared_types::MachineTag;
 
 fn item() -> CalendarItem {
     CalendarItem {
@@ -10,6 +9,7 @@ fn item() -> CalendarItem {
         task: "oiling".to_owned(),
         what: "One drop.".to_owned(),
         lubricant: Some("clear oil".to_owned()),
+        drive: Drive::Electric,
         due_on: date(2026, 3, 9),
         earliest: Some(date(2026, 3, 5)),
         latest: Some(date(2026, 3, 20)),
@@ -50,6 +50,13 @@ fn a_task_has_a_due_day_and_its_reminder_counts_from_that() {
     assert!(text.contains("BEGIN:VTODO\r\n") && text.contains("\r\nDUE;VALUE=DATE:20260309\r\n"), "{text}");
     assert!(text.contains("\r\nTRIGGER;RELATED=END:-PT15H\r\n"), "{text}");
     assert!(!text.contains("DTSTART") && !text.contains("VEVENT"), "{text}");
+}
+
+#[test]
+fn an_event_of_a_machine_on_air_says_to_let_the_air_go_and_not_to_unplug() {
+    let air = CalendarItem { drive: Drive::Pneumatic, ..item() };
+    let said = description(&air);
+    assert!(said.contains("take the hose off") && !said.contains("unplug"), "{said}");
 }
 
 #[test]
@@ -110,6 +117,33 @@ fn what_is_left_out_is_named_with_its_reason() {
         left_out(&report),
         "Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 2.\n\
          Left out: oiling (Blue): it does not apply now, or is put off without a day.\n"
+    );
+}
+
+#[test]
+fn tasks_of_one_machine_that_are_left_out_for_one_reason_share_a_line() {
+    let without = |machine, task: &str, because| WithoutDate {
+        machine: MachineTag(machine),
+        machine_name: "Blue".to_owned(),
+        task: task.to_owned(),
+        because,
+        whole_weeks: 0,
+        least_whole_weeks: 4,
+    };
+    let report = CalendarReport {
+        without_date: vec![
+            without(1, "oiling", NoDate::TooFewWeeks),
+            without(1, "belt", NoDate::TooFar),
+            without(1, "screws", NoDate::TooFewWeeks),
+            without(2, "oiling", NoDate::TooFewWeeks),
+        ],
+        ..report(Vec::new())
+    };
+    assert_eq!(
+        left_out(&report),
+        "Left out: oiling and screws (Blue): a date needs 4 whole weeks of running, and there are 0.\n\
+         Left out: belt (Blue): at this pace it takes years to fall due.\n\
+         Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 0.\n"
     );
 }
 

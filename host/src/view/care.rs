@@ -77,7 +77,9 @@ pub fn changed(changed: &PlanChanged) -> String {
         PlanChange::TaskOn => format!("{name} is switched on on {machine}."),
         PlanChange::PointAdded => format!("{name} is a point of {machine} now."),
         PlanChange::PointRenamed => format!("The point is called {name} now."),
-        PlanChange::PointGets => format!("{name} gets something else now."),
+        PlanChange::PointGets => {
+            format!("{name} gets another lubricant now; the list is in `needlehours care`.")
+        }
         PlanChange::PointRemoved => format!("{name} is no point of {machine} any more."),
     };
     format!("{said} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n", changed.entry.0)

@@ -239,7 +239,7 @@ pub(super) fn limits(limits: &TaskLimits) -> String {
         limits.after_pile_height.then(|| "after every change of the pile height".to_owned()),
     ];
     let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { "none".to_owned() } else { parts.join(" or ") }
+    if parts.is_empty() { "no limit, never asked for".to_owned() } else { parts.join(" or ") }
 }
 
 /// What was noted. The routine is not told to who was just led through it, or answers for a day gone by.
@@ -320,7 +320,13 @@ fn part_offer(offer: &PartOffer) -> String {
 /// The limits as they are now.
 #[must_use]
 pub fn limit(report: &LimitReport) -> String {
-    format!("{} on machine {}: {}.\n", report.task, report.machine.0, limits(&report.limits))
+    let (task, machine) = (&report.task, &report.machine_name);
+    let now = if report.limits == TaskLimits::default() {
+        format!("{task} on {machine} has no limit any more: it is never asked for.")
+    } else {
+        format!("{task} on {machine}: {}.", limits(&report.limits))
+    };
+    format!("{now} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n", report.entry.0)
 }
 
 /// Puts "on" before a clock reading; ranges and unknown times speak for themselves.

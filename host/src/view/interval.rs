@@ -4,6 +4,7 @@ use super::due::limits;
 use super::wear::{figures, in_brackets, span};
 use super::words::{all_of, count};
 use crate::app::interval::IntervalsReport;
+use crate::core::care::plan::TaskLimits;
 use crate::core::wear::{
     CLEAN_IN_A_ROW, Counts, FINDINGS_NEEDED, IntervalReport, OF_EACH_KIND_NEEDED, OwnFinding, SPREAD_NEEDED,
     TaskInterval, long_run_dirty_share,
@@ -36,7 +37,12 @@ pub fn own(report: &IntervalsReport, explain: bool) -> String {
 fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
     let whose =
         if several { format!("{} (machine {}), ", task.machine_name, task.machine.0) } else { String::new() };
-    let mut text = format!("{whose}{}: due after {} by now\n", task.task, limits(&task.limits));
+    let by_now = if task.limits == TaskLimits::default() {
+        "no limit is set, it is never asked for".to_owned()
+    } else {
+        format!("due after {} by now", limits(&task.limits))
+    };
+    let mut text = format!("{whose}{}: {by_now}\n", task.task);
     text.push_str(&format!("  {}\n", findings(&task.evidence, explain).trim_end().replace('\n', "\n  ")));
     let not_counted: Vec<&OwnFinding> =
         task.findings.iter().filter(|found| found.counts != Counts::Counted).collect();

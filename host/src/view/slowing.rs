@@ -149,8 +149,14 @@ fn pace(days: Estimate) -> String {
 fn causes(causes: &[Cause]) -> String {
     let others: Vec<String> =
         causes.iter().filter_map(|cause| other_cause(*cause)).map(str::to_owned).collect();
+    // Only a machine on air can lack pressure.
+    let off = if causes.contains(&Cause::AirPressure) {
+        "Shut the air off, take the hose off, let what is in it go,"
+    } else {
+        "Switch off, unplug,"
+    };
     format!(
-        "Dry or choked? Switch off, unplug, and wait until everything stands still. Brush it out, oil it, and make a dry run: if that \
+        "Dry or choked? {off} and wait until everything stands still. Brush it out, oil it, and make a dry run: if that \
          is as fast as it used to be, that was it.\nIt may also be {}.\n",
         one_of(&others)
     )
@@ -164,6 +170,7 @@ const fn other_cause(cause: Cause) -> Option<&'static str> {
         Cause::SupplyVoltage => Some("a lower supply voltage (a long lead, another socket)"),
         Cause::WornBrushes => Some("worn carbon brushes"),
         Cause::Belt => Some("a belt that is too slack or too tight"),
+        Cause::AirPressure => Some("too little air pressure (the regulator, a leak, water in the line)"),
     }
 }
 
@@ -228,6 +235,14 @@ mod tests {
         assert!(text.contains("Dry or choked?") && text.contains("unplug"), "{text}");
         assert!(text.contains("worn carbon brushes or a belt"), "{text}");
         assert!(!text.contains("scissors"), "{text}");
+    }
+
+    #[test]
+    fn a_slow_machine_on_air_is_not_to_be_unplugged_but_to_be_let_go_empty() {
+        let causes = vec![Cause::Dry, Cause::Choked, Cause::AirPressure];
+        let text = slowing(&report(Verdict::Slower, causes), false, &TimeZone::UTC);
+        assert!(text.contains("take the hose off") && text.contains("air pressure"), "{text}");
+        assert!(!text.contains("unplug"), "{text}");
     }
 
     #[test]

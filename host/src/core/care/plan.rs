@@ -94,7 +94,7 @@ pub struct Task<'a> {
     pub source: Source,
     /// What goes on the points, where something does.
     pub lubricant: Option<&'a str>,
-    /// What to mind beyond [`CAUTIONS`].
+    /// What to mind beyond [`cautions`].
     pub caution: Option<&'a str>,
     /// The part whose fitting, of a new one, is this task done.
     pub part: Option<&'a str>,
@@ -108,9 +108,25 @@ pub struct Task<'a> {
     pub running_in_ms: &'static [u64],
 }
 
-/// What to mind before any care, always said first.
-pub const CAUTIONS: &[&str] = &[
-    "Switch off, unplug, and wait until everything stands still before a hand goes near needle or scissors.",
+const STILL_ELECTRIC: &str =
+    "Switch off, unplug, and wait until everything stands still before a hand goes near needle or scissors.";
+/// A plug is not all that moves a needle: air in the hose moves it after the compressor was switched off.
+const STILL_ON_AIR: &str = "On air: shut it off, take the hose off, let what is in it go, and wait until everything stands still before a hand goes near needle or scissors.";
+
+/// What to mind before any care of machines with these drives, always said first: first how each is brought to rest.
+#[must_use]
+pub fn cautions(drives: &[Drive]) -> Vec<&'static str> {
+    let on_air = drives.contains(&Drive::Pneumatic);
+    let electric = !on_air || drives.contains(&Drive::Electric);
+    let still = [(electric, STILL_ELECTRIC), (on_air, STILL_ON_AIR)];
+    still
+        .into_iter()
+        .filter_map(|(is_said, words)| is_said.then_some(words))
+        .chain(CAUTIONS.iter().copied())
+        .collect()
+}
+
+const CAUTIONS: &[&str] = &[
     "Needles can break and fly: mind your eyes. Vacuum lint rather than blow it; wool and cotton dust harms the lungs.",
     "The machine's own manual comes first, and a qualified electrician for anything electric.",
 ];
@@ -278,6 +294,17 @@ mod tests {
             assert_eq!(of_task, (Some(start), low, high), "{name}");
             assert!(!task.basis.is_empty(), "{name}");
         }
+    }
+
+    #[test]
+    fn air_is_let_go_and_a_plug_pulled_before_a_hand_goes_near() {
+        let first = |drives: &[Drive]| cautions(drives).first().copied().unwrap_or_default();
+        assert!(first(&[Drive::Electric]).contains("unplug"));
+        let air = cautions(&[Drive::Pneumatic]).join(" ");
+        assert!(air.contains("take the hose off") && !air.contains("unplug"), "{air}");
+        let both = cautions(&[Drive::Electric, Drive::Pneumatic]).join(" ");
+        assert!(both.contains("take the hose off") && both.contains("unplug"), "{both}");
+        assert!(first(&[]).contains("unplug"), "never without a word on standstill");
     }
 
     #[test]

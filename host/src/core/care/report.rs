@@ -8,7 +8,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
 use super::history::History;
-use super::plan::{BelongsTo, CAUTIONS, START_VALUES, Source, TaskLimits};
+use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions};
 use super::report_besides::{TaskBesides, besides, told};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
 use crate::core::entries::{Entry, Finding};
@@ -248,7 +248,7 @@ pub fn due_report(
         questions,
         switched_off,
         to_buy: stock::stock(grounds.entries).into_iter().filter(|line| line.is_low).collect(),
-        cautions: CAUTIONS.to_vec(),
+        cautions: cautions(&machines.iter().map(|machine| machine.drive).collect::<Vec<_>>()),
         start_values: START_VALUES,
     }
 }

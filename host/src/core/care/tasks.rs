@@ -67,10 +67,10 @@ pub const PLAN: &[CareTask] = &[
     },
     CareTask {
         name: "brush-out",
-        what: "Brush or vacuum the lint out of the needle, the scissor channel and the vents.",
+        what: "Brush or vacuum the lint out of the needle, the vents and, where there are scissors, their channel.",
         start: TaskLimits { run_time_ms: Some(4 * HOUR_MS), sessions: Some(1), ..NO_LIMITS },
         run_time_range_ms: (HOUR_MS / 2, 4 * HOUR_MS),
-        caution: Some("Scissors cut even when the machine is off."),
+        caution: Some("Where there are scissors, they cut even when the machine is off."),
         ..MACHINE_TASK
     },
     CareTask {
@@ -90,7 +90,7 @@ pub const PLAN: &[CareTask] = &[
     },
     CareTask {
         name: "screws",
-        what: "Try the screws of foot, needle, scissor closer and side plates; closely in a new machine's first ten hours.",
+        what: "Try the screws of foot, needle, side plates and, where there are scissors, their closer; closely in a new machine's first ten hours.",
         start: TaskLimits { run_time_ms: Some(10 * HOUR_MS), sessions: Some(1), ..NO_LIMITS },
         run_time_range_ms: from_to(1, 10),
         running_in_ms: &[HOUR_MS, 5 * HOUR_MS, 10 * HOUR_MS],

@@ -17,6 +17,12 @@ impl SpareName {
         let words: Vec<String> = typed.split_whitespace().map(str::to_lowercase).collect();
         Self(words.join("-"))
     }
+
+    /// In what it is counted until the maker says otherwise: oil by the millilitre, everything else by the piece.
+    #[must_use]
+    pub fn usual_unit(&self) -> StockUnit {
+        if self.0 == "oil" || self.0.ends_with("-oil") { StockUnit::Millilitres } else { StockUnit::Pieces }
+    }
 }
 
 /// In what a spare is counted.

@@ -9,6 +9,7 @@ use super::dry::{DRY_LEAST, DryChart, dry_chart};
 use super::gather::{Gathered, gather};
 use super::limit::HEALTHY_SESSIONS_PER_ALARM;
 use crate::core::care::schedule::DAY_MS;
+use crate::core::entries::{Drive, Pile};
 use crate::core::ledger::Ledger;
 use crate::core::stats::{Estimate, Level, more_time, number};
 use crate::core::studio::{MachineCard, Studio};
@@ -46,6 +47,21 @@ pub enum Cause {
     WornBrushes,
     /// A belt too slack or too tight.
     Belt,
+    /// Too little pressure in the air line.
+    AirPressure,
+}
+
+impl Cause {
+    /// Whether a machine can have it: no scissors go dull in loop pile, and compressed air has neither plug nor belt.
+    #[must_use]
+    pub const fn concerns(self, pile: Pile, drive: Drive) -> bool {
+        match self {
+            Self::Dry | Self::Choked | Self::YarnOrCloth => true,
+            Self::DullScissors => !matches!(pile, Pile::Loop),
+            Self::SupplyVoltage | Self::WornBrushes | Self::Belt => matches!(drive, Drive::Electric),
+            Self::AirPressure => matches!(drive, Drive::Pneumatic),
+        }
+    }
 }
 
 /// Causes of a slow session.
@@ -57,10 +73,11 @@ const ON_CLOTH: &[Cause] = &[
     Cause::SupplyVoltage,
     Cause::WornBrushes,
     Cause::Belt,
+    Cause::AirPressure,
 ];
 /// Causes of a slow dry run, which has neither cloth nor yarn in it.
 const WITHOUT_CLOTH: &[Cause] =
-    &[Cause::Dry, Cause::Choked, Cause::SupplyVoltage, Cause::WornBrushes, Cause::Belt];
+    &[Cause::Dry, Cause::Choked, Cause::SupplyVoltage, Cause::WornBrushes, Cause::Belt, Cause::AirPressure];
 
 /// The maker's pace is looked at over so many days.
 const PACE_DAYS: u64 = 84;
@@ -233,12 +250,13 @@ pub fn slowing_report(asked: Asked<'_>) -> SlowingReport {
         }
         (None, None) => (Verdict::Fine, None, &[][..]),
     };
+    let (pile, drive) = (asked.card.pile, asked.card.drive);
     SlowingReport {
         machine: asked.card.tag,
         machine_name: asked.card.name.clone(),
         verdict,
         rate_share,
-        causes: causes.to_vec(),
+        causes: causes.iter().copied().filter(|cause| cause.concerns(pile, drive)).collect(),
         dry,
         sessions,
     }
@@ -330,4 +348,22 @@ fn rug_name(studio: &Studio, rug: usize) -> String {
 
 fn counted(count: usize) -> u64 {
     u64::try_from(count).unwrap_or(u64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn named(pile: Pile, drive: Drive) -> Vec<Cause> {
+        ON_CLOTH.iter().copied().filter(|cause| cause.concerns(pile, drive)).collect()
+    }
+
+    #[test]
+    fn a_machine_is_told_only_of_causes_that_it_can_have() {
+        let air = named(Pile::Loop, Drive::Pneumatic);
+        assert_eq!(air, [Cause::Dry, Cause::Choked, Cause::YarnOrCloth, Cause::AirPressure]);
+        let motor = named(Pile::Cut, Drive::Electric);
+        assert!(motor.contains(&Cause::DullScissors) && motor.contains(&Cause::WornBrushes), "{motor:?}");
+        assert!(!motor.contains(&Cause::AirPressure), "{motor:?}");
+    }
 }
