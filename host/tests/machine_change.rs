@@ -34,7 +34,7 @@ fn what_is_said_anew_holds_and_what_is_left_out_stays() {
     // 120 hours by 3,600,000 milliseconds; 1 February 2026 begins at 1,769,904,000 s (`date -u -d 2026-02-01 +%s`).
     assert_eq!(machines[0]["before_logger_run_time_ms"], 432_000_000);
     assert_eq!(machines[0]["since_utc_ms"], 1_769_904_000_000_i64);
-    studio.ok(&["machine", "change", "1", "--pile", "both", "--drive", "pneumatic"]);
+    studio.ok(&["machine", "change", "1", "--pile", "cut-and-loop", "--drive", "pneumatic"]);
     let list = studio.json(&["machine", "list", "--json"]);
     assert_eq!(list["machines"][0]["pile"], "cut_and_loop");
     assert_eq!(list["machines"][0]["drive"], "pneumatic");

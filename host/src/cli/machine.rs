@@ -156,7 +156,8 @@ enum Pile {
     Cut,
     /// Loops stay whole.
     Loop,
-    /// Either, by taking the scissors out.
+    /// Either, by taking the scissors out: a cut-and-loop machine.
+    #[value(alias = "cut-and-loop")]
     Both,
 }
 
