@@ -41,7 +41,9 @@ fn ask(
     wait: &mut dyn FnMut(),
 ) -> Result<KnobEnds, Failure> {
     let mut at = |words: &str| angle_at(logger, answers, out, wait, words);
-    let slow = at("Switch the machine off and unplug it first. Then turn the knob to its slow end")?;
+    let slow = at(
+        "Switch the machine off and unplug it (or shut the air off and take the hose off) first. Then turn the knob to its slow end",
+    )?;
     let half_way = at("Turn it about half way")?;
     let fast = at("Turn it to its fast end")?;
     Ok(ends(slow, half_way, fast))

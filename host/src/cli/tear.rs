@@ -63,7 +63,8 @@ struct More {
     /// Where on the frame.
     #[arg(long, value_enum)]
     place: Option<PlaceWord>,
-    /// How the needle's point feels. Switch off, unplug and wait for standstill before you feel it.
+    /// How the needle's point feels. Switch off, unplug (or shut the air off and take the hose
+    /// off) and wait for standstill before you feel it.
     #[arg(long, value_enum)]
     needle: Option<NeedleWord>,
     /// What became of it.

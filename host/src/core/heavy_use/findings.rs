@@ -148,11 +148,12 @@ impl Looked {
                  unloaded and unthreaded; if it stays weak: switch off, unplug, and have the brushes looked at by somebody qualified."
             }
             Self::StrokeRateSag => {
-                "Switch off, unplug, wait until it stands still; then brush out the lint and oil the points. Thicker yarn, \
-                 denser cloth or a worn belt can do the same, so this is a hint, not a verdict."
+                "Switch off, unplug (or shut the air off and take the hose off), wait until it stands still; \
+                 then brush out the lint and oil the points. Thicker yarn, denser cloth or a worn belt can do the same, so this is a hint, not a verdict."
             }
             Self::SensorFaults => {
-                "Switch off, unplug, wait until it stands still; then look at the sensor's magnet and wires. `needlehours \
+                "Switch off, unplug (or shut the air off and take the hose off), wait until it stands still; \
+                 then look at the sensor's magnet and wires. `needlehours \
                  doctor` tells how the logger stands now. While a sensor is at fault, its numbers are missing here."
             }
         }

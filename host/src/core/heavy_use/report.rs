@@ -28,7 +28,7 @@ const HABIT_NEEDS_MS: u64 = 2 * HOUR_MS;
 
 /// What to mind, always said.
 pub const CAUTIONS: &[&str] = &[
-    "Nothing here measures heat: if the casing is too hot to hold, stop, switch off, unplug, and let it cool, whatever the numbers say.",
+    "Nothing here measures heat: if the casing is too hot to hold, stop, switch off, unplug (or shut the air off and take the hose off), and let it cool, whatever the numbers say.",
     "The machine's own plate and manual come first, and a qualified electrician for anything electric.",
 ];
 
