@@ -28,7 +28,7 @@ pub struct Refit {
 
 /// How the hours of one machine change.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct MachineChange {
+pub struct HoursChange {
     /// Its number; none for loggers that sit on no machine.
     pub machine: Option<u32>,
     /// Its name.
@@ -39,7 +39,7 @@ pub struct MachineChange {
     pub after: Sum,
 }
 
-impl MachineChange {
+impl HoursChange {
     /// Run time that it loses, in milliseconds.
     #[must_use]
     pub const fn lost_run_time_ms(&self) -> u64 {
@@ -60,7 +60,7 @@ pub struct RefitPlan {
     /// The fitting to be entered.
     pub fitting: Fitting,
     /// Machines whose hours change by it; empty when it only tells of what comes.
-    pub changes: Vec<MachineChange>,
+    pub changes: Vec<HoursChange>,
     /// Another machine's claim to the same records.
     pub claimed: Option<FittingConflict>,
 }
@@ -69,7 +69,7 @@ impl RefitPlan {
     /// Whether some machine loses hours that were counted to it.
     #[must_use]
     pub fn takes_hours(&self) -> bool {
-        self.changes.iter().any(MachineChange::is_loss_of_a_machine)
+        self.changes.iter().any(HoursChange::is_loss_of_a_machine)
     }
 }
 
@@ -104,7 +104,7 @@ pub fn plan(store: &impl Store, clock: &impl Clock, asked: Refit) -> Result<Refi
 }
 
 /// The machines whose measured hours differ, machines that lose first.
-fn changes(before: &HoursReport, after: &HoursReport) -> Vec<MachineChange> {
+fn changes(before: &HoursReport, after: &HoursReport) -> Vec<HoursChange> {
     let total = |report: &HoursReport, machine| {
         report.all().find(|hours| hours.machine == machine).map(|hours| hours.total).unwrap_or_default()
     };
@@ -117,9 +117,9 @@ fn changes(before: &HoursReport, after: &HoursReport) -> Vec<MachineChange> {
     let mut machines: Vec<Option<u32>> = before.all().chain(after.all()).map(|hours| hours.machine).collect();
     machines.sort_unstable();
     machines.dedup();
-    let mut changes: Vec<MachineChange> = machines
+    let mut changes: Vec<HoursChange> = machines
         .into_iter()
-        .map(|machine| MachineChange {
+        .map(|machine| HoursChange {
             machine,
             name: names(machine),
             before: total(before, machine),

@@ -3,7 +3,6 @@
 mod chapters;
 mod hours;
 mod says;
-mod says_other;
 
 use std::path::Path;
 

@@ -3,11 +3,11 @@
 mod care;
 mod cloth;
 mod machine;
+mod other;
 
 use jiff::tz::TimeZone;
 use shared_types::MachineTag;
 
-use super::says_other;
 use crate::app::people::Person;
 use crate::core::entries::PersonTag;
 use crate::core::record_book::lines::BookLine;
@@ -36,7 +36,7 @@ pub fn says(line: &BookLine, reader: &Reader<'_>) -> String {
     let body = &line.body;
     let known =
         machine::says(body, reader).or_else(|| care::says(body, reader)).or_else(|| cloth::says(body));
-    known.unwrap_or_else(|| says_other::says(line, reader.people, reader.zone))
+    known.unwrap_or_else(|| other::says(line, reader.people, reader.zone))
 }
 
 /// A sentence that grows by what was noted.
@@ -87,5 +87,4 @@ fn tenths(number: u32) -> String {
 }
 
 #[cfg(test)]
-#[path = "says_tests.rs"]
 mod tests;

@@ -4,9 +4,9 @@ use jiff::tz::TimeZone;
 use serde_json::Value;
 use shared_types::UtcMillis;
 
-use super::super::words::{clock, count, run_time, thousands};
 use crate::app::people::Person;
 use crate::core::record_book::lines::BookLine;
+use crate::view::words::{clock, count, run_time, thousands};
 
 /// Left out of the words: they stand in columns of their own.
 const ELSEWHERE: [&str; 2] = ["machine", "at"];
