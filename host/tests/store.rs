@@ -16,7 +16,7 @@ use host::app::ports::{Kept, RawRecord, Store, StoreError};
 use host::core::entries::{EntryBody, EntryId};
 use host::core::facts::{Happening, LogKey};
 use host::store::Database;
-use program::place;
+use program::{place, run, run_at_home};
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Event, FaultChange, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
@@ -262,11 +262,12 @@ fn an_empty_file_becomes_a_database_and_a_folder_does_not() {
 }
 
 #[test]
-fn a_missing_folder_is_made() {
+fn a_missing_folder_is_refused_and_not_made() {
     let (dir, _) = place();
-    let path = dir.path().join("a/b/studio.db");
-    drop(Database::open(&path).unwrap());
-    assert!(path.exists());
+    let missing = dir.path().join("stduio");
+    let refused = Database::open(&missing.join("studio.db"));
+    assert!(matches!(refused, Err(StoreError::NoFolder { folder, .. }) if folder == missing));
+    assert!(!missing.exists());
 }
 
 #[test]
@@ -288,4 +289,21 @@ fn reading_goes_on_while_somebody_writes() {
     let other = peek(&path);
     other.execute_batch("BEGIN IMMEDIATE").unwrap();
     assert_eq!(store.logs().unwrap()[0].segments.len(), 1);
+}
+
+#[test]
+fn a_mistyped_folder_is_told_and_only_the_usual_one_is_made() {
+    let (dir, path) = place();
+    let told = run(&path, &["machine", "list", "--db", "stduio/studio.db"]);
+    assert_eq!((told.code(), told.out().as_str()), (5, ""));
+    let said = told.err_words();
+    assert!(said.contains("there is no folder stduio for the database stduio/studio.db"), "{said}");
+    assert!(said.contains("Nothing was made"), "{said}");
+    let told = run(&path, &["doctor", "--db", "stduio/studio.db", "--port", "/dev/there-is-no-such-port"]);
+    assert!(told.out().contains("there is no folder stduio"), "{told:?}");
+    assert!(!dir.path().join("stduio").exists());
+    let told = run_at_home(dir.path(), &["machine", "add", "Blue"]);
+    assert_eq!(told.code(), 0, "{told:?}");
+    let made = std::fs::read_dir(dir.path()).unwrap().count();
+    assert_eq!(made, 1, "the folder of this system for a program's data, in the home");
 }

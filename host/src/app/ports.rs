@@ -297,6 +297,14 @@ pub enum StoreError {
         #[source]
         source: Box<dyn std::error::Error + Send + Sync>,
     },
+    /// The folder in which it should be is not there; one that was not made can only be mistyped.
+    #[error("there is no folder {} for the database {}", folder.display(), path.display())]
+    NoFolder {
+        /// The folder.
+        folder: PathBuf,
+        /// The file.
+        path: PathBuf,
+    },
     /// The file is something else.
     #[error("{} is not a Needlehours database", path.display())]
     Foreign {

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::ErrorKind;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use clap::Args;
@@ -37,7 +37,7 @@ impl Doctor {
             logger: self.logger(ports.clone()),
             ports,
             ports_unknown_because,
-            database: database(around.database_path()?),
+            database: database(around)?,
         };
         show::report(&report, self.json, view::doctor::text)?;
         Ok(exit::code(if report.has_database_trouble() {
@@ -86,18 +86,19 @@ fn group_of(_port: &Path) -> Option<String> {
     None
 }
 
-fn database(path: PathBuf) -> DatabaseSeen {
-    if !fs::exists(&path).unwrap_or(true) {
-        return DatabaseSeen::Missing { path };
+fn database(around: &Surroundings) -> Result<DatabaseSeen, Failure> {
+    let path = around.database_path()?;
+    if around.would_make(&path) {
+        return Ok(DatabaseSeen::Missing { path });
     }
     let state = Database::open(&path).and_then(|database| {
         let damage = database.look_for_damage()?;
         examine(&database, path.clone(), damage)
     });
-    match state {
+    Ok(match state {
         Ok(state) => DatabaseSeen::Opens(Box::new(state)),
         Err(error) => DatabaseSeen::Failed { path, why: chain(&error), remedy: remedy(error) },
-    }
+    })
 }
 
 fn remedy(error: StoreError) -> String {

@@ -89,6 +89,10 @@ impl From<StoreError> for Failure {
                 "db::open",
                 "Check that the folder exists and that you may write to it, or name another file with --db.",
             ),
+            StoreError::NoFolder { .. } => (
+                "db::folder",
+                "Check how it is written after --db or in NEEDLEHOURS_DB, or make the folder first. Nothing was made.",
+            ),
             StoreError::Foreign { .. } => {
                 ("db::foreign", "Name the right file with --db. Nothing was changed.")
             }

@@ -1,13 +1,13 @@
 //! What every command stands in: the database's place, the clock, the zone.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use shared_types::UtcMillis;
 
 use super::Failure;
-use crate::app::ports::Clock;
-use crate::store::Database;
+use crate::app::ports::{Clock, StoreError};
+use crate::store::{Database, folder_of};
 
 /// The surroundings of one run.
 #[derive(Debug)]
@@ -27,12 +27,25 @@ impl Surroundings {
         &self.clock
     }
 
-    /// Opens the maker's database, making it when there is none.
+    /// Opens the maker's database, making it when there is none; the usual folder too, but none that was named.
     ///
     /// # Errors
     /// When it cannot be opened, or is something else.
     pub fn open_database(&self) -> Result<Database, Failure> {
-        Ok(Database::open(&self.database_path()?)?)
+        let path = self.database_path()?;
+        if self.db.is_none()
+            && let Some(folder) = folder_of(&path)
+        {
+            std::fs::create_dir_all(folder)
+                .map_err(|source| StoreError::Open { path: path.clone(), source: source.into() })?;
+        }
+        Ok(Database::open(&path)?)
+    }
+
+    /// Whether there is no file at the database's place, and [`Self::open_database`] would make it.
+    pub fn would_make(&self, path: &Path) -> bool {
+        let is_there = |path: &Path| std::fs::exists(path).unwrap_or(true);
+        !is_there(path) && (self.db.is_none() || folder_of(path).is_none_or(is_there))
     }
 
     /// Where the maker's database is or would be.

@@ -49,10 +49,10 @@ pub struct Database {
 }
 
 impl Database {
-    /// Opens a database, making the file and its folder when there is none.
+    /// Opens a database, making the file when there is none, but never a folder.
     ///
     /// # Errors
-    /// When it cannot be opened, is no database of this program, or comes from a newer one.
+    /// When its folder is not there, it cannot be opened, is no database of this program, or comes from a newer one.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         Self::open_with(path, migrate::MIGRATIONS, Reading::default())
     }
@@ -62,8 +62,8 @@ impl Database {
             path: path.to_owned(),
             source,
         };
-        if let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty()) {
-            fs::create_dir_all(folder).map_err(|source| unopened(source.into()))?;
+        if let Some(folder) = folder_of(path).filter(|folder| matches!(fs::exists(folder), Ok(false))) {
+            return Err(StoreError::NoFolder { folder: folder.to_owned(), path: path.to_owned() });
         }
         let mut connection = Connection::open(path).map_err(|source| unopened(source.into()))?;
         connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
@@ -124,6 +124,12 @@ impl Database {
         transaction.commit().map_err(failed(doing))?;
         Ok(outcome)
     }
+}
+
+/// The folder in which a file lies; none for one beside the program's own working place.
+#[must_use]
+pub fn folder_of(path: &Path) -> Option<&Path> {
+    path.parent().filter(|folder| !folder.as_os_str().is_empty())
 }
 
 /// Sets what cannot be set inside a transaction. Only after the file is known to be ours or empty.

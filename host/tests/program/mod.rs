@@ -55,6 +55,13 @@ pub fn run_in(zone: &str, db: &Path, arguments: &[&str]) -> Told {
     Told(output)
 }
 
+/// Runs the program of somebody who names no database and whose home is a folder.
+pub fn run_at_home(home: &Path, arguments: &[&str]) -> Told {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_needlehours"));
+    command.args(arguments).current_dir(home).env_clear().env("HOME", home).env("NO_COLOR", "1");
+    Told(command.output().unwrap())
+}
+
 /// What the program told, and how it ended.
 #[derive(Debug)]
 pub struct Told(Output);
