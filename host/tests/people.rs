@@ -321,7 +321,9 @@ fn a_reading_is_of_the_moment_that_is_named_or_what_the_maker_types_and_otherwis
     assert_eq!(fell.code(), 6, "{fell:?}");
     for hours in ["", "-1", "ten", "1.2345", "NaN", "1e3", "9999999999", "99999999999999999999"] {
         let words = ["machine", "back", "--when", "2026-03-02 13:30", &format!("--reading-hours={hours}")];
-        assert_eq!(studio.ask(&words).code(), 6, "{hours}");
+        let told = studio.ask(&words);
+        assert_eq!(told.code(), 6, "{hours}");
+        assert!(told.err_words().contains(&format!("not \"{hours}\"")), "{}", told.err_words());
     }
     assert_eq!(studio.entries().len(), before);
     back(&["--when", "2026-03-02 13:30", "--reading-hours", "121.5"]);

@@ -9,6 +9,7 @@ use super::measures::{pile_tenths_mm, weight_mg};
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use super::rug::checked_sides;
+use super::typed::refused;
 use crate::core::commission::{Commissions, first_too_much};
 use crate::core::costing::Money;
 use crate::core::costing::money::NotAnAmount;
@@ -222,11 +223,7 @@ pub fn weigh(
     let colour = checked_name("the colour", colour)?;
     let weight_mg = weight_mg(weight)?;
     if weight_mg == 0 && moved != YarnMove::Left {
-        return Err(RequestError::OutOfRange {
-            what: "the weight",
-            range: "above nothing",
-            given: format!("\"{}\"", weight.trim()),
-        });
+        return Err(refused("the weight", "above nothing", weight));
     }
     let all = Commissions::of(&entries);
     let is_it = |weighed: &&YarnWeighed| weighed.colour.to_lowercase() == colour.to_lowercase();

@@ -159,16 +159,19 @@ fn day_named(text: &str, today: Date) -> Option<Date> {
     }
 }
 
-/// `9:30`, `09:30` or `09:30:15`.
+/// `9:30`, `09:30` or `09:30:15`. Minutes of one digit are refused: 9:3 may have been meant as 9:30.
 fn time_of_day(text: &str) -> Option<Time> {
-    let mut parts = text.trim().split(':').map(str::parse::<i8>);
-    let hour = parts.next()?.ok()?;
-    let minute = parts.next()?.ok()?;
-    let second = parts.next().transpose().ok()?.unwrap_or(0);
-    if parts.next().is_some() {
+    let mut parts = text.trim().split(':');
+    let (hour, minute) = (parts.next()?, parts.next()?);
+    let second = parts.next().unwrap_or("00");
+    // A sign before a number is read as part of it otherwise.
+    let are_digits = [hour, minute, second]
+        .iter()
+        .all(|part| part.len() <= 2 && part.bytes().all(|letter| letter.is_ascii_digit()));
+    if parts.next().is_some() || !are_digits || minute.len() != 2 || second.len() != 2 {
         return None;
     }
-    Time::new(hour, minute, second, 0).ok()
+    Time::new(hour.parse().ok()?, minute.parse().ok()?, second.parse().ok()?, 0).ok()
 }
 
 fn local(at: UtcMillis, zone: &TimeZone) -> Option<DateTime> {
@@ -287,6 +290,11 @@ mod tests {
             "2026-02-30 10:00",
             "today 9:30:15:20",
             "yesterday 9:30+02:00",
+            "today +9:30",
+            "today 9:+30",
+            "today 9:30:+5",
+            "today 9:3",
+            "today 009:30",
         ] {
             assert_eq!(parse(text, &clock()), Err(DateError::NotADate(text.to_owned())), "{text}");
         }

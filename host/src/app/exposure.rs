@@ -14,7 +14,7 @@ use super::day_table;
 use super::people::People;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
-use super::typed::number;
+use super::typed::{number, refused};
 use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::hands::Hands;
 use crate::core::heavy_use::days::{RunDays, run_days, run_days_of};
@@ -135,7 +135,7 @@ pub struct LogAnswer {
 fn figure(text: &str) -> Result<Vibration, RequestError> {
     let (what, range) = ("the vibration figure in m/s²", "a number from 0 to 1000");
     let typed = number(what, range, (0.0, MOST_VIBRATION_M_S2), text)?;
-    Vibration::new(typed).ok_or_else(|| RequestError::OutOfRange { what, range, given: text.to_owned() })
+    Vibration::new(typed).ok_or_else(|| refused(what, range, text))
 }
 
 /// The exposure day by day: as if one person had held the machine, or all machines, all the time, and person by person as far

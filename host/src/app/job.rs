@@ -9,6 +9,7 @@ use super::machine::checked_name;
 use super::measures::lasting_ms;
 use super::ports::{Clock, Store};
 use super::request::RequestError;
+use super::typed::refused;
 use crate::core::commission::{Commissions, JobSpan, longest_timer_ms};
 use crate::core::entries::{EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, RugName};
 use crate::core::job_time::RunningTimer;
@@ -273,8 +274,7 @@ pub fn add(
 ) -> Result<JobLine, RequestError> {
     let lasted_ms = lasting_ms(lasting)?;
     if job.is_labour() && lasted_ms > MOST_LABOUR_MS {
-        let given = format!("\"{}\"", lasting.trim());
-        return Err(RequestError::OutOfRange { what: "the time of one entry", range: "up to 24 h", given });
+        return Err(refused("the time of one entry", "up to 24 h", lasting));
     }
     let (rug, note) = for_what.checked(&Studio::of(&store.entries()?))?;
     let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));

@@ -9,6 +9,7 @@ use super::dates::Given;
 use super::people::{self, People, Person};
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
+use super::typed::refused;
 use crate::core::counted_at::{counted_at, last_heard};
 use crate::core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
 use crate::core::hours::HoursReport;
@@ -172,8 +173,8 @@ fn reading(
     let Some(typed) = &handed.reading else {
         return Ok(counted_at(&book.studio, &book.ledger(), &book.heard, machine, at));
     };
-    let (what, range) = ("the reading", "0 to 1000000 hours, with three places after the point at most");
-    let unclear = || RequestError::OutOfRange { what, range, given: typed.hours.trim().to_owned() };
+    let range = "0 to 1000000 hours, with three places after the point at most";
+    let unclear = || refused("the reading", range, &typed.hours);
     let run = thousandths(&typed.hours).filter(|hours| *hours <= 1_000_000_000).ok_or_else(unclear)?;
     Ok(Reading {
         // A thousandth of an hour is 3.6 s.

@@ -81,11 +81,7 @@ pub fn pile_tenths_mm(text: &str) -> Result<u32, RequestError> {
         true => "1 to 100 mm, like 12mm or 0.5in (the kind of pile goes with --style)",
         false => "1 to 100 mm, like 12mm or 0.5in",
     };
-    let refused = || RequestError::OutOfRange {
-        what: "the pile height",
-        range,
-        given: format!("\"{}\"", text.trim().escape_debug()),
-    };
+    let refused = || refused("the pile height", range, text);
     let (typed, unit) = split_unit(text);
     let mm_per_unit = match unit.as_str() {
         "" | "mm" => 1.0,

@@ -163,9 +163,8 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, RequestErr
     let (width_mm, height_mm) = checked_size(typed.size_mm, LONGEST_SAMPLE_MM)?;
     let minutes = |what, text: &str| {
         let range = "more than 0 and up to 1440";
-        let given = || RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) };
         let ms = whole(number(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * 60_000.0);
-        if ms == 0 { Err(given()) } else { Ok(ms) }
+        if ms == 0 { Err(refused(what, range, text)) } else { Ok(ms) }
     };
     let run_ms = minutes("the minutes of running", &typed.run_minutes)?;
     let tufting_ms =
@@ -183,7 +182,7 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, RequestErr
             let (what, range) = ("the strokes", "a whole number from 1 to 10000000");
             let strokes = number(what, range, (1.0, MOST_SAMPLE_STROKES), text)?;
             if strokes.fract() != 0.0 {
-                return Err(RequestError::OutOfRange { what, range, given: format!("\"{}\"", text.trim()) });
+                return Err(refused(what, range, text));
             }
             Some(whole(strokes))
         }

@@ -7,7 +7,7 @@ use thiserror::Error;
 use super::machine::checked_name;
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, machine as choose};
-use super::typed::number;
+use super::typed::{number, refused};
 use crate::core::commission::{Commissions, Terms};
 use crate::core::costing::machine_hour::Hours;
 use crate::core::costing::money::NotAnAmount;
@@ -156,11 +156,7 @@ fn amount(option: &'static str, text: &str) -> Result<Money, RateError> {
 fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
     let range = "a number above 0 and up to 1000000";
     let typed = number(what, range, (0.0, f64::MAX), text)?;
-    Hours::new(typed).ok_or_else(|| RequestError::OutOfRange {
-        what,
-        range,
-        given: format!("\"{}\"", text.trim()),
-    })
+    Hours::new(typed).ok_or_else(|| refused(what, range, text))
 }
 
 /// The answer of `rate`.
