@@ -37,6 +37,10 @@ fn a_studio() -> Studio {
 #[rstest]
 #[case::begun_before_its_order(&["rug", "start", "Fox", "--when", "2025-03-02"], "Fox was ordered only later")]
 #[case::ordered_after_its_start(&["rug", "change", "Fox", "--when", "2025-03-06"], "Fox was started before that")]
+#[case::in_a_stage_before_its_order(
+    &["rug", "stage", "Fox", "outline", "--when", "2025-03-02"],
+    "Fox was ordered only later"
+)]
 #[case::rests_before_its_start(&["rug", "pause", "Fox", "--when", "2025-03-05 07:59"], "started only later")]
 #[case::ends_before_its_start(&["rug", "finish", "Fox", "--when", "2025-03-04"], "started only later")]
 #[case::ends_where_it_never_was(
@@ -80,6 +84,20 @@ fn work_that_began_before_its_order_was_written_down_is_taken_with_a_word_about_
     let again = studio.ok(&["rug", "pause", "Owl", "--when", "2025-03-06"]);
     assert!(!again.contains("order"), "{again}");
     expect_refused(&studio, &["rug", "start", "Owl", "--when", "2025-02-20"], "Owl was ordered only later");
+}
+
+#[test]
+fn a_stage_is_work_too() {
+    let studio = Studio::empty();
+    studio.ok(&["rug", "new", "Owl"]);
+    let told = studio.ok(&["rug", "stage", "Owl", "outline", "--when", "2025-03-05"]);
+    assert!(told.contains("Its order was written down only"), "{told}");
+    assert!(told.contains("needlehours rug change \"Owl\" --when DATE"), "{told}");
+    expect_refused(&studio, &["rug", "change", "Owl", "--when", "2025-03-06"], "Owl was started before that");
+    studio.ok(&["rug", "change", "Owl", "--when", "2025-03-05"]);
+    let told = studio.ok(&["rug", "stage", "Owl", "fill", "--when", "2025-03-05"]);
+    assert!(!told.contains("order"), "{told}");
+    expect_refused(&studio, &["rug", "stage", "Owl", "none", "--when", "2025-03-04"], "ordered only later");
 }
 
 #[test]

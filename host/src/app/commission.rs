@@ -19,7 +19,7 @@ use crate::core::entries::{
 };
 use crate::core::quote::Style;
 use crate::core::studio::Studio;
-use crate::core::work_order::WorkProblem;
+use crate::core::work_order::{self, WorkProblem};
 
 /// The most colours that are named.
 const MOST_COLOURS: usize = 100;
@@ -161,10 +161,13 @@ pub fn correct(
     let order = &studio.rug(name)?.order;
     checked_sides(new.size_mm)?;
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
-    let described = new.making.onto(&order.rug, Commissions::of(&entries).described(&order.rug))?;
+    let commissions = Commissions::of(&entries);
+    let described = new.making.onto(&order.rug, commissions.described(&order.rug))?;
     let ordered = new.at.map(|at| at.start(clock));
-    let begun = studio.rug(name)?.work.iter().find(|work| work.change == WorkChange::Started);
-    if begun.zip(ordered).is_some_and(|(begun, ordered)| begun.at < ordered) {
+    let stages = commissions.told(&order.rug).into_iter().flat_map(|told| &told.stages);
+    let starts = studio.rug(name)?.work.iter().filter(|work| work.change == WorkChange::Started);
+    let begun = starts.map(|work| work.at).chain(stages.map(|(at, _)| *at)).min();
+    if begun.zip(ordered).is_some_and(|(begun, ordered)| begun < ordered) {
         return Err(WorkProblem::OrderAfterStart { rug: order.rug.0.clone() }.into());
     }
     let is_ordered_anew = new.size_mm.is_some() || cloth_lot.is_some() || new.at.is_some();
@@ -187,22 +190,34 @@ pub fn correct(
     Ok(order.rug.clone())
 }
 
+/// A stage that was written down.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StageOutcome {
+    /// It.
+    pub begun: StageBegun,
+    /// When the order of its commission was written down, where that is later and the maker did not say when it was ordered.
+    pub ordered_later: Option<UtcMillis>,
+}
+
 /// Says that a commission is in a stage from a moment on, or in none any more.
 ///
 /// # Errors
-/// When there is no such commission, or the store fails.
+/// When there is no such commission, the maker gave a later date for its order, or the store fails.
 pub fn stage(
     store: &mut impl Store,
     clock: &impl Clock,
     name: &str,
     stage: Option<Stage>,
     at: Option<Given>,
-) -> Result<StageBegun, RequestError> {
-    let rug = Studio::of(&store.entries()?).rug(name)?.order.rug.clone();
+) -> Result<StageOutcome, RequestError> {
+    let entries = store.entries()?;
+    let studio = Studio::of(&entries);
+    let rug = studio.rug(name)?;
     let at = at.map_or_else(|| clock.now(), |at| at.start(clock));
-    let begun = StageBegun { rug, stage, at };
+    let ordered_later = work_order::written_down_later(&entries, rug, at)?;
+    let begun = StageBegun { rug: rug.order.rug.clone(), stage, at };
     store.add_entry(clock.now(), &EntryBody::StageBegun(begun.clone()))?;
-    Ok(begun)
+    Ok(StageOutcome { begun, ordered_later })
 }
 
 /// Writes a weight of yarn down.

@@ -21,7 +21,7 @@ use crate::core::entries::{
 use crate::core::quote::Style;
 use crate::core::session_list::{self, SessionLine, SessionName};
 use crate::core::studio::{MachineCard, RugIndex, RugState, Studio};
-use crate::core::work_order::{self, WorkProblem};
+use crate::core::work_order;
 
 /// The largest side of a rug, in millimetres.
 const LONGEST_SIDE_MM: u32 = 20_000;
@@ -134,11 +134,10 @@ pub fn change_work(
         |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },
     );
     work_order::check(before, change, machine, at)?;
-    let ordered = before.order.at;
-    let is_before_order = change == WorkChange::Started && at < ordered;
-    if is_before_order && work_order::order_is_dated(&entries, &rug, ordered) {
-        return Err(WorkProblem::BeforeOrder { rug: rug.0 }.into());
-    }
+    let ordered_later = match change {
+        WorkChange::Started => work_order::written_down_later(&entries, before, at)?,
+        _ => None,
+    };
     let held_already = work_order::held_already(&studio, before, change, machine, at);
     let is_back = change == WorkChange::Started && before.state().is_done();
     let body = EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at });
@@ -156,7 +155,7 @@ pub fn change_work(
         also_on_the_frame,
         is_back,
         held_already,
-        ordered_later_utc_ms: is_before_order.then_some(ordered.0),
+        ordered_later_utc_ms: ordered_later.map(|ordered| ordered.0),
         lent_out,
     })
 }

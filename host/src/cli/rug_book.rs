@@ -209,8 +209,8 @@ impl Change {
 impl Stage {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
-        let begun = commission::stage(store, clock, &self.name, self.stage.stage(), at)?;
-        show::words(&view::rug_book::stage(&begun, &clock.zone()))
+        let outcome = commission::stage(store, clock, &self.name, self.stage.stage(), at)?;
+        show::words(&view::rug_book::stage(&outcome, &clock.zone()))
     }
 }
 

@@ -64,10 +64,29 @@ pub enum WorkProblem {
     },
 }
 
+/// When the order of a commission was written down, where work at a moment came before and the maker did not say when it
+/// was ordered; none where the work came after.
+///
+/// # Errors
+/// When the maker gave a later date for its order.
+pub fn written_down_later(
+    entries: &[Entry],
+    rug: &Rug,
+    at: UtcMillis,
+) -> Result<Option<UtcMillis>, WorkProblem> {
+    let (name, ordered) = (&rug.order.rug, rug.order.at);
+    if at >= ordered {
+        Ok(None)
+    } else if order_is_dated(entries, name, ordered) {
+        Err(WorkProblem::BeforeOrder { rug: name.0.clone() })
+    } else {
+        Ok(Some(ordered))
+    }
+}
+
 /// Whether the maker said when a commission was ordered. Left out, the date of an order is the moment of its entry, and
 /// work may have begun long before it was written down.
-#[must_use]
-pub fn order_is_dated(entries: &[Entry], rug: &RugName, at: UtcMillis) -> bool {
+fn order_is_dated(entries: &[Entry], rug: &RugName, at: UtcMillis) -> bool {
     !standing(entries).into_iter().any(|entry| {
         matches!(&entry.body, EntryBody::RugOrdered(order) if order.rug == *rug && order.at == at)
             && entry.entered_at.0.abs_diff(at.0) <= WRITTEN_DOWN_WITHIN_MS

@@ -2,6 +2,7 @@
 
 use jiff::tz::TimeZone;
 
+use super::rug_book::ordered_later;
 use super::table::{Column, Table};
 use super::words;
 use crate::app::rug::{Assigned, RugLine, RugList, SessionList, WorkOutcome};
@@ -124,12 +125,7 @@ pub fn work_changed(outcome: &WorkOutcome, change: WorkChange, zone: &TimeZone) 
         text.push_str(&format!(" What was said so far: needlehours rug history \"{}\"", outcome.rug));
     }
     if let Some(ordered) = outcome.ordered_later_utc_ms {
-        text.push_str(&format!(
-            "\nIts order was written down only {}. If you know when it was ordered: needlehours rug change \"{}\" \
-             --when DATE",
-            words::clock(shared_types::UtcMillis(ordered), zone),
-            outcome.rug
-        ));
+        text.push_str(&ordered_later(&outcome.rug, shared_types::UtcMillis(ordered), zone));
     }
     if outcome.is_back {
         text.push_str("\nIt had been finished before; from then on it is being worked on again.");

@@ -6,12 +6,12 @@ use shared_types::UtcMillis;
 use super::rate::money;
 use super::table::{Column, Table};
 use super::words::{all_of, clock, moment, run_time, size};
+use crate::app::commission::StageOutcome;
 use crate::app::job;
 use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
 use crate::core::attribution::Basis;
 use crate::core::entries::{
-    EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, StageBegun, WorkChange, YarnMove,
-    YarnWeighed,
+    EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, WorkChange, YarnMove, YarnWeighed,
 };
 use crate::core::moves::Moved;
 use crate::core::quote::Style;
@@ -70,14 +70,26 @@ pub fn corrected(name: &str) -> String {
 
 /// A stage has begun.
 #[must_use]
-pub fn stage(begun: &StageBegun, zone: &TimeZone) -> String {
+pub fn stage(outcome: &StageOutcome, zone: &TimeZone) -> String {
+    let begun = &outcome.begun;
     let since = clock(begun.at, zone);
-    match begun.stage {
+    let text = match begun.stage {
         Some(stage) => {
             format!("{} is in {} since {since}, until you say another stage.", begun.rug, stage_name(stage))
         }
         None => format!("{} is in no stage since {since}.", begun.rug),
-    }
+    };
+    let later = outcome.ordered_later.map(|ordered| ordered_later(&begun.rug.0, ordered, zone));
+    format!("{text}{}", later.unwrap_or_default())
+}
+
+/// A line that tells of an order that was written down only after work on it began.
+#[must_use]
+pub fn ordered_later(rug: &str, written_down: UtcMillis, zone: &TimeZone) -> String {
+    format!(
+        "\nIts order was written down only {}. If you know when it was ordered: needlehours rug change \"{rug}\" --when DATE",
+        clock(written_down, zone)
+    )
 }
 
 /// Yarn was weighed.
