@@ -1,6 +1,6 @@
 //! `rug progress` and `rug yarn` on screen.
 
-use super::rug_book::weight;
+use super::rug_book::grams;
 use super::table::{Column, Table};
 use super::words::{about, count, thousands};
 use crate::app::job_sheet::{Along, AlongLine};
@@ -192,14 +192,16 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         Column::Words("will it do?"),
     ]);
     for line in &yarn.colours {
-        let grams = |grams: Option<f64>| grams.map_or_else(String::new, |grams| format!("{grams:.0} g"));
+        let left = line.left_now_g.map(|left| format!("{:.0}", left.max(0.0)));
+        let left =
+            left.and_then(|left| left.parse::<u64>().ok()).map(|left| format!("{} g", thousands(left)));
         table.row([
             line.weighed.colour.clone(),
-            weight(line.weighed.out_mg),
-            weight(line.weighed.back_mg),
-            line.used_mg.map_or_else(String::new, weight),
+            grams(line.weighed.out_mg),
+            grams(line.weighed.back_mg),
+            line.used_mg.map_or_else(String::new, grams),
             line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
-            grams(line.left_now_g),
+            left.unwrap_or_default(),
             lasts(line),
         ]);
     }

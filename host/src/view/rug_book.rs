@@ -5,7 +5,7 @@ use shared_types::UtcMillis;
 
 use super::rate::money;
 use super::table::{Column, Table};
-use super::words::{all_of, clock, moment, run_time, size};
+use super::words::{all_of, clock, moment, run_time, size, thousands};
 use crate::app::commission::StageOutcome;
 use crate::app::job;
 use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
@@ -50,6 +50,15 @@ pub fn weight(mg: u64) -> String {
         format!("{} kg", decimals(mg / 1_000_000, mg % 1_000_000 / 10_000, 2))
     } else {
         format!("{} g", decimals(mg / 1_000, mg % 1_000 / 100, 1))
+    }
+}
+
+/// Milligrams as "85 g", "12.4 g" or "1,250 g", for columns: numbers under each other are of one unit.
+#[must_use]
+pub fn grams(mg: u64) -> String {
+    match (mg / 1_000, mg % 1_000 / 100) {
+        (whole, 0) => format!("{} g", thousands(whole)),
+        (whole, tenths) => format!("{}.{tenths} g", thousands(whole)),
     }
 }
 
@@ -285,6 +294,8 @@ mod tests {
     fn weights_and_heights_are_said_without_idle_noughts() {
         let said = [85_000, 12_400, 1_250_000, 28_350, 2_000_000, 0].map(weight);
         assert_eq!(said, ["85 g", "12.4 g", "1.25 kg", "28.3 g", "2 kg", "0 g"]);
+        let columns = [85_000, 12_400, 1_250_000, 28_350, 12_000_000, 0].map(grams);
+        assert_eq!(columns, ["85 g", "12.4 g", "1,250 g", "28.3 g", "12,000 g", "0 g"]);
         assert_eq!([120, 125].map(pile), ["12 mm", "12.5 mm"]);
     }
 }

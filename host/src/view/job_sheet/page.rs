@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::super::html::{add, document, escaped};
-use super::super::rug_book::{stage_name, weight};
+use super::super::rug_book::{grams, stage_name};
 use super::super::words::{clock, run_time, thousands};
 use super::{bill_notes, cents, clock_notes, clocks, item, made_by_hand, made_in, ordered, total};
 use crate::core::job_sheet::{ClientCard, JobSheet};
@@ -103,9 +103,9 @@ fn yarn(body: &mut String, sheet: &JobSheet) {
                 line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}"));
             [
                 line.weighed.colour.clone(),
-                weight(line.weighed.out_mg),
-                weight(line.weighed.back_mg),
-                line.used_mg.map_or_else(String::new, weight),
+                grams(line.weighed.out_mg),
+                grams(line.weighed.back_mg),
+                line.used_mg.map_or_else(String::new, grams),
                 per_1000,
             ]
         })
