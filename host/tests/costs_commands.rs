@@ -320,6 +320,45 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
     assert_eq!(studio.json(&["quote", "--size", "2x1m", "--style", "loop", "--json"])["basis"], "none");
 }
 
+#[test]
+fn what_was_said_of_prices_is_listed_with_the_numbers_to_take_it_back() {
+    let studio = empty();
+    assert!(studio.ok(&["rate", "history"]).starts_with("Nothing was said of prices yet."));
+    studio.ok(&["machine", "add", "Blue"]);
+    studio.ok(&[
+        "rate",
+        "set",
+        "--price",
+        "300",
+        "--resale",
+        "100",
+        "--life-hours",
+        "500",
+        "--hour-cost",
+        "0.5",
+    ]);
+    studio.ok(&["rate", "wage", "25", "--currency", "EUR"]);
+    studio.ok(&["rate", "wage", "250"]);
+    studio.ok(&["speed", "cost", "set", "--tear-cost", "40"]);
+    studio.ok(&["quote", "sample", "--size", "15x15cm", "--style", "cut", "--run-minutes", "12"]);
+    let lines = studio.json(&["rate", "history", "--json"])["entries"].clone();
+    let standing = |place: usize| lines[place]["standing"].as_str().unwrap().to_owned();
+    let [machine, terms, wage, tear, sample] = [0, 1, 2, 3, 4].map(standing);
+    assert_eq!([machine, wage, tear, sample], ["counts"; 4]);
+    assert_eq!(terms, "replaced_in_part", "the currency still holds");
+    let entry = lines[2]["entry"].as_i64().unwrap().to_string();
+    let back = studio.ok(&["rug", "take-back", &entry, "--because", "a nought too many"]);
+    assert!(back.starts_with("Taken back: an hour of labour 250.00. It stays visible"), "{back}");
+    let told = studio.ok(&["rate", "history"]);
+    for words in ["labour 25.00,", "no: taken back", "a tear costs 40.00", "needlehours rug take-back ENTRY"]
+    {
+        assert!(told.contains(words), "{told}");
+    }
+    assert!(studio.ok(&["rate", "wage"]).contains("25.00 EUR"));
+    let tear = lines[3]["entry"].as_i64().unwrap().to_string();
+    studio.ok(&["rug", "take-back", &tear]);
+}
+
 #[rstest]
 #[case(&["quote"], "for what size?")]
 #[case(&["quote", "--size", "big"], "the size must be")]

@@ -33,6 +33,7 @@ pub mod part_care;
 pub mod people;
 pub mod plot;
 pub mod ports;
+pub mod price_history;
 pub mod progress_coverage;
 pub mod pull;
 pub mod pull_report;

@@ -9,6 +9,7 @@ use super::book::Book;
 use super::commission::TellProblem;
 use super::machine::checked_name;
 use super::ports::{Clock, Store};
+use super::price_history::is_price;
 use super::request::RequestError;
 use crate::core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
 use crate::core::moves::{Moved, Moves};
@@ -129,7 +130,8 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
     }
 }
 
-fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
+/// How an entry that does not stand was taken back.
+pub(super) fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
     let withdrawn = entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::Withdrawn { entry: withdrawn, reason } if *withdrawn == of => {
             Some((reason.clone(), entry.entered_at.0))
@@ -172,7 +174,7 @@ pub struct TakenBack {
 /// Takes an entry back; it stays visible and counts no more.
 ///
 /// # Errors
-/// When there is no such entry, it is none of a commission, of hours, costs or samples, it was taken back before, or the
+/// When there is no such entry, it is none of a commission, of hours, prices or samples, it was taken back before, or the
 /// store fails.
 pub fn take_back(
     store: &mut impl Store,
@@ -189,6 +191,7 @@ pub fn take_back(
     let place = entries.binary_search_by_key(&EntryId(number), |entry| entry.id).ok();
     let entry = place.and_then(|place| entries.get(place)).ok_or(TellProblem::NotHere(number))?;
     let is_here = rug_of(&entry.body).is_some()
+        || is_price(&entry.body)
         || matches!(
             entry.body,
             EntryBody::JobStarted(_)
@@ -196,9 +199,6 @@ pub fn take_back(
                 | EntryBody::JobAdded(_)
                 | EntryBody::HandHours(_)
                 | EntryBody::BurstsAssigned(_)
-                | EntryBody::MoneyTerms(_)
-                | EntryBody::MachineCosts(_)
-                | EntryBody::SampleSquare(_)
         );
     if !is_here {
         return Err(TellProblem::NotHere(number).into());

@@ -5,6 +5,8 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use super::{Failure, Surroundings, show};
+use crate::app::ports::Clock as _;
+use crate::app::price_history;
 use crate::app::rate::{self, CostsTyped, RateError};
 use crate::view;
 
@@ -33,6 +35,12 @@ enum RateCommand {
         /// Which machine; can be left out when there is only one.
         #[arg(long, value_name = "NUMBER")]
         machine: Option<u32>,
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Everything that was ever said of prices, wages, what tears cost and sample squares, with the numbers to take it back.
+    History {
         /// One JSON object on standard output and nothing else.
         #[arg(long)]
         json: bool,
@@ -104,6 +112,13 @@ impl Rate {
                     let back = entry
                         .map_or_else(String::new, |entry| format!(" {}", view::rug_book::way_back(entry)));
                     format!("{}{back}", view::rate::terms(answer))
+                });
+            }
+            Some(RateCommand::History { json }) => {
+                let history = price_history::prices(&around.open_database()?)?;
+                let zone = around.clock().zone();
+                return show::report(&history, json || self.json, |history| {
+                    view::price_history::text(history, &zone)
                 });
             }
             None => {}

@@ -264,7 +264,7 @@ const fn told(problem: &TellProblem) -> (&'static str, &'static str) {
         }
         TellProblem::NotHere(_) => (
             "entry::unknown",
-            "`needlehours rug history NAME` and `needlehours job` show the numbers; of prices, wages and sample squares it was told when they were kept. Care, tears, parts and faults are taken back with `done`, `tear`, `part` and `trend`.",
+            "`needlehours rug history NAME` and `needlehours job` show the numbers; those of prices, wages and sample squares are in `needlehours rate history`. Care, tears, parts and faults are taken back with `done`, `tear`, `part` and `trend`.",
         ),
         TellProblem::TakenBackBefore(_) => ("entry::withdrawn", "Enter it anew if it was right after all."),
     }

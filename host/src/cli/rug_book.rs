@@ -176,7 +176,7 @@ pub struct History {
 /// Take an entry back. It stays visible and counts no more.
 #[derive(Debug, Args)]
 pub struct TakeBack {
-    /// Its number, as `needlehours rug history` and `needlehours job` show it.
+    /// Its number, as `needlehours rug history`, `needlehours job` and `needlehours rate history` show it.
     #[arg(allow_negative_numbers = true)]
     entry: i64,
     /// Why.

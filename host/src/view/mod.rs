@@ -22,6 +22,7 @@ pub mod notice;
 pub mod part;
 pub mod people;
 pub mod plot;
+pub mod price_history;
 pub mod progress;
 pub mod pull;
 pub mod quote;

@@ -213,9 +213,9 @@ pub fn explained(level: Level, lines: &[CoverageLine]) -> String {
     )
 }
 
-/// A sample square was entered.
+/// What a sample square took: "a sample square of 15 x 15 cm in cut pile, 12 min of running".
 #[must_use]
-pub fn sample(sample: &SampleSquare) -> String {
+pub fn sample_sentence(sample: &SampleSquare) -> String {
     let style = match sample.style {
         None => "",
         Some(Style::Cut) => " in cut pile",
@@ -223,8 +223,14 @@ pub fn sample(sample: &SampleSquare) -> String {
         Some(Style::Both) => " in cut and loop pile",
     };
     format!(
-        "Kept: a sample square of {}{style}, {} of running. Quotes use it until there are enough finished rugs.",
+        "a sample square of {}{style}, {} of running",
         size(sample.width_mm, sample.height_mm),
         run_time(sample.run.0)
     )
+}
+
+/// A sample square was entered.
+#[must_use]
+pub fn sample(sample: &SampleSquare) -> String {
+    format!("Kept: {}. Quotes use it until there are enough finished rugs.", sample_sentence(sample))
 }

@@ -3,6 +3,7 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+use super::price_history;
 use super::rate::money;
 use super::table::{Column, Table};
 use super::words::{all_of, clock, moment, run_time, size, thousands};
@@ -138,13 +139,19 @@ pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
 /// Everything that was ever said about a commission.
 #[must_use]
 pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
+    format!("{}: everything that was ever said about it.\n{}", history.rug, entries(&history.entries, zone))
+}
+
+/// Entries as a table, and how one is taken back.
+#[must_use]
+pub fn entries(lines: &[HistoryLine], zone: &TimeZone) -> String {
     let mut table = Table::new(&[
         Column::Numbers("entry"),
         Column::Dates("written down"),
         Column::Words("what it says"),
         Column::Words("counts"),
     ]);
-    for line in &history.entries {
+    for line in lines {
         table.row([
             line.entry.0.to_string(),
             clock(UtcMillis(line.entered_utc_ms), zone),
@@ -152,11 +159,7 @@ pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
             counts(line, zone),
         ]);
     }
-    format!(
-        "{}: everything that was ever said about it.\n{}\nTo take one back: needlehours rug take-back ENTRY",
-        history.rug,
-        table.text()
-    )
+    format!("{}\nTo take one back: needlehours rug take-back ENTRY", table.text())
 }
 
 fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
@@ -164,7 +167,8 @@ fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
         Standing::Counts => "yes".to_owned(),
         Standing::Replaced if line.moved.is_some() => "no: moved again later".to_owned(),
         Standing::Replaced => "no: said anew later".to_owned(),
-        Standing::ReplacedInPart => "in part: some was moved again later".to_owned(),
+        Standing::ReplacedInPart if line.moved.is_some() => "in part: some was moved again later".to_owned(),
+        Standing::ReplacedInPart => "in part: some was said anew later".to_owned(),
         Standing::TakenBack { reason, at_utc_ms } => {
             let when = at_utc_ms.map_or_else(String::new, |at| format!(" {}", clock(UtcMillis(at), zone)));
             let why = if reason.is_empty() { String::new() } else { format!(", {reason}") };
@@ -267,11 +271,10 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             };
             format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
         }
-        EntryBody::MoneyTerms(_) => "the wage or currency".to_owned(),
-        EntryBody::MachineCosts(costs) => format!("what machine {} costs", costs.machine.0),
-        EntryBody::SampleSquare(sample) => {
-            format!("a sample square of {}", size(sample.width_mm, sample.height_mm))
-        }
+        EntryBody::MoneyTerms(_)
+        | EntryBody::MachineCosts(_)
+        | EntryBody::TearCosts(_)
+        | EntryBody::SampleSquare(_) => price_history::sentence(body),
         _ => "something else".to_owned(),
     }
 }

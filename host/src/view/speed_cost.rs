@@ -1,6 +1,7 @@
 //! What `speed cost` and `speed ceiling` say in plain words. Money is in the maker's own currency, shown to the cent.
 
 use super::rate::money;
+use super::rug_book::way_back;
 use super::words::{self, about, count, push};
 use crate::app::speed_cost::{CeilingNow, CostsKept};
 use crate::core::tears::cost::saving::{Ceiling, SpeedCost};
@@ -184,14 +185,15 @@ fn machine(report: &CostReport) -> String {
 /// Costs were kept.
 #[must_use]
 pub fn kept(kept: &CostsKept) -> String {
-    match kept.costs {
+    let now = match kept.costs {
         Some(costs) => format!(
-            "Kept: a tear costs {}, an hour is worth {}, in your own currency. See: needlehours speed cost\n",
+            "Kept: a tear costs {}, an hour is worth {}, in your own currency. See: needlehours speed cost",
             money(costs.tear),
             money(costs.hour)
         ),
-        None => format!("Kept. The other cost is still missing: {ENTER_COSTS}\n"),
-    }
+        None => format!("Kept. The other cost is still missing: {ENTER_COSTS}"),
+    };
+    format!("{now}\n{}\n", way_back(kept.entry))
 }
 
 /// The ceiling as it is now.

@@ -1,0 +1,93 @@
+//! Everything that was ever said of prices, wages, tears' costs and sample squares: what quotes and bills are reckoned from.
+
+use std::collections::BTreeSet;
+
+use serde::Serialize;
+
+use super::ports::Store;
+use super::request::RequestError;
+use super::rug_history::{HistoryLine, Standing, taken_back};
+use crate::core::entries::{Entry, EntryBody, EntryId};
+use crate::core::studio::standing;
+
+/// The answer of `rate history`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PriceHistory {
+    /// In the order of entry; what was said anew or taken back is there and marked.
+    pub entries: Vec<HistoryLine>,
+}
+
+/// Whether an entry is one of those that quotes and bills are reckoned from, and that are of no one commission.
+#[must_use]
+pub const fn is_price(body: &EntryBody) -> bool {
+    matches!(
+        body,
+        EntryBody::MachineCosts(_)
+            | EntryBody::MoneyTerms(_)
+            | EntryBody::TearCosts(_)
+            | EntryBody::SampleSquare(_)
+    )
+}
+
+/// Everything that was ever said of prices.
+///
+/// # Errors
+/// When the store cannot be read.
+pub fn prices(store: &impl Store) -> Result<PriceHistory, RequestError> {
+    let entries = store.entries()?;
+    let stands: BTreeSet<EntryId> = standing(&entries).iter().map(|entry| entry.id).collect();
+    let of_prices: Vec<&Entry> = entries.iter().filter(|entry| is_price(&entry.body)).collect();
+    let line = |(place, entry): (usize, &&Entry)| {
+        let later = of_prices.iter().skip(place + 1).filter(|later| stands.contains(&later.id));
+        HistoryLine {
+            entry: entry.id,
+            entered_utc_ms: entry.entered_at.0,
+            says: entry.body.clone(),
+            standing: if stands.contains(&entry.id) {
+                said_anew(&entry.body, later.map(|later| &later.body))
+            } else {
+                taken_back(&entries, entry.id)
+            },
+            moved: None,
+        }
+    };
+    Ok(PriceHistory { entries: of_prices.iter().enumerate().map(line).collect() })
+}
+
+/// Whether what an entry says was said anew by later ones, each part for itself.
+fn said_anew<'all>(says: &EntryBody, later: impl Iterator<Item = &'all EntryBody>) -> Standing {
+    let mut again: BTreeSet<Part> = BTreeSet::new();
+    later.for_each(|later| again.extend(parts(later)));
+    let parts = parts(says);
+    match parts.iter().filter(|part| again.contains(part)).count() {
+        0 => Standing::Counts,
+        all if all == parts.len() => Standing::Replaced,
+        _ => Standing::ReplacedInPart,
+    }
+}
+
+/// What an entry of prices can say; a later one of the same replaces it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Part {
+    Machine(u32),
+    Wage,
+    Currency,
+    Tear,
+    Hour,
+}
+
+fn parts(says: &EntryBody) -> Vec<Part> {
+    let said = |part, is_said: bool| is_said.then_some(part);
+    let parts = match says {
+        EntryBody::MachineCosts(costs) => [Some(Part::Machine(costs.machine.0)), None],
+        EntryBody::MoneyTerms(terms) => {
+            [said(Part::Wage, terms.wage_per_hour.is_some()), said(Part::Currency, terms.currency.is_some())]
+        }
+        EntryBody::TearCosts(costs) => {
+            [said(Part::Tear, costs.tear.is_some()), said(Part::Hour, costs.hour.is_some())]
+        }
+        // Samples stand beside each other.
+        _ => [None, None],
+    };
+    parts.into_iter().flatten().collect()
+}
