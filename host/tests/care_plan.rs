@@ -399,6 +399,12 @@ fn what_is_used_up_goes_out_of_stock_and_due_says_what_to_buy() {
     refused(&studio, &["stock", "in", " ", "1"]);
     refused(&studio, &["stock", "in", "needle", "4000000"]);
     assert!(Studio::new().ok(&["stock"]).contains("stock counted"));
+    let bare = studio.ask(&["stock", "level", "oil", "20"]);
+    assert_eq!((bare.code(), bare.out().as_str()), (2, ""));
+    let said = bare.err_words();
+    for words in ["stock level \"oil\" --reorder-at 20", "stock counted \"oil\" 20"] {
+        assert!(said.contains(words), "{said}");
+    }
 }
 
 #[test]

@@ -56,8 +56,11 @@ struct Moved {
 struct Level {
     /// What.
     item: String,
+    /// Only to say what was probably meant by it.
+    #[arg(hide = true)]
+    bare_number: Option<String>,
     /// Buy more when so much or less is left.
-    #[arg(long, value_name = "NUMBER", required_unless_present = "unit")]
+    #[arg(long, value_name = "NUMBER", required_unless_present_any = ["unit", "bare_number"])]
     reorder_at: Option<u32>,
     /// In what it is counted.
     #[arg(long, value_enum)]
@@ -98,6 +101,9 @@ impl Stock {
                 let change = StockChange::Counted(of.count);
                 moved(of, change)?
             }
+            Some(Change::Level(Level { item, bare_number: Some(number), .. })) => {
+                return Err(unclear(&item, &number));
+            }
             Some(Change::Level(of)) => {
                 let unit = of.unit.map(|unit| match unit {
                     Unit::Pieces => StockUnit::Pieces,
@@ -109,4 +115,16 @@ impl Stock {
         show::report(&report, json, view::stock::stock)?;
         Ok(ExitCode::SUCCESS)
     }
+}
+
+/// A number of which it is not said whether it is the level at which to buy, or what there is.
+fn unclear(item: &str, number: &str) -> Failure {
+    Failure::not_understood(
+        "stock::level",
+        format!("it is not clear what the {number} is: what is left, or the level at which to buy more"),
+        format!(
+            "To be told to buy more when {number} or less is left: needlehours stock level \"{item}\" --reorder-at {number}. \
+             To say that there is so much: needlehours stock counted \"{item}\" {number}."
+        ),
+    )
 }
