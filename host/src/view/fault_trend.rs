@@ -2,7 +2,8 @@
 
 use jiff::tz::TimeZone;
 
-use super::wear::{figures, in_brackets};
+use super::figures::figures;
+use super::wear::in_brackets;
 use super::words::{clock, count};
 use crate::app::fault_trend::FaultNoted;
 use crate::core::stats::Estimate;

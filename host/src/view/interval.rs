@@ -1,7 +1,8 @@
 //! What `interval` says in plain words.
 
 use super::due::limits;
-use super::wear::{figures, in_brackets, span};
+use super::figures::figures;
+use super::wear::{in_brackets, span};
 use super::words::{all_of, count};
 use crate::app::interval::IntervalsReport;
 use crate::core::care::plan::TaskLimits;

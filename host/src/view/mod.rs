@@ -7,6 +7,7 @@ pub mod doctor;
 pub mod due;
 pub mod exposure;
 pub mod fault_trend;
+mod figures;
 pub mod forecast;
 pub mod heavy;
 pub mod hours;

@@ -2,7 +2,7 @@
 
 use jiff::tz::TimeZone;
 
-use super::wear::figures;
+use super::figures::figures;
 use super::words::{count, moment, one_of};
 use crate::core::slowing::{Cause, DRY_LEAST, EWMA_WEIGHT, SlowingReport, Verdict};
 use crate::core::stats::Estimate;

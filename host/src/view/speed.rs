@@ -1,12 +1,18 @@
 //! What `speed` says in plain words.
 
+use super::figures::two_figures;
 use super::speed_hints::times;
-use super::words::{about, count, push, run_time};
+use super::words::{about, count, push, run_time, thousands};
 use super::{speed_cost, speed_hints};
 use crate::core::stats::{Estimate, number};
 use crate::core::tears::report::{Part, SpeedBand};
 use crate::core::tears::verdict::{Missing, Primary};
 use crate::core::tears::{SpeedBy, SpeedReport, TableReport, Verdict};
+
+/// A rate below this is told for more running.
+const SMALLEST_READABLE: f64 = 0.01;
+/// More running than this is not spoken of, in hours or strokes.
+const MOST_RUNNING: u64 = 1_000_000_000;
 
 /// Tears by speed of a machine.
 #[must_use]
@@ -283,13 +289,20 @@ pub fn table(report: &TableReport) -> String {
     text
 }
 
-/// "0.083 an hour (most likely 0.0021 to 0.46)"; of strokes in 100,000, which is about three hours.
+/// "0.083 an hour (most likely 0.0021 to 0.46)"; of strokes in 100,000, which is about three hours. A rate that is smaller
+/// than a hundredth then is told for a thousand times as much running, until it is not.
 fn rates(rate: Estimate, counts_strokes: bool) -> String {
-    if counts_strokes {
-        limits(rate.times(100_000.0), " in 100,000 strokes")
-    } else {
-        limits(rate, " an hour")
+    let mut exposure = if counts_strokes { 100_000 } else { 1 };
+    let size = rate.estimate.filter(|rate| *rate > 0.0).or(rate.high).unwrap_or(0.0);
+    while size > 0.0 && size * number(exposure) < SMALLEST_READABLE && exposure < MOST_RUNNING {
+        exposure *= 1_000;
     }
+    let unit = match (counts_strokes, exposure) {
+        (true, _) => format!(" in {} strokes", thousands(exposure)),
+        (false, 1) => " an hour".to_owned(),
+        (false, _) => format!(" in {} h", thousands(exposure)),
+    };
+    limits(rate.times(number(exposure)), &unit)
 }
 
 fn limits(estimate: Estimate, unit: &str) -> String {
@@ -303,16 +316,15 @@ fn limits(estimate: Estimate, unit: &str) -> String {
     )
 }
 
-/// Two places, and of what is smaller than a tenth two figures, never as a power of ten.
+/// Never a row of noughts.
 fn small(value: f64) -> String {
-    if value >= 0.1 {
-        return format!("{value:.2}");
-    }
     if value <= 0.0 {
-        return "0".to_owned();
+        "0".to_owned()
+    } else if value < 0.001 {
+        "less than 0.001".to_owned()
+    } else {
+        two_figures(value)
     }
-    let places = (1_u8..12).find(|places| value * 10_f64.powi(i32::from(*places)) >= 1.0);
-    places.map_or_else(|| "0".to_owned(), |places| format!("{value:.*}", usize::from(places) + 1))
 }
 
 #[cfg(test)]
@@ -322,12 +334,15 @@ mod table_tests {
 
     #[test]
     fn small_rates_are_plain_numbers_with_their_unit() {
-        assert_eq!(small(0.0), "0");
-        assert_eq!(small(0.083_33), "0.083");
-        assert_eq!(small(0.002_11), "0.0021");
-        assert_eq!((small(0.36), small(12.0)), ("0.36".to_owned(), "12.00".to_owned()));
+        assert_eq!([0.0, 0.083_33, 0.000_2].map(small), ["0", "0.083", "less than 0.001"]);
         let rate = Estimate { estimate: Some(0.000_012), low: Some(0.0), high: None };
-        assert_eq!(rates(rate, true), "1.20 in 100,000 strokes (most likely 0 to no limit)");
-        assert_eq!(rates(rate, false), "0.000012 an hour (most likely 0 to no limit)");
+        assert_eq!(rates(rate, true), "1.2 in 100,000 strokes (most likely 0 to no limit)");
+        assert_eq!(rates(rate, false), "0.012 in 1,000 h (most likely 0 to no limit)");
+        let none = Estimate { estimate: Some(0.0), low: Some(0.0), high: Some(0.000_003_7) };
+        assert_eq!(rates(none, false), "0 in 1,000,000 h (most likely 0 to 3.7)");
+        let common = Estimate { estimate: Some(0.033), low: Some(0.000_1), high: Some(0.12) };
+        assert_eq!(rates(common, false), "0.033 an hour (most likely less than 0.001 to 0.12)");
+        let nothing = Estimate { estimate: Some(0.0), low: Some(0.0), high: Some(0.0) };
+        assert_eq!(rates(nothing, false), "0 an hour (most likely 0 to 0)");
     }
 }

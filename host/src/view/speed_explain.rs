@@ -1,6 +1,6 @@
 //! What `speed --explain` adds: the same report in the statisticians' words, for whoever wants to check it.
 
-use super::wear::figures;
+use super::figures::figures;
 use super::words::{count, push};
 use crate::core::stats::{Estimate, ExactRatio};
 use crate::core::tears::cost::CostReport;

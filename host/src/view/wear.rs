@@ -1,5 +1,6 @@
 //! What `wear` says in plain words; the figures behind them only when asked for.
 
+use super::figures::figures;
 use super::words::{count, thousands};
 use crate::app::wear::OwnWear;
 use crate::core::entries::TakenOff;
@@ -214,37 +215,6 @@ pub(super) fn span(hours: f64) -> String {
     }
 }
 
-/// A number with three figures that count; very large and very small ones by powers of ten.
-pub(super) fn figures(number: f64) -> String {
-    let size = number.abs();
-    if number == 0.0 {
-        return "0".to_owned();
-    }
-    if !(0.001..1e9).contains(&size) {
-        return format!("{number:.2e}");
-    }
-    if size >= 999.5 {
-        let sign = if number < 0.0 { "-" } else { "" };
-        let whole = format!("{size:.0}");
-        return whole.parse::<u64>().map_or(whole, |whole| format!("{sign}{}", thousands(whole)));
-    }
-    let places = if size >= 99.95 {
-        0
-    } else if size >= 9.995 {
-        1
-    } else if size >= 0.9995 {
-        2
-    } else if size >= 0.09995 {
-        3
-    } else if size >= 0.009_995 {
-        4
-    } else {
-        5
-    };
-    let fixed = format!("{number:.places$}");
-    if fixed.contains('.') { fixed.trim_end_matches('0').trim_end_matches('.').to_owned() } else { fixed }
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
@@ -272,19 +242,6 @@ mod tests {
         assert_eq!((span(1.0).as_str(), span(4.5).as_str()), ("1 h", "4.5 h"));
         // 59 min 48 s, and 59.6 s.
         assert_eq!((span(0.9967).as_str(), span(59.6 / 3_600.0).as_str()), ("1 h", "1 min"));
-    }
-
-    #[test]
-    fn three_figures_count() {
-        let told =
-            [0.0, 493.047, 12_345.6, 5.0, 0.003_462_04, 60.0, 1.7208, 606.528, 1e12, 2.5e-5, -75.1346, 999.7];
-        assert_eq!(
-            told.map(figures),
-            [
-                "0", "493", "12,346", "5", "0.00346", "60", "1.72", "607", "1.00e12", "2.50e-5", "-75.1",
-                "1,000"
-            ]
-        );
     }
 
     #[test]
