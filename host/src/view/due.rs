@@ -51,6 +51,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             }
         }
     }
+    text.push_str(&forecast::too_few_weeks(&report.tasks, several));
     for question in &report.questions {
         push(
             &mut text,

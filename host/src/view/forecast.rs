@@ -1,8 +1,9 @@
 //! When care will probably fall due, in plain words.
 
 use jiff::civil::Date;
+use shared_types::MachineTag;
 
-use super::words::{count, run_time};
+use super::words::{count, push, run_time};
 use crate::core::care::report::TaskReport;
 use crate::core::care::told_date::{Told, ToldDate, told_date};
 use crate::core::forecast::{DueForecast, NoDate};
@@ -10,19 +11,48 @@ use crate::core::forecast::{DueForecast, NoDate};
 /// Days ahead for which the name of a weekday says which day is meant.
 const NEAR_DAYS: i32 = 6;
 
-/// A sentence that follows how the task stands, with a blank before it; empty where there is nothing to say of it.
+/// Sentences that follow how the task stands, with a blank before each; empty where there is nothing to say of it.
 #[must_use]
 pub fn words(task: &TaskReport) -> String {
     let forecast = &task.forecast;
-    match forecast.no_date_because {
-        Some(NoDate::DueNow | NoDate::NotNow) => String::new(),
-        Some(NoDate::TooFewWeeks) => format!(" {}{}", left(task), too_few_weeks(forecast)),
+    let sentences = match forecast.no_date_because {
+        Some(NoDate::DueNow | NoDate::NotNow) => [None, None, None],
+        Some(NoDate::TooFewWeeks) => [left(task), None, at_the_latest(forecast)],
         Some(NoDate::TooFar) => {
-            let by_calendar = at_the_latest(forecast);
-            format!(" {}At this pace it takes years to fall due.{by_calendar}", left(task))
+            let pace = "At this pace it takes years to fall due.".to_owned();
+            [left(task), Some(pace), at_the_latest(forecast)]
         }
-        None => range(forecast).map_or_else(String::new, |range| format!(" Most likely due {range}.")),
+        None => [range(forecast).map(|range| format!("Most likely due {range}.")), None, None],
+    };
+    sentences.into_iter().flatten().map(|sentence| format!(" {sentence}")).collect()
+}
+
+/// Why tasks have no date: a line for each machine with too few weeks of its own, however many of its tasks have none.
+#[must_use]
+pub fn too_few_weeks(tasks: &[TaskReport], several_machines: bool) -> String {
+    let mut text = String::new();
+    let mut told: Vec<MachineTag> = Vec::new();
+    for task in tasks.iter().filter(|task| task.forecast.no_date_because == Some(NoDate::TooFewWeeks)) {
+        if told.contains(&task.machine) {
+            continue;
+        }
+        told.push(task.machine);
+        let of = if several_machines { format!(" for {}", task.machine_name) } else { String::new() };
+        let have = u64::try_from(task.forecast.whole_weeks).unwrap_or(u64::MAX);
+        push(
+            &mut text,
+            format_args!(
+                "A date{of} needs {} whole weeks of your own running; so far there {}.",
+                task.forecast.least_whole_weeks,
+                match have {
+                    0 => "are none".to_owned(),
+                    1 => "is 1 week".to_owned(),
+                    weeks => format!("are {}", count(weeks, "week", "weeks")),
+                }
+            ),
+        );
     }
+    text
 }
 
 /// "between Tuesday and Friday", "today", "between 3 Mar and 20 Mar, about 9 Mar"; nothing where there is no date.
@@ -49,28 +79,19 @@ pub fn range(forecast: &DueForecast) -> Option<String> {
     })
 }
 
-fn left(task: &TaskReport) -> String {
-    let left = task.remaining_run_time_ms.and_then(|left| u64::try_from(left).ok());
-    left.map_or_else(String::new, |left| format!("{} of running left. ", run_time(left)))
+/// "4 h of running left.", where a limit of running says so.
+fn left(task: &TaskReport) -> Option<String> {
+    let left = task.remaining_run_time_ms.and_then(|left| u64::try_from(left).ok())?;
+    Some(format!("{} of running left.", run_time(left)))
 }
 
-fn too_few_weeks(forecast: &DueForecast) -> String {
-    let have = u64::try_from(forecast.whole_weeks).unwrap_or(u64::MAX);
-    let by_calendar = at_the_latest(forecast);
-    format!(
-        "A date needs {} whole weeks of your own running; so far there are {}.{by_calendar}",
-        forecast.least_whole_weeks,
-        if have == 0 { "none".to_owned() } else { count(have, "week", "weeks") }
-    )
-}
-
-/// " Due on 2 Mar 2027 at the latest.", where a limit in days says so.
-fn at_the_latest(forecast: &DueForecast) -> String {
+/// "Due on 2 Mar 2027 at the latest.", where a limit in days says so.
+fn at_the_latest(forecast: &DueForecast) -> Option<String> {
     match (told_date(forecast), forecast.today) {
         (Some(ToldDate { on, told: Told::AtTheLatest, .. }), Some(today)) => {
-            format!(" Due on {} at the latest.", day(on, today))
+            Some(format!("Due on {} at the latest.", day(on, today)))
         }
-        _ => String::new(),
+        _ => None,
     }
 }
 
