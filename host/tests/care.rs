@@ -226,7 +226,11 @@ fn care_noted_by_mistake_can_be_taken_back_once() {
     let back = studio.ask(&["done", "--withdraw", &entry, "--reason", "other machine"]);
     assert_eq!(back.code(), 0, "{back:?}");
     assert_eq!(task(&studio.ask(&["due", "--json"]).json(), "oiling")["last_done_by"], "never");
-    assert_eq!(studio.ask(&["done", "--withdraw", &entry, "--reason", "again"]).code(), 6);
+    let again = studio.ask(&["done", "--withdraw", &entry, "--reason", "again"]);
+    assert_eq!(again.code(), 6);
+    let said = again.err_words();
+    assert!(said.contains(&format!("entry {entry} was taken back already, ")), "{said}");
+    assert!(said.contains(": other machine"), "{said}");
 }
 
 #[test]

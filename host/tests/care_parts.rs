@@ -97,7 +97,11 @@ fn a_fitting_takes_one_out_of_stock_and_its_take_back_undoes_all_of_it() {
     assert_eq!(parts["parts"][0]["off_utc_ms"], Value::Null, "the old one is on again");
     // Days 6 to 29 have run since the first one.
     assert_eq!((left(&studio, "needles"), since(&studio, "needle-change").0), (3, 24));
-    assert_eq!(studio.ask(&["part", "withdraw", &entry, "--reason", "again"]).code(), 6);
+    let again = studio.ask(&["part", "withdraw", &entry, "--reason", "again"]);
+    assert_eq!(again.code(), 6);
+    assert!(again.err_words().contains("was taken back already, "), "{}", again.err_words());
+    let unknown = studio.ask(&["part", "withdraw", "99999", "--reason", "again"]).err_words();
+    assert!(unknown.contains("there is no entry 99999 of a part"), "{unknown}");
 }
 
 #[test]

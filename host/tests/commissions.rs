@@ -101,7 +101,7 @@ fn an_entry_taken_back_counts_no_more_and_stays_visible_with_its_reason() {
     let standing = &after["entries"].as_array().unwrap().last().unwrap()["standing"];
     assert_eq!(standing["taken_back"]["reason"], "of another rug");
     assert!(studio.ok(&["rug", "history", "Fox"]).contains("no: taken back"));
-    expect_refused(&studio, &["rug", "take-back", &entry], "taken back before");
+    expect_refused(&studio, &["rug", "take-back", &entry], "was taken back already, ");
     expect_refused(&studio, &["rug", "take-back", "99999"], "none that can be taken back here");
     expect_refused(&studio, &["rug", "take-back", "1"], "none that can be taken back here");
 }

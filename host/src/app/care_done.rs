@@ -9,7 +9,7 @@ use super::part::take_back;
 use super::part_care::{PartOffer, offer};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine};
-use super::stock;
+use super::{stock, withdrawn};
 use crate::core::care::care_of;
 use crate::core::care::done::{CareNotes, Evidence};
 use crate::core::care::plan::{BRUSH_OUT, OILING, Task};
@@ -279,10 +279,11 @@ pub fn correct(
         _ => None,
     });
     let Some(old) = old else {
-        let is_care = stands.iter().any(|one| one.id == entry && about_care(&one.body).is_some());
-        return Err(match is_care {
-            true => RequestError::NotCorrected { entry: entry.0 },
-            false => RequestError::UnknownCareEntry { entry: entry.0 },
+        let is_care = entries.iter().any(|one| one.id == entry && about_care(&one.body).is_some());
+        return Err(match withdrawn::refused(&entries, entry, clock) {
+            _ if !is_care => RequestError::UnknownCareEntry { entry: entry.0 },
+            Some(refused) => refused,
+            None => RequestError::NotCorrected { entry: entry.0 },
         });
     };
     let used_then = stands.iter().filter_map(|one| match &one.body {

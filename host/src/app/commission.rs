@@ -66,9 +66,6 @@ pub enum TellProblem {
     /// No entry of that number, or none that can be taken back here.
     #[error("entry {0} is none that can be taken back here")]
     NotHere(i64),
-    /// It was taken back before.
-    #[error("entry {0} was taken back before")]
-    TakenBackBefore(i64),
 }
 
 /// Milligrams as grams with a decimal place where there is one.

@@ -55,3 +55,4 @@ pub mod typed;
 pub mod verify;
 pub mod wear;
 pub mod who;
+pub mod withdrawn;

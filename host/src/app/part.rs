@@ -9,6 +9,7 @@ use super::machine::checked_name;
 use super::part_care::{TaskDone, spare_of, tasks_done};
 use super::ports::{Clock, Store};
 use super::request::{RequestError, happened, machine, machines};
+use super::withdrawn;
 use crate::core::care::history::History;
 use crate::core::entries::{EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
 pub use crate::core::entries::{TakenOff, USUAL_PARTS};
@@ -207,7 +208,9 @@ pub(super) fn take_back(
     let entries = store.entries()?;
     let stands = standing(&entries);
     let Some(meant) = stands.iter().find(|one| one.id == entry && is_meant(&one.body)) else {
-        return Err(RequestError::UnknownEntry { entry: entry.0, what });
+        let is_of_that_kind = entries.iter().any(|one| one.id == entry && is_meant(&one.body));
+        let before = withdrawn::refused(&entries, entry, clock).filter(|_| is_of_that_kind);
+        return Err(before.unwrap_or(RequestError::UnknownEntry { entry: entry.0, what }));
     };
     // A fitting takes back the taking off that was said with it.
     let with_it = match &meant.body {

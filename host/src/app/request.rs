@@ -132,15 +132,17 @@ pub enum RequestError {
         known: String,
     },
     /// It was taken back before.
-    #[error("{id} was taken back before: {reason}")]
+    #[error("{id} was taken back already{on}{because}")]
     TakenBackBefore {
         /// Its name.
         id: String,
-        /// Why it was.
-        reason: String,
+        /// When that was, by the maker's clock, with a comma before it.
+        on: String,
+        /// Why, with a colon before it; empty where nobody said.
+        because: String,
     },
-    /// No care entry of that number counts.
-    #[error("there is no care entry {entry} that counts")]
+    /// No care entry has that number.
+    #[error("there is no care entry {entry}")]
     UnknownCareEntry {
         /// The number.
         entry: i64,
@@ -202,8 +204,8 @@ pub enum RequestError {
         /// The kinds that were.
         known: Vec<String>,
     },
-    /// No entry of that number and kind counts.
-    #[error("there is no entry {entry} of {what} that counts")]
+    /// No entry of that kind has that number.
+    #[error("there is no entry {entry} of {what}")]
     UnknownEntry {
         /// The number.
         entry: i64,

@@ -11,6 +11,7 @@ use super::machine::checked_name;
 use super::ports::{Clock, Store};
 use super::price_history::is_price;
 use super::request::RequestError;
+use super::withdrawn;
 use crate::core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
 use crate::core::moves::{Moved, Moves};
 use crate::core::studio::standing;
@@ -132,13 +133,8 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
 
 /// How an entry that does not stand was taken back.
 pub(super) fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
-    let withdrawn = entries.iter().rev().find_map(|entry| match &entry.body {
-        EntryBody::Withdrawn { entry: withdrawn, reason } if *withdrawn == of => {
-            Some((reason.clone(), entry.entered_at.0))
-        }
-        _ => None,
-    });
-    let (reason, at_utc_ms) = withdrawn.unzip();
+    let (reason, at_utc_ms) =
+        withdrawn::of_entry(entries, of).map(|withdrawn| (withdrawn.reason, withdrawn.at.0)).unzip();
     Standing::TakenBack { reason: reason.unwrap_or_default(), at_utc_ms }
 }
 
@@ -203,8 +199,8 @@ pub fn take_back(
     if !is_here {
         return Err(TellProblem::NotHere(number).into());
     }
-    if !standing(entries).iter().any(|stands| stands.id == entry.id) {
-        return Err(TellProblem::TakenBackBefore(number).into());
+    if let Some(refused) = withdrawn::refused(entries, entry.id, clock) {
+        return Err(refused);
     }
     let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
     store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;

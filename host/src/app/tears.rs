@@ -20,7 +20,7 @@ use crate::core::tears::{
     HarmId, HarmRecord, Known, SpeedReport, TableProblem, TableReport, harms, speed_report, table_report,
 };
 
-use super::tear_table;
+use super::{tear_table, withdrawn};
 
 /// What the maker says of a tear.
 #[derive(Clone, Debug, Default)]
@@ -88,7 +88,7 @@ pub fn answer(
     id: &str,
     said: &TearSaid,
 ) -> Result<HarmChanged, RequestError> {
-    let harm = one(store, id)?;
+    let harm = one(store, clock, id)?;
     let details = details(&Studio::of(&store.entries()?), said)?;
     let body = match harm.id {
         HarmId::Press(log, seq) => {
@@ -110,7 +110,7 @@ pub fn withdraw(
     id: &str,
     reason: &str,
 ) -> Result<HarmChanged, RequestError> {
-    let harm = one(store, id)?;
+    let harm = one(store, clock, id)?;
     let reason = reason.to_owned();
     let body = match harm.id {
         HarmId::Press(log, seq) => {
@@ -208,15 +208,13 @@ fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
 }
 
 /// The one that is meant, if it counts.
-fn one(store: &impl Store, id: &str) -> Result<HarmRecord, RequestError> {
+fn one(store: &impl Store, clock: &impl Clock, id: &str) -> Result<HarmRecord, RequestError> {
     let meant: Vec<HarmRecord> = all(store)?.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
     match meant.as_slice() {
         [] => Err(RequestError::UnknownHarm { id: id.to_owned() }),
-        [only] => match &only.withdrawn {
+        [only] => match withdrawn::of_harm(&store.entries()?, only.id) {
             None => Ok(only.clone()),
-            Some(reason) => {
-                Err(RequestError::TakenBackBefore { id: only.id.to_string(), reason: reason.clone() })
-            }
+            Some(withdrawal) => Err(withdrawal.refused(only.id.to_string(), clock)),
         },
         several => {
             let known: Vec<String> = several.iter().map(|harm| harm.id.to_string()).collect();

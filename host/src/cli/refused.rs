@@ -182,7 +182,7 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
             ("tear::which", "Write the whole name, with the part after the dash.")
         }
         RequestError::TakenBackBefore { .. } => {
-            ("tear::withdrawn", "Note it anew if it did happen after all.")
+            ("entry::withdrawn", "It counts no more. Enter it anew if it was right after all.")
         }
         RequestError::InTheFuture => (FUTURE, CHECK_THE_CLOCK),
         RequestError::PartIsOn { .. } => (
@@ -266,7 +266,6 @@ const fn told(problem: &TellProblem) -> (&'static str, &'static str) {
             "entry::unknown",
             "`needlehours rug history NAME` and `needlehours job` show the numbers; those of prices, wages and sample squares are in `needlehours rate history`. Care, tears, parts and faults are taken back with `done`, `tear`, `part` and `trend`.",
         ),
-        TellProblem::TakenBackBefore(_) => ("entry::withdrawn", "Enter it anew if it was right after all."),
     }
 }
 
