@@ -17,6 +17,8 @@ use crate::core::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, Part
 pub struct NewPart<'a> {
     /// The entry of its fitting.
     pub entry: EntryId,
+    /// On which machine.
+    pub machine: MachineTag,
     /// Its kind.
     pub part: &'a PartName,
     /// When it was fitted.
@@ -31,14 +33,22 @@ pub fn tasks_done_by(part: &PartName) -> impl Iterator<Item = &'static CareTask>
 /// Every fitting of a new part on a machine, in the order of time, out of entries that stand.
 #[must_use]
 pub fn new_parts<'a>(standing: &[&'a Entry], machine: MachineTag) -> Vec<NewPart<'a>> {
+    let mut new = all_new_parts(standing);
+    new.retain(|new| new.machine == machine);
+    new
+}
+
+/// The same on all machines. A part that comes back may have come off another machine.
+#[must_use]
+pub fn all_new_parts<'a>(standing: &[&'a Entry]) -> Vec<NewPart<'a>> {
     let mut resting = Resting::default();
     let mut new = Vec::new();
     for (at, entry, change) in changes(standing) {
         match change {
             Change::Off(off) => resting.take_off(off),
             Change::On(fitted) => {
-                if !resting.comes_back(&fitted.part, fitted.serial.as_deref()) && fitted.machine == machine {
-                    new.push(NewPart { entry, part: &fitted.part, at });
+                if !resting.comes_back(&fitted.part, fitted.serial.as_deref()) {
+                    new.push(NewPart { entry, machine: fitted.machine, part: &fitted.part, at });
                 }
             }
         }

@@ -1,12 +1,12 @@
 //! The record of care: every entry about it, with those that count no more marked and never left out.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::dry_run::{self, DryRun};
-use super::fitted::{new_parts, tasks_done_by};
+use super::fitted::{all_new_parts, tasks_done_by};
 use super::plan::OILING;
 use super::report::Grounds;
 use crate::core::entries::{Entry, EntryBody, EntryId, PartName};
@@ -77,6 +77,7 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
             reasons.insert(*entry, reason);
         }
     }
+    let new_parts: BTreeSet<EntryId> = all_new_parts(&stands).iter().map(|new| new.entry).collect();
     let is_asked = |about: &About<'_>| {
         let is_named = |name: &str| {
             let mut done = about.part.into_iter().flat_map(tasks_done_by);
@@ -95,9 +96,7 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
             taken_back_because: reasons.get(&entry.id).filter(|_| !counts).map(|why| (*why).to_owned()),
             said: entry.body.clone(),
             does_tasks: match &entry.body {
-                EntryBody::PartFitted(of)
-                    if new_parts(&stands, of.machine).iter().any(|new| new.entry == entry.id) =>
-                {
+                EntryBody::PartFitted(of) if new_parts.contains(&entry.id) => {
                     tasks_done_by(&of.part).map(|task| task.name).collect()
                 }
                 _ => Vec::new(),
