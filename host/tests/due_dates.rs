@@ -338,6 +338,48 @@ fn the_command_writes_a_file_or_prints_it_and_says_what_it_leaves_out() {
     assert_eq!(json["items"].as_array().unwrap().len(), read_by_another_library(&printed.out()).events.len());
 }
 
+/// Names of the files beside the database that do not belong to it.
+fn beside(studio: &Studio) -> Vec<String> {
+    let folder = std::fs::read_dir(studio.path().parent().unwrap()).unwrap();
+    let names = folder.map(|file| file.unwrap().file_name().into_string().unwrap());
+    names.filter(|name| !name.starts_with("studio.db")).collect()
+}
+
+#[test]
+fn dates_are_noted_only_when_their_file_lies_ready_and_an_older_file_stays_whole_until_then() {
+    let studio = steady(2);
+    let before = studio.entries().len();
+    for place in ["no/such/folder/care.ics", "."] {
+        let refused = studio.ask(&["calendar", "--out", place]);
+        assert_eq!(refused.code(), 6, "{refused:?}");
+        assert!(refused.err_words().contains(&format!("cannot write {place}")), "{refused:?}");
+    }
+    assert_eq!((studio.entries().len(), beside(&studio)), (before, vec![]));
+    let older = studio.path().with_file_name("care.ics");
+    std::fs::write(&older, "an older file").unwrap();
+    // Somebody else is writing, so the dates cannot be noted, and the file must not tell them.
+    let other = rusqlite::Connection::open(studio.path()).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    assert_eq!(studio.ask(&["calendar", "--out", "care.ics"]).code(), 5);
+    assert_eq!(std::fs::read_to_string(&older).unwrap(), "an older file");
+    assert_eq!(beside(&studio), ["care.ics"]);
+    other.execute_batch("ROLLBACK").unwrap();
+    assert_eq!(studio.ask(&["calendar", "--out", "care.ics"]).code(), 0);
+    assert!(std::fs::read_to_string(&older).unwrap().starts_with("BEGIN:VCALENDAR"));
+    assert!(studio.entries().len() > before);
+    assert_eq!(beside(&studio), ["care.ics"]);
+}
+
+#[test]
+fn a_date_that_was_noted_and_never_shown_does_no_harm() {
+    let studio = steady(12);
+    oiled(&studio, 84);
+    // As after a power cut between the note and the file.
+    drop(published(&studio, after_days(84)));
+    let shown = published(&studio, after_days(84));
+    assert_eq!((item(&shown).sequence, item(&shown).revised_at_utc_ms.0), (0, after_days(84).0));
+}
+
 #[test]
 fn without_a_machine_there_is_no_calendar_to_write() {
     let told = Studio::empty().ask(&["calendar"]);

@@ -108,20 +108,56 @@ pub struct WithoutDate {
     pub least_whole_weeks: usize,
 }
 
-/// Works out what the calendar should show and notes every date that is new or another one than before, or holds no more.
+/// A calendar whose dates are not noted yet.
+#[derive(Clone, Debug)]
+pub struct CalendarPlan {
+    /// What goes into the calendar.
+    pub report: CalendarReport,
+    /// Every date that is new or another one than before, or holds no more.
+    published: Vec<EntryBody>,
+}
+
+impl CalendarPlan {
+    /// Notes its dates.
+    ///
+    /// # Errors
+    /// When the database does not take the note.
+    pub fn note(self, store: &mut impl Store) -> Result<CalendarReport, RequestError> {
+        for body in &self.published {
+            store.add_entry(self.report.as_of_utc_ms, body)?;
+        }
+        Ok(self.report)
+    }
+}
+
+/// Works out what the calendar should show and notes its dates.
 ///
 /// # Errors
-/// When there is no such machine, or the database cannot be read or does not take the note.
+/// As [`plan`], and when the database does not take the note.
 pub fn calendar(
     store: &mut impl Store,
     clock: &impl Clock,
     machine: Option<u32>,
 ) -> Result<CalendarReport, RequestError> {
+    plan(store, clock, machine)?.note(store)
+}
+
+/// Works out what the calendar should show. Whoever shows it notes its dates first: a number that was shown and is not noted
+/// would be given to another date later, which a calendar that knows the first then refuses. A number that is noted and was
+/// never shown does no harm.
+///
+/// # Errors
+/// When there is no such machine, or the database cannot be read.
+pub fn plan(
+    store: &impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+) -> Result<CalendarPlan, RequestError> {
     let due = care::due(store, clock, machine)?;
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let since = |tag: MachineTag| studio.machine(tag).map_or(0, |card| card.since.0);
-    let (mut items, mut without_date) = (Vec::new(), Vec::new());
+    let (mut items, mut without_date, mut published) = (Vec::new(), Vec::new(), Vec::new());
     for task in &due.tasks {
         let last = last_published(&entries, task.machine, &task.task);
         let Some(wanted) = wanted(task, last, &clock.zone()) else {
@@ -131,7 +167,7 @@ pub fn calendar(
         let (told, told_at) = match last {
             Some((told, at)) if !told.cancelled && told.due_on == wanted.due_on => (told.clone(), at),
             _ => {
-                store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(wanted.clone()))?;
+                published.push(EntryBody::DuePublished(wanted.clone()));
                 (wanted, due.as_of_utc_ms)
             }
         };
@@ -158,7 +194,7 @@ pub fn calendar(
         } else {
             let gone =
                 DuePublished { sequence: told.sequence.saturating_add(1), cancelled: true, ..told.clone() };
-            store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(gone.clone()))?;
+            published.push(EntryBody::DuePublished(gone.clone()));
             (gone, due.as_of_utc_ms)
         };
         let named = due.machines.iter().find(|line| line.machine == told.machine);
@@ -172,7 +208,8 @@ pub fn calendar(
             revised_at_utc_ms: at,
         });
     }
-    Ok(CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date })
+    let report = CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date };
+    Ok(CalendarPlan { report, published })
 }
 
 fn without(task: &TaskReport) -> WithoutDate {

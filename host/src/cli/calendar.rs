@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 
+use super::out_file::OutFile;
 use super::{Failure, Surroundings, exit, show};
 use crate::app::calendar;
 use crate::view;
@@ -41,30 +42,33 @@ impl Calendar {
     /// Runs the command.
     pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
-        let report = calendar::calendar(&mut store, around.clock(), self.machine)?;
+        let plan = calendar::plan(&store, around.clock(), self.machine)?;
         if self.json {
-            show::json(&report)?;
+            show::json(&plan.note(&mut store)?)?;
             return Ok(exit::code(exit::FINE));
         }
-        anstream::eprint!("{}", view::calendar::left_out(&report));
+        anstream::eprint!("{}", view::calendar::left_out(&plan.report));
         let shown = match self.kind {
             Kind::Events => Shown::Event,
             Kind::Tasks => Shown::ToDo,
         };
-        let Some(text) = view::calendar::file(&report, shown) else {
+        let Some(text) = view::calendar::file(&plan.report, shown) else {
             anstream::eprintln!("No task has a date yet, so no calendar was written.");
             return Ok(exit::code(exit::FINE));
         };
         let Some(out) = self.out else {
+            plan.note(&mut store)?;
             show::bytes(text.as_bytes())?;
             return Ok(exit::code(exit::FINE));
         };
-        show::file(
-            &out,
-            text.as_bytes(),
-            "calendar::write",
-            "Name a file in a folder that exists with --out.",
-        )?;
+        let unwritten = |error| {
+            let what = format!("cannot write {}", out.display());
+            Failure::bad_input("calendar::write", what, "Name a file in a folder that exists with --out.")
+                .because(error)
+        };
+        let file = OutFile::prepare(&out, text.as_bytes()).map_err(unwritten)?;
+        let report = plan.note(&mut store)?;
+        file.put_in_place().map_err(unwritten)?;
         show::words(&view::calendar::written(&report, &out.display().to_string()))?;
         Ok(exit::code(exit::FINE))
     }

@@ -7,6 +7,7 @@ mod demo_papers;
 mod exit;
 mod failure;
 mod harm_words;
+mod out_file;
 mod refused;
 mod rug_book;
 mod rug_sheet;
