@@ -63,6 +63,8 @@ pub struct CalendarItem {
     /// The last day of its range when that date was first told; without a first one a limit in days makes it due then.
     #[serde(serialize_with = "day_as_text")]
     pub latest: Option<Date>,
+    /// Whether it is due now.
+    pub is_due: bool,
     /// Whether the maker put it off until that day.
     pub is_put_off: bool,
     /// How many other dates were told before.
@@ -182,6 +184,7 @@ pub fn plan(
             due_on: told.due_on,
             earliest: told.earliest,
             latest: told.latest,
+            is_due: task.state >= DueState::Due,
             is_put_off: task.state == DueState::Snoozed,
             sequence: told.sequence,
             revised_at_utc_ms: told_at,

@@ -1,5 +1,6 @@
 //! `calendar`.
 
+use std::io::IsTerminal as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -59,6 +60,9 @@ impl Calendar {
         let Some(out) = self.out else {
             plan.note(&mut store)?;
             show::bytes(text.as_bytes())?;
+            if std::io::stdout().is_terminal() {
+                anstream::eprintln!("To write it into a file: needlehours calendar --out care.ics");
+            }
             return Ok(exit::code(exit::FINE));
         };
         let unwritten = |error| {

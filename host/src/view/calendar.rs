@@ -226,8 +226,9 @@ pub fn left_out(report: &CalendarReport) -> String {
 fn why(task: &WithoutDate) -> String {
     match task.because {
         NoDate::TooFewWeeks => format!(
-            "a date needs {} whole weeks of running, and there are {}",
-            task.least_whole_weeks, task.whole_weeks
+            "a date needs {} whole weeks of your own running; so far there {}",
+            task.least_whole_weeks,
+            words::so_many_weeks(task.whole_weeks)
         ),
         NoDate::NotNow => "it does not apply now, or is put off without a day".to_owned(),
         NoDate::DueNow => "it is due now".to_owned(),
@@ -239,8 +240,11 @@ fn why(task: &WithoutDate) -> String {
 #[must_use]
 pub fn written(report: &CalendarReport, file: &str) -> String {
     let mut told = String::new();
-    for item in &report.items {
-        push(&mut told, format_args!("{}: {} ({})", on(item.due_on), item.task, item.machine_name));
+    let mut items: Vec<&CalendarItem> = report.items.iter().collect();
+    items.sort_by_key(|item| item.due_on);
+    for item in items {
+        let due = if item.is_due { ", due since then" } else { "" };
+        push(&mut told, format_args!("{}: {} ({}){due}", on(item.due_on), item.task, item.machine_name));
     }
     push(&mut told, format_args!("Written: {file}"));
     told

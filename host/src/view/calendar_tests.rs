@@ -13,6 +13,7 @@ fn item() -> CalendarItem {
         due_on: date(2026, 3, 9),
         earliest: Some(date(2026, 3, 5)),
         latest: Some(date(2026, 3, 20)),
+        is_due: false,
         is_put_off: false,
         sequence: 2,
         revised_at_utc_ms: UtcMillis((20_514 * 24 + 8) * 3_600_000),
@@ -115,7 +116,7 @@ fn what_is_left_out_is_named_with_its_reason() {
     };
     assert_eq!(
         left_out(&report),
-        "Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 2.\n\
+        "Left out: oiling (Blue): a date needs 4 whole weeks of your own running; so far there are 2 weeks.\n\
          Left out: oiling (Blue): it does not apply now, or is put off without a day.\n"
     );
 }
@@ -141,9 +142,9 @@ fn tasks_of_one_machine_that_are_left_out_for_one_reason_share_a_line() {
     };
     assert_eq!(
         left_out(&report),
-        "Left out: oiling and screws (Blue): a date needs 4 whole weeks of running, and there are 0.\n\
+        "Left out: oiling and screws (Blue): a date needs 4 whole weeks of your own running; so far there are none.\n\
          Left out: belt (Blue): at this pace it takes years to fall due.\n\
-         Left out: oiling (Blue): a date needs 4 whole weeks of running, and there are 0.\n"
+         Left out: oiling (Blue): a date needs 4 whole weeks of your own running; so far there are none.\n"
     );
 }
 
@@ -181,4 +182,21 @@ fn each_kind_of_day_says_what_it_is() {
     assert!(said(CalendarItem { latest: Some(date(2026, 3, 9)), ..bare.clone() }).contains("At the latest"));
     assert!(said(CalendarItem { is_put_off: true, ..bare }).contains("put it off until"));
     assert!(said(CalendarItem { latest: None, ..item() }).contains("Not likely before 5 Mar 2026."));
+}
+
+#[test]
+fn what_was_written_is_told_in_the_order_of_days_and_what_is_due_is_called_that() {
+    let at = |task: &str, due_on| CalendarItem { task: task.to_owned(), due_on, ..item() };
+    let items = vec![
+        CalendarItem { is_due: true, ..at("oiling", date(2026, 3, 2)) },
+        at("belt", date(2027, 8, 27)),
+        at("gear-grease", date(2027, 3, 2)),
+    ];
+    assert_eq!(
+        written(&report(items), "care.ics"),
+        "Mon 2 Mar 2026: oiling (Blue; handle, old), due since then\n\
+         Tue 2 Mar 2027: gear-grease (Blue; handle, old)\n\
+         Fri 27 Aug 2027: belt (Blue; handle, old)\n\
+         Written: care.ics\n"
+    );
 }

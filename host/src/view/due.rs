@@ -111,25 +111,25 @@ fn standing(task: &TaskReport) -> String {
     match task.decided_by {
         Some(LimitKind::RunTime) | None => {
             let limit = limits.run_time_ms.map_or_else(String::new, run_time);
-            format!("{} of running {}; the limit is {limit}.", ran(task), since(task))
+            format!("{} of running{}; the limit is {limit}.", ran(task), since(task))
         }
         Some(LimitKind::Sessions) => {
             let limit = u64::from(limits.sessions.unwrap_or(0));
             format!(
-                "{} begun {}; the limit is {}.",
+                "{} begun{}; the limit is {}.",
                 count(task.sessions_since, "session", "sessions"),
                 since(task),
                 count(limit, "session", "sessions")
             )
         }
         Some(LimitKind::Days) => format!(
-            "{} {}; the limit is {}.",
+            "{}{}; the limit is {}.",
             days(task.days_since),
             since(task),
             count(limits.days.unwrap_or(0).into(), "day", "days")
         ),
         Some(LimitKind::IdleDays) => format!(
-            "the machine stood still for {} {}; the limit is {}.{}",
+            "the machine stood still for {}{}; the limit is {}.{}",
             days(task.longest_rest_days),
             since(task),
             count(limits.idle_days.unwrap_or(0).into(), "day", "days"),
@@ -137,19 +137,19 @@ fn standing(task: &TaskReport) -> String {
             if task.task == OILING { " Oil it before it runs again, then run it slowly." } else { "" }
         ),
         Some(LimitKind::Strokes) => format!(
-            "{} {}; the limit is {}.",
+            "{}{}; the limit is {}.",
             count(task.besides.strokes_since, "stroke", "strokes"),
             since(task),
             count(limits.strokes.unwrap_or(0), "stroke", "strokes")
         ),
         Some(LimitKind::Tear) if task.besides.tears_since == 0 => "asked for after every tear.".to_owned(),
         Some(LimitKind::Tear) => {
-            format!("{} {}.", count(task.besides.tears_since, "tear", "tears"), since(task))
+            format!("{}{}.", count(task.besides.tears_since, "tear", "tears"), since(task))
         }
         Some(LimitKind::PileHeight) if task.besides.pile_height_changes_since == 0 => {
             "asked for after every change of the pile height.".to_owned()
         }
-        Some(LimitKind::PileHeight) => format!("the pile height was changed {}.", since(task)),
+        Some(LimitKind::PileHeight) => format!("the pile height was changed{}.", since(task)),
         Some(LimitKind::RunningIn) => format!(
             "a new machine asks for it at {} of running (common practice, no source).",
             task.besides.running_in_at_run_time_ms.map_or_else(String::new, run_time)
@@ -157,13 +157,14 @@ fn standing(task: &TaskReport) -> String {
     }
 }
 
+/// Since when, with the blank or comma before it.
 fn since(task: &TaskReport) -> &'static str {
     match task.last_done_by {
-        Evidence::Entered => "since it was last done",
-        Evidence::Pressed => "since the button was last held",
-        Evidence::ClothPutOn => "since this cloth came on the frame",
-        Evidence::PartFitted => "since a new part was fitted",
-        Evidence::Never => "and it was never noted as done",
+        Evidence::Entered => " since it was last done",
+        Evidence::Pressed => " since the button was last held",
+        Evidence::ClothPutOn => " since this cloth came on the frame",
+        Evidence::PartFitted => " since a new part was fitted",
+        Evidence::Never => ", never noted as done",
     }
 }
 
@@ -193,7 +194,8 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
             format_args!("      A new part did it: {part} fitted {}{entry}.", at(&moment(when, zone))),
         );
     } else if let Some(when) = task.last_done {
-        push(&mut text, format_args!("      Last done {}.", at(&moment(when, zone))));
+        let what = if task.last_done_by == Evidence::ClothPutOn { "This cloth came on" } else { "Last done" };
+        push(&mut text, format_args!("      {what} {}.", at(&moment(when, zone))));
     }
     if task.run_time_since_at_least_ms != task.run_time_since_at_most_ms {
         text.push_str(
@@ -204,7 +206,7 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
         push(
             &mut text,
             format_args!(
-                "      {} of it was counted by the logger, but no record tells when; it is taken as run since.",
+                "      {} of the running was counted by the logger, but no record tells when; it is taken as run since.",
                 run_time(task.not_recorded_ms)
             ),
         );
@@ -212,7 +214,7 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
     if task.by_hand_run_time_ms > 0 {
         push(
             &mut text,
-            format_args!("      {} of it was written by hand.", run_time(task.by_hand_run_time_ms)),
+            format_args!("      {} of the running was written by hand.", run_time(task.by_hand_run_time_ms)),
         );
     }
     text.push_str(&care::details(&task.besides));

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use shared_types::MachineTag;
 
-use super::words::{count, push, run_time};
+use super::words::{push, run_time, so_many_weeks};
 use crate::core::care::report::TaskReport;
 use crate::core::care::told_date::{Told, ToldDate, told_date};
 use crate::core::forecast::{DueForecast, NoDate};
@@ -38,17 +38,12 @@ pub fn too_few_weeks(tasks: &[TaskReport], several_machines: bool) -> String {
         }
         told.push(task.machine);
         let of = if several_machines { format!(" for {}", task.machine_name) } else { String::new() };
-        let have = u64::try_from(task.forecast.whole_weeks).unwrap_or(u64::MAX);
         push(
             &mut text,
             format_args!(
                 "A date{of} needs {} whole weeks of your own running; so far there {}.",
                 task.forecast.least_whole_weeks,
-                match have {
-                    0 => "are none".to_owned(),
-                    1 => "is 1 week".to_owned(),
-                    weeks => format!("are {}", count(weeks, "week", "weeks")),
-                }
+                so_many_weeks(task.forecast.whole_weeks)
             ),
         );
     }

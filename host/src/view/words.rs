@@ -217,6 +217,16 @@ fn digits_before_point(number: f64) -> i32 {
     i32::try_from(format!("{number:.0}").len()).unwrap_or(0)
 }
 
+/// "are none", "is 1 week" or "are 3 weeks".
+#[must_use]
+pub fn so_many_weeks(weeks: usize) -> String {
+    match u64::try_from(weeks).unwrap_or(u64::MAX) {
+        0 => "are none".to_owned(),
+        1 => "is 1 week".to_owned(),
+        weeks => format!("are {}", count(weeks, "week", "weeks")),
+    }
+}
+
 /// With a capital first letter.
 #[must_use]
 pub fn capital(text: &str) -> String {
