@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::figures::figures;
-use super::wear::in_brackets;
+use super::wear::{hours_between, in_brackets, span};
 use super::words::{clock, count};
 use crate::app::fault_trend::FaultNoted;
 use crate::core::stats::Estimate;
@@ -33,8 +33,8 @@ pub fn own(own: &OwnFaults, explain: bool, zone: &TimeZone) -> String {
         };
         let mended = fault.mended.as_ref().map(|mended| format!("; {mended}")).unwrap_or_default();
         text.push_str(&format!(
-            "  at {:>7} h  {}: {}{mended}{left_out} (entry {})\n",
-            figures(fault.hours),
+            "  at {:>9}  {}: {}{mended}{left_out} (entry {})\n",
+            span(fault.hours),
             clock(fault.at_utc_ms, zone),
             fault.what,
             fault.entry.0
@@ -54,25 +54,22 @@ pub fn own(own: &OwnFaults, explain: bool, zone: &TimeZone) -> String {
 #[must_use]
 pub fn faults(report: &FaultReport, explain: bool) -> String {
     let beside = &report.beside;
-    let mut text = format!(
-        "{} in {} h of running.\n",
-        count(beside.faults, "fault", "faults"),
-        figures(beside.end_hours)
-    );
+    let mut text =
+        format!("{} in {} of running.\n", count(beside.faults, "fault", "faults"), span(beside.end_hours));
     let sure = figures(100.0 * beside.level.share());
     let between = report.mtbf_hours;
     match (between.estimate, between.low) {
         (Some(mean), Some(low)) => text.push_str(&format!(
-            "On the average {} h from fault to fault; most likely {} ({sure} in 100 times), if nothing gets better or worse.\n",
-            figures(mean),
+            "On the average {} from fault to fault; most likely {} ({sure} in 100 times), if nothing gets better or worse.\n",
+            span(mean),
             between.high.map_or_else(
-                || format!("{} h or more", figures(low)),
-                |high| format!("between {} and {} h", figures(low), figures(high))
+                || format!("{} or more", span(low)),
+                |high| hours_between(low, high)
             )
         )),
         (None, Some(low)) => text.push_str(&format!(
-            "No fault yet: most likely at least {} h from fault to fault ({sure} in 100 times).\n",
-            figures(low)
+            "No fault yet: most likely at least {} from fault to fault ({sure} in 100 times).\n",
+            span(low)
         )),
         _ => {}
     }
@@ -84,7 +81,7 @@ pub fn faults(report: &FaultReport, explain: bool) -> String {
         });
     }
     if let (Some(now), FaultTrend::MoreOften | FaultTrend::Rarer) = (report.mtbf_now_hours, beside.trend) {
-        text.push_str(&format!("By now it is about {} h from fault to fault.\n", figures(now)));
+        text.push_str(&format!("By now it is about {} from fault to fault.\n", span(now)));
     }
     if explain {
         text.push_str(&explained(report));

@@ -67,12 +67,14 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
     if let Some(hours) = task.evidence.hours_for_20_percent_dirty.estimate {
         if hours < task.shortest_hours {
             text.push_str(&format!(
-                "  That is less than the shortest interval that makes sense ({}): more care alone will not keep it clean.\n",
+                "  {} is less than the shortest interval that makes sense ({}): more care alone will not keep it clean.\n",
+                span(hours),
                 span(task.shortest_hours)
             ));
         } else if hours > task.longest_hours {
             text.push_str(&format!(
-                "  That is more than the longest interval that makes sense ({}).\n",
+                "  {} is more than the longest interval that makes sense ({}).\n",
+                span(hours),
                 span(task.longest_hours)
             ));
         }

@@ -3,7 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::figures::figures;
-use super::words::{count, moment, one_of};
+use super::words::{count, moment, one_of, thousands};
 use crate::core::slowing::{Cause, DRY_LEAST, EWMA_WEIGHT, SlowingReport, Verdict};
 use crate::core::stats::Estimate;
 
@@ -102,7 +102,7 @@ fn sessions(report: &SlowingReport, zone: &TimeZone) -> String {
             );
             match chart.last_alarm {
                 None if judged == 0 => format!("{head}.\n"),
-                None => format!("{head}: none is slower than chance, cloth and yarn explain.\n"),
+                None => format!("{head}: none is slower than chance, cloth and yarn would explain.\n"),
                 Some(alarm) => format!(
                     "{head}. Found slower {}: about {} % since the session {}.\n",
                     moment(alarm.at, zone),
@@ -186,7 +186,8 @@ fn explained(report: &SlowingReport) -> String {
     let state = &report.sessions;
     text.push_str(&format!(
         "  {} runs of three seconds and more; {} left out because the knob moved\n",
-        state.bursts, state.bursts_knob_moved
+        thousands(state.bursts),
+        thousands(state.bursts_knob_moved)
     ));
     if let Some(chart) = &state.chart {
         text.push_str(&format!(
