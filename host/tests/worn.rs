@@ -123,6 +123,9 @@ fn wear_alone_says_what_it_wants() {
         "{}",
         told.err()
     );
+    for option in ["--scale-hours", "--planned-cost", "--failure-cost"] {
+        assert!(told.err().contains(option), "{option} is broken at its hyphen: {}", told.err());
+    }
 }
 
 #[test]

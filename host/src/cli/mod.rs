@@ -119,8 +119,16 @@ pub fn main() -> ExitCode {
 
 fn failed(failure: Failure) -> ExitCode {
     let exit = failure.exit();
+    // It fails only when one was set before.
+    miette::set_hook(Box::new(whole_words)).unwrap_or_default();
     anstream::eprintln!("{:?}", miette::Report::new(failure));
     exit
+}
+
+/// Frames a message. Options and dates are copied out of it, so no line ends at a hyphen within one.
+fn whole_words(_: &(dyn miette::Diagnostic + 'static)) -> Box<dyn miette::ReportHandler> {
+    let words = textwrap::WordSplitter::NoHyphenation;
+    Box::new(miette::MietteHandlerOpts::new().word_splitter(words).build())
 }
 
 /// Help and version go to standard output and are no failure; everything else is.
