@@ -121,7 +121,7 @@ pub fn calendar(
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let since = |tag: MachineTag| studio.machine(tag).map_or(0, |card| card.since.0);
-    let (mut items, mut without_date) = (Vec::new(), Vec::new());
+    let (mut items, mut without_date, mut published) = (Vec::new(), Vec::new(), Vec::new());
     for task in &due.tasks {
         let last = last_published(&entries, task.machine, &task.task);
         let Some(wanted) = wanted(task, last, &clock.zone()) else {
@@ -131,7 +131,7 @@ pub fn calendar(
         let (told, told_at) = match last {
             Some((told, at)) if !told.cancelled && told.due_on == wanted.due_on => (told.clone(), at),
             _ => {
-                store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(wanted.clone()))?;
+                published.push(EntryBody::DuePublished(wanted.clone()));
                 (wanted, due.as_of_utc_ms)
             }
         };
@@ -158,7 +158,7 @@ pub fn calendar(
         } else {
             let gone =
                 DuePublished { sequence: told.sequence.saturating_add(1), cancelled: true, ..told.clone() };
-            store.add_entry(due.as_of_utc_ms, &EntryBody::DuePublished(gone.clone()))?;
+            published.push(EntryBody::DuePublished(gone.clone()));
             (gone, due.as_of_utc_ms)
         };
         let named = due.machines.iter().find(|line| line.machine == told.machine);
@@ -172,6 +172,7 @@ pub fn calendar(
             revised_at_utc_ms: at,
         });
     }
+    store.add_entries(due.as_of_utc_ms, &published)?;
     Ok(CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date })
 }
 

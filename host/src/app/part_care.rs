@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::book::Book;
-use super::part::{PartSaid, on_now};
+use super::care_done::{DoneReport, DoneSaid, done};
+use super::part::{PartChanged, PartSaid, TakenOff, fit, on_now};
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use crate::core::care::care_of;
@@ -138,6 +139,24 @@ pub fn part_of_task(
     let task = super::care::task_of(&notes, card, task)?;
     offer(store, clock, card, &notes, &task, at.unwrap_or(clock.now()))?
         .ok_or_else(|| RequestError::NoPartOfTask { task: task.name.to_owned() })
+}
+
+/// Notes a fitting, and with it the care that is noted besides, if any.
+///
+/// # Errors
+/// As [`fit`] and [`done`]; nothing is noted then.
+pub fn fit_with_care(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    fitting: &PartSaid,
+    replaces: Option<TakenOff>,
+    besides: Option<&DoneSaid>,
+) -> Result<(PartChanged, Option<DoneReport>), RequestError> {
+    store.together(|store| {
+        let changed = fit(store, clock, fitting, replaces)?;
+        let noted = besides.map(|said| done(store, clock, said)).transpose()?;
+        Ok((changed, noted))
+    })
 }
 
 impl PartSaid {

@@ -8,7 +8,7 @@ use super::walk::line;
 use super::{Failure, show};
 use crate::app::care::DoneSaid;
 use crate::app::part::{self, PartSaid, TakenOff};
-use crate::app::part_care::{PartOffer, part_of_task};
+use crate::app::part_care::{PartOffer, fit_with_care, part_of_task};
 use crate::app::ports::{Clock, Store};
 use crate::app::request::RequestError;
 use crate::core::entries::PartName;
@@ -58,11 +58,11 @@ pub fn ask(offer: &PartOffer, answers: &mut impl BufRead, out: &mut impl Write) 
     }
 }
 
-/// Asks about the part of a task that is about to be noted, and notes the fitting if there was one. Tells whether that was
-/// all: a new part does the task by itself, so the care is noted besides only if something was seen or used up.
+/// Asks about the part of a task that is about to be noted, and notes the fitting if there was one. Tells whether that was so:
+/// a new part does the task by itself, so the care is noted besides only if something was seen or used up.
 ///
 /// # Errors
-/// When the database cannot be read or does not take it.
+/// When the database cannot be read or does not take it; nothing is noted then.
 pub fn asked(
     said: &DoneSaid,
     store: &mut impl Store,
@@ -84,9 +84,14 @@ pub fn asked(
     let part = PartName::of(&offer.part);
     let used_it = said.used.iter().any(|(spare, _)| is_spare_for(spare, &part));
     let fitting = PartSaid { not_from_stock: used_it, ..fitting };
-    let changed = part::fit(store, clock, &fitting, new.replaces)?;
-    show::words(&view::part::changed(&changed, &clock.zone()))?;
-    Ok(said.finding.is_none() && said.used.is_empty())
+    let besides = (said.finding.is_some() || !said.used.is_empty()).then_some(said);
+    let (changed, noted) = fit_with_care(store, clock, &fitting, new.replaces, besides)?;
+    let zone = clock.zone();
+    show::words(&view::part::changed(&changed, &zone))?;
+    if let Some(noted) = noted {
+        show::words(&view::due::done(&noted, &zone, false))?;
+    }
+    Ok(true)
 }
 
 /// A fitting that was said with `done TASK --fitted`.
