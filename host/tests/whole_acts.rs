@@ -9,11 +9,11 @@
 
 mod bench_studio;
 
-use bench_studio::{Log, MONDAY_8, Still, Studio};
+use bench_studio::{Log, Still, Studio};
 use host::app::book_ports::Names;
 use host::app::care::DoneSaid;
 use host::app::part::{PartSaid, TakenOff};
-use host::app::part_care;
+use host::app::part_care::{CareSaid, note_all};
 use host::app::verify::verify;
 use host::core::entries::SpareName;
 use rusqlite::Connection;
@@ -120,18 +120,18 @@ fn a_new_part_with_the_care_that_is_noted_besides() {
     let studio = studio();
     studio.ok(&["stock", "in", "needle", "5"]);
     studio.ok(&["part", "fit", "needle"]);
-    let said = DoneSaid {
-        task: "needle-change".to_owned(),
-        used: vec![(SpareName::of("needle"), 1)],
-        ..DoneSaid::default()
-    };
-    let fitting = PartSaid { part: "needle".to_owned(), not_from_stock: true, ..PartSaid::default() };
-    let clock = Still(MONDAY_8 + 365 * 86_400_000);
-    let act = || {
-        let (mut store, replaces) = (studio.database(), Some(TakenOff::WornOut));
-        part_care::fit_with_care(&mut store, &clock, &fitting, replaces, Some(&said)).is_ok()
-    };
-    assert_eq!(writes_of(&studio, act), 4, "the old needle, the new one, the care, the spare");
+    let care = |task: &str| DoneSaid { task: task.to_owned(), ..DoneSaid::default() };
+    let used = vec![(SpareName::of("needle"), 1)];
+    let part = PartSaid { part: "needle".to_owned(), not_from_stock: true, ..PartSaid::default() };
+    let said = [
+        CareSaid::NewPart(part, Some(TakenOff::WornOut)),
+        CareSaid::Done(DoneSaid { used, ..care("needle-change") }),
+        CareSaid::Done(care("screws")),
+    ];
+    // Later than the program's own clock, which the setting up went by.
+    let clock = Still(i64::from(u32::MAX) * 1_000);
+    let act = || note_all(&mut studio.database(), &clock, &said).is_ok();
+    assert_eq!(writes_of(&studio, act), 5, "the old needle, the new one, its care, the spare, the screws");
 }
 
 #[test]

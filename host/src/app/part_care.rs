@@ -141,21 +141,41 @@ pub fn part_of_task(
         .ok_or_else(|| RequestError::NoPartOfTask { task: task.name.to_owned() })
 }
 
-/// Notes a fitting, and with it the care that is noted besides, if any.
+/// One of the things that the maker says were done at one time.
+#[derive(Clone, Debug)]
+pub enum CareSaid {
+    /// A new part went on, and why the one before it was taken off, where one was on.
+    NewPart(PartSaid, Option<TakenOff>),
+    /// Care was given.
+    Done(DoneSaid),
+}
+
+/// One of the things that were noted.
+#[derive(Clone, Debug)]
+pub enum CareNoted {
+    /// A fitting.
+    NewPart(Box<PartChanged>),
+    /// Care.
+    Done(Box<DoneReport>),
+}
+
+/// Notes in one act what was done at one time.
 ///
 /// # Errors
 /// As [`fit`] and [`done`]; nothing is noted then.
-pub fn fit_with_care(
+pub fn note_all(
     store: &mut impl Store,
     clock: &impl Clock,
-    fitting: &PartSaid,
-    replaces: Option<TakenOff>,
-    besides: Option<&DoneSaid>,
-) -> Result<(PartChanged, Option<DoneReport>), RequestError> {
+    said: &[CareSaid],
+) -> Result<Vec<CareNoted>, RequestError> {
     store.together(|store| {
-        let changed = fit(store, clock, fitting, replaces)?;
-        let noted = besides.map(|said| done(store, clock, said)).transpose()?;
-        Ok((changed, noted))
+        let mut note = |said: &CareSaid| match said {
+            CareSaid::NewPart(part, replaces) => {
+                fit(store, clock, part, *replaces).map(|changed| CareNoted::NewPart(Box::new(changed)))
+            }
+            CareSaid::Done(care) => done(store, clock, care).map(|report| CareNoted::Done(Box::new(report))),
+        };
+        said.iter().map(&mut note).collect()
     })
 }
 
