@@ -212,10 +212,19 @@ struct Held {
 }
 
 impl Store for Held {
+    fn together<T, E: From<StoreError>>(
+        &mut self,
+        act: impl FnOnce(&mut Self) -> Result<T, E>,
+    ) -> Result<T, E> {
+        act(self)
+    }
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
         let id = EntryId(i64::try_from(self.entries.len()).unwrap() + 1);
         self.entries.push(Entry { id, entered_at, body: body.clone() });
         Ok(id)
+    }
+    fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError> {
+        bodies.iter().try_for_each(|body| self.add_entry(entered_at, body).map(drop))
     }
     fn entries(&self) -> Result<Vec<Entry>, StoreError> {
         Ok(self.entries.clone())

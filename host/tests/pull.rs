@@ -19,6 +19,7 @@ use host::app::pull::{Order, PullError, PullReport, PullWish, Warning, pull};
 use host::core::entries::{Drive, EntryBody, Fitting, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use rusqlite::Connection;
 use scripted::program::place;
 use scripted::{CLOCK, NOW, Scripted};
 use shared_types::link::{Refusal, Request};
@@ -75,6 +76,21 @@ fn add_machine(path: &Path, number: u32) {
         drive: Drive::Electric,
     });
     Database::open(path).unwrap().add_entry(NOW, &body).unwrap();
+}
+
+#[test]
+fn a_machine_that_a_pull_enters_comes_with_its_logger_or_not_at_all() {
+    let (_dir, path) = place();
+    let logger = shared(Scripted::with_segments(100));
+    drop(Database::open(&path).unwrap());
+    let book = Connection::open(&path).unwrap();
+    let fails = "CREATE TRIGGER fails BEFORE INSERT ON entry WHEN (SELECT count(*) FROM entry) >= 1
+                 BEGIN SELECT RAISE(ABORT, 'no more'); END";
+    book.execute_batch(fails).unwrap();
+    assert!(matches!(pull_with(&logger, &path, &PullWish::default()), Err(PullError::Store(_))));
+    assert_eq!(Database::open(&path).unwrap().entries().unwrap(), []);
+    book.execute_batch("DROP TRIGGER fails").unwrap();
+    assert!(pull_into(&logger, &path).machine_added);
 }
 
 #[test]

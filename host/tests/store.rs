@@ -12,8 +12,10 @@ mod program;
 
 use std::path::Path;
 
+use host::app::book_ports::Names;
 use host::app::ports::{Kept, RawRecord, Store, StoreError};
-use host::core::entries::{EntryBody, EntryId};
+use host::app::verify::verify;
+use host::core::entries::{EntryBody, EntryId, PersonTag};
 use host::core::facts::{Happening, LogKey};
 use host::store::Database;
 use program::{place, run, run_at_home};
@@ -207,13 +209,79 @@ fn entries_come_back_in_the_order_of_arrival() {
     assert_eq!(entries[0].body, withdrawn);
 }
 
+fn withdrawn(entry: i64) -> EntryBody {
+    EntryBody::Withdrawn { entry: EntryId(entry), reason: String::new() }
+}
+
+#[test]
+fn an_act_is_kept_whole_or_not_at_all_and_so_is_one_within_it() {
+    let (_dir, path) = place();
+    let mut store = Database::open(&path).unwrap();
+    let two = [withdrawn(1), withdrawn(2)];
+    let refused = store.together(|store| {
+        store.add_entries(NOW, &two)?;
+        store.together(|store| store.add_entry(NOW, &withdrawn(3)))?;
+        store.keep_records(NOW, KEY, &segments([0]))?;
+        Err::<(), _>(StoreError::Busy)
+    });
+    assert!(matches!(refused, Err(StoreError::Busy)));
+    assert_eq!(store.entries().unwrap(), []);
+    assert_eq!(store.logs().unwrap(), []);
+    store.add_entries(NOW, &[]).unwrap();
+    let last = store.together(|store| {
+        store.add_entries(NOW, &two)?;
+        store.together(|store| store.add_entry(NOW, &withdrawn(3)))
+    });
+    let entries = Database::open(&path).unwrap().entries().unwrap();
+    assert_eq!(
+        entries.iter().map(|entry| entry.id).collect::<Vec<_>>(),
+        [EntryId(1), EntryId(2), EntryId(3)]
+    );
+    assert_eq!(last.unwrap(), EntryId(3));
+    assert!(verify(&store, None).unwrap().is_fine);
+}
+
+#[test]
+fn of_an_act_that_was_cut_off_on_the_way_nothing_is_there() {
+    let (dir, path) = place();
+    let mut store = Database::open(&path).unwrap();
+    store.add_entry(NOW, &withdrawn(1)).unwrap();
+    let left = dir.path().join("left.db");
+    store
+        .together(|store| {
+            store.add_entry(NOW, &withdrawn(2))?;
+            // What lies on the disk when the program is ended here.
+            for end in ["", "-wal"] {
+                let name = |of: &Path| format!("{}{end}", of.display());
+                std::fs::copy(name(&path), name(&left)).unwrap();
+            }
+            store.add_entry(NOW, &withdrawn(3))
+        })
+        .unwrap();
+    let left = Database::open(&left).unwrap();
+    assert_eq!(left.entries().unwrap().len(), 1);
+    assert!(verify(&left, None).unwrap().is_fine);
+    assert_eq!(store.entries().unwrap().len(), 3);
+}
+
+#[test]
+fn an_old_name_never_stays_in_the_file_behind_a_larger_act() {
+    let (_dir, path) = place();
+    let mut store = Database::open(&path).unwrap();
+    let one = PersonTag(1);
+    store.together(|store| store.set_name(one, Some("Tamsin"))).unwrap();
+    assert!(store.together(|store| store.set_name(one, Some("Mirel"))).is_err());
+    assert_eq!(store.names().unwrap(), [(one, "Tamsin".to_owned())]);
+    store.set_name(one, Some("Mirel")).unwrap();
+    assert_eq!(store.names().unwrap(), [(one, "Mirel".to_owned())]);
+}
+
 #[test]
 fn records_and_entries_can_be_neither_changed_nor_deleted() {
     let (_dir, path) = place();
     let mut store = Database::open(&path).unwrap();
     store.keep_records(NOW, KEY, &segments([0])).unwrap();
-    let body = EntryBody::Withdrawn { entry: EntryId(1), reason: String::new() };
-    store.add_entry(NOW, &body).unwrap();
+    store.add_entry(NOW, &withdrawn(1)).unwrap();
     for forbidden in [
         "DELETE FROM raw_record",
         "UPDATE raw_record SET body = x'00'",

@@ -30,7 +30,7 @@ pub trait Names {
     /// # Errors
     /// When the database cannot be read.
     fn names(&self) -> Result<Vec<(PersonTag, String)>, StoreError>;
-    /// Sets a name; none erases it, in the file as well.
+    /// Sets a name; none erases it. An old name leaves the file as well, which it cannot within a larger act.
     ///
     /// # Errors
     /// When the database does not take it.

@@ -125,9 +125,7 @@ impl CalendarPlan {
     /// # Errors
     /// When the database does not take the note.
     pub fn note(self, store: &mut impl Store) -> Result<CalendarReport, RequestError> {
-        for body in &self.published {
-            store.add_entry(self.report.as_of_utc_ms, body)?;
-        }
+        store.add_entries(self.report.as_of_utc_ms, &self.published)?;
         Ok(self.report)
     }
 }

@@ -7,7 +7,7 @@ use super::book::Book;
 use super::care::task_of;
 use super::part::take_back;
 use super::part_care::{PartOffer, offer};
-use super::ports::{Clock, Store};
+use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, happened, machine};
 use super::{stock, withdrawn};
 use crate::core::care::care_of;
@@ -140,10 +140,6 @@ fn note(
     let is_known = before.is_some_and(|due| due.planned.last.evidence != Evidence::Never);
     let times_before = care.notes.times_done(task.name);
     let part = offer(store, clock, card, &care.notes, &task, at)?;
-    let brush_out = match brushed_at {
-        Some(brushed_at) => Some(brush_out_first(store, now, card, &care.notes, brushed_at)?),
-        None => None,
-    };
     let body = EntryBody::CareDone(CareDone {
         machine: card.tag,
         task: task.entry_name(),
@@ -151,11 +147,16 @@ fn note(
         finding: said.finding,
         note: said.note.clone().filter(|note| !note.trim().is_empty()),
     });
-    let entry = store.add_entry(now, &body)?;
-    stock::use_up(store, clock, &said.used, at, task.name, entry)?;
-    if let Some((entry, reason)) = instead {
-        store.add_entry(now, &EntryBody::Withdrawn { entry, reason: reason.to_owned() })?;
-    }
+    let (entry, brush_out) = store.together(|store| {
+        let first = |at| brush_out_first(store, now, card, &care.notes, at);
+        let brush_out = brushed_at.map(first).transpose()?;
+        let entry = store.add_entry(now, &body)?;
+        stock::use_up(store, now, &said.used, at, task.name, entry)?;
+        if let Some((entry, reason)) = instead {
+            store.add_entry(now, &EntryBody::Withdrawn { entry, reason: reason.to_owned() })?;
+        }
+        Ok::<_, StoreError>((entry, brush_out))
+    })?;
     // What the old entry used up is in stock again by now.
     let stock = stock::left_of(store, &said.used)?;
     let (counts_from_here, last_done) = where_it_counts(store, clock, card, &task, entry)?;
@@ -192,7 +193,7 @@ fn brush_out_first(
     card: &MachineCard,
     notes: &CareNotes<'_>,
     at: UtcMillis,
-) -> Result<BrushOutFirst, RequestError> {
+) -> Result<BrushOutFirst, StoreError> {
     if let Some(entry) = notes.done_near(BRUSH_OUT, at, SAME_BRUSH_OUT_MS) {
         return Ok(BrushOutFirst { entry, was_noted: true });
     }

@@ -171,19 +171,17 @@ pub fn correct(
     if !is_ordered_anew && described.is_none() {
         return Err(TellProblem::NothingSaid.into());
     }
-    if is_ordered_anew {
-        let body = EntryBody::RugOrdered(RugOrdered {
+    let anew = is_ordered_anew.then(|| {
+        EntryBody::RugOrdered(RugOrdered {
             rug: order.rug.clone(),
             width_mm: new.size_mm.map(|(width, _)| width).or(order.width_mm),
             height_mm: new.size_mm.map(|(_, height)| height).or(order.height_mm),
             cloth_lot: cloth_lot.or_else(|| order.cloth_lot.clone()),
             at: ordered.unwrap_or(order.at),
-        });
-        store.add_entry(clock.now(), &body)?;
-    }
-    if let Some(described) = described {
-        store.add_entry(clock.now(), &EntryBody::RugDescribed(described))?;
-    }
+        })
+    });
+    let bodies = anew.into_iter().chain(described.map(EntryBody::RugDescribed));
+    store.add_entries(clock.now(), &bodies.collect::<Vec<_>>())?;
     Ok(order.rug.clone())
 }
 

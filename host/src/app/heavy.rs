@@ -121,13 +121,11 @@ pub fn set(store: &mut impl Store, clock: &impl Clock, typed: &LimitsTyped) -> R
         Some(none) if none.eq_ignore_ascii_case("none") => Some(None),
         Some(text) => Some(Some(text.parse::<DutyRating>()?)),
     };
-    for (limit, thousandths) in &limits {
-        let set = HeavyLimitSet { machine, limit: *limit, thousandths: *thousandths };
-        store.add_entry(clock.now(), &EntryBody::HeavyLimitSet(set))?;
-    }
-    if let Some(rating) = duty {
-        store.add_entry(clock.now(), &EntryBody::DutyRated(DutyRated { machine, rating }))?;
-    }
+    let limit_set = |&(limit, thousandths): &(HeavyLimit, u32)| {
+        EntryBody::HeavyLimitSet(HeavyLimitSet { machine, limit, thousandths })
+    };
+    let rated = duty.map(|rating| EntryBody::DutyRated(DutyRated { machine, rating }));
+    store.add_entries(clock.now(), &limits.iter().map(limit_set).chain(rated).collect::<Vec<_>>())?;
     let shown = |(limit, thousandths): (HeavyLimit, u32)| (limit, f64::from(thousandths) / 1_000.0);
     Ok(LimitsSet { machine, limits: limits.into_iter().map(shown).collect(), duty })
 }

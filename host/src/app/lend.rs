@@ -87,13 +87,15 @@ pub fn lend(
         return Err(RequestError::LentBeforeBack { machine: card.tag.0, back });
     }
     let reading = reading(&book, handed, card.tag, at)?;
-    let (person, is_new_person) = match People::read(store)?.find(to) {
-        Ok(known) => (known.clone(), false),
-        Err(_) => (people::add(store, clock, to)?, true),
-    };
-    let body =
-        EntryBody::MachineLent(MachineLent { machine: card.tag, to: person.person, at, condition, reading });
-    store.add_entry(clock.now(), &body)?;
+    let known = People::read(store)?.find(to).ok().cloned();
+    let is_new_person = known.is_none();
+    let person = store.together(|store| {
+        let person = known.map_or_else(|| people::add(store, clock, to), Ok)?;
+        let (machine, to) = (card.tag, person.person);
+        let body = EntryBody::MachineLent(MachineLent { machine, to, at, condition, reading });
+        store.add_entry(clock.now(), &body)?;
+        Ok::<_, RequestError>(person)
+    })?;
     Ok(HandedReport {
         machine: card.tag,
         machine_name: card.name,

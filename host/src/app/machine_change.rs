@@ -57,8 +57,6 @@ pub fn change(
         return Err(RequestError::MachineUnchanged { machine: tag.0 });
     }
     let withdrawn = EntryBody::Withdrawn { entry: old_entry, reason: "put right".to_owned() };
-    // The new one first: should the second not be kept, the machine is still there, and the later entry holds.
-    store.add_entry(clock.now(), &EntryBody::MachineAdded(new.clone()))?;
-    store.add_entry(clock.now(), &withdrawn)?;
+    store.add_entries(clock.now(), &[EntryBody::MachineAdded(new.clone()), withdrawn])?;
     Ok(new)
 }

@@ -7,7 +7,7 @@ use super::book::Book;
 use super::care::WithdrawnReport;
 use super::machine::checked_name;
 use super::part_care::{TaskDone, spare_of, tasks_done};
-use super::ports::{Clock, Store};
+use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, happened, machine, machines};
 use super::withdrawn;
 use crate::core::care::history::History;
@@ -117,40 +117,37 @@ pub fn fit(
         Some(why) => Some(taken_off(&on, &part, None, at, why)?),
         None => None,
     };
-    let mut changed = PartChanged {
-        fitted_entry: None,
-        off_entry: None,
+    let (replaced, off) = off.unzip();
+    let now = clock.now();
+    let (entry, fitted) = store.together(|store| {
+        let off = off.map(|off| store.add_entry(now, &EntryBody::PartTakenOff(off))).transpose()?;
+        // What was taken off just now may be the part that comes back.
+        let from_stock = match said.not_from_stock {
+            true => None,
+            false => spare_of(&store.entries()?, &part, serial.as_deref(), at),
+        };
+        let (machine, note) = (card.tag, said.note.clone());
+        let fitted = PartFitted { machine, part, serial, at, note, from_stock, off_entry: off };
+        let entry = store.add_entry(now, &EntryBody::PartFitted(fitted.clone()))?;
+        Ok::<_, StoreError>((entry, fitted))
+    })?;
+    let taken_off = match replaced {
+        Some(period) => measured(store, clock, &card, &period)?,
+        None => None,
+    };
+    let mut stock = stock(&store.entries()?);
+    stock.retain(|line| fitted.from_stock.as_ref() == Some(&line.item));
+    Ok(PartChanged {
+        fitted_entry: Some(entry),
+        off_entry: fitted.off_entry,
+        does_tasks: tasks_done(store, clock, &card, entry)?,
         machine: card.tag,
-        machine_name: card.name.clone(),
-        part: part.clone(),
+        machine_name: card.name,
+        part: fitted.part,
         at_utc_ms: at,
-        taken_off: None,
-        does_tasks: Vec::new(),
-        stock: Vec::new(),
-    };
-    if let Some((period, off)) = off {
-        changed.off_entry = Some(store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?);
-        changed.taken_off = measured(store, clock, &card, &period)?;
-    }
-    let from_stock = match said.not_from_stock {
-        true => None,
-        false => spare_of(&store.entries()?, &part, serial.as_deref(), at),
-    };
-    let fitted = PartFitted {
-        machine: card.tag,
-        part,
-        serial,
-        at,
-        note: said.note.clone(),
-        from_stock: from_stock.clone(),
-        off_entry: changed.off_entry,
-    };
-    let entry = store.add_entry(clock.now(), &EntryBody::PartFitted(fitted))?;
-    changed.fitted_entry = Some(entry);
-    changed.does_tasks = tasks_done(store, clock, &card, entry)?;
-    let lines = stock(&store.entries()?).into_iter();
-    changed.stock = lines.filter(|line| from_stock.as_ref() == Some(&line.item)).collect();
-    Ok(changed)
+        taken_off,
+        stock,
+    })
 }
 
 /// Notes that a part was taken off.
@@ -219,10 +216,9 @@ pub(super) fn take_back(
         }
         _ => None,
     };
-    for entry in [entry].into_iter().chain(with_it) {
-        let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-        store.add_entry(clock.now(), &body)?;
-    }
+    let withdrawn = |entry| EntryBody::Withdrawn { entry, reason: reason.to_owned() };
+    let bodies = [entry].into_iter().chain(with_it).map(withdrawn);
+    store.add_entries(clock.now(), &bodies.collect::<Vec<_>>())?;
     Ok(WithdrawnReport { entry, reason: reason.to_owned(), with_it })
 }
 

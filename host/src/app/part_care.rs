@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use super::book::Book;
-use super::part::{PartSaid, on_now};
+use super::care_done::{DoneReport, DoneSaid, done};
+use super::part::{PartChanged, PartSaid, TakenOff, fit, on_now};
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use crate::core::care::care_of;
@@ -138,6 +139,44 @@ pub fn part_of_task(
     let task = super::care::task_of(&notes, card, task)?;
     offer(store, clock, card, &notes, &task, at.unwrap_or(clock.now()))?
         .ok_or_else(|| RequestError::NoPartOfTask { task: task.name.to_owned() })
+}
+
+/// One of the things that the maker says were done at one time.
+#[derive(Clone, Debug)]
+pub enum CareSaid {
+    /// A new part went on, and why the one before it was taken off, where one was on.
+    NewPart(PartSaid, Option<TakenOff>),
+    /// Care was given.
+    Done(DoneSaid),
+}
+
+/// One of the things that were noted.
+#[derive(Clone, Debug)]
+pub enum CareNoted {
+    /// A fitting.
+    NewPart(Box<PartChanged>),
+    /// Care.
+    Done(Box<DoneReport>),
+}
+
+/// Notes in one act what was done at one time.
+///
+/// # Errors
+/// As [`fit`] and [`done`]; nothing is noted then.
+pub fn note_all(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    said: &[CareSaid],
+) -> Result<Vec<CareNoted>, RequestError> {
+    store.together(|store| {
+        let mut note = |said: &CareSaid| match said {
+            CareSaid::NewPart(part, replaces) => {
+                fit(store, clock, part, *replaces).map(|changed| CareNoted::NewPart(Box::new(changed)))
+            }
+            CareSaid::Done(care) => done(store, clock, care).map(|report| CareNoted::Done(Box::new(report))),
+        };
+        said.iter().map(&mut note).collect()
+    })
 }
 
 impl PartSaid {

@@ -84,9 +84,11 @@ pub fn add(store: &mut (impl Store + Names), clock: &impl Clock, name: &str) -> 
     });
     let named = store.names()?.into_iter().map(|(person, _)| person.0).max();
     let person = PersonTag(entered.chain(named).max().unwrap_or(0).saturating_add(1));
-    store.add_entry(clock.now(), &EntryBody::PersonAdded(PersonAdded { person }))?;
-    store.set_name(person, Some(&name))?;
-    Ok(Person { person, name: Some(name) })
+    store.together(|store| {
+        store.add_entry(clock.now(), &EntryBody::PersonAdded(PersonAdded { person }))?;
+        store.set_name(person, Some(&name))?;
+        Ok(Person { person, name: Some(name) })
+    })
 }
 
 /// Gives a person another name.

@@ -172,11 +172,27 @@ pub enum LoggerError {
 
 /// Where records and entries are kept.
 pub trait Store {
+    /// Does what belongs together as one act: all that it keeps is kept when it ends well, and nothing when it fails or the
+    /// program is ended on the way. An act inside an act is a part of it. What fails inside must make the act fail.
+    ///
+    /// # Errors
+    /// As the act, or when the database does not take it; nothing of it is kept then.
+    fn together<T, E: From<StoreError>>(
+        &mut self,
+        act: impl FnOnce(&mut Self) -> Result<T, E>,
+    ) -> Result<T, E>
+    where
+        Self: Sized;
     /// Adds an entry; returns its number.
     ///
     /// # Errors
     /// When the database does not take it; nothing is kept then.
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError>;
+    /// Adds the entries of one act, all or none.
+    ///
+    /// # Errors
+    /// When the database does not take one of them; nothing is kept then.
+    fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError>;
     /// All entries in the order of arrival, withdrawn ones too.
     ///
     /// # Errors

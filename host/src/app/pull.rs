@@ -182,12 +182,13 @@ impl Pull<'_> {
                     self.report.warnings.push(Warning::MovedByWish { before, from });
                 }
                 self.sits_on(&known, fitting.machine);
+                let added = add.clone().map(EntryBody::MachineAdded).into_iter();
+                let bodies = added.chain([EntryBody::LoggerFitted(*fitting)]);
+                self.store.add_entries(self.at, &bodies.collect::<Vec<_>>())?;
                 if let Some(machine) = add {
-                    self.store.add_entry(self.at, &EntryBody::MachineAdded(machine.clone()))?;
                     self.report.machine_name = Some(machine.name.clone());
                     self.report.machine_added = true;
                 }
-                self.store.add_entry(self.at, &EntryBody::LoggerFitted(*fitting))?;
                 self.report.fitted_now = true;
             }
             Decision::Waiting { told } => {

@@ -64,10 +64,8 @@ pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<
         cloth_lot,
         at: new.at.map_or(now, |at| at.start(clock)),
     });
-    store.add_entry(now, &body)?;
-    if let Some(described) = described {
-        store.add_entry(now, &EntryBody::RugDescribed(described))?;
-    }
+    let bodies = [body].into_iter().chain(described.map(EntryBody::RugDescribed));
+    store.add_entries(now, &bodies.collect::<Vec<_>>())?;
     Ok(rug)
 }
 
@@ -352,6 +350,7 @@ pub fn assign(
         return Err(RequestError::NoSession("none is left to assign"));
     }
     let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
+    let mut bodies = Vec::new();
     for line in &chosen {
         let body = |first, last| {
             let (logger, log) = (line.log.logger, line.log.log);
@@ -367,14 +366,15 @@ pub fn assign(
         };
         if choice.open {
             for part in line.parts.iter().filter(|part| part.is_open()) {
-                store.add_entry(clock.now(), &body(part.first, part.last))?;
+                bodies.push(body(part.first, part.last));
                 outcome.run_time_ms += part.run_time_ms;
             }
         } else {
-            store.add_entry(clock.now(), &body(line.first, line.last))?;
+            bodies.push(body(line.first, line.last));
             outcome.run_time_ms += line.run_time_ms;
         }
     }
+    store.add_entries(clock.now(), &bodies)?;
     Ok(outcome)
 }
 
@@ -394,6 +394,7 @@ pub fn confirm(
         return Err(RequestError::NoSession("nothing in them is waiting for a yes"));
     }
     let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
+    let mut bodies = Vec::new();
     for line in &chosen {
         for part in &line.parts {
             let Some(rug) =
@@ -401,17 +402,17 @@ pub fn confirm(
             else {
                 continue;
             };
-            let body = EntryBody::BurstsAssigned(BurstsAssigned {
+            bodies.push(EntryBody::BurstsAssigned(BurstsAssigned {
                 logger: line.log.logger,
                 log: line.log.log,
                 from: part.first,
                 to: part.last,
                 owner: Owner::Rug(RugName(rug)),
                 certainty: Certainty::Confirmed,
-            });
-            store.add_entry(clock.now(), &body)?;
+            }));
             outcome.run_time_ms += part.run_time_ms;
         }
     }
+    store.add_entries(clock.now(), &bodies)?;
     Ok(outcome)
 }

@@ -4,7 +4,7 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::machine::checked_name;
-use super::ports::{Clock, Store};
+use super::ports::{Clock, Store, StoreError};
 use super::request::RequestError;
 use crate::core::entries::{
     Entry, EntryBody, EntryId, SpareName, StockChange, StockLevelSet, StockMoved, StockUnit,
@@ -123,19 +123,23 @@ pub fn check_known(entries: &[Entry], used: &[(SpareName, u32)]) -> Result<(), R
 /// When the database does not take it.
 pub fn use_up(
     store: &mut impl Store,
-    clock: &impl Clock,
+    now: UtcMillis,
     used: &[(SpareName, u32)],
     at: UtcMillis,
     job: &str,
     care: EntryId,
-) -> Result<(), RequestError> {
-    for (item, count) in used {
-        let change = StockChange::Out(*count);
-        let moved =
-            StockMoved { item: item.clone(), change, at, note: Some(job.to_owned()), of_care: Some(care) };
-        store.add_entry(clock.now(), &EntryBody::StockMoved(moved))?;
-    }
-    Ok(())
+) -> Result<(), StoreError> {
+    let out = |(item, count): &(SpareName, u32)| {
+        let (item, change) = (item.clone(), StockChange::Out(*count));
+        EntryBody::StockMoved(StockMoved {
+            item,
+            change,
+            at,
+            note: Some(job.to_owned()),
+            of_care: Some(care),
+        })
+    };
+    store.add_entries(now, &used.iter().map(out).collect::<Vec<_>>())
 }
 
 /// How what was used up stands now.

@@ -11,7 +11,7 @@ use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
 use super::rug::{self, Choice};
 use crate::core::entries::{EntryBody, HandsAtWork, HandsOfBursts};
-use crate::core::session_list::SessionName;
+use crate::core::session_list::{SessionLine, SessionName};
 use crate::core::sessions::local_day;
 use crate::core::studio::Studio;
 
@@ -69,11 +69,12 @@ pub fn say(
     if lines.is_empty() {
         return Err(RequestError::NoSession("none is of that day and machine"));
     }
-    for line in &lines {
+    let bursts = |line: &SessionLine| {
         let (logger, log) = (line.log.logger, line.log.log);
-        let bursts = HandsOfBursts { logger, log, first: line.first, last: line.last, person: tag };
-        store.add_entry(clock.now(), &EntryBody::HandsOfBursts(bursts))?;
-    }
+        let (first, last, person) = (line.first, line.last, tag);
+        EntryBody::HandsOfBursts(HandsOfBursts { logger, log, first, last, person })
+    };
+    store.add_entries(clock.now(), &lines.iter().map(bursts).collect::<Vec<_>>())?;
     let sessions = lines.iter().map(|line| line.session).collect();
     Ok(WhoSet { person, machine, from_utc_ms: None, sessions })
 }

@@ -3,10 +3,13 @@
 use std::collections::BTreeSet;
 use std::io::{BufRead, Write};
 
+use shared_types::UtcMillis;
+
 use super::walk::{ask_finding, line, somebody_is_there};
 use super::{Failure, new_part, show};
-use crate::app::care::{self, DoneSaid};
-use crate::app::care_press::{self, OFFERED};
+use crate::app::care::DoneSaid;
+use crate::app::care_press::{self, OFFERED, PressAsked, TaskOffered};
+use crate::app::part_care::CareSaid;
 use crate::app::ports::{Clock, Store};
 use crate::app::pull::PullReport;
 use crate::view;
@@ -61,28 +64,40 @@ pub fn presses_of(report: &PullReport, store: &mut impl Store, clock: &impl Cloc
             Answer::Later => show::words("   `needlehours due` keeps the question.")?,
             Answer::Nothing => care_press::withdraw_press(store, clock, &press.press)?,
             Answer::Done(places) => {
-                let finding = ask_finding(&mut answers, &mut out, "What did you see?");
                 let tasks = places.iter().filter_map(|place| press.tasks.get(*place));
-                for task in tasks {
-                    let said = DoneSaid {
-                        task: task.task.clone(),
-                        machine: Some(press.machine.0),
-                        at: Some(at),
-                        finding,
-                        ..DoneSaid::default()
-                    };
-                    // What was seen was said of all of them; it makes no second entry of a new part.
-                    let bare = DoneSaid { finding: None, ..said.clone() };
-                    if new_part::asked(&bare, store, clock, &mut answers, &mut out)? {
-                        continue;
-                    }
-                    let noted = care::done(store, clock, &said)?;
-                    show::words(&view::due::done(&noted, &zone, true))?;
-                }
+                let said = said(press, tasks, at, store, clock, &mut answers, &mut out)?;
+                new_part::note(&said, store, clock)?;
             }
         }
     }
     Ok(())
+}
+
+/// Asks on about the tasks that were done at a press: what was seen, and whether new parts went on.
+fn said<'a>(
+    press: &PressAsked,
+    tasks: impl Iterator<Item = &'a TaskOffered>,
+    at: UtcMillis,
+    store: &impl Store,
+    clock: &impl Clock,
+    answers: &mut impl BufRead,
+    out: &mut impl Write,
+) -> Result<Vec<CareSaid>, Failure> {
+    let finding = ask_finding(answers, out, "What did you see?");
+    let mut said = Vec::new();
+    for task in tasks {
+        let done = DoneSaid {
+            task: task.task.clone(),
+            machine: Some(press.machine.0),
+            at: Some(at),
+            finding,
+            ..DoneSaid::default()
+        };
+        // What was seen was said of all of them; it makes no second entry of a new part.
+        let new_part = new_part::asked(&done, &said, store, clock, answers, out)?;
+        said.push(new_part.unwrap_or(CareSaid::Done(done)));
+    }
+    Ok(said)
 }
 
 /// Asks until the answer is one that is understood; nobody there means later.
@@ -97,7 +112,14 @@ fn ask(answers: &mut impl BufRead, out: &mut impl Write, question: &str, offered
 
 #[cfg(test)]
 mod tests {
+    use shared_types::{LogId, LoggerId, MachineTag, RecordSeq};
+
     use super::*;
+    use crate::app::machine::{self, NewMachine};
+    use crate::core::care::done::OpenQuestion;
+    use crate::core::entries::{Drive, Pile};
+    use crate::core::when::When;
+    use crate::store::Database;
 
     fn answered(typed: &str) -> Answer {
         ask(&mut typed.as_bytes(), &mut Vec::new(), "What was done?", 3)
@@ -109,6 +131,52 @@ mod tests {
         assert_eq!(answered("2 1\n"), Answer::Done(vec![1, 0]));
         assert_eq!(answered("n\n"), Answer::Nothing);
         assert_eq!(answered("\n"), Answer::Later);
+    }
+
+    struct Eight;
+
+    impl Clock for Eight {
+        fn now(&self) -> UtcMillis {
+            UtcMillis(8 * 3_600_000)
+        }
+
+        fn zone(&self) -> jiff::tz::TimeZone {
+            jiff::tz::TimeZone::UTC
+        }
+    }
+
+    #[test]
+    fn of_two_tasks_with_one_part_it_is_asked_until_it_was_said_and_nothing_is_noted_before_all_is() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut store = Database::open(&folder.path().join("studio.db")).unwrap();
+        let (name, hours_before, since) = ("Rosie".to_owned(), None, None);
+        let (pile, drive) = (Pile::Cut, Drive::Electric);
+        machine::add(&mut store, &Eight, NewMachine { name, pile, drive, hours_before, since }).unwrap();
+        let (logger, log, seq, when) = (LoggerId(1), LogId(2), RecordSeq(3), When::Undated);
+        let offered = |task: &str| TaskOffered { task: task.to_owned(), is_due: true };
+        let press = PressAsked {
+            machine: MachineTag(1),
+            machine_name: "Rosie".to_owned(),
+            press: OpenQuestion { logger, log, seq, when },
+            at: Some(Eight.now()),
+            tasks: ["needle", "needle-change", "screws"].map(offered).to_vec(),
+        };
+        let said = |typed: &str| {
+            let mut out = Vec::new();
+            let tasks = press.tasks.iter();
+            let said =
+                said(&press, tasks, Eight.now(), &store, &Eight, &mut typed.as_bytes(), &mut out).unwrap();
+            let named = said.into_iter().map(|one| match one {
+                CareSaid::NewPart(part, _) => format!("new {}", part.part),
+                CareSaid::Done(done) => format!("{} {:?}", done.task, done.finding),
+            });
+            (named.collect::<Vec<_>>(), String::from_utf8(out).unwrap().matches("new part").count())
+        };
+        let none = ["needle None", "needle-change None", "screws None"].map(str::to_owned).to_vec();
+        assert_eq!(said("\n\n\n"), (none, 2));
+        let new = ["new needle", "needle-change Some(Lint)", "screws Some(Lint)"].map(str::to_owned).to_vec();
+        assert_eq!(said("l\ny\n"), (new, 1));
+        assert_eq!(store.entries().unwrap().len(), 1, "the machine");
     }
 
     #[test]

@@ -12,6 +12,7 @@ use crate::app::care_plan;
 use crate::app::care_record;
 use crate::app::dates;
 use crate::app::part::TakenOff;
+use crate::app::part_care::CareSaid;
 use crate::app::ports::{Clock as _, Store};
 use crate::core::care::plan::OILING;
 use crate::core::care::schedule::DueState;
@@ -188,7 +189,12 @@ impl Done {
         }
         let (mut answers, mut out) = (std::io::stdin().lock(), std::io::stdout());
         let is_asked = !self.json && walk::somebody_is_there();
-        if is_asked && new_part::asked(&said, &mut store, clock, &mut answers, &mut out)? {
+        if is_asked && let Some(part) = new_part::asked(&said, &[], &store, clock, &mut answers, &mut out)? {
+            // The part did the task; the care is noted besides only if something was seen or used up.
+            let says_more = said.finding.is_some() || !said.used.is_empty();
+            let besides = says_more.then_some(CareSaid::Done(said));
+            let said: Vec<CareSaid> = [part].into_iter().chain(besides).collect();
+            new_part::note(&said, &mut store, clock)?;
             return Ok(ExitCode::SUCCESS);
         }
         let is_walked = self.walks(&store)?;

@@ -8,7 +8,7 @@ use super::walk::line;
 use super::{Failure, show};
 use crate::app::care::DoneSaid;
 use crate::app::part::{self, PartSaid, TakenOff};
-use crate::app::part_care::{PartOffer, part_of_task};
+use crate::app::part_care::{CareNoted, CareSaid, PartOffer, note_all, part_of_task};
 use crate::app::ports::{Clock, Store};
 use crate::app::request::RequestError;
 use crate::core::entries::PartName;
@@ -58,35 +58,49 @@ pub fn ask(offer: &PartOffer, answers: &mut impl BufRead, out: &mut impl Write) 
     }
 }
 
-/// Asks about the part of a task that is about to be noted, and notes the fitting if there was one. Tells whether that was
-/// all: a new part does the task by itself, so the care is noted besides only if something was seen or used up.
+/// Asks whether a new part came with a task that is about to be noted; not where one of the kind was said `before`, in the
+/// same act. A new part does the task by itself.
 ///
 /// # Errors
-/// When the database cannot be read or does not take it.
+/// When the database cannot be read.
 pub fn asked(
     said: &DoneSaid,
-    store: &mut impl Store,
+    before: &[CareSaid],
+    store: &impl Store,
     clock: &impl Clock,
     answers: &mut impl BufRead,
     out: &mut impl Write,
-) -> Result<bool, Failure> {
+) -> Result<Option<CareSaid>, Failure> {
     let offer = match part_of_task(store, clock, &said.task, said.machine, said.at) {
         Ok(offer) => offer,
         // The task itself says what is wrong with it when it is noted.
-        Err(RequestError::NoPartOfTask { .. } | RequestError::UnknownTask { .. }) => return Ok(false),
+        Err(RequestError::NoPartOfTask { .. } | RequestError::UnknownTask { .. }) => return Ok(None),
         Err(error) => return Err(error.into()),
     };
-    if offer.fitted_entry.is_some() {
-        return Ok(false);
+    let is_it = |one: &CareSaid| matches!(one, CareSaid::NewPart(part, _) if part.part == offer.part);
+    if offer.fitted_entry.is_some() || before.iter().any(is_it) {
+        return Ok(None);
     }
-    let Some(new) = ask(&offer, answers, out) else { return Ok(false) };
+    let Some(new) = ask(&offer, answers, out) else { return Ok(None) };
     let fitting = PartSaid { note: said.note.clone(), ..PartSaid::of_task(&offer, said.machine, said.at) };
     let part = PartName::of(&offer.part);
     let used_it = said.used.iter().any(|(spare, _)| is_spare_for(spare, &part));
-    let fitting = PartSaid { not_from_stock: used_it, ..fitting };
-    let changed = part::fit(store, clock, &fitting, new.replaces)?;
-    show::words(&view::part::changed(&changed, &clock.zone()))?;
-    Ok(said.finding.is_none() && said.used.is_empty())
+    Ok(Some(CareSaid::NewPart(PartSaid { not_from_stock: used_it, ..fitting }, new.replaces)))
+}
+
+/// Notes in one act what was done at one time, then tells it.
+///
+/// # Errors
+/// When something of it cannot be, or the database does not take it; nothing is noted then.
+pub fn note(said: &[CareSaid], store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
+    let zone = clock.zone();
+    for noted in note_all(store, clock, said)? {
+        show::words(&match noted {
+            CareNoted::NewPart(changed) => view::part::changed(&changed, &zone),
+            CareNoted::Done(report) => view::due::done(&report, &zone, true),
+        })?;
+    }
+    Ok(())
 }
 
 /// A fitting that was said with `done TASK --fitted`.

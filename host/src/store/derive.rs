@@ -1,6 +1,6 @@
 //! What is derived from raw records when they arrive, and again whenever the deriving changes.
 
-use rusqlite::{Connection, Transaction, TransactionBehavior};
+use rusqlite::{Connection, TransactionBehavior};
 use shared_types::log::{Event, Record, RecordError, Segment, decode_body};
 use shared_types::{BootId, RawAngle, UptimeMillis};
 
@@ -122,17 +122,17 @@ pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, S
 ///
 /// # Errors
 /// As SQLite.
-pub fn rebuild(transaction: &Transaction<'_>, reading: &Reading) -> rusqlite::Result<()> {
-    transaction.execute_batch("DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable;")?;
-    let mut records = transaction
+pub fn rebuild(connection: &Connection, reading: &Reading) -> rusqlite::Result<()> {
+    connection.execute_batch("DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable;")?;
+    let mut records = connection
         .prepare("SELECT log_id, seq, body FROM raw_record WHERE variant = 0 ORDER BY log_id, seq")?;
     let mut rows = records.query(())?;
     while let Some(row) = rows.next()? {
         let body = row.get_ref(2)?.as_blob()?;
-        derive(transaction, reading, row.get(0)?, row.get(1)?, body)?;
+        derive(connection, reading, row.get(0)?, row.get(1)?, body)?;
     }
-    records::put_marks_right(transaction)?;
-    transaction.execute(
+    records::put_marks_right(connection)?;
+    connection.execute(
         "INSERT INTO derived (only, made_by) VALUES (1, ?1)
          ON CONFLICT (only) DO UPDATE SET made_by = excluded.made_by",
         (&reading.name,),

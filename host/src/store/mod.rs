@@ -20,6 +20,7 @@ mod records;
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use std::rc::Rc;
 use std::time::Duration;
 
 use rusqlite::{Connection, Transaction, TransactionBehavior};
@@ -42,7 +43,8 @@ const PATIENCE: Duration = Duration::from_secs(1);
 /// The maker's database.
 #[derive(Debug)]
 pub struct Database {
-    connection: Connection,
+    /// Shared with the act under way alone.
+    connection: Rc<Connection>,
     path: PathBuf,
     reading: Reading,
     copied_to: Option<PathBuf>,
@@ -73,7 +75,7 @@ impl Database {
         let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
         derive::refresh(&mut connection, &reading)?;
         connection.set_prepared_statement_cache_capacity(64);
-        Ok(Self { connection, path: path.to_owned(), reading, copied_to })
+        Ok(Self { connection: Rc::new(connection), path: path.to_owned(), reading, copied_to })
     }
 
     /// The file.
@@ -114,15 +116,9 @@ impl Database {
     fn change<T>(
         &mut self,
         doing: &'static str,
-        work: impl FnOnce(&Transaction<'_>, &Reading) -> rusqlite::Result<T>,
+        work: impl FnOnce(&Connection, &Reading) -> rusqlite::Result<T>,
     ) -> Result<T, StoreError> {
-        let transaction = self
-            .connection
-            .transaction_with_behavior(TransactionBehavior::Immediate)
-            .map_err(failed(doing))?;
-        let outcome = work(&transaction, &self.reading).map_err(failed(doing))?;
-        transaction.commit().map_err(failed(doing))?;
-        Ok(outcome)
+        self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }
 }
 
@@ -148,8 +144,33 @@ fn prepare(connection: &Connection) -> Result<(), StoreError> {
 }
 
 impl Store for Database {
+    fn together<T, E: From<StoreError>>(
+        &mut self,
+        act: impl FnOnce(&mut Self) -> Result<T, E>,
+    ) -> Result<T, E> {
+        if !self.connection.is_autocommit() {
+            return act(self);
+        }
+        let connection = Rc::clone(&self.connection);
+        let transaction = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)
+            .map_err(failed("begin to write"))?;
+        // Dropped without a commit, the transaction undoes itself.
+        let outcome = act(self)?;
+        transaction.commit().map_err(failed("keep what was written"))?;
+        Ok(outcome)
+    }
+
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
-        self.change("keep the entry", |transaction, _| entries::add(transaction, entered_at, body))
+        self.change("keep the entry", |connection, _| entries::add(connection, entered_at, body))
+    }
+
+    fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError> {
+        if bodies.is_empty() {
+            return Ok(());
+        }
+        self.change("keep the entries", |connection, _| {
+            bodies.iter().try_for_each(|body| entries::add(connection, entered_at, body).map(drop))
+        })
     }
 
     fn entries(&self) -> Result<Vec<Entry>, StoreError> {
@@ -157,8 +178,8 @@ impl Store for Database {
     }
 
     fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError> {
-        self.change("note that the logger was heard", |transaction, _| {
-            hellos::note(transaction, at, hello, place)
+        self.change("note that the logger was heard", |connection, _| {
+            hellos::note(connection, at, hello, place)
         })
     }
 
@@ -172,8 +193,8 @@ impl Store for Database {
         log: LogKey,
         records: &[RawRecord],
     ) -> Result<Kept, StoreError> {
-        self.change("keep the records", |transaction, reading| {
-            records::keep(transaction, reading, at, log, records)
+        self.change("keep the records", |connection, reading| {
+            records::keep(connection, reading, at, log, records)
         })
     }
 
@@ -182,9 +203,9 @@ impl Store for Database {
     }
 
     fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError> {
-        self.change("note what is gone", |transaction, _| {
-            let id = records::log_id(transaction, log)?;
-            records::note_gone(transaction, id, from, below)
+        self.change("note what is gone", |connection, _| {
+            let id = records::log_id(connection, log)?;
+            records::note_gone(connection, id, from, below)
         })
     }
 
@@ -217,8 +238,16 @@ impl Names for Database {
     }
 
     fn set_name(&mut self, person: PersonTag, name: Option<&str>) -> Result<(), StoreError> {
-        self.change("keep the name", |transaction, _| names::set(transaction, person, name))?;
-        names::clear_journal(&self.connection).map_err(failed("clear its journal"))
+        let old_one_goes =
+            self.change("keep the name", |connection, _| names::set(connection, person, name))?;
+        if old_one_goes {
+            // Not as elsewhere "the disk is full; nothing was changed": by now it was.
+            names::clear_journal(&self.connection).map_err(|source| StoreError::Failed {
+                doing: "take the old name out of its journal",
+                source: Box::new(source),
+            })?;
+        }
+        Ok(())
     }
 }
 

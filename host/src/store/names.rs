@@ -15,23 +15,19 @@ pub fn all(connection: &Connection) -> rusqlite::Result<Vec<(PersonTag, String)>
         .collect()
 }
 
-/// Sets or erases a name.
+/// Sets or erases a name; tells whether there was an old one, which goes.
 ///
 /// # Errors
 /// As SQLite.
-pub fn set(connection: &Connection, person: PersonTag, name: Option<&str>) -> rusqlite::Result<()> {
-    match name {
-        Some(name) => connection
-            .prepare_cached(
-                "INSERT INTO person_name (person, name) VALUES (?1, ?2)
-                 ON CONFLICT (person) DO UPDATE SET name = excluded.name",
-            )?
-            .execute((person.0, name))?,
-        None => {
-            connection.prepare_cached("DELETE FROM person_name WHERE person = ?1")?.execute((person.0,))?
-        }
-    };
-    Ok(())
+pub fn set(connection: &Connection, person: PersonTag, name: Option<&str>) -> rusqlite::Result<bool> {
+    let gone =
+        connection.prepare_cached("DELETE FROM person_name WHERE person = ?1")?.execute((person.0,))?;
+    if let Some(name) = name {
+        connection
+            .prepare_cached("INSERT INTO person_name (person, name) VALUES (?1, ?2)")?
+            .execute((person.0, name))?;
+    }
+    Ok(gone > 0)
 }
 
 /// Takes old content out of the journal; what was deleted in the file itself was overwritten with zeros (secure_delete).

@@ -93,6 +93,19 @@ fn a_full_disk_is_said_and_what_was_kept_before_is_whole() {
     assert_eq!(store.look_for_damage().unwrap(), Vec::<String>::new());
 }
 
+#[test]
+fn an_act_for_which_the_disk_has_no_room_leaves_nothing() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut store = Database::open(&dir.path().join("studio.db")).unwrap();
+    let long = |letters| EntryBody::Withdrawn { entry: EntryId(1), reason: "x".repeat(letters) };
+    let pages: i64 = store.connection.query_row("PRAGMA page_count", (), |row| row.get(0)).unwrap();
+    store.connection.execute_batch(&format!("PRAGMA max_page_count = {}", pages + 2)).unwrap();
+    assert!(matches!(store.add_entries(NOW, &[long(1), long(100_000)]), Err(StoreError::DiskFull)));
+    assert_eq!(store.entries().unwrap(), []);
+    store.add_entries(NOW, &[long(1), long(2)]).unwrap();
+    assert_eq!(store.entries().unwrap().len(), 2);
+}
+
 fn with_another(sql: &'static str) -> Vec<Migration> {
     let mut steps = migrate::MIGRATIONS.to_vec();
     steps.push(Migration { sql, then: None });
