@@ -2,7 +2,7 @@
 //! up: each side of an 80 % range should be missed one time in ten.
 
 use firmware::bench::nor::Dice;
-use host::core::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, rank};
+use host::core::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, read};
 
 use crate::due_habits::{Habit, life};
 
@@ -83,9 +83,11 @@ fn one(cell: &Cell, seed: u64) -> (f64, f64, f64) {
     let now = usize::try_from(weeks).unwrap_or(0) * WEEK + weekday;
     let (before, after) = lived.split_at(now);
     let goal = Goal { run_ms: Some(run_ms(cell.hours_left)), ..Goal::default() };
-    let reached = futures(&past(before, weekday), &goal, &MEMORY, DRAWS, dice.roll());
-    let at = |share| reached.get(rank(reached.len(), share)).copied().unwrap_or(f64::NAN);
-    (at(0.1), at(0.9), truth(after, cell.hours_left))
+    let past = past(before, weekday);
+    let reached = futures(&past, &goal, &MEMORY, DRAWS, dice.roll());
+    let range = read(&reached, &past.weeks);
+    let (low, high) = range.map_or((f64::NAN, f64::NAN), |range| (range.low, range.high));
+    (low, high, truth(after, cell.hours_left))
 }
 
 /// What the program would know at the beginning of a day.

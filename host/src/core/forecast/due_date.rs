@@ -8,12 +8,13 @@ use shared_types::UtcMillis;
 use super::chance::seed_of;
 use super::memory::MEMORY;
 use super::past::{local, past_of, share_of_day};
-use super::resample::{DRAWS, Goal, LEAST_WEEKS, Past, Still, futures, prior_weeks, rank};
+use super::places::read;
+use super::resample::{DRAWS, Goal, LEAST_WEEKS, Past, Still, futures, prior_weeks};
 use crate::core::care::history::History;
 use crate::core::care::schedule::{DAY_MS, Due, DueState};
 use crate::core::sessions::day_as_text;
 
-/// The share of futures that the range holds.
+/// How often the range is meant to hold the truth.
 pub const RANGE: f64 = 0.8;
 
 /// Why there is no date.
@@ -33,13 +34,13 @@ pub enum NoDate {
 /// On which day a task will probably fall due.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueForecast {
-    /// Before this day it falls due in one of ten futures.
+    /// Before this day it falls due one time in ten.
     #[serde(serialize_with = "day_as_text")]
     pub earliest: Option<Date>,
     /// Half of the futures come before, half after.
     #[serde(serialize_with = "day_as_text")]
     pub middle: Option<Date>,
-    /// After this day it falls due in one of ten futures; none when that is years ahead.
+    /// After this day it falls due one time in ten; none when that is years ahead.
     #[serde(serialize_with = "day_as_text")]
     pub latest: Option<Date>,
     /// The day on which the limit by calendar alone would make it due, run time or not.
@@ -56,7 +57,7 @@ pub struct DueForecast {
     pub least_whole_weeks: usize,
     /// Prior weeks mixed in, our assumption.
     pub prior_weeks: usize,
-    /// The share of futures from `earliest` to `latest`.
+    /// How often the truth is meant to lie from `earliest` to `latest`.
     pub range: f64,
     /// Futures drawn; 0 when nothing had to be drawn.
     pub draws: usize,
@@ -135,14 +136,13 @@ impl Outlook {
         let days = self.past.weeks.iter().flatten();
         let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
         let reached = futures(&self.past, goal, &MEMORY, DRAWS, seed);
-        let tail = (1.0 - RANGE) / 2.0;
-        let day = |share: f64| {
-            let days = reached.get(rank(reached.len(), share)).copied().filter(|days| days.is_finite())?;
-            self.day_after(days)
-        };
+        let day = |days: f64| days.is_finite().then(|| self.day_after(days)).flatten();
         forecast.draws = reached.len();
         forecast.seed = seed;
-        (forecast.earliest, forecast.middle, forecast.latest) = (day(tail), day(0.5), day(1.0 - tail));
+        if let Some(range) = read(&reached, &self.past.weeks) {
+            (forecast.earliest, forecast.middle, forecast.latest) =
+                (day(range.low), day(range.middle), day(range.high));
+        }
         if forecast.middle.is_none() {
             forecast.no_date_because = Some(NoDate::TooFar);
         }

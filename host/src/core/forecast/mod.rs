@@ -5,11 +5,15 @@ mod due_date;
 mod habit;
 mod memory;
 mod past;
+mod place_weights;
+mod places;
 mod resample;
+mod signs;
 
 pub use due_date::{DueForecast, NoDate, Outlook};
 pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};
 pub use past::past_of;
+pub use places::{Moments, read};
 pub use resample::{
     DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, Past, Still, WEEK, Week, futures, prior_weeks, rank,
 };

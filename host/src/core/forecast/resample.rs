@@ -79,6 +79,8 @@ struct Drawn {
     week: usize,
     /// Times this.
     factor: f64,
+    /// Its days moved on by so many.
+    shift: usize,
 }
 
 /// Moments at which the goal was reached, in days after the beginning of today, in order; within a day, its running is taken as
@@ -133,7 +135,7 @@ impl<'a> Future<'a> {
             chance: Chance::new(0),
             // Old weeks at today's pace.
             row: (0..whole)
-                .map(|week| Drawn { week, factor: (habit.growth * float(whole - week)).exp() })
+                .map(|week| Drawn { week, factor: (habit.growth * float(whole - week)).exp(), shift: 0 })
                 .collect(),
             this_week: past.this_week,
             working: runs.filter(|(_, run)| *run > 0.0).collect(),
@@ -162,7 +164,7 @@ impl<'a> Future<'a> {
             } else {
                 (self.week(drawn), 0, 0.0)
             };
-            self.row.push(if ahead == 0 { Drawn { week: whole, factor: 1.0 } } else { drawn });
+            self.row.push(if ahead == 0 { Drawn { week: whole, factor: 1.0, shift: 0 } } else { drawn });
             for (index, day) in week.iter().enumerate().skip(first) {
                 let over = if index == first { over } else { 0.0 };
                 if let Some(at) = count.day(*day, factor, monday + float(index), over, goal) {
@@ -198,15 +200,17 @@ impl<'a> Future<'a> {
         }
         let follow = self.chance.unit() < self.memory.follow_share && follows < ahead;
         let place = if follow { follows } else { ahead - self.back(ahead) };
-        (self.row.get(place).copied().unwrap_or(Drawn { week: 0, factor: 1.0 }), place)
+        (self.row.get(place).copied().unwrap_or(Drawn { week: 0, factor: 1.0, shift: 0 }), place)
     }
 
     /// A prior week, with the days of one of the maker's own that ran.
     fn prior(&mut self) -> (Drawn, usize) {
         let times = PRIOR_WEEKS.get(self.chance.below(PRIOR_WEEKS.len())).copied().unwrap_or(1.0);
         let own = self.working.get(self.chance.below(self.working.len())).copied();
-        own.map_or((Drawn { week: 0, factor: 0.0 }, 0), |(week, run)| {
-            (Drawn { week, factor: times * self.habit.usual_run_ms / run }, week)
+        let anew = self.chance.unit() < 1.0 / float(self.working.len() + 1);
+        let shift = if anew { 1 + self.chance.below(WEEK - 1) } else { 0 };
+        own.map_or((Drawn { week: 0, factor: 0.0, shift: 0 }, 0), |(week, run)| {
+            (Drawn { week, factor: times * self.habit.usual_run_ms / run, shift }, week)
         })
     }
 
@@ -225,13 +229,15 @@ impl<'a> Future<'a> {
     }
 
     fn week(&self, drawn: Drawn) -> Week {
-        self.past.weeks.get(drawn.week).copied().unwrap_or(self.this_week)
+        let mut week = self.past.weeks.get(drawn.week).copied().unwrap_or(self.this_week);
+        week.rotate_right(drawn.shift % WEEK);
+        week
     }
 
     /// The drawn week with what is still to come of today; remembers this week as it will have been, so that it can be drawn.
     fn rest_of_this_week(&mut self, drawn: Drawn) -> Week {
         let mut week = self.week(drawn);
-        let rest = self.past.rests.get(drawn.week);
+        let rest = self.past.rests.get(drawn.week).filter(|_| drawn.shift == 0);
         if let (Some(today), Some(rest)) = (week.get_mut(self.past.weekday), rest) {
             *today = *rest;
         }
