@@ -59,27 +59,27 @@ pub const EARLY: End = End {
 
 /// The late end.
 pub const LATE: End = End {
-    always: 1.7348,
-    ahead: -1.2344,
-    ahead_squared: 0.0226,
+    always: 2.3363,
+    ahead: -1.116,
+    ahead_squared: -0.0127,
     signs: [
         // history
-        weight(0.1505, 0.4458, -0.1973),
+        weight(-0.0373, 0.509, -0.2997),
         // noise
-        weight(1.6674, -0.2047, -0.5364),
+        weight(2.1706, -0.1494, -0.7494),
         // month_off
-        weight(-0.2749, 0.2078, 0.4494),
+        weight(5.6854, -0.6738, -1.8689),
         // month
-        weight(-5.8759, 0.11, 1.5006),
+        weight(-2.2986, -0.5925, 0.0122),
         // swing
-        weight(-2.1967, -1.1448, 0.9807),
+        weight(-4.8489, -1.2604, 2.4369),
         // trend
-        weight(2.5221, 0.131, -0.6383),
+        weight(2.7141, 0.2172, -0.6412),
         // trend_off
-        weight(3.6088, 0.9565, -1.1296),
+        weight(4.1276, 1.1438, -1.4419),
         // idle
-        weight(-10.0831, 1.706, 2.4987),
+        weight(-15.3898, 2.3438, 4.5845),
         // change
-        weight(-1.7809, -0.255, 0.4448),
+        weight(-2.0586, -0.3071, 0.482),
     ],
 };
