@@ -135,7 +135,7 @@ fn the_picture_of_costs_shows_what_the_report_says() {
         "What a rug costs by speed: Rosie",
         "proposed ceiling",
         "16 a second",
-        "about 21 on each rug",
+        "about 21 tears on each rug",
         "cost of a rug",
     ] {
         assert!(picture.contains(words), "{words} in {picture}");

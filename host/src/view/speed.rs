@@ -72,7 +72,9 @@ pub fn by_rug(tears: u64, rugs: u64) -> Option<String> {
     Some(if tears < rugs && one_in != "1" {
         format!("one tear in about {one_in} rugs ({tears_made} on {rugs_made})")
     } else {
-        format!("about {} on each rug ({tears_made} on {rugs_made})", about(number(tears) / number(rugs)))
+        let each = about(number(tears) / number(rugs));
+        let what = if each == "1" { "tear" } else { "tears" };
+        format!("about {each} {what} on each rug ({tears} on {rugs_made})")
     })
 }
 
