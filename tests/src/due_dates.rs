@@ -60,8 +60,11 @@ pub struct Missed {
 pub fn missed(cell: &Cell, runs: u64, seed: u64) -> Missed {
     let mut missed = Missed { runs, ..Missed::default() };
     let mut lengths = Vec::new();
-    for run in 0..runs {
-        let (low, high, truth) = one(cell, seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)));
+    let maker = Maker::of(cell);
+    for seed in seeds(runs, seed) {
+        let Forecast { weeks, reached, truth } = forecast(&maker, seed);
+        let range = read(&reached, &weeks);
+        let (low, high) = range.map_or((f64::NAN, f64::NAN), |range| (range.low, range.high));
         missed.early += u64::from(truth < low);
         missed.late += u64::from(truth > high);
         missed.early_by_days += u64::from(truth.floor() < low.floor());
@@ -73,21 +76,54 @@ pub fn missed(cell: &Cell, runs: u64, seed: u64) -> Missed {
     missed
 }
 
-/// The range of one forecast and what came true, in days after the beginning of the day of the forecast.
-fn one(cell: &Cell, seed: u64) -> (f64, f64, f64) {
+/// A seed for each run.
+pub fn seeds(runs: u64, seed: u64) -> impl Iterator<Item = u64> {
+    (0..runs).map(move |run| seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)))
+}
+
+/// A maker about whom a forecast is made.
+#[derive(Clone, Copy, Debug)]
+pub struct Maker<Life> {
+    /// Whole weeks of history, at least and at most.
+    pub history: (u32, u32),
+    /// Hours left.
+    pub hours_left: f64,
+    /// The hours of each day, for so many weeks before the forecast and so many in all.
+    pub life: Life,
+}
+
+impl Maker<()> {
+    /// One of a cell.
+    pub fn of(cell: &Cell) -> Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64> + use<>> {
+        let Cell { habit, history, hours_left } = *cell;
+        Maker { history, hours_left, life: move |_, in_all, dice: &mut Dice| life(habit, in_all, dice) }
+    }
+}
+
+/// A forecast and what came true; moments in days after the beginning of the day of the forecast.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Forecast {
+    /// The whole weeks that were known.
+    pub weeks: Vec<Week>,
+    /// The moment in each of the drawn futures, in order.
+    pub reached: Vec<f64>,
+    /// The moment that came true; infinite when the maker never got there.
+    pub truth: f64,
+}
+
+/// Makes one forecast; the same for the same seed.
+pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64>>, seed: u64) -> Forecast {
     let mut dice = Dice::new(seed);
-    let (least, most) = cell.history;
+    let (least, most) = maker.history;
     let weeks = least + u32::try_from(dice.below(u64::from(most - least + 1))).unwrap_or(0);
-    let lived = life(cell.habit, weeks + WEEKS_AHEAD, &mut dice);
+    let lived = (maker.life)(weeks, weeks + WEEKS_AHEAD, &mut dice);
     let weekday = usize::try_from(dice.below(7)).unwrap_or(0);
     let now = usize::try_from(weeks).unwrap_or(0) * WEEK + weekday;
     let (before, after) = lived.split_at(now);
-    let goal = Goal { run_ms: Some(run_ms(cell.hours_left)), ..Goal::default() };
+    let goal = Goal { run_ms: Some(run_ms(maker.hours_left)), ..Goal::default() };
     let past = past(before, weekday);
     let reached = futures(&past, &goal, &MEMORY, DRAWS, dice.roll());
-    let range = read(&reached, &past.weeks);
-    let (low, high) = range.map_or((f64::NAN, f64::NAN), |range| (range.low, range.high));
-    (low, high, truth(after, cell.hours_left))
+    Forecast { weeks: past.weeks, reached, truth: truth(after, maker.hours_left) }
 }
 
 /// What the program would know at the beginning of a day.

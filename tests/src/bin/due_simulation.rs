@@ -1,12 +1,11 @@
 //! Tries due dates on made-up makers: `cargo run --release -p tests --bin due_simulation -- --runs 2000 --seed 1`.
 
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::mpsc;
 
 use tests::arguments::number_behind;
 use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, missed};
 use tests::due_habits::Habit;
+use tests::two_threads::each;
 
 /// Each side of the range may be missed in at least and at most this share of runs.
 const MISSED: (f64, f64) = (0.05, 0.15);
@@ -22,7 +21,7 @@ fn main() -> ExitCode {
     );
     println!("in whole days as they are shown, in brackets; then the middle length of the range in days\n");
     let cells = Cell::all();
-    let outcomes = run_all(&cells, runs, seed);
+    let outcomes = each(&cells, |cell| missed(cell, runs, seed));
     print_table(&cells, &outcomes);
     let outside = outcomes.iter().filter(|outcome| !keeps(outcome)).count();
     if outside == 0 {
@@ -78,28 +77,4 @@ fn is_kept(share: f64) -> bool {
 #[expect(clippy::cast_precision_loss, reason = "runs are far below 2^52")]
 fn share(count: u64, of: u64) -> f64 {
     count as f64 / of as f64
-}
-
-/// On two threads; in the order of the cells.
-fn run_all(cells: &[Cell], runs: u64, seed: u64) -> Vec<Missed> {
-    let next = AtomicUsize::new(0);
-    let (done, outcomes) = mpsc::channel();
-    std::thread::scope(|scope| {
-        for _ in 0..2 {
-            let (next, done) = (&next, done.clone());
-            scope.spawn(move || {
-                loop {
-                    let at = next.fetch_add(1, Ordering::Relaxed);
-                    let Some(cell) = cells.get(at) else { break };
-                    if done.send((at, missed(cell, runs, seed))).is_err() {
-                        break;
-                    }
-                }
-            });
-        }
-    });
-    drop(done);
-    let mut outcomes: Vec<(usize, Missed)> = outcomes.into_iter().collect();
-    outcomes.sort_by_key(|(at, _)| *at);
-    outcomes.into_iter().map(|(_, outcome)| outcome).collect()
 }

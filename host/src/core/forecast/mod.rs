@@ -5,6 +5,7 @@ mod due_date;
 mod habit;
 mod memory;
 mod past;
+mod place_row;
 mod place_weights;
 mod places;
 mod resample;
@@ -13,7 +14,11 @@ mod signs;
 pub use due_date::{DueForecast, NoDate, Outlook};
 pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};
 pub use past::past_of;
-pub use places::{Moments, read};
+pub use place_row::{ROW, row, score};
+pub use place_weights::{EARLY, End, LATE, Weight};
+pub use places::{Moments, SHARES, log_odds, logistic, read, score_of, share};
 pub use resample::{
-    DRAWS, Day, ENOUGH_WEEKS, Goal, LEAST_WEEKS, Past, Still, WEEK, Week, futures, prior_weeks, rank,
+    DRAWS, Day, ENOUGH_WEEKS, Goal, HORIZON_WEEKS, LEAST_WEEKS, Past, Still, WEEK, Week, futures,
+    prior_weeks, rank,
 };
+pub use signs::{SIGNS, Signs};

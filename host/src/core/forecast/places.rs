@@ -5,12 +5,13 @@
 //! one time in ten (logistic regression of the places at which the truth came, Wilks 2009). The places depend on how far ahead a
 //! day lies and on the whole weeks alone, not on what is waited for; so more hours left are never used up sooner.
 
-use super::place_weights::{EARLY, End, LATE};
+use super::place_row::{row, score};
+use super::place_weights::{EARLY, LATE};
 use super::resample::{HORIZON_WEEKS, WEEK, Week, float, rank};
 use super::signs::Signs;
 
 /// The share of futures outside of one end of the range is never smaller or larger than these.
-const SHARES: (f64, f64) = (0.005, 0.3);
+pub const SHARES: (f64, f64) = (0.005, 0.3);
 
 /// A range of moments, in days after the beginning of today.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -27,11 +28,12 @@ pub struct Moments {
 #[must_use]
 pub fn read(reached: &[f64], weeks: &[Week]) -> Option<Moments> {
     let signs = Signs::of(weeks);
+    let (early, late) = (EARLY.weights(), LATE.weights());
     let middle = reached.get(rank(reached.len(), 0.5)).copied()?;
     Some(Moments {
-        low: first(reached, |ahead| place(&EARLY, &signs, ahead)),
+        low: first(reached, |day| share(score(&early, &row(&signs, day)))),
         middle,
-        high: first(reached, |ahead| 1.0 - place(&LATE, &signs, ahead)),
+        high: first(reached, |day| 1.0 - share(score(&late, &row(&signs, day)))),
     })
 }
 
@@ -46,19 +48,29 @@ fn first(reached: &[f64], asked: impl Fn(f64) -> f64) -> f64 {
     crossed.next().unwrap_or(last)
 }
 
-/// The share of futures outside of one end of the range on a day.
-fn place(end: &End, signs: &Signs, day: f64) -> f64 {
-    let ahead = ((day + 0.5) / float(WEEK) + 0.5).ln();
-    let by_signs = end.signs.iter().zip(signs.all()).map(|(weight, sign)| {
-        sign * (weight.alone + weight.with_ahead * ahead + weight.with_history * signs.history)
-    });
-    let score = end.always + end.ahead * ahead + end.ahead_squared * ahead * ahead + by_signs.sum::<f64>();
-    let log_odds = |share: f64| (share / (1.0 - share)).ln();
+/// The share of futures outside of one end of the range.
+#[must_use]
+pub fn share(score: f64) -> f64 {
     let (least, most) = (log_odds(SHARES.0), log_odds(SHARES.1));
     logistic(least + (most - least) * logistic(score))
 }
 
-fn logistic(log_odds: f64) -> f64 {
+/// The score of a share that lies within [`SHARES`].
+#[must_use]
+pub fn score_of(share: f64) -> f64 {
+    let (least, most) = (log_odds(SHARES.0), log_odds(SHARES.1));
+    log_odds((log_odds(share) - least) / (most - least))
+}
+
+/// The logarithm of a share over what is left.
+#[must_use]
+pub fn log_odds(share: f64) -> f64 {
+    (share / (1.0 - share)).ln()
+}
+
+/// The share with these log odds.
+#[must_use]
+pub fn logistic(log_odds: f64) -> f64 {
     1.0 / (1.0 + (-log_odds).exp())
 }
 
@@ -91,6 +103,14 @@ mod tests {
     #[test]
     fn without_a_future_there_is_no_range() {
         assert_eq!(read(&[], &[]), None);
+    }
+
+    #[test]
+    fn a_share_comes_back_from_its_score_and_any_score_keeps_within_the_shares() {
+        assert!((share(score_of(0.1)) - 0.1).abs() < 1e-12);
+        // Half way between the log odds of 0.005 and 0.3: -3.07030, of 0.04435 (by hand).
+        assert!((share(0.0) - 0.044_349).abs() < 1e-5, "{}", share(0.0));
+        assert!((share(-900.0) - SHARES.0).abs() < 1e-12 && (share(900.0) - SHARES.1).abs() < 1e-12);
     }
 
     proptest! {
