@@ -21,8 +21,8 @@ const LEAST_GAIN: f64 = 1e-8;
 /// What the mean square of the scores off the usual one costs.
 const fn distance_cost(end: Side) -> f64 {
     match end {
-        Side::Early => 0.15,
-        Side::Late => 0.2,
+        Side::Early => 0.2,
+        Side::Late => 0.25,
     }
 }
 

@@ -14,7 +14,7 @@ struct Bounds {
 }
 
 const PRACTICE: Bounds = Bounds { least: 0.055, most: 0.145, cost: 100.0 };
-const EXAMINATION: Bounds = Bounds { least: 0.07, most: 0.12, cost: 1_000.0 };
+const EXAMINATION: Bounds = Bounds { least: 0.07, most: 0.12, cost: 3_000.0 };
 /// The share of misses that is the aim.
 pub(super) const AIM: f64 = 0.1;
 
