@@ -325,18 +325,8 @@ fn what_was_said_of_prices_is_listed_with_the_numbers_to_take_it_back() {
     let studio = empty();
     assert!(studio.ok(&["rate", "history"]).starts_with("Nothing was said of prices yet."));
     studio.ok(&["machine", "add", "Blue"]);
-    studio.ok(&[
-        "rate",
-        "set",
-        "--price",
-        "300",
-        "--resale",
-        "100",
-        "--life-hours",
-        "500",
-        "--hour-cost",
-        "0.5",
-    ]);
+    let set = "rate set --price 300 --resale 100 --life-hours 500 --hour-cost 0.5";
+    studio.ok(&set.split(' ').collect::<Vec<_>>());
     studio.ok(&["rate", "wage", "25", "--currency", "EUR"]);
     studio.ok(&["rate", "wage", "250"]);
     studio.ok(&["speed", "cost", "set", "--tear-cost", "40"]);

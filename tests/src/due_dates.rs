@@ -16,6 +16,21 @@ pub const HISTORIES: [(u32, u32); 4] = [(4, 7), (8, 15), (26, 26), (52, 52)];
 /// Hours left.
 pub const HOURS_LEFT: [f64; 3] = [1.0, 4.0, 20.0];
 
+/// Each side of the range may be missed in at least and at most this share of runs.
+const MISSED: (f64, f64) = (0.05, 0.15);
+
+/// Whether a side that is missed in this share of runs keeps the promise.
+#[must_use]
+pub fn is_kept(missed: f64) -> bool {
+    (MISSED.0..=MISSED.1).contains(&missed)
+}
+
+/// "26" or "4-7".
+#[must_use]
+pub fn weeks_of((least, most): (u32, u32)) -> String {
+    if least == most { least.to_string() } else { format!("{least}-{most}") }
+}
+
 /// One line and column of the table.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cell {

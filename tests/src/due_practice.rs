@@ -185,10 +185,10 @@ fn weeks_off(weeks: u32, dice: &mut Dice) -> Vec<f64> {
     paces
 }
 
-/// So many doublings within a year, from half a year before to half a year after it.
+/// So many doublings in each year; the usual pace is that of a moment of the first one.
 fn growth(weeks: u32, doublings: f64, dice: &mut Dice) -> Vec<f64> {
-    let one = within(0.2, 0.8, dice);
-    (0..weeks).map(|week| (doublings * (f64::from(week) / 52.0 - one)).exp2()).collect()
+    let usual_at = within(0.2, 0.8, dice);
+    (0..weeks).map(|week| (doublings * (f64::from(week) / 52.0 - usual_at)).exp2()).collect()
 }
 
 fn gaps(weeks: u32, (begins, lasts): (f64, f64), spread: f64, dice: &mut Dice) -> Vec<f64> {

@@ -3,12 +3,9 @@
 use std::process::ExitCode;
 
 use tests::arguments::number_behind;
-use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, missed};
+use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, is_kept, missed, weeks_of};
 use tests::due_habits::Habit;
 use tests::two_threads::each;
-
-/// Each side of the range may be missed in at least and at most this share of runs.
-const MISSED: (f64, f64) = (0.05, 0.15);
 
 fn main() -> ExitCode {
     let (Some(runs), Some(seed)) = (number_behind("--runs", 2_000), number_behind("--seed", 1)) else {
@@ -40,9 +37,7 @@ fn print_table(cells: &[Cell], outcomes: &[Missed]) {
     println!();
     for habit in Habit::ALL {
         for history in HISTORIES {
-            let (least, most) = history;
-            let weeks = if least == most { least.to_string() } else { format!("{least}-{most}") };
-            print!("{:<18}{weeks:>6}", habit.name());
+            print!("{:<18}{:>6}", habit.name(), weeks_of(history));
             let line = cells.iter().zip(outcomes);
             for (_, outcome) in line.filter(|(cell, _)| cell.habit == habit && cell.history == history) {
                 print!(" | {}", in_words(outcome));
@@ -68,10 +63,6 @@ fn in_words(outcome: &Missed) -> String {
 
 fn keeps(outcome: &Missed) -> bool {
     is_kept(share(outcome.early, outcome.runs)) && is_kept(share(outcome.late, outcome.runs))
-}
-
-fn is_kept(share: f64) -> bool {
-    (MISSED.0..=MISSED.1).contains(&share)
 }
 
 #[expect(clippy::cast_precision_loss, reason = "runs are far below 2^52")]

@@ -3,13 +3,11 @@
 use super::Side;
 use super::cells::{Cell, Makers};
 use super::loss::missed;
-use crate::due_dates::HOURS_LEFT;
+use crate::due_dates::{self, HOURS_LEFT, weeks_of};
 
 /// The signs, in the order of `Signs::all`.
 const SIGNS: [&str; host::core::forecast::SIGNS] =
     ["history", "noise", "month_off", "month", "swing", "trend", "trend_off", "idle", "change"];
-/// Each end should be missed in at least and at most this share of forecasts.
-const KEPT: (f64, f64) = (0.05, 0.15);
 
 /// The share of misses in each cell, early and late, in per cent.
 #[must_use]
@@ -23,11 +21,11 @@ pub fn table(cells: &[Cell], early: &[f64], late: &[f64]) -> String {
     for cell in cells {
         let (name, history) = named(cell.makers);
         if line.as_ref() != Some(&(name.clone(), history)) {
-            text.push_str(&format!("\n{name:<28}{:>6}", weeks(history)));
+            text.push_str(&format!("\n{name:<28}{:>6}", weeks_of(history)));
             line = Some((name, history));
         }
         let shares = [missed(cell, Side::Early, early), missed(cell, Side::Late, late)];
-        let is_kept = shares.iter().all(|share| (KEPT.0..=KEPT.1).contains(share));
+        let is_kept = shares.into_iter().all(due_dates::is_kept);
         outside += u32::from(!is_kept);
         let [early, late] = shares.map(|share| 100.0 * share);
         text.push_str(&format!(" | {early:4.1} / {late:4.1}{}", if is_kept { ' ' } else { '*' }));
@@ -41,10 +39,6 @@ fn named(makers: Makers) -> (String, (u32, u32)) {
         Makers::Practice { kind, history, .. } => (format!("practice: {kind:?}"), history),
         Makers::Examination(cell) => (cell.habit.name().to_owned(), cell.history),
     }
-}
-
-fn weeks((least, most): (u32, u32)) -> String {
-    if least == most { least.to_string() } else { format!("{least}-{most}") }
 }
 
 /// The weights of one end as they stand in `place_weights.rs`.

@@ -1,10 +1,8 @@
 //! What a maker's whole weeks tell of the pace: whether it grows, how much it varies, how restless it is.
 
-use super::memory::{Memory, PRIOR_NOISE, PRIOR_RUN_MS};
+use super::line::Line;
+use super::memory::{Memory, NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS};
 use super::resample::{LEAST_WEEKS, Week, float, run_in};
-
-/// Weeks of history for which [`PRIOR_NOISE`] counts.
-const NOISE_WEEKS: f64 = 4.0;
 
 /// What the whole weeks tell of the pace.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -33,13 +31,8 @@ impl Habit {
             return Self { growth: 0.0, growth_deviation: 0.0, mean_variance, unrest: 1.0, usual_run_ms };
         }
         // A straight line through the weeks, each relative to the mean; what is left over is noise.
-        let middle = (count - 1.0) / 2.0;
-        let off: Vec<(f64, f64)> =
-            sums.iter().enumerate().map(|(at, sum)| (float(at) - middle, sum * count / all - 1.0)).collect();
-        let square: f64 = off.iter().map(|(at, _)| at * at).sum();
-        let slope = off.iter().map(|(at, off)| at * off).sum::<f64>() / square;
-        let rest: Vec<f64> = off.iter().map(|(at, off)| off - slope * at).collect();
-        let variance = rest.iter().map(|off| off * off).sum::<f64>() / (count - 2.0);
+        let off: Vec<f64> = sums.iter().map(|sum| sum * count / all - 1.0).collect();
+        let Line { slope, square, rest, variance } = Line::through(&off);
         let of_slope = variance / square;
         // A normal prior about no growth, and the line's own uncertainty.
         let believed = memory.growth.powi(2);

@@ -72,5 +72,8 @@ pub const PRIOR_WEEKS: [f64; 8] = [0.0, 0.2, 0.6, 0.85, 1.0, 1.25, 1.7, 2.5];
 /// Run time of a usual week before anything is known, in milliseconds: three hours. It counts as one week of the maker's own.
 pub const PRIOR_RUN_MS: f64 = 10_800_000.0;
 
-/// Squared coefficient of variation of a week before anything is known; it counts as four weeks of the maker's own.
+/// Squared coefficient of variation of a week before anything is known.
 pub const PRIOR_NOISE: f64 = 0.36;
+
+/// As so many weeks of the maker's own [`PRIOR_NOISE`] counts.
+pub const NOISE_WEEKS: f64 = 4.0;

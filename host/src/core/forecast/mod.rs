@@ -3,6 +3,7 @@
 mod chance;
 mod due_date;
 mod habit;
+mod line;
 mod memory;
 mod past;
 mod place_row;
@@ -16,9 +17,8 @@ pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};
 pub use past::past_of;
 pub use place_row::{ROW, row, score};
 pub use place_weights::{EARLY, End, LATE, Weight};
-pub use places::{Moments, SHARES, log_odds, logistic, read, score_of, share};
+pub use places::{Moments, SHARES, read, score_of, share};
 pub use resample::{
-    DRAWS, Day, ENOUGH_WEEKS, Goal, HORIZON_WEEKS, LEAST_WEEKS, Past, Still, WEEK, Week, futures,
-    prior_weeks, rank,
+    DRAWS, Day, ENOUGH_WEEKS, Goal, HORIZON_WEEKS, LEAST_WEEKS, Past, Still, WEEK, Week, futures, prior_weeks,
 };
 pub use signs::{SIGNS, Signs};

@@ -9,6 +9,7 @@ use super::place_row::{row, score};
 use super::place_weights::{EARLY, LATE};
 use super::resample::{HORIZON_WEEKS, WEEK, Week, float, rank};
 use super::signs::Signs;
+use crate::core::stats::{log_odds, logistic};
 
 /// The share of futures outside of one end of the range is never smaller or larger than these.
 pub const SHARES: (f64, f64) = (0.005, 0.3);
@@ -62,18 +63,6 @@ pub fn score_of(share: f64) -> f64 {
     log_odds((log_odds(share) - least) / (most - least))
 }
 
-/// The logarithm of a share over what is left.
-#[must_use]
-pub fn log_odds(share: f64) -> f64 {
-    (share / (1.0 - share)).ln()
-}
-
-/// The share with these log odds.
-#[must_use]
-pub fn logistic(log_odds: f64) -> f64 {
-    1.0 / (1.0 + (-log_odds).exp())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -91,7 +80,7 @@ mod tests {
     #[test]
     fn the_first_day_with_enough_futures_is_read_and_not_before_it_begins() {
         let reached: Vec<f64> = (0..11_u32).map(f64::from).collect();
-        // A third of eleven futures is the fourth of them.
+        // Three tenths of eleven futures: the fourth of them.
         assert!((first(&reached, |_| 0.3) - 3.0).abs() < 1e-12);
         // Half until the fifth day, then a fifth: the fifth day begins with more than that.
         assert!((first(&reached, |day| if day < 4.0 { 0.5 } else { 0.2 }) - 4.0).abs() < 1e-12);

@@ -175,6 +175,23 @@ fn a_week_that_has_stood_still_so_far_goes_on_as_such_weeks_did() {
     assert!(so_far(0.0) < 50, "{}", so_far(0.0));
 }
 
+#[test]
+fn few_weeks_do_not_show_every_day_on_which_a_maker_may_run() {
+    // Mondays alone, and it is Tuesday of a week that stands still so far.
+    let mondays = |count: usize| {
+        let mut week = Week::default();
+        week[0] = day(1.0);
+        Past { this_week: Week::default(), ..past(vec![week; count], 1) }
+    };
+    let before_monday = |count: usize| {
+        let reached = futures(&mondays(count), &run(0.1), &MEMORY, 400, 1);
+        reached.iter().filter(|at| **at < 6.0).count()
+    };
+    // Each future that comes before Monday is a week moved on; of four weeks many are possible, of sixty hardly one.
+    assert!((40..300).contains(&before_monday(4)), "{}", before_monday(4));
+    assert!(before_monday(60) < 12, "{}", before_monday(60));
+}
+
 proptest! {
     #[test]
     fn more_hours_left_are_never_used_up_sooner(

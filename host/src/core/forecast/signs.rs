@@ -1,12 +1,11 @@
 //! What a maker's whole weeks show of how far the drawn futures can be trusted.
 
-use super::memory::{PRIOR_NOISE, PRIOR_RUN_MS};
+use super::line::Line;
+use super::memory::{NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS};
 use super::resample::{Week, float, run_in};
 
 /// How many signs there are.
 pub const SIGNS: usize = 9;
-/// Weeks of history for which [`PRIOR_NOISE`] counts.
-const NOISE_WEEKS: f64 = 4.0;
 /// Keeps a variance, relative to the square of the mean, off zero.
 const LEAST_VARIANCE: f64 = 0.05;
 /// Weeks in a month, as it is looked at.
@@ -80,27 +79,6 @@ impl Signs {
             self.idle,
             self.change,
         ]
-    }
-}
-
-/// A straight line through values one after the other.
-struct Line {
-    slope: f64,
-    /// Of what is left over.
-    variance: f64,
-    /// Sum of the squared distances from the middle.
-    square: f64,
-}
-
-impl Line {
-    fn through(values: &[f64]) -> Self {
-        let count = float(values.len());
-        let middle = (count - 1.0) / 2.0;
-        let at = |place: usize| float(place) - middle;
-        let square = (0..values.len()).map(|place| at(place).powi(2)).sum::<f64>().max(f64::MIN_POSITIVE);
-        let slope = values.iter().enumerate().map(|(place, value)| at(place) * value).sum::<f64>() / square;
-        let rest = values.iter().enumerate().map(|(place, value)| (value - slope * at(place)).powi(2));
-        Self { slope, variance: rest.sum::<f64>() / (count - 2.0).max(1.0), square }
     }
 }
 

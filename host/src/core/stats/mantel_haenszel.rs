@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::odds::logistic;
 use super::search::crossing;
 use super::tails::{chi_square_above, normal_distance};
 use super::{Level, Pair, finite, number};
@@ -72,8 +73,7 @@ fn strata_differ(strata: &[Pair]) -> Option<f64> {
 /// would be nothing where exposures lie far apart.
 fn shares(pair: &Pair, ln_ratio: f64) -> (f64, f64) {
     let ln_odds = ln_ratio + pair.upper.exposure.ln() - pair.lower.exposure.ln();
-    let share = |ln_odds: f64| 1.0 / (1.0 + (-ln_odds).exp());
-    (share(ln_odds), share(-ln_odds))
+    (logistic(ln_odds), logistic(-ln_odds))
 }
 
 /// Observed times the logarithm of observed over expected; zero for nothing observed.
