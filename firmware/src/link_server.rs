@@ -111,6 +111,7 @@ fn reply_to<'batch, F: NorFlash>(
 ) -> Reply<'batch> {
     let done = match request {
         Request::Hello => return Reply::Hello(logger.hello(now)),
+        Request::Diagnostics => return Reply::Diagnostics(logger.diagnostics()),
         Request::Live => return Reply::Live(logger.live(now)),
         Request::ReadFrom { log, from } => {
             return read_from(batch, logger, log, from).map_or_else(Reply::Refused, Reply::Records);

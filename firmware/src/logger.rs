@@ -46,6 +46,25 @@ pub struct StartInfo {
     pub random: u64,
 }
 
+/// What only the board knows of itself, for [`shared_types::link::Diagnostics`]; its fields mean what they mean there.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct BoardFacts {
+    /// The flash chip's own number.
+    pub flash_id: Option<u64>,
+    /// Size of the flash chip in bytes.
+    pub flash_bytes: Option<u32>,
+    /// The longest erase of one sector, in milliseconds.
+    pub slowest_erase_ms: u32,
+    /// Transfers on the two-wire bus that came to no end in time.
+    pub bus_timeouts: u32,
+    /// Starts by the watchdog or after a panic since power came on.
+    pub resets_since_power_on: u32,
+    /// The place of the last panic since power came on.
+    pub last_panic: Option<u32>,
+    /// Bytes of the stack that were never used.
+    pub free_stack_bytes: Option<u32>,
+}
+
 /// What the senses say at one moment.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -84,6 +103,7 @@ pub struct Logger<F: NorFlash> {
     failed_writes: u32,
     flash_failed_at: Option<UptimeMillis>,
     prepared: bool,
+    board: BoardFacts,
 }
 
 impl<F: NorFlash> Logger<F> {
@@ -113,6 +133,7 @@ impl<F: NorFlash> Logger<F> {
             failed_writes: 0,
             flash_failed_at: None,
             prepared: false,
+            board: BoardFacts::default(),
         };
         let started = Started {
             reason: logger.info.reason,
@@ -183,6 +204,11 @@ impl<F: NorFlash> Logger<F> {
     #[must_use]
     pub const fn is_running(&self) -> bool {
         self.bursts.is_running()
+    }
+
+    /// Takes what only the board knows, whenever it has changed.
+    pub const fn note_board(&mut self, facts: BoardFacts) {
+        self.board = facts;
     }
 
     /// The faults present.

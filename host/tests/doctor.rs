@@ -50,8 +50,8 @@ fn without_a_database_nothing_is_made_and_nothing_is_wrong() {
 #[test]
 fn faults_are_told_in_plain_words_with_what_to_try() {
     let (_dir, db) = place();
-    // Bits 0, 5, 6 and 12: magnet missing, clock lost, implausible rate, and one that is not known yet.
-    let port = Port::new(Scripted { faults: 0b1_0000_0110_0001, ..Scripted::with_segments(3) });
+    // Bits 0, 5, 6 and 14: magnet missing, clock lost, implausible rate, and one that is not known yet.
+    let port = Port::new(Scripted { faults: 0b100_0000_0110_0001, ..Scripted::with_segments(3) });
     let (code, said) = doctor(&db, &["--port", &port.name()]);
     assert_eq!(code, 4);
     for words in [
@@ -67,7 +67,7 @@ fn faults_are_told_in_plain_words_with_what_to_try() {
     let (_, object) = doctor(&db, &["--port", &port.name(), "--json"]);
     let object: Value = serde_json::from_str(&object).unwrap();
     assert_eq!(object["schema"], 1);
-    assert_eq!(object["logger"]["unknown_faults"], serde_json::json!([12]));
+    assert_eq!(object["logger"]["unknown_faults"], serde_json::json!([14]));
     assert_eq!(object["logger"]["faults"].as_array().unwrap().len(), 3);
     assert_eq!(object["logger"]["run_time_ms"], 3_003);
 }

@@ -57,7 +57,7 @@ fn every_kind_of_record_still_reads_and_writes_its_golden_bytes() {
 #[test]
 fn every_request_still_reads_and_writes_its_golden_bytes() {
     let requests = golden("request-v1-");
-    assert_eq!(requests.len(), 8);
+    assert_eq!(requests.len(), 9);
     for (name, bytes, words) in requests {
         let request: Request = decode_message(&bytes).unwrap();
         assert_eq!(format!("{request:#?}\n"), words, "{name}");
@@ -69,7 +69,7 @@ fn every_request_still_reads_and_writes_its_golden_bytes() {
 #[test]
 fn every_reply_still_reads_and_writes_its_golden_bytes() {
     let replies = golden("reply-v1-");
-    assert_eq!(replies.len(), 7);
+    assert_eq!(replies.len(), 8);
     for (name, bytes, words) in replies {
         let reply: Reply<'_> = decode_message(&bytes).unwrap();
         assert_eq!(format!("{reply:#?}\n"), words, "{name}");

@@ -2,7 +2,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::Live;
-use shared_types::link::{Hello, Refusal};
+use shared_types::link::{Diagnostics, Hello, Refusal};
 use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
 use shared_types::{MachineTag, UptimeMillis, UtcMillis};
 
@@ -37,6 +37,27 @@ impl<F: NorFlash> Logger<F> {
             angle: self.knob.angle(),
             gain: self.knob.gain(),
             faults: self.faults.bits(),
+        }
+    }
+
+    /// What the logger had to put up with since it started.
+    #[must_use]
+    pub fn diagnostics(&self) -> Diagnostics {
+        let trouble = self.journal.store().trouble();
+        let board = self.board;
+        Diagnostics {
+            flash_id: board.flash_id,
+            flash_bytes: board.flash_bytes,
+            slowest_erase_ms: board.slowest_erase_ms,
+            failed_writes: trouble.failed_writes,
+            repaired_bits: trouble.repaired,
+            stamps_alone: 0,
+            counts_alone: 0,
+            bus_timeouts: board.bus_timeouts,
+            reason: self.info.reason,
+            resets_since_power_on: board.resets_since_power_on,
+            last_panic: board.last_panic,
+            free_stack_bytes: board.free_stack_bytes,
         }
     }
 

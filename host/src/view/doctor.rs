@@ -182,6 +182,18 @@ pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
             "the dial's voltage is above its travel: its ground wire is off, or a wire touches 3V3",
             "unplug everything and look at the dial's wires to GND and to GP26. Strokes are counted all the same.",
         ),
+        Fault::StampsAlone => (
+            "the needle's sensor gave pulses that were not counted",
+            "unplug everything and look at the needle sensor's wires and at the capacitor beside GP15.",
+        ),
+        Fault::CountsAlone => (
+            "pulses too short for a stroke were counted and set aside",
+            "unplug everything and look at the needle sensor's wires: lead them away from the motor, twisted together.",
+        ),
+        Fault::KnobShakes => (
+            "the knob's reading shakes, or its sensor comes and goes",
+            "unplug everything and look at the knob sensor's plug, and whether its magnet or its bridge is loose.",
+        ),
         Fault::FlashWrite => (
             "something was not kept as it was written",
             "pull now; if it comes again, the board is worn out.",

@@ -4,7 +4,7 @@ use heapless::String;
 use serde::{Deserialize, Serialize};
 
 use crate::limits::MAX_BUILD_NAME;
-use crate::log::{FirmwareVersion, Settings};
+use crate::log::{FirmwareVersion, Settings, StartReason};
 use crate::units::{BootId, LogId, LoggerId, RawAngle, RecordSeq, Totals, UptimeMillis};
 
 /// An answer. New ones are added at the end only.
@@ -21,6 +21,8 @@ pub enum Reply<'a> {
     Live(Live),
     /// Not done, and why.
     Refused(Refusal),
+    /// What the logger had to put up with.
+    Diagnostics(Diagnostics),
 }
 
 /// Who the logger is and how it stands. A newer firmware may append fields.
@@ -131,6 +133,37 @@ pub struct Live {
     pub gain: Option<u8>,
     /// The faults present, as in [`Hello::faults`].
     pub faults: u16,
+}
+
+/// What the logger had to put up with since it started, for whoever looks for what is wrong with it. A newer firmware may
+/// append fields.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Diagnostics {
+    /// The flash chip's own number; none when it tells none. The logger's id is drawn from it and from random bits.
+    pub flash_id: Option<u64>,
+    /// Size of the flash chip as it says itself, in bytes; none when it does not say.
+    pub flash_bytes: Option<u32>,
+    /// The longest erase of one sector, in milliseconds; zero when there was none.
+    pub slowest_erase_ms: u32,
+    /// Writes that did not read back as written and were done again elsewhere.
+    pub failed_writes: u32,
+    /// Entries of the log in which a flipped bit was put right while reading.
+    pub repaired_bits: u32,
+    /// Edges that were stamped and not counted.
+    pub stamps_alone: u32,
+    /// Edges that were counted and not stamped.
+    pub counts_alone: u32,
+    /// Transfers on the two-wire bus that came to no end in time.
+    pub bus_timeouts: u32,
+    /// Why this boot started.
+    pub reason: StartReason,
+    /// Starts by the watchdog or after a panic since power came on.
+    pub resets_since_power_on: u32,
+    /// The place of the last panic since power came on, see [`StartReason::Panic`].
+    pub last_panic: Option<u32>,
+    /// Bytes of the stack that were never used since the start; none where the board cannot tell.
+    pub free_stack_bytes: Option<u32>,
 }
 
 /// Why the logger did not do what was asked.

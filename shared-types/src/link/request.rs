@@ -38,4 +38,7 @@ pub enum Request {
     Live,
     /// Throw an unreadable log away and start a new one. Refused while the log is readable.
     FormatUnreadable,
+    /// What had the logger to put up with since it started? Answered by `Reply::Diagnostics`; firmware before 0.2.0 refuses it
+    /// as not understood.
+    Diagnostics,
 }

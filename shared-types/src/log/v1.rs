@@ -235,11 +235,17 @@ pub enum Fault {
     DialTooLow,
     /// The knob's dial gives a voltage above its travel: its ground wire is off, or a wire touches the supply.
     DialTooHigh,
+    /// Edges were stamped that the counter did not count: a pulse too short for it, or a broken link between the two.
+    StampsAlone,
+    /// Edges were counted that nobody stamped: a pulse too short to be stamped, or a broken link between the two.
+    CountsAlone,
+    /// The knob's angle shakes by more than a knob step, or its sensor comes and goes.
+    KnobShakes,
 }
 
 impl Fault {
     /// Every fault, in the order of its number.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 14] = [
         Self::MagnetMissing,
         Self::MagnetTooWeak,
         Self::MagnetTooStrong,
@@ -251,6 +257,9 @@ impl Fault {
         Self::FlashWrite,
         Self::DialTooLow,
         Self::DialTooHigh,
+        Self::StampsAlone,
+        Self::CountsAlone,
+        Self::KnobShakes,
     ];
 
     /// Whether it is about the knob's sensor or dial, and means that there is no angle.

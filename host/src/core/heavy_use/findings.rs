@@ -84,6 +84,9 @@ fn fault_as_text<S: serde::Serializer>(fault: &Fault, out: S) -> Result<S::Ok, S
         Fault::DialTooLow => "dial_too_low",
         Fault::DialTooHigh => "dial_too_high",
         Fault::ImplausibleRate => "implausible_rate",
+        Fault::StampsAlone => "stamps_alone",
+        Fault::CountsAlone => "counts_alone",
+        Fault::KnobShakes => "knob_shakes",
         _ => "other",
     })
 }

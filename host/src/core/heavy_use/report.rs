@@ -445,7 +445,11 @@ fn when_of(log: &LedgerLog<'_>, line: usize) -> Option<When> {
 }
 
 const fn is_of_a_sensor(fault: Fault) -> bool {
-    fault.is_of_the_knob() || matches!(fault, Fault::ImplausibleRate)
+    fault.is_of_the_knob()
+        || matches!(
+            fault,
+            Fault::ImplausibleRate | Fault::StampsAlone | Fault::CountsAlone | Fault::KnobShakes
+        )
 }
 
 #[cfg(test)]
