@@ -45,14 +45,15 @@ impl<F: NorFlash> Logger<F> {
     pub fn diagnostics(&self) -> Diagnostics {
         let trouble = self.journal.store().trouble();
         let board = self.board;
+        let mismatches = self.needle.mismatches();
         Diagnostics {
             flash_id: board.flash_id,
             flash_bytes: board.flash_bytes,
             slowest_erase_ms: board.slowest_erase_ms,
             failed_writes: trouble.failed_writes,
             repaired_bits: trouble.repaired,
-            stamps_alone: 0,
-            counts_alone: 0,
+            stamps_alone: mismatches.stamps_alone,
+            counts_alone: mismatches.counts_alone,
             bus_timeouts: board.bus_timeouts,
             reason: self.info.reason,
             resets_since_power_on: board.resets_since_power_on,
