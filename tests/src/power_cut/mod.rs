@@ -107,7 +107,8 @@ pub fn chip(log_sectors: usize, seed: u64) -> Nor {
     Nor::new(2 + log_sectors, seed)
 }
 
-/// Opens the store, and goes on with the making of its log as the board does in its pauses; a failure hands the chip back.
+/// Opens the store, commits the boot as the first request does, and goes on with the making of its log as the board does in its
+/// pauses; a failure hands the chip back.
 pub fn open(
     nor: Nor,
     log_sectors: usize,
@@ -115,6 +116,9 @@ pub fn open(
 ) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
     let facts = StartFacts { chip_id: None, random: 11 };
     let mut store = Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)?;
+    if let Err(error) = store.commit() {
+        return Err((error, store.into_flash()));
+    }
     while store.is_formatting() {
         if let Err(error) = store.format_unreadable() {
             return Err((error, store.into_flash()));
