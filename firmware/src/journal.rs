@@ -25,13 +25,15 @@ pub struct Journal<F: NorFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
+    /// When committing the boot has erased a sector.
+    erased_at: Option<UptimeMillis>,
     saved_presses: u32,
 }
 
 impl<F: NorFlash> Journal<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
-        Self { store, waiting: Deque::new(), failed_at: None, saved_presses: 0 }
+        Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }
     }
 
     /// Writes a record, behind those that still wait. Returns whether all of them are safe now.
@@ -77,7 +79,11 @@ impl<F: NorFlash> Journal<F> {
     /// As [`Journal::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
     /// may erase one as well, and no look at the needle is to wait for two.
     fn flush_in_one_erase(&mut self, now: UptimeMillis) -> bool {
-        self.commit(now) == Some(false) && self.flush(now)
+        let Some(erased) = self.commit(now) else { return false };
+        if erased {
+            self.erased_at = Some(now);
+        }
+        self.erased_at != Some(now) && self.flush(now)
     }
 
     /// Makes the boot's number safe where it is not. None when the flash does not take it, else whether a sector was erased.

@@ -212,6 +212,12 @@ impl<F: NorFlash> Logger<F> {
         self.board = facts;
     }
 
+    /// What the board has told of itself so far.
+    #[must_use]
+    pub const fn board_facts(&self) -> BoardFacts {
+        self.board
+    }
+
     /// The faults present.
     #[must_use]
     pub const fn faults(&self) -> &Faults {

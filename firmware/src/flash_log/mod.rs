@@ -344,3 +344,8 @@ impl FlashLog {
         Ok(true)
     }
 }
+
+#[cfg(all(test, feature = "bench"))]
+mod guard_tests;
+#[cfg(all(test, feature = "bench"))]
+mod newer_tests;

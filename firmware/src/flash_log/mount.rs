@@ -50,16 +50,7 @@ pub(crate) fn mount<F: NorFlash>(
     };
     // Never in a log that was only ever written: so somewhere a header tells a number that it never had.
     if newest.number - oldest.number >= ring.sectors {
-        let mut agreed = Span::default();
-        for place in 1..=ring.sectors {
-            let header = ring
-                .header_at(flash, place)?
-                .filter(|header| header.log == newest.log && rounds.agree_on(ring.round_of(header.number)));
-            if let Some(header) = header {
-                agreed.take(header);
-            }
-        }
-        (oldest, newest) = agreed.ends().unwrap_or((oldest, newest));
+        (oldest, newest) = best_span(flash, ring, newest.log, rounds.round)?.unwrap_or((oldest, newest));
     }
     mount_at(flash, ring, oldest, newest).map(Mounted::Log)
 }
@@ -82,8 +73,8 @@ impl Span {
     }
 }
 
-/// In which round of the ring most headers were written: all of one log stand in two neighbouring rounds. Found in one pass and
-/// with two numbers (Boyer and Moore 1981).
+/// In which round of the ring most headers were written, give or take one: all of one log stand in two neighbouring rounds. Found in
+/// one pass and with two numbers (Boyer and Moore 1981).
 #[derive(Clone, Copy, Debug, Default)]
 struct Rounds {
     round: u32,
@@ -94,7 +85,7 @@ impl Rounds {
     fn count(&mut self, round: u32) {
         if self.lead == 0 {
             *self = Self { round, lead: 1 };
-        } else if self.agree_on(round) {
+        } else if self.round.abs_diff(round) <= 1 {
             self.lead += 1;
         } else {
             self.lead -= 1;
@@ -104,10 +95,43 @@ impl Rounds {
             }
         }
     }
+}
 
-    const fn agree_on(self, round: u32) -> bool {
-        self.round.abs_diff(round) <= 1
+/// Of the largest numbers in the rounds about `round`, the one that most headers can stand before in one log, and the oldest of them.
+fn best_span<F: NorFlash>(
+    flash: &mut F,
+    ring: Ring,
+    log: LogId,
+    round: u32,
+) -> Result<Option<(Header, Header)>, F::Error> {
+    let mut best: Option<(u32, Header, Header)> = None;
+    for round in round.saturating_sub(1)..=round.saturating_add(1) {
+        let mut span = Span::default();
+        for place in 1..=ring.sectors {
+            let header = ring.header_at(flash, place)?;
+            if let Some(header) = header.filter(|it| it.log == log && ring.round_of(it.number) == round) {
+                span.take(header);
+            }
+        }
+        let Some(newest) = span.newest else { continue };
+        let (mut span, mut support) = (Span::default(), 0);
+        for place in 1..=ring.sectors {
+            let header = ring.header_at(flash, place)?;
+            let stands_before = |it: &Header| {
+                newest.number.checked_sub(it.number).is_some_and(|before| before < ring.sectors)
+            };
+            if let Some(header) = header.filter(|it| it.log == log && stands_before(it)) {
+                span.take(header);
+                support += 1;
+            }
+        }
+        if let Some((oldest, newest)) = span.ends()
+            && best.is_none_or(|(most, ..)| support > most)
+        {
+            best = Some((support, oldest, newest));
+        }
     }
+    Ok(best.map(|(_, oldest, newest)| (oldest, newest)))
 }
 
 fn mount_at<F: NorFlash>(
