@@ -123,7 +123,8 @@ pub struct Logger<F: NorFlash> {
 }
 
 impl<F: NorFlash> Logger<F> {
-    /// Starts on an opened store: writes that it started, and the settings in force.
+    /// Starts on an opened store: records that it started, and the settings in force. They may wait for as long as nothing else is
+    /// worth a record, see `journal`.
     pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {
         let settings = store.settings();
         let control = ControlDraw::new(info.random);
@@ -241,6 +242,12 @@ impl<F: NorFlash> Logger<F> {
         self.board = facts;
     }
 
+    /// What the board has told of itself so far.
+    #[must_use]
+    pub const fn board_facts(&self) -> BoardFacts {
+        self.board
+    }
+
     /// The faults present.
     #[must_use]
     pub const fn faults(&self) -> &Faults {
@@ -324,6 +331,9 @@ impl<F: NorFlash> Logger<F> {
     }
 
     fn use_the_pause(&mut self, now: UptimeMillis) {
+        if !self.journal.store().is_committed() {
+            return;
+        }
         // A try erases a sector or two, so one that failed rests for a while.
         let rested = self.settings_failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= SETTINGS_RETRY_MS);
         if self.settings_unsaved && rested {
