@@ -9,6 +9,7 @@ pub mod commission;
 pub mod costing;
 pub mod counted_at;
 pub mod density;
+pub mod doubt;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
