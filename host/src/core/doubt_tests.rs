@@ -83,13 +83,12 @@ fn more_than_two_hundred_edges_a_second_are_doubted_but_not_two_that_are_close()
 fn only_the_bursts_during_which_the_logger_found_the_rate_implausible_are_doubted_for_it() {
     // By the firmware's rule the fault goes away ten seconds after the last implausible moment: here at 23.0 s.
     let faults = vec![(1, 20_400, true), (1, 33_000, false)];
-    let runs = [(1, 0, 5_000), (1, 20_000, 3_000), (1, 24_000, 2_000), (1, 60_000, 3_000), (2, 20_000, 3_000)];
-    let segments = runs
-        .iter()
-        .zip(1..)
-        .map(|((boot, at, run), seq)| segment(seq, *boot, *at, *run, 50))
-        .collect();
-    let doubts: Vec<_> = judged(&log(segments, faults), StrokeRatio::ONE).iter().map(|one| one.doubt).collect();
+    let runs =
+        [(1, 0, 5_000), (1, 20_000, 3_000), (1, 24_000, 2_000), (1, 60_000, 3_000), (2, 20_000, 3_000)];
+    let segments =
+        runs.iter().zip(1..).map(|((boot, at, run), seq)| segment(seq, *boot, *at, *run, 50)).collect();
+    let doubts: Vec<_> =
+        judged(&log(segments, faults), StrokeRatio::ONE).iter().map(|one| one.doubt).collect();
     assert_eq!(doubts, [None, Some(Doubt::RateFault), None, None, None]);
 }
 

@@ -10,6 +10,7 @@ pub mod costing;
 pub mod counted_at;
 pub mod density;
 pub mod doubt;
+pub mod doubtful_runs;
 pub mod entries;
 pub mod facts;
 pub mod fittings;
