@@ -2,7 +2,7 @@
 
 use std::path::PathBuf;
 
-use shared_types::link::{Hello, Live, Refusal};
+use shared_types::link::{Diagnostics, Hello, Live, Refusal};
 use shared_types::log::Settings;
 use shared_types::{LogId, MachineTag, RecordSeq, Totals, UtcMillis};
 use thiserror::Error;
@@ -55,6 +55,13 @@ pub trait Logger {
     /// # Errors
     /// As `hello`.
     fn live(&mut self) -> Result<Live, LoggerError>;
+    /// Asks what it had to put up with since it started.
+    ///
+    /// # Errors
+    /// As `hello`; a refusal when its firmware does not tell.
+    fn diagnostics(&mut self) -> Result<Diagnostics, LoggerError> {
+        Err(LoggerError::Refused(Refusal::NotUnderstood))
+    }
     /// Where it is, in words for the maker: a port, a file, "simulated".
     fn place(&self) -> String;
     /// Whether it is a saved log: it cannot be told anything, and what it lacks the logger may still have.

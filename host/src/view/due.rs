@@ -74,6 +74,16 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             );
         }
     }
+    for machine in report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0) {
+        push(
+            &mut text,
+            format_args!(
+                "{} has {} of running that may be no work; until you say, it is counted here. (`needlehours hours check`)",
+                machine.machine_name,
+                run_time(machine.to_check_run_time_ms)
+            ),
+        );
+    }
     text.push_str(&beside(report, several));
     push(&mut text, format_args!("These are {}.", report.start_values));
     text

@@ -2,7 +2,9 @@
 
 pub mod calendar;
 pub mod care;
+pub mod check;
 pub mod demo;
+pub mod diagnostics;
 pub mod doctor;
 pub mod due;
 pub mod exposure;
