@@ -4,6 +4,7 @@
  * "The datasheet" is the RP2040 datasheet by its section numbers.
  */
 import { BasePeripheral } from 'rp2040js';
+import { patchPioTime } from './pio_clock.mjs';
 
 const AIRCR = 0xd0c;
 const AIRCR_KEY = 0x05fa;
@@ -266,6 +267,7 @@ export const PATCHES = [
   { name: 'watchdog_fires_once', apply: patchWatchdogFiresOnce },
   { name: 'flash_commands', apply: patchFlashCommands },
   { name: 'random_bit', apply: patchRandomBit },
+  { name: 'pio_time', apply: patchPioTime },
 ];
 
 /**

@@ -4,6 +4,7 @@ import { RP2040 } from 'rp2040js';
 import { transfer } from './i2c_transfer.mjs';
 import { applyPatches, PATCHES } from './patches.mjs';
 
+const PIO0 = 0x50200000;
 const PWM = 0x40050000;
 const SLICE_7 = PWM + 7 * 0x14;
 const COUNT_RISING_EDGES = 0x21;
@@ -155,6 +156,22 @@ const CLAIMS = {
       const drawn = [0, 1, 1, 0];
       rp2040.randomBit = () => drawn.shift();
       assert.deepEqual([1, 2, 3, 4].map(() => rp2040.readUint32(0x4006001c) & 1), [0, 1, 1, 0]);
+    },
+  },
+  pio_time: {
+    claim: 'a state machine executes one instruction in each cycle of its divided clock',
+    check(rp2040) {
+      // push noblock, for ever; 125 cycles of the system clock of 8 ns are a microsecond.
+      rp2040.writeUint32(PIO0 + 0x48, 0x8000);
+      rp2040.writeUint32(PIO0 + 0xcc, 0);
+      rp2040.writeUint32(PIO0 + 0xc8, 125 << 16);
+      rp2040.writeUint32(PIO0, 1);
+      const received = () => (rp2040.readUint32(PIO0 + 0x0c) >> 4) & 0xf;
+      const atOnce = received();
+      rp2040.clock.tick(2_500);
+      const then = received();
+      rp2040.writeUint32(PIO0, 0);
+      assert.deepEqual([atOnce, then], [0, 2]);
     },
   },
 };
