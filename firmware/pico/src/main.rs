@@ -51,7 +51,7 @@ pub type BoardLogger = Logger<Chip>;
 /// The logger as the two tasks that use it share it. Neither ever awaits while it holds it.
 pub type SharedLogger = Mutex<NoopRawMutex, BoardLogger>;
 
-/// Wakes the sampling loop before its time: an edge, a button, or a clock to be set.
+/// Wakes the sampling loop before its time: there is a clock to be set.
 pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
@@ -92,8 +92,8 @@ async fn main(spawner: Spawner) {
     watchdog.start(PATIENCE);
     wait_if_it_keeps_stopping(&mut watchdog).await;
 
-    let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
-    let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
+    let witness = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
+    let needle = NeedleCounter::new(witness, p.PIO0, p.DMA_CH0, p.DMA_CH1);
     lamp::wire(Output::new(p.PIN_25, Level::Low));
     // A wire from GP22 to ground says that the knob is a dial on GP26. Looked at once, long after the pull-up is on.
     let strap = Input::new(p.PIN_22, Pull::Up);

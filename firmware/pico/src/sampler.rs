@@ -175,11 +175,12 @@ pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
     let mut clock_order = None;
     let mut turn = 0_u32;
     loop {
+        senses.needle.ask_witness();
         let (knob, bus_is_alive) = senses.read_knob(turn).await;
         {
             let mut logger = logger.lock().await;
-            let now = uptime();
             let needle = senses.needle.sample();
+            let now = uptime();
             let buttons = senses.pressed();
             let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
             lamp::show(logger.lamp_message(now), is_lit);
