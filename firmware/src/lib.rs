@@ -23,6 +23,7 @@ extern crate std;
 
 #[cfg(feature = "bench")]
 pub mod bench;
+pub mod budget;
 pub mod burst;
 pub mod buttons;
 pub mod clock;
@@ -38,6 +39,7 @@ pub mod link_server;
 pub mod logger;
 pub mod needle;
 pub mod settings;
+mod short_bursts;
 mod split_mix;
 pub mod store;
 pub mod trace;

@@ -29,7 +29,7 @@ use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
 use embassy_sync::mutex::Mutex;
 use embassy_sync::signal::Signal;
 use embassy_time::{Duration, Instant, Timer};
-use firmware::logger::{Logger, StartInfo};
+use firmware::logger::{BoardFacts, Logger, StartInfo};
 use firmware::store::{Layout, StartFacts, Store};
 use heapless::String;
 use shared_types::limits::MAX_BUILD_NAME;
@@ -139,7 +139,8 @@ async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
 /// None when the flash keeps nothing: a logger without it has nowhere to put an hour.
 fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, LoggerId)> {
     let mut random = RoscRng;
-    let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
+    let (chip_id, flash_bytes) = (chip.unique_id(), chip.size());
+    let facts = StartFacts { chip_id, random: random.next_u64() };
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
     let store = match Store::open(chip, places, facts) {
         Ok(store) => store,
@@ -155,7 +156,10 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
         build: String::try_from(BUILD).unwrap_or_default(),
         random: random.next_u64(),
     };
-    Some((Logger::start(store, info, uptime()), id))
+    let mut logger = Logger::start(store, info, uptime());
+    let flash_id = chip_id.map(|id| id.0);
+    logger.note_board(BoardFacts { flash_id, flash_bytes, ..logger.board_facts() });
+    Some((logger, id))
 }
 
 /// Asks for help in the rhythm of *stop now* for a while, then tries again.
