@@ -5,13 +5,16 @@
 #![no_std]
 #![no_main]
 
+mod bus;
 mod cable;
+mod facts;
 mod flash;
 mod lamp;
 mod last_words;
 mod layout;
 mod needle;
 mod sampler;
+mod stack;
 
 use defmt_rtt as _;
 use embassy_executor::{SpawnError, SpawnToken, Spawner};
@@ -20,7 +23,7 @@ use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
 use embassy_rp::gpio::{Input, Level, Output, Pull};
-use embassy_rp::i2c::{self, I2c};
+use embassy_rp::i2c;
 use embassy_rp::peripherals::{I2C0, USB};
 use embassy_rp::pwm::{InputMode, Pwm};
 use embassy_rp::usb::{Driver, InterruptHandler};
@@ -37,6 +40,7 @@ use shared_types::log::{FirmwareVersion, StartReason};
 use shared_types::{LoggerId, UptimeMillis};
 use static_cell::StaticCell;
 
+use self::bus::Bus;
 use self::flash::Chip;
 use self::needle::NeedleCounter;
 use self::sampler::{BoardDial, Senses};
@@ -86,6 +90,7 @@ pub fn uptime() -> UptimeMillis {
 
 #[embassy_executor::main]
 async fn main(spawner: Spawner) {
+    stack::paint();
     let p = embassy_rp::init(embassy_rp::config::Config::default());
     let reason = last_words::start_reason();
     let mut watchdog = Watchdog::new(p.WATCHDOG);
@@ -110,7 +115,7 @@ async fn main(spawner: Spawner) {
     let senses = Senses {
         needle,
         dial,
-        bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
+        bus: Bus::new(p.I2C0, p.PIN_5, p.PIN_4),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
         watchdog,
     };

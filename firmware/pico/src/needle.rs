@@ -30,7 +30,8 @@ const FILTER_US: u32 = 20;
 /// Instructions a second of the state machine. A round of its loops is two, so the line is looked at every microsecond.
 const INSTRUCTIONS_HZ: u32 = 2_000_000;
 const ROUNDS: u32 = 20;
-const _: () = assert!(ROUNDS * 2 * 1_000_000 / INSTRUCTIONS_HZ == FILTER_US, "the rounds take as long as the filter");
+const _: () =
+    assert!(ROUNDS * 2 * 1_000_000 / INSTRUCTIONS_HZ == FILTER_US, "the rounds take as long as the filter");
 
 /// Stamps kept: at a thousand edges a second more than a second, and a sector's erase takes 0.4 s at the worst.
 const STAMPS: u32 = 1_024;
@@ -46,6 +47,10 @@ static RING: Ring = Ring([const { AtomicU32::new(0) }; STAMPS as usize]);
 /// Written by the hardware alone: edges since the start, negative, because the state machine can only count down.
 static COUNTED: AtomicU32 = AtomicU32::new(0);
 
+/// Strokes may come in between when the witness is asked and when the state machine is; more than this many are a witness that has
+/// wrapped unseen, and it begins anew.
+const MOST_HIDDEN: i32 = 32_768;
+
 /// The state machine and the two channels that this module has for itself.
 const MACHINE: usize = 0;
 const TAKER: u8 = 0;
@@ -57,10 +62,9 @@ pub struct NeedleCounter {
     witness: Pwm<'static>,
     /// Edges told; wraps.
     told: u32,
-    /// Where the witness stood at the last look, and all that it has seen; wraps.
+    /// Where the witness stood at the last look, and all that it has seen, less what was too short; wraps.
     seen_at: u16,
     seen: u32,
-    too_short: u32,
     _owned: (Peri<'static, PIO0>, Peri<'static, DMA_CH0>, Peri<'static, DMA_CH1>),
 }
 
@@ -75,14 +79,7 @@ impl NeedleCounter {
         start_channels();
         start_machine();
         let seen_at = witness.counter();
-        Self {
-            witness,
-            told: 0,
-            seen_at,
-            seen: 0,
-            too_short: 0,
-            _owned: (machine, taker, stamper),
-        }
+        Self { witness, told: 0, seen_at, seen: 0, _owned: (machine, taker, stamper) }
     }
 
     /// Asks the witness. To be called a good while before [`Self::sample`], so that each stroke which it has seen is counted by then.
@@ -101,28 +98,31 @@ impl NeedleCounter {
         let laps = counted.wrapping_sub(self.told.wrapping_add(in_ring)) / STAMPS;
         let edges = laps.wrapping_mul(STAMPS).wrapping_add(in_ring);
         self.told = self.told.wrapping_add(edges);
-        let unexplained = self.seen.wrapping_sub(self.told);
-        if unexplained < u32::MAX / 2 {
-            self.too_short = self.too_short.max(unexplained);
-        }
+        let too_short = self.newly_too_short();
         if laps > 0 {
             // Faster than any needle. The count is right all the same; of the moments only the youngest are left.
             defmt::warn!("{} edges in one look, more than there is room to stamp", edges);
         }
         let count = u16::try_from(self.told & u32::from(u16::MAX)).unwrap_or_default();
         if edges == 0 {
-            return NeedleSample { count, first_edge_at: None, last_edge_at: None };
+            return NeedleSample { count, first_edge_at: None, last_edge_at: None, too_short };
         }
         let first = stamp_at(place.wrapping_sub(edges.min(STAMPS - 1)));
         let last = stamp_at(place.wrapping_sub(1));
         let now_us = Instant::now().as_micros();
         let [first, last] = [first, last].map(|stamp| uptime_of(stamp, now_us));
-        NeedleSample { count, first_edge_at: Some(first.min(last)), last_edge_at: Some(last) }
+        NeedleSample { count, first_edge_at: Some(first.min(last)), last_edge_at: Some(last), too_short }
     }
 
-    /// Edges since the start that were too short for a stroke.
-    pub const fn too_short(&self) -> u32 {
-        self.too_short
+    /// Edges since the last call that were too short for a stroke. What the state machine has counted since the witness was asked
+    /// hides some of them until the next look, which tells them.
+    fn newly_too_short(&mut self) -> u16 {
+        let alone = self.seen.wrapping_sub(self.told).cast_signed();
+        if (-MOST_HIDDEN..=0).contains(&alone) {
+            return 0;
+        }
+        self.seen = self.told;
+        u16::try_from(alone.max(0)).unwrap_or(u16::MAX)
     }
 }
 
