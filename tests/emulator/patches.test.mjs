@@ -98,6 +98,18 @@ const CLAIMS = {
       assert.equal(rp2040.readUint32(0x40044034) & (1 << 4), 1 << 4);
     },
   },
+  i2c_reset: {
+    claim: 'a controller in reset forgets the transfer that never came to an end',
+    check(rp2040) {
+      const [bus] = rp2040.i2c;
+      bus.onWriteByte = bus.onConnect = () => {};
+      transfer(rp2040, 0x68, [0x0f], 0);
+      const busyBefore = rp2040.readUint32(0x40044070) & 1;
+      rp2040.writeUint32(0x4000c000, 1 << 3);
+      rp2040.writeUint32(0x4000c000, 0);
+      assert.deepEqual([busyBefore, rp2040.readUint32(0x40044070) & 1], [1, 0]);
+    },
+  },
   gpio_edges: {
     claim: 'the first level is no edge, a change is one, and the same level again is none',
     check(rp2040) {
