@@ -27,6 +27,7 @@ pub mod budget;
 pub mod burst;
 pub mod buttons;
 pub mod clock;
+pub mod clock_registers;
 pub mod control;
 pub mod dial;
 pub mod encoder;

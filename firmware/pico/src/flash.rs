@@ -7,13 +7,14 @@
 
 use embassy_rp::flash::{Blocking, ERASE_SIZE, Error, Flash};
 use embassy_rp::peripherals::FLASH;
+use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
 use shared_types::LoggerId;
 
-use super::lamp;
 use super::layout::{FLASH_BYTES, SETTINGS};
+use super::{facts, lamp};
 
 const SECTOR_BYTES: u32 = 4096;
 const _: () = assert!(SECTOR_BYTES as usize == ERASE_SIZE, "the chip erases sectors of 4 KiB");
@@ -108,7 +109,9 @@ impl NorFlash for Chip {
         while at < to {
             let place = place_of(at);
             lamp::put_out_unless_saved();
+            let began = Instant::now();
             self.flash.blocking_erase(place, place + SECTOR_BYTES).map_err(ChipError)?;
+            facts::note_erase(began.elapsed());
             at += SECTOR_BYTES;
         }
         Ok(())
