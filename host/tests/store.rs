@@ -299,7 +299,7 @@ fn a_database_of_a_newer_version_is_refused_and_left_alone() {
     drop(Database::open(&path).unwrap());
     peek(&path).pragma_update(None, "user_version", 99).unwrap();
     let before = std::fs::read(&path).unwrap();
-    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 99, known: 3, .. })));
+    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 99, known: 4, .. })));
     assert_eq!(std::fs::read(&path).unwrap(), before);
 }
 

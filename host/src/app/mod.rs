@@ -45,6 +45,7 @@ pub mod rate;
 pub mod record_book;
 pub mod refit;
 pub mod request;
+pub mod rescue;
 pub mod rug;
 pub mod rug_history;
 pub mod slowing;

@@ -350,6 +350,25 @@ pub enum StoreError {
     /// No room on the disk.
     #[error("the disk is full; nothing was changed")]
     DiskFull,
+    /// What should be made is there already.
+    #[error("there is already a file {}", path.display())]
+    IsThere {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Something does not read as it was written.
+    #[error(
+        "the database is damaged: {what} cannot be read as they were written, so nothing is told from them"
+    )]
+    Damaged {
+        /// What, in the maker's words.
+        what: &'static str,
+        /// Whether it can be made anew from the loggers' records.
+        is_derived: bool,
+        /// What the database said; none where it noticed nothing.
+        #[source]
+        source: Option<Box<dyn std::error::Error + Send + Sync>>,
+    },
     /// Anything else that the database said.
     #[error("the database could not {doing}")]
     Failed {

@@ -105,6 +105,18 @@ impl From<StoreError> for Failure {
             StoreError::DiskFull => {
                 ("db::full", "Make room on the disk and try again; what was kept before is whole.")
             }
+            StoreError::IsThere { .. } => {
+                ("db::there", "Name a file that is not there yet. Nothing was changed.")
+            }
+            StoreError::Damaged { is_derived: true, .. } => (
+                "db::sums",
+                "The loggers' records decide: `needlehours verify --renew` makes the sums anew from them.",
+            ),
+            StoreError::Damaged { .. } => (
+                "db::damaged",
+                "Enter nothing more. `needlehours rescue NEW.db` puts everything that is whole into a new database and lists \
+                 what is missing; the damaged file stays as it is.",
+            ),
             StoreError::Failed { .. } => {
                 ("db::failed", "Run `needlehours doctor`; the message above is what the database said.")
             }
