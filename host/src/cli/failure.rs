@@ -9,6 +9,9 @@ use miette::Diagnostic;
 use super::exit;
 use crate::app::ports::{LoggerError, StoreError};
 
+/// What to try with a logger that contradicts itself.
+pub const CONTRADICTS: &str = "What it says was not believed, and it was not told that anything is safe. Unplug it, plug it in again and pull once more; if it happens again, keep a copy with `needlehours pull --save FILE` and put other firmware on it.";
+
 /// A failure as it is told to the maker.
 #[derive(Debug)]
 pub struct Failure {
@@ -152,6 +155,7 @@ impl From<LoggerError> for Failure {
             LoggerError::NewerLink { .. } => {
                 ("logger::newer", "Install a newer Needlehours; the records stay safe on the logger.")
             }
+            LoggerError::Contradicts { .. } => ("logger::contradicts", CONTRADICTS),
             LoggerError::Refused(_) => {
                 ("logger::refused", "Run `needlehours doctor` to see how the logger stands.")
             }

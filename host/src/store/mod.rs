@@ -36,7 +36,7 @@ use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
 use crate::app::book_ports::{Chained, ChainedLater, Erased, Names, SchemaFinding};
-use crate::app::ports::{Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::facts::{LogFacts, LogKey};
 use crate::core::record_book::{Covers, Step};
@@ -202,6 +202,10 @@ impl Store for Database {
 
     fn first_missing(&self, log: LogKey) -> Result<RecordSeq, StoreError> {
         records::first_missing(&self.connection, log).map_err(failed("find where to go on"))
+    }
+
+    fn missing(&self, log: LogKey, below: RecordSeq) -> Result<Vec<Gap>, StoreError> {
+        holding::missing(&self.connection, log, below).map_err(failed("find what is missing"))
     }
 
     fn keep_records(

@@ -213,6 +213,16 @@ pub fn put_marks_right(connection: &Connection) -> rusqlite::Result<()> {
     Ok(())
 }
 
+/// The number after the last one held of a log.
+///
+/// # Errors
+/// As SQLite.
+pub fn held_below(connection: &Connection, log_id: i64) -> rusqlite::Result<RecordSeq> {
+    connection
+        .prepare_cached("SELECT coalesce(max(seq) + 1, 0) FROM raw_record WHERE log_id = ?1")?
+        .query_row((log_id,), |row| row.get(0).map(RecordSeq))
+}
+
 /// Where a pull goes on.
 ///
 /// # Errors
