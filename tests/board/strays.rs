@@ -66,6 +66,12 @@ fn stray_pulses_on_the_pin_that_older_boards_joined_to_it_are_nothing() {
 }
 
 #[test]
+fn the_wire_of_older_boards_does_not_pull_the_needle_s_line_down() {
+    let mut board = started();
+    assert_eq!(board.perform(&json!({ "op": "state" }))["needle_pulls"], json!(["up", "none"]));
+}
+
+#[test]
 fn glitches_beside_strokes_change_no_count_and_no_moment() {
     let mut board = started();
     board.stroke(400, 20.0);
