@@ -76,8 +76,7 @@ impl Senses {
     /// Tells the logger what there is, and shows what it says. Returns whether it wants to know the clock chip's time.
     async fn tell(&mut self, knob: KnobReading, logger: &SharedLogger, pace: &mut Pace) -> bool {
         let mut logger = logger.lock().await;
-        let needle = self.needle.sample();
-        let now = uptime();
+        let (now, needle) = self.needle.sample();
         let buttons = self.pressed();
         let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
         lamp::show(logger.lamp_message(now), is_lit);
