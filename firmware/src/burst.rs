@@ -4,6 +4,9 @@
 //! the knob has moved, or when it has run long enough to be worth writing. The next segment starts at the last edge of
 //! the one before, so the run times and the edges of all segments add up to those of the needle, whatever closed them.
 //!
+//! A knob that shakes would cut without end. So cuts draw on a budget, and a segment that was not cut although the knob had
+//! moved carries the mean of the angles that it saw, weighted by the running at each.
+//!
 //! Contract with the board: a look at least every `SAMPLE_MS` while the needle moves, and one at the latest
 //! [`IDLE_GAP_MS`] after a last edge. A pause inside one sample cannot be seen.
 
@@ -11,10 +14,16 @@ use shared_types::limits::{IDLE_GAP_MS, KNOB_STEP, SEGMENT_CLOSE_MS};
 use shared_types::log::Segment;
 use shared_types::{RawAngle, RunMillis, UptimeMillis};
 
+use crate::budget::Budget;
 use crate::needle::Moved;
 
 /// Whatever the settings say, smaller moves than this are the sensor's own noise. Steps of a 12-bit turn.
 pub const LEAST_KNOB_STEP: u16 = 6;
+
+/// So many moves of the knob may cut segments at once: a hand that turns it from end to end cuts about thirty times.
+const CUTS_AT_ONCE: u32 = 60;
+/// One more cut comes back this often: 150 an hour, beside the 367 segments an hour that time alone closes. Milliseconds.
+const CUT_EVERY_MS: u64 = 24_000;
 
 const _: () = assert!(LEAST_KNOB_STEP < KNOB_STEP, "the start value must be above the noise");
 
@@ -25,6 +34,8 @@ pub struct ClosedSegment {
     pub start: UptimeMillis,
     /// What is recorded of it.
     pub segment: Segment,
+    /// Whether the burst ended with it.
+    pub is_last: bool,
 }
 
 /// What one look brought.
@@ -40,12 +51,46 @@ pub struct Advance {
     pub begins: bool,
 }
 
+/// The mean of the angles seen, followed over the wrap from one to the next.
+#[derive(Clone, Copy, Debug, Default)]
+struct MeanAngle {
+    first: RawAngle,
+    latest: Option<RawAngle>,
+    /// The way from the first angle to the latest, in steps.
+    way: i64,
+    sum: i64,
+    weight: i64,
+}
+
+impl MeanAngle {
+    fn add(&mut self, angle: RawAngle, weight: u64) {
+        match self.latest.replace(angle) {
+            Some(before) => self.way += i64::from(before.signed_way(angle)),
+            None => self.first = angle,
+        }
+        let weight = i64::try_from(weight).unwrap_or(0);
+        self.sum = self.sum.saturating_add(self.way.saturating_mul(weight));
+        self.weight = self.weight.saturating_add(weight);
+    }
+
+    fn angle(&self) -> Option<RawAngle> {
+        let half = self.weight / 2;
+        let mean = self.sum.saturating_add(half).checked_div_euclid(self.weight)?;
+        let steps = i64::from(self.first.steps()).saturating_add(mean).rem_euclid(i64::from(RawAngle::STEPS));
+        u16::try_from(steps).ok().map(RawAngle::new)
+    }
+}
+
 #[derive(Clone, Copy, Debug)]
 struct Open {
     start: UptimeMillis,
     last: UptimeMillis,
     edges: u32,
+    /// Where the knob stood when the segment began.
     angle: Option<RawAngle>,
+    mean: MeanAngle,
+    /// The knob has moved, and the budget did not allow to close the segment for it.
+    was_not_cut: bool,
     continues: bool,
 }
 
@@ -55,23 +100,26 @@ impl Open {
     }
 
     /// A continuation that no edge followed is no segment.
-    fn close(&self) -> Option<ClosedSegment> {
+    fn close(&self, is_last: bool) -> Option<ClosedSegment> {
         (self.edges > 0).then_some(ClosedSegment {
             start: self.start,
             segment: Segment {
                 run: RunMillis(self.run_ms()),
                 edges: self.edges,
-                angle: self.angle,
+                angle: if self.was_not_cut { self.mean.angle() } else { self.angle },
                 continues: self.continues,
             },
+            is_last,
         })
     }
 
+    const fn begin(at: UptimeMillis, angle: Option<RawAngle>, continues: bool) -> Self {
+        let mean = MeanAngle { first: RawAngle::new(0), latest: None, way: 0, sum: 0, weight: 0 };
+        Self { start: at, last: at, edges: 0, angle, mean, was_not_cut: false, continues }
+    }
+
     const fn go_on(&mut self, angle: Option<RawAngle>) {
-        self.start = self.last;
-        self.edges = 0;
-        self.angle = angle;
-        self.continues = true;
+        *self = Self::begin(self.last, angle, true);
     }
 
     fn knob_moved(&self, angle: Option<RawAngle>, knob_step: u16) -> bool {
@@ -84,17 +132,24 @@ impl Open {
 }
 
 /// Cuts the needle's motion into segments.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 pub struct Bursts {
     open: Option<Open>,
     last_edge: Option<UptimeMillis>,
+    cuts: Budget,
+}
+
+impl Default for Bursts {
+    fn default() -> Self {
+        Self::new()
+    }
 }
 
 impl Bursts {
     /// A needle that stands still.
     #[must_use]
     pub const fn new() -> Self {
-        Self { open: None, last_edge: None }
+        Self { open: None, last_edge: None, cuts: Budget::new(CUTS_AT_ONCE, CUT_EVERY_MS) }
     }
 
     /// Takes the edges since the last look, and the knob's angle at the end of it.
@@ -111,39 +166,41 @@ impl Bursts {
         let next_edge = moved.map_or(now, |moved| moved.first_at);
         if let Some(open) = self.open.as_mut() {
             if next_edge.0.saturating_sub(open.last.0) >= u64::from(IDLE_GAP_MS) {
-                advance.closed[0] = open.close();
+                advance.closed[0] = open.close(true);
                 self.open = None;
             } else if open.knob_moved(angle, knob_step) {
-                advance.closed[0] = open.close();
-                if open.edges > 0 {
+                if open.edges == 0 {
+                    open.go_on(angle);
+                } else if self.cuts.take(now) {
+                    advance.closed[0] = open.close(false);
                     open.go_on(angle);
                 } else {
-                    open.angle = angle;
+                    open.was_not_cut = true;
                 }
             }
         }
         if let Some(moved) = moved {
             self.add(moved, angle, &mut advance);
         }
+        if let (Some(open), Some(angle)) = (self.open.as_mut(), angle) {
+            open.mean.add(angle, advance.ran_ms.saturating_add(1));
+        }
         advance
     }
 
     fn add(&mut self, moved: Moved, angle: Option<RawAngle>, advance: &mut Advance) {
+        if moved.edges == 0 && self.open.is_none() {
+            return;
+        }
         advance.begins = self.open.is_none();
         advance.edges = moved.edges;
-        let open = self.open.get_or_insert(Open {
-            start: moved.first_at,
-            last: moved.first_at,
-            edges: 0,
-            angle,
-            continues: false,
-        });
+        let open = self.open.get_or_insert(Open::begin(moved.first_at, angle, false));
         advance.ran_ms = moved.last_at.0.saturating_sub(open.last.0);
         open.last = moved.last_at;
         open.edges = open.edges.saturating_add(moved.edges);
         self.last_edge = Some(open.last);
         if open.run_ms() >= u64::from(SEGMENT_CLOSE_MS) {
-            advance.closed[1] = open.close();
+            advance.closed[1] = open.close(false);
             open.go_on(angle);
         }
     }

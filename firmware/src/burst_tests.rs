@@ -14,13 +14,12 @@ fn moved(edges: u32, first: u64, last: u64) -> Option<Moved> {
     Some(Moved { edges, first_at: at(first), last_at: at(last) })
 }
 
-fn closed(advance: &Advance) -> Vec<ClosedSegment> {
-    advance.closed.iter().flatten().copied().collect()
+fn closed(advance: &Advance) -> Vec<(u64, Segment)> {
+    advance.closed.iter().flatten().map(|closed| (closed.start.0, closed.segment)).collect()
 }
 
-fn segment(start: u64, run: u64, edges: u32, angle: u16, continues: bool) -> ClosedSegment {
-    let segment = Segment { run: RunMillis(run), edges, angle: knob(angle), continues };
-    ClosedSegment { start: at(start), segment }
+fn segment(start: u64, run: u64, edges: u32, angle: u16, continues: bool) -> (u64, Segment) {
+    (start, Segment { run: RunMillis(run), edges, angle: knob(angle), continues })
 }
 
 #[test]
@@ -95,8 +94,45 @@ fn a_setting_below_the_sensors_noise_is_not_followed() {
     assert_eq!(closed(&bursts.look(at(1_150), moved(1, 1_150, 1_150), knob(507), 0)).len(), 1);
 }
 
+/// Twenty strokes a second for an hour while `angle` tells the knob at each look; how many segments, and their running by angle.
+fn hour(angle: impl Fn(u64) -> u16) -> Vec<Segment> {
+    let mut bursts = Bursts::new();
+    let mut all = Vec::new();
+    for look in 1..=72_000_u64 {
+        let advance =
+            bursts.look(at(look * 50), moved(1, look * 50, look * 50), knob(angle(look)), KNOB_STEP);
+        all.extend(closed(&advance).into_iter().map(|it| it.1));
+    }
+    all.extend(closed(&bursts.look(at(3_601_000), None, knob(0), KNOB_STEP)).into_iter().map(|it| it.1));
+    all
+}
+
+#[test]
+fn a_knob_that_shakes_cuts_as_often_as_the_budget_allows_and_its_mean_is_kept() {
+    // 1,000 on average: 100 up, then 100 down, look by look.
+    let segments = hour(|look| if look % 2 == 0 { 1_100 } else { 900 });
+    // 60 cuts at once and 150 in an hour, beside the 3,600 / 9.8 = 367 segments that time closes.
+    assert!((367..=580).contains(&segments.len()), "{} segments", segments.len());
+    assert_eq!(segments.iter().map(|it| it.run.0).sum::<u64>(), 71_999 * 50);
+    assert_eq!(segments.iter().map(|it| u64::from(it.edges)).sum::<u64>(), 72_000);
+    let near = |segment: &&Segment| segment.angle.unwrap().distance(RawAngle::new(1_000)) <= 2;
+    let ran: u64 = segments.iter().filter(near).map(|it| it.run.0).sum();
+    assert!(ran * 100 >= 99 * 71_999 * 50, "{ran} ms at the true place");
+}
+
+#[test]
+fn the_mean_of_angles_goes_over_the_wrap() {
+    let mut mean = MeanAngle::default();
+    assert_eq!(mean.angle(), None);
+    for (angle, weight) in [(4_090, 1), (10, 1), (4_090, 2), (4_086, 1)] {
+        mean.add(RawAngle::new(angle), weight);
+    }
+    // -6, 10, -6, -6 and -10 have a mean of -3.6, which is 4,092 to the nearest.
+    assert_eq!(mean.angle(), Some(RawAngle::new(4_092)));
+}
+
 /// Feeds edges at the given moments through looks as a board would take them: every `every` ms while the needle moves.
-fn record(edges: &[u64], every: u64, angles: &[Option<u16>]) -> Vec<ClosedSegment> {
+fn record(edges: &[u64], every: u64, angles: &[Option<u16>]) -> Vec<(u64, Segment)> {
     let mut bursts = Bursts::new();
     let mut all = Vec::new();
     let end = edges.last().unwrap() + u64::from(IDLE_GAP_MS) + every;
@@ -136,18 +172,18 @@ proptest! {
         let bursts = 1 + gaps.iter().filter(|gap| **gap >= u64::from(IDLE_GAP_MS)).count();
 
         let segments = record(&edges, every, &angles);
-        prop_assert_eq!(segments.iter().map(|it| it.segment.run.0).sum::<u64>(), run);
-        prop_assert_eq!(segments.iter().map(|it| u64::from(it.segment.edges)).sum::<u64>(), edges.len() as u64);
-        prop_assert_eq!(segments.iter().filter(|it| !it.segment.continues).count(), bursts);
+        prop_assert_eq!(segments.iter().map(|it| it.1.run.0).sum::<u64>(), run);
+        prop_assert_eq!(segments.iter().map(|it| u64::from(it.1.edges)).sum::<u64>(), edges.len() as u64);
+        prop_assert_eq!(segments.iter().filter(|it| !it.1.continues).count(), bursts);
         for pair in segments.windows(2) {
-            let end = pair[0].start.0 + pair[0].segment.run.0;
-            if pair[1].segment.continues {
-                prop_assert_eq!(pair[1].start.0, end);
+            let end = pair[0].0 + pair[0].1.run.0;
+            if pair[1].1.continues {
+                prop_assert_eq!(pair[1].0, end);
             } else {
-                prop_assert!(pair[1].start.0 >= end + u64::from(IDLE_GAP_MS));
+                prop_assert!(pair[1].0 >= end + u64::from(IDLE_GAP_MS));
             }
-            prop_assert!(pair[0].segment.edges > 0);
-            prop_assert!(pair[0].segment.run.0 < u64::from(SEGMENT_CLOSE_MS) + 50 + 500);
+            prop_assert!(pair[0].1.edges > 0);
+            prop_assert!(pair[0].1.run.0 < u64::from(SEGMENT_CLOSE_MS) + 50 + 500);
         }
     }
 }

@@ -1,10 +1,14 @@
 //! Records on their way to flash: what the flash does not take waits here and is tried again.
+//!
+//! What a start finds waits too. A supply that comes and goes would otherwise wear the flash with records of its starts: the boot is
+//! committed, and what waits is written, with the first press, the first running or the first request, and without any of them
+//! after two seconds.
 
 use embedded_storage::nor_flash::NorFlash;
 use heapless::Deque;
 use shared_types::UptimeMillis;
 use shared_types::link::LogState;
-use shared_types::log::{Event, Record};
+use shared_types::log::{Event, Record, StartReason};
 
 use crate::store::Store;
 
@@ -12,6 +16,8 @@ use crate::store::Store;
 const WAITING: usize = 12;
 /// Time from one try to the next. Milliseconds.
 const RETRY_MS: u64 = 1_000;
+/// A boot that lives so long is worth a record. Milliseconds of uptime.
+const COMMIT_AFTER_MS: u64 = 2_000;
 
 /// The store, and a short queue in front of it.
 #[derive(Debug)]
@@ -19,37 +25,42 @@ pub struct Journal<F: NorFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
+    /// When committing the boot has erased a sector.
+    erased_at: Option<UptimeMillis>,
     saved_presses: u32,
 }
 
 impl<F: NorFlash> Journal<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
-        Self { store, waiting: Deque::new(), failed_at: None, saved_presses: 0 }
+        Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }
     }
 
     /// Writes a record, behind those that still wait. Returns whether all of them are safe now.
     pub fn write(&mut self, now: UptimeMillis, record: Record) -> bool {
+        let waits = self.may_wait(now, &record.event);
         if self.waiting.is_full() {
             self.make_room();
         }
         // There is room now; a queue that still refused would only lose what the lines above chose to keep.
         let queued = self.waiting.push_back(record).is_ok();
-        self.flush(now) && queued
+        !waits && self.flush_in_one_erase(now) && queued
     }
 
-    /// Tries again what waits, not more often than once a second.
+    /// Tries again what waits, not more often than once a second; and commits the boot when it is time.
     pub fn retry(&mut self, now: UptimeMillis) -> bool {
-        if self.waiting.is_empty() {
+        let is_committed = self.store.is_committed();
+        if self.waiting.is_empty() && is_committed {
             return true;
         }
+        let is_due = is_committed || now.0 >= COMMIT_AFTER_MS || self.failed_at.is_some();
         let rested = self.failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= RETRY_MS);
-        rested && self.flush(now)
+        is_due && rested && self.flush_in_one_erase(now)
     }
 
-    /// Tries what waits at once, for example because there is a log now.
+    /// Tries what waits at once, for example because there is a log now, or because somebody asks.
     pub fn flush(&mut self, now: UptimeMillis) -> bool {
-        if self.has_no_log() {
+        if self.commit(now).is_none() || self.has_no_log() {
             return false;
         }
         while let Some(record) = self.waiting.front() {
@@ -63,6 +74,39 @@ impl<F: NorFlash> Journal<F> {
         }
         self.failed_at = None;
         true
+    }
+
+    /// As [`Journal::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
+    /// may erase one as well, and no look at the needle is to wait for two.
+    fn flush_in_one_erase(&mut self, now: UptimeMillis) -> bool {
+        let Some(erased) = self.commit(now) else { return false };
+        if erased {
+            self.erased_at = Some(now);
+        }
+        self.erased_at != Some(now) && self.flush(now)
+    }
+
+    /// Makes the boot's number safe where it is not. None when the flash does not take it, else whether a sector was erased.
+    fn commit(&mut self, now: UptimeMillis) -> Option<bool> {
+        let outcome = self.store.commit();
+        if outcome.is_err() {
+            self.failed_at = Some(now);
+        }
+        outcome.ok()
+    }
+
+    /// Whether a record of a start that may be over at once is to wait. What no start can do without, and what would have no room,
+    /// does not.
+    fn may_wait(&self, now: UptimeMillis, event: &Event) -> bool {
+        let tells_little = match event {
+            Event::Started(started) => {
+                matches!(started.reason, StartReason::PowerOn | StartReason::Requested)
+            }
+            Event::Settings(_) | Event::Fault(_) | Event::Anchor(_) => true,
+            _ => false,
+        };
+        let has_room = self.waiting.len() + 1 < WAITING;
+        !self.store.is_committed() && now.0 < COMMIT_AFTER_MS && tells_little && has_room
     }
 
     /// Whether the last write failed.

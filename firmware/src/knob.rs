@@ -132,6 +132,55 @@ impl Knob {
     }
 }
 
+/// A jump to and fro counts for so much, a quiet reading takes one away: of readings about fifty milliseconds apart.
+const JUMP: u16 = 16;
+/// From here on the knob shakes, until nothing is left.
+const SHAKES_AT: u16 = 256;
+/// A knob that shook for long is called quiet again after so many quiet readings.
+const SHAKES_MOST: u16 = 600;
+
+/// Tells a knob that is turned from one whose reading jumps to and fro, or whose sensor comes and goes.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Shaking {
+    before: Option<RawAngle>,
+    /// Whether the last jump went upwards.
+    went_up: Option<bool>,
+    score: u16,
+    shakes: bool,
+}
+
+impl Shaking {
+    /// A knob that has not been read yet.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { before: None, went_up: None, score: 0, shakes: false }
+    }
+
+    /// Takes one reading and tells whether the knob shakes; a jump is more than `knob_step` steps.
+    pub fn look(&mut self, reading: KnobReading, knob_step: u16) -> bool {
+        let angle = match reading {
+            KnobReading::Seen { angle, magnet: Magnet::Good, .. } => Some(angle),
+            _ => None,
+        };
+        let jumped = match (self.before, angle) {
+            (Some(before), Some(angle)) if before.distance(angle) > knob_step => {
+                let up = before.signed_way(angle) > 0;
+                self.went_up.replace(up).is_some_and(|before| before != up)
+            }
+            (Some(_), Some(_)) => false,
+            (before, angle) => before.is_some() != angle.is_some(),
+        };
+        self.before = angle;
+        self.score = if jumped {
+            self.score.saturating_add(JUMP).min(SHAKES_MOST)
+        } else {
+            self.score.saturating_sub(1)
+        };
+        self.shakes = self.score >= SHAKES_AT || (self.shakes && self.score > 0);
+        self.shakes
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -166,5 +215,35 @@ mod tests {
             assert_eq!(knob.angle(), None);
         }
         assert_eq!(knob.fault(), Some(Fault::MagnetTooWeak));
+    }
+
+    fn shakes(mut readings: impl Iterator<Item = KnobReading>) -> bool {
+        let mut shaking = Shaking::new();
+        readings.any(|reading| shaking.look(reading, 24))
+    }
+
+    #[test]
+    fn a_hand_that_turns_the_knob_shakes_nothing_however_fast_it_goes() {
+        // From end to end and back in two seconds each way, for ten minutes.
+        let turned = (0..12_000_u16).map(|look| {
+            let place = look % 80;
+            good(if place < 40 { place * 50 } else { (80 - place) * 50 })
+        });
+        assert!(!shakes(turned));
+    }
+
+    #[test]
+    fn a_reading_that_jumps_and_a_plug_that_comes_and_goes_shake() {
+        assert!(shakes((0..200).map(|look| good(if look % 2 == 0 { 4_080 } else { 20 }))), "over the wrap");
+        assert!(
+            !shakes((0..2_000).map(|look| good(if look % 2 == 0 { 4_090 } else { 18 }))),
+            "24 is no jump"
+        );
+        assert!(shakes((0..200).map(|look| if look % 4 < 2 { good(7) } else { KnobReading::Silent })));
+        assert!(!shakes((0..2_000).map(|look| if look < 9 { good(7) } else { KnobReading::Silent })), "gone");
+    }
+
+    fn good(steps: u16) -> KnobReading {
+        KnobReading::good(RawAngle::new(steps))
     }
 }

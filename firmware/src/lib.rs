@@ -23,9 +23,11 @@ extern crate std;
 
 #[cfg(feature = "bench")]
 pub mod bench;
+pub mod budget;
 pub mod burst;
 pub mod buttons;
 pub mod clock;
+pub mod clock_registers;
 pub mod control;
 pub mod dial;
 pub mod encoder;
@@ -38,6 +40,7 @@ pub mod link_server;
 pub mod logger;
 pub mod needle;
 pub mod settings;
+mod short_bursts;
 mod split_mix;
 pub mod store;
 pub mod trace;

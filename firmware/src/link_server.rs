@@ -109,7 +109,10 @@ fn reply_to<'batch, F: NorFlash>(
     logger: &mut Logger<F>,
     now: UptimeMillis,
 ) -> Reply<'batch> {
+    // A number that was told is never given out again, and what was told must stay.
+    let is_safe = logger.commit(now);
     let done = match request {
+        Request::Hello if !is_safe => Err(Refusal::FlashFailed),
         Request::Hello => return Reply::Hello(logger.hello(now)),
         Request::Diagnostics => return Reply::Diagnostics(logger.diagnostics()),
         Request::Live => return Reply::Live(logger.live(now)),

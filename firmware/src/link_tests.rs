@@ -275,3 +275,55 @@ fn a_ceiling_with_more_than_twelve_bits_is_not_the_end_of_the_logger() {
     rig.idle(1_000);
     assert_eq!(hello(&mut rig).totals, rig.truth().powered);
 }
+
+#[test]
+fn the_requests_of_0_1_0_are_answered_as_they_were() {
+    // Every request of the contract of 0.1.0, in the bytes that were kept then.
+    let golden = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared-types/tests/golden");
+    let mut rig = worked();
+    let (log, next, _) = log_of(&mut rig);
+    for (name, expected) in [
+        ("hello", None),
+        ("read-from", Some(Refusal::OtherLog)),
+        ("acknowledge", Some(Refusal::OtherLog)),
+        ("set-clock", None),
+        ("apply", None),
+        ("fit", None),
+        ("live", None),
+        ("format-unreadable", Some(Refusal::LogIsReadable)),
+    ] {
+        let message = std::fs::read(golden.join(std::format!("request-v1-{name}.bin"))).unwrap();
+        let answer = ask_bytes(&mut rig, &message);
+        assert_eq!(refusal(&answer), expected, "{name}");
+        // The reply's number, by FORMAT.md of 0.1.0.
+        let number = match name {
+            "hello" => 0,
+            "live" => 3,
+            _ => {
+                if expected.is_some() {
+                    4
+                } else {
+                    2
+                }
+            }
+        };
+        assert_eq!(answer[..2], [1, number], "{name}");
+    }
+    let new: Vec<Event> =
+        pull(&mut rig, log).into_iter().filter(|it| it.0 >= next).map(|it| it.1.event).collect();
+    assert!(
+        matches!(new[..], [Event::Anchor(_), Event::Settings(_), Event::Settings(_), Event::Fitted(_)]),
+        "{new:?}"
+    );
+}
+
+#[test]
+fn a_greeting_is_refused_while_the_boot_s_number_is_not_safe() {
+    let mut rig = Rig::new(RigSetup::default());
+    assert!(rig.power_on(rig.utc()));
+    rig.power_cut();
+    // No byte of the flash can be programmed or erased any more; it can be read.
+    assert!(rig.power_on_until(rig.utc(), 0));
+    let answer = ask(&mut rig, &Request::Hello);
+    assert_eq!(refusal(&answer), Some(Refusal::FlashFailed));
+}

@@ -13,15 +13,17 @@ use shared_types::log::{
 };
 use shared_types::{Edges, RawAngle, RunMillis, Totals, UptimeMillis};
 
-use crate::burst::{Advance, Bursts};
+use crate::budget::Budget;
+use crate::burst::{Advance, Bursts, LEAST_KNOB_STEP};
 use crate::buttons::Buttons;
 use crate::clock::{CLOCK_EVERY_MS, ClockReading};
 use crate::control::ControlDraw;
-use crate::faults::Faults;
+use crate::faults::{Faults, SteadyFault};
 use crate::journal::Journal;
-use crate::knob::{Knob, KnobReading};
+use crate::knob::{Knob, KnobReading, Shaking};
 use crate::lamp::{Lamp, LampMessage, after_care, after_retension};
-use crate::needle::{Moved, Needle, NeedleSample, RateJudge};
+use crate::needle::{Lately, Needle, NeedleSample, RateJudge};
+use crate::short_bursts::ShortBursts;
 use crate::store::Store;
 use crate::trace::TraceRing;
 
@@ -32,6 +34,10 @@ const FLASH_QUIET_MS: u64 = 60_000;
 
 /// Settings that flash did not take are tried again after this long. Milliseconds.
 const SETTINGS_RETRY_MS: u64 = 10_000;
+
+/// So often an implausible rate is told at once, and once more after each such time. Milliseconds.
+const RATE_FAULTS_AT_ONCE: u32 = 8;
+const RATE_FAULT_EVERY_MS: u64 = 600_000;
 
 /// What the board knows when it starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -79,6 +85,25 @@ pub struct Sample {
     pub buttons: [bool; 2],
 }
 
+/// The troubles of the senses, each told so that it cannot fill the log.
+#[derive(Clone, Copy, Debug)]
+struct Troubles {
+    /// Of appearances of an implausible rate. That it went is told to the moment, because the host doubts what ran meanwhile.
+    rate: Budget,
+    stamps: SteadyFault,
+    counts: SteadyFault,
+    knob: SteadyFault,
+    shaking: SteadyFault,
+}
+
+impl Troubles {
+    const fn new() -> Self {
+        let none = SteadyFault::new();
+        let rate = Budget::new(RATE_FAULTS_AT_ONCE, RATE_FAULT_EVERY_MS);
+        Self { rate, stamps: none, counts: none, knob: none, shaking: none }
+    }
+}
+
 /// The logger, generic over the flash it writes to.
 #[derive(Debug)]
 pub struct Logger<F: NorFlash> {
@@ -90,8 +115,13 @@ pub struct Logger<F: NorFlash> {
     now: UptimeMillis,
     needle: Needle,
     rate: RateJudge,
+    stamps_alone: Lately,
+    counts_alone: Lately,
     knob: Knob,
+    shaking: Shaking,
+    troubles: Troubles,
     bursts: Bursts,
+    short_bursts: ShortBursts,
     trace: TraceRing,
     control: ControlDraw,
     buttons: Buttons,
@@ -107,7 +137,8 @@ pub struct Logger<F: NorFlash> {
 }
 
 impl<F: NorFlash> Logger<F> {
-    /// Starts on an opened store: writes that it started, and the settings in force.
+    /// Starts on an opened store: records that it started, and the settings in force. They may wait for as long as nothing else is
+    /// worth a record, see `journal`.
     pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {
         let settings = store.settings();
         let control = ControlDraw::new(info.random);
@@ -120,8 +151,13 @@ impl<F: NorFlash> Logger<F> {
             now,
             needle: Needle::new(),
             rate: RateJudge::new(),
+            stamps_alone: Lately::new(),
+            counts_alone: Lately::new(),
             knob: Knob::new(),
+            shaking: Shaking::new(),
+            troubles: Troubles::new(),
             bursts: Bursts::new(),
+            short_bursts: ShortBursts::new(),
             trace: TraceRing::new(),
             control,
             buttons: Buttons::new(),
@@ -152,12 +188,21 @@ impl<F: NorFlash> Logger<F> {
     pub fn sample(&mut self, sample: &Sample) -> bool {
         let now = sample.now.max(self.now);
         self.now = now;
-        let moved = self.needle.look(now, &sample.needle);
+        let [dated_late, moved] = self.needle.look(now, &sample.needle);
         self.knob.look(sample.knob);
         let angle = self.knob.angle();
-        let advance = self.bursts.look(now, moved, angle, self.settings.knob_step);
-        self.take_running(now, angle, &advance);
-        self.judge_senses(now, moved.as_ref());
+        // What the sample before had left open comes first; then, with or without edges, this one.
+        for moved in dated_late.into_iter().map(Some).chain([moved]) {
+            let advance = self.bursts.look(now, moved, angle, self.settings.knob_step);
+            self.take_running(now, angle, &advance);
+            if let Some(moved) = moved {
+                self.rate.take(&moved);
+            }
+        }
+        if let Some(short) = self.short_bursts.look(now, self.bursts.open_run_ms()) {
+            self.keep(short.start, Event::Segment(short.segment));
+        }
+        self.judge_senses(now, sample.knob);
         for kind in self.buttons.look(now, sample.buttons).into_iter().flatten() {
             self.take_press(now, kind);
         }
@@ -211,6 +256,12 @@ impl<F: NorFlash> Logger<F> {
         self.board = facts;
     }
 
+    /// What the board has told of itself so far.
+    #[must_use]
+    pub const fn board_facts(&self) -> BoardFacts {
+        self.board
+    }
+
     /// The faults present.
     #[must_use]
     pub const fn faults(&self) -> &Faults {
@@ -224,7 +275,9 @@ impl<F: NorFlash> Logger<F> {
 
     /// Lifetime run time with what is not written yet.
     fn total_run(&self) -> RunMillis {
-        let unwritten = self.bursts.open_run_ms().saturating_add(self.journal.waiting_run_ms());
+        let short = self.short_bursts.waiting_run_ms();
+        let unwritten =
+            self.bursts.open_run_ms().saturating_add(short).saturating_add(self.journal.waiting_run_ms());
         self.totals().plus(RunMillis(unwritten), Edges(0)).run
     }
 
@@ -234,20 +287,36 @@ impl<F: NorFlash> Logger<F> {
             self.trace.add(advance.ran_ms, advance.edges, advance.begins, angle);
         }
         self.lamp.ran(advance.ran_ms, angle, self.settings.limits.ceiling);
-        for closed in advance.closed.iter().flatten() {
-            self.keep(closed.start, Event::Segment(closed.segment));
+        let step = self.settings.knob_step.max(LEAST_KNOB_STEP);
+        for closed in advance.closed.into_iter().flatten() {
+            for segment in self.short_bursts.take(now, closed, step).into_iter().flatten() {
+                self.keep(segment.start, Event::Segment(segment.segment));
+            }
         }
         if self.control.passes(advance.ran_ms) {
             self.keep(now, Event::Control(self.trace.snapshot()));
         }
     }
 
-    fn judge_senses(&mut self, now: UptimeMillis, moved: Option<&Moved>) {
-        let implausible = self.rate.look(now, moved);
-        self.note_fault(now, Fault::ImplausibleRate, implausible);
-        let knob = self.knob.fault();
-        for fault in Fault::ALL.into_iter().filter(|fault| fault.is_of_the_knob()) {
-            self.note_fault(now, fault, knob == Some(fault));
+    fn judge_senses(&mut self, now: UptimeMillis, knob: KnobReading) {
+        let mismatches = self.needle.mismatches();
+        let when = |fault, is_seen: bool| is_seen.then_some(fault);
+        let is_implausible = self.rate.is_implausible(now);
+        let stamps = when(Fault::StampsAlone, self.stamps_alone.look(now, mismatches.stamps_alone));
+        let counts = when(Fault::CountsAlone, self.counts_alone.look(now, mismatches.counts_alone));
+        let step = self.settings.knob_step.max(LEAST_KNOB_STEP);
+        let shaking = when(Fault::KnobShakes, self.shaking.look(knob, step));
+        let troubles = &mut self.troubles;
+        let rate = is_implausible && (self.faults.has(Fault::ImplausibleRate) || troubles.rate.take(now));
+        let told = [
+            when(Fault::ImplausibleRate, rate),
+            troubles.stamps.look(now, stamps),
+            troubles.counts.look(now, counts),
+            troubles.knob.look(now, self.knob.fault()),
+            troubles.shaking.look(now, shaking),
+        ];
+        for fault in Fault::ALL.into_iter().filter(|fault| fault.is_of_the_senses()) {
+            self.note_fault(now, fault, told.contains(&Some(fault)));
         }
     }
 
@@ -277,6 +346,9 @@ impl<F: NorFlash> Logger<F> {
     }
 
     fn use_the_pause(&mut self, now: UptimeMillis) {
+        if !self.journal.store().is_committed() {
+            return;
+        }
         // A try erases a sector or two, so one that failed rests for a while.
         let rested = self.settings_failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= SETTINGS_RETRY_MS);
         if self.settings_unsaved && rested {

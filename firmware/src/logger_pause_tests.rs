@@ -136,3 +136,25 @@ fn settings_that_flash_does_not_take_are_tried_again_but_not_at_every_look() {
     let kept = table.events().into_iter().filter(|event| *event == Event::Settings(settings)).count();
     assert_eq!(kept, 1);
 }
+
+#[test]
+fn no_look_of_a_start_waits_for_two_erases() {
+    let mut chip = Table::new().logger.into_store().into_flash().chip;
+    let (mut erases, mut with_erase) = (0, 0);
+    // Each start commits with a press in the middle of running, so that nothing was prepared in a pause.
+    for start in 0..900_u32 {
+        let mut table = Table::on(chip);
+        for look in 0..30_u32 {
+            let before = table.erases.get();
+            let pressed = (4 + start % 3..8).contains(&look);
+            table.sample(50, 1, None, [pressed, false]);
+            let now = table.erases.get() - before;
+            assert!(now <= 1, "{now} erases in look {look} of start {start}");
+            (erases, with_erase) = (erases + now, with_erase + u32::from(now > 0));
+        }
+        assert!(table.logger.store_mut().is_committed(), "a press commits its boot");
+        chip = table.logger.into_store().into_flash().chip;
+    }
+    // Slots fill a sector in sixteen starts; the log has gone round too.
+    assert!(erases > 900 / 16 + 6 && with_erase == erases, "{erases} erases");
+}

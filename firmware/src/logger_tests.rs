@@ -84,7 +84,8 @@ impl Table {
             settings_tries: Rc::clone(&settings_tries),
         };
         let sector = SECTOR as u32;
-        let layout = Layout { settings: 0..2 * sector, log: 2 * sector..8 * sector };
+        let end = u32::try_from(flash.capacity()).unwrap();
+        let layout = Layout { settings: 0..2 * sector, log: 2 * sector..end };
         let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 }).unwrap();
         let info = StartInfo {
             reason: StartReason::PowerOn,
@@ -113,6 +114,7 @@ impl Table {
             count: self.count,
             first_edge_at: stamps.map(|it| UptimeMillis(it.0)),
             last_edge_at: stamps.map(|it| UptimeMillis(it.1)),
+            ..NeedleSample::default()
         };
         self.logger.sample(&Sample { now: UptimeMillis(self.now), needle, knob: self.knob, buttons });
     }
@@ -261,7 +263,9 @@ fn the_clock_is_not_read_while_the_needle_moves() {
 #[test]
 fn overwriting_what_was_not_acknowledged_is_a_fault_until_it_is() {
     let mut table = Table::new();
-    for _ in 0..4_000 {
+    // Each burst at another place of the knob, so that none are put together.
+    for turn in 0..4_000 {
+        table.knob = KnobReading::good(RawAngle::new(1_000 + turn % 2 * 500));
         table.run(3);
         table.rest(12);
     }
@@ -370,10 +374,42 @@ fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
         table.run(20);
         table.rest(12);
     }
+    // Short bursts that came this fast are written together, nine seconds later at the most.
+    table.rest(180);
     assert!(table.logger.store_mut().trouble().failed_writes > 0);
     let failing = Event::Fault(FaultChange { fault: Fault::FlashWrite, present: true });
     assert!(table.events().contains(&failing));
     assert_eq!(table.logger.totals(), Totals { run: RunMillis(400 * 19 * 50), edges: Edges(8_000) });
+}
+
+#[test]
+fn noise_that_both_wires_pick_up_writes_six_hundred_records_an_hour_at_most_and_is_counted_exactly() {
+    // Edges without any order at so many a second, from less than a burst each to one burst without end.
+    for per_mille in [500_u64, 1_000, 2_000, 3_000, 4_000, 5_000, 7_000, 10_000, 40_000] {
+        let mut table = Table::on(Nor::new(40, 3));
+        let mut dice = crate::bench::nor::Dice::new(per_mille);
+        let before = table.events().len();
+        let (mut edges, mut run, mut last) = (0_u64, 0, None::<u64>);
+        for _ in 0..72_000 {
+            let from = table.now;
+            let new: Vec<u64> =
+                (from + 1..=from + 50).filter(|_| dice.below(1_000_000) < per_mille).collect();
+            for edge in &new {
+                run += last.map_or(0, |last| edge - last).min(500) % 500;
+                last = Some(*edge);
+            }
+            edges += new.len() as u64;
+            let stamps = new.first().copied().zip(new.last().copied());
+            table.sample(50, new.len() as u16, stamps, [false; 2]);
+        }
+        table.rest(200);
+        let expected = Totals { run: RunMillis(run), edges: Edges(edges) };
+        assert_eq!(table.logger.totals(), expected, "{per_mille} in 1,000 s");
+        let more = table.events().len() - before;
+        // At five to eight a second without any order the needle runs nearly all the time, with a stop every few seconds.
+        let most = if (5_000..10_000).contains(&per_mille) { 750 } else { 600 };
+        assert!(more <= most, "{more} records, {per_mille} edges in 1,000 s");
+    }
 }
 
 #[path = "logger_pause_tests.rs"]

@@ -1,15 +1,24 @@
 //! Hardware counts and time stamps become edges with a first and a last moment.
 //!
-//! The count comes from a counter that never misses an edge; the time stamps come from an interrupt on the same signal
-//! and may be late or missing while flash is written. So the count is believed, and a stamp only says when.
+//! The count is believed, and a stamp only says when: a counter misses no edge, while stamps may be late or missing. Where
+//! both come from one source they always belong together; where they come from two pins they are two witnesses that can
+//! disagree. An edge that falls at the very moment of a sample may be counted in it and stamped in the next, or the other way
+//! round: so both wait for their other half for **one** sample and no longer. A stamp that nothing was counted for
+//! is dropped then, and an edge that nobody stamped is dated by the sample that counted it: either way the time that is
+//! invented or lost is at most one sample period, and rest never becomes running.
 
 use shared_types::UptimeMillis;
 use shared_types::limits::IMPLAUSIBLE_EDGES_PER_SECOND;
 
 /// An implausible rate counts as gone after this long without one. Milliseconds.
 pub const PLAUSIBLE_AGAIN_MS: u64 = 10_000;
+/// A stamp and a count that do not belong together count as gone after this long without any. Milliseconds.
+pub const MATCHED_AGAIN_MS: u64 = 60_000;
 /// The rate is judged over this long. Milliseconds.
 const RATE_WINDOW_MS: u64 = 1_000;
+/// A stamp this near to a sample may belong to an edge that the sample counted too early or too late: the time that an
+/// interrupt may take. Milliseconds.
+const RACE_MS: u64 = 2;
 
 /// What happened at the needle since the sample before.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -17,17 +26,26 @@ const RATE_WINDOW_MS: u64 = 1_000;
 pub struct NeedleSample {
     /// The hardware counter as read; wraps. The first sample after a start only says where it stands.
     pub count: u16,
-    /// When the first edge since the sample before came; none when there was none, or when the interrupt is late.
+    /// When the first edge since the sample before came; none when there was none, or when its stamp is late.
     pub first_edge_at: Option<UptimeMillis>,
     /// When the last edge since the sample before came.
     pub last_edge_at: Option<UptimeMillis>,
+    /// Pulses since the sample before that the source saw and set aside as too short for a stroke; they are in no count.
+    pub too_short: u16,
+}
+
+impl NeedleSample {
+    fn stamps(&self, now: UptimeMillis) -> Option<Stamps> {
+        let last = self.last_edge_at.or(self.first_edge_at)?.min(now);
+        Some(Stamps { first: self.first_edge_at.map_or(last, |first| first.min(last)), last })
+    }
 }
 
 /// Edges that came between two samples.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Moved {
-    /// How many, at least one.
+    /// How many; none where only the moment of the last edge told before is put right.
     pub edges: u32,
     /// When the first of them came; never before an edge that was told earlier.
     pub first_at: UptimeMillis,
@@ -35,42 +53,164 @@ pub struct Moved {
     pub last_at: UptimeMillis,
 }
 
-/// Follows the counter.
+/// How often a count and a stamp did not belong together since the start.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Mismatches {
+    /// Stamps that nothing was counted for.
+    pub stamps_alone: u32,
+    /// Edges that nobody stamped, and pulses set aside as too short.
+    pub counts_alone: u32,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Stamps {
+    first: UptimeMillis,
+    last: UptimeMillis,
+}
+
+/// Whether a stamp came before its count.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Ahead {
+    #[default]
+    No,
+    /// It came at the very end of its sample, and as many edges were counted as there had to be.
+    Perhaps,
+    /// There were more stamps than edges.
+    Surely,
+}
+
+impl Ahead {
+    const fn perhaps(is_at_end: bool) -> Self {
+        if is_at_end { Self::Perhaps } else { Self::No }
+    }
+}
+
+/// Follows the counter and its stamps.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Needle {
     count: Option<u16>,
+    sampled_at: UptimeMillis,
+    /// The last edge told.
     latest: UptimeMillis,
-    early: Option<(UptimeMillis, UptimeMillis)>,
+    /// The last sample told edges, whose last stamp may be late.
+    told_edges: bool,
+    /// Edges of the last sample that wait for their stamp.
+    unstamped: u16,
+    /// Whether the last sample's last stamp belongs to an edge that is not counted yet.
+    ahead: Ahead,
+    mismatches: Mismatches,
 }
 
 impl Needle {
     /// A needle whose counter has not been looked at yet.
     #[must_use]
     pub const fn new() -> Self {
-        Self { count: None, latest: UptimeMillis(0), early: None }
+        Self {
+            count: None,
+            sampled_at: UptimeMillis(0),
+            latest: UptimeMillis(0),
+            told_edges: false,
+            unstamped: 0,
+            ahead: Ahead::No,
+            mismatches: Mismatches { stamps_alone: 0, counts_alone: 0 },
+        }
     }
 
-    /// Takes one sample and tells the edges since the one before.
-    pub fn look(&mut self, now: UptimeMillis, sample: &NeedleSample) -> Option<Moved> {
-        let edges = self.count.map_or(0, |before| sample.count.wrapping_sub(before));
-        let started = self.count.is_some();
-        self.count = Some(sample.count);
-        if edges == 0 {
-            // The interrupt may be ahead of the counter by one edge: its stamp belongs to the count that follows.
-            if let (true, Some(first)) = (started, sample.first_edge_at) {
-                let first = self.early.map_or(first, |(before, _)| before);
-                self.early = Some((first, sample.last_edge_at.unwrap_or(first)));
-            }
-            return None;
-        }
-        let early = self.early.take();
-        let last = sample.last_edge_at.or(early.map(|(_, last)| last)).unwrap_or(now);
-        let first = early.map(|(first, _)| first).or(sample.first_edge_at).unwrap_or(last);
-        let first = first.max(self.latest).min(now.max(self.latest));
-        let last = last.max(first).min(now.max(first));
-        self.latest = last;
-        Some(Moved { edges: u32::from(edges), first_at: first, last_at: last })
+    /// Takes one sample and tells the edges that are dated now: those that the sample before had left open, then those since.
+    pub fn look(&mut self, now: UptimeMillis, sample: &NeedleSample) -> [Option<Moved>; 2] {
+        let before = core::mem::replace(&mut self.sampled_at, now);
+        let Some(count) = self.count.replace(sample.count) else { return [None; 2] };
+        let edges = sample.count.wrapping_sub(count);
+        note(&mut self.mismatches.counts_alone, sample.too_short);
+        let mut stamps = sample.stamps(now);
+        let open = self.settle(before, edges, &mut stamps);
+        let told = self.take(before, now, edges, stamps);
+        self.told_edges = told.is_some();
+        [open, told]
     }
+
+    /// How often count and stamp did not belong together since the start.
+    #[must_use]
+    pub const fn mismatches(&self) -> Mismatches {
+        self.mismatches
+    }
+
+    /// Dates what the sample at `before` had left open, with a stamp that came late, if there is one.
+    fn settle(&mut self, before: UptimeMillis, edges: u16, stamps: &mut Option<Stamps>) -> Option<Moved> {
+        let unstamped = core::mem::take(&mut self.unstamped);
+        // With edges of its own a stamp just behind the sample is theirs.
+        let until = before.0.saturating_add(if edges == 0 { RACE_MS } else { 0 });
+        let is_awaited = unstamped > 0 || self.told_edges;
+        let late = stamps.filter(|it| is_awaited && it.first.0 <= until);
+        if let Some(late) = late {
+            *stamps = (late.last != late.first).then_some(Stamps { first: late.last, last: late.last });
+        }
+        let late = late.map(|it| it.first.min(before));
+        if unstamped > 0 {
+            note(&mut self.mismatches.counts_alone, unstamped - u16::from(late.is_some()));
+            let first = late.unwrap_or(before);
+            return Some(self.tell(unstamped, first, if unstamped == 1 { first } else { before }));
+        }
+        late.filter(|at| *at > self.latest).map(|at| self.tell(0, at, at))
+    }
+
+    fn take(
+        &mut self,
+        before: UptimeMillis,
+        now: UptimeMillis,
+        edges: u16,
+        stamps: Option<Stamps>,
+    ) -> Option<Moved> {
+        let ahead = core::mem::take(&mut self.ahead);
+        let is_sure = ahead == Ahead::Surely;
+        let stamps = stamps.map(|it| Stamps { first: it.first.max(before), last: it.last.max(before) });
+        let is_at_end = stamps.is_some_and(|it| it.last.0.saturating_add(RACE_MS) >= now.0);
+        match (edges, stamps) {
+            (0, Some(_)) => {
+                note(&mut self.mismatches.stamps_alone, u16::from(is_sure) + u16::from(!is_at_end));
+                self.ahead = if is_at_end { Ahead::Surely } else { Ahead::No };
+                None
+            }
+            (0, None) => {
+                note(&mut self.mismatches.stamps_alone, u16::from(is_sure));
+                None
+            }
+            // Two stamps for one edge, and the second is at the end: it is ahead of its count, again.
+            (1, Some(stamps)) if is_at_end && (is_sure || stamps.first != stamps.last) => {
+                self.ahead = Ahead::Surely;
+                let at = if is_sure { before } else { stamps.first };
+                Some(self.tell(1, at, at))
+            }
+            (1, Some(stamps)) => {
+                let are_two = is_sure || stamps.first != stamps.last;
+                note(&mut self.mismatches.stamps_alone, u16::from(are_two));
+                self.ahead = Ahead::perhaps(is_at_end);
+                Some(self.tell(1, stamps.last, stamps.last))
+            }
+            (_, Some(stamps)) => {
+                self.ahead = Ahead::perhaps(is_at_end);
+                Some(self.tell(edges, if is_sure { before } else { stamps.first }, stamps.last))
+            }
+            (_, None) if ahead != Ahead::No => {
+                Some(self.tell(edges, before, if edges == 1 { before } else { now }))
+            }
+            (_, None) => {
+                self.unstamped = edges;
+                None
+            }
+        }
+    }
+
+    fn tell(&mut self, edges: u16, first: UptimeMillis, last: UptimeMillis) -> Moved {
+        let first = first.max(self.latest);
+        let last = last.max(first);
+        self.latest = last;
+        Moved { edges: u32::from(edges), first_at: first, last_at: last }
+    }
+}
+
+fn note(count: &mut u32, more: u16) {
+    *count = count.saturating_add(u32::from(more));
 }
 
 /// Judges whether a machine can be making these edges.
@@ -87,104 +227,57 @@ impl RateJudge {
         Self { window: None, implausible_at: None }
     }
 
-    /// Takes the edges of one sample; tells whether the rate is implausible, or was until a short while ago.
-    pub fn look(&mut self, now: UptimeMillis, moved: Option<&Moved>) -> bool {
-        if let Some(moved) = moved {
-            let edges = match self.window {
-                Some((since, edges)) if moved.last_at.0.saturating_sub(since.0) < RATE_WINDOW_MS => {
-                    let edges = edges.saturating_add(moved.edges);
-                    self.window = Some((since, edges));
-                    edges
-                }
-                _ => {
-                    self.window = Some((moved.first_at, moved.edges));
-                    moved.edges
-                }
-            };
-            if edges > IMPLAUSIBLE_EDGES_PER_SECOND {
-                self.implausible_at = Some(moved.last_at);
+    /// Takes edges of one sample.
+    pub fn take(&mut self, moved: &Moved) {
+        let edges = match self.window {
+            Some((since, edges)) if moved.last_at.0.saturating_sub(since.0) < RATE_WINDOW_MS => {
+                let edges = edges.saturating_add(moved.edges);
+                self.window = Some((since, edges));
+                edges
             }
+            _ => {
+                self.window = Some((moved.first_at, moved.edges));
+                moved.edges
+            }
+        };
+        if edges > IMPLAUSIBLE_EDGES_PER_SECOND {
+            self.implausible_at = Some(moved.last_at);
         }
-        if self.implausible_at.is_some_and(|at| now.0.saturating_sub(at.0) >= PLAUSIBLE_AGAIN_MS) {
-            self.implausible_at = None;
-        }
+    }
+
+    /// Whether the rate is implausible, or was until a short while ago.
+    pub fn is_implausible(&mut self, now: UptimeMillis) -> bool {
+        self.implausible_at =
+            self.implausible_at.filter(|at| now.0.saturating_sub(at.0) < PLAUSIBLE_AGAIN_MS);
         self.implausible_at.is_some()
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// Tells whether something that is counted has lately gone up.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Lately {
+    seen: u32,
+    at: Option<UptimeMillis>,
+}
 
-    fn at(ms: u64) -> UptimeMillis {
-        UptimeMillis(ms)
+impl Lately {
+    /// Nothing has been counted.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { seen: 0, at: None }
     }
 
-    fn sample(count: u16, first: Option<u64>, last: Option<u64>) -> NeedleSample {
-        NeedleSample { count, first_edge_at: first.map(UptimeMillis), last_edge_at: last.map(UptimeMillis) }
-    }
-
-    #[test]
-    fn the_first_sample_only_says_where_the_counter_stands() {
-        let mut needle = Needle::new();
-        assert_eq!(needle.look(at(10), &sample(40_000, None, None)), None);
-        let moved = needle.look(at(60), &sample(40_001, Some(50), Some(50)));
-        assert_eq!(moved, Some(Moved { edges: 1, first_at: at(50), last_at: at(50) }));
-    }
-
-    #[test]
-    fn the_count_goes_on_over_the_wrap_of_the_counter() {
-        let mut needle = Needle::new();
-        assert_eq!(needle.look(at(0), &sample(65_535, None, None)), None);
-        let moved = needle.look(at(50), &sample(2, Some(10), Some(40)));
-        assert_eq!(moved, Some(Moved { edges: 3, first_at: at(10), last_at: at(40) }));
-    }
-
-    #[test]
-    fn missing_stamps_fall_back_to_the_sample_and_never_run_backwards() {
-        let mut needle = Needle::new();
-        needle.look(at(0), &sample(0, None, None));
-        let moved = needle.look(at(50), &sample(2, None, None));
-        assert_eq!(moved, Some(Moved { edges: 2, first_at: at(50), last_at: at(50) }));
-        // The interrupt comes late with a stamp from before the fallback, and one from the future.
-        let moved = needle.look(at(100), &sample(3, Some(40), Some(400)));
-        assert_eq!(moved, Some(Moved { edges: 1, first_at: at(50), last_at: at(100) }));
-    }
-
-    #[test]
-    fn a_stamp_ahead_of_its_count_is_kept_for_it() {
-        let mut needle = Needle::new();
-        needle.look(at(0), &sample(0, None, None));
-        assert_eq!(needle.look(at(50), &sample(0, Some(50), Some(50))), None);
-        let moved = needle.look(at(100), &sample(1, None, None));
-        assert_eq!(moved, Some(Moved { edges: 1, first_at: at(50), last_at: at(50) }));
-    }
-
-    #[test]
-    fn two_hundred_edges_in_a_second_are_a_fast_machine_and_one_more_is_noise() {
-        for (edges, expected) in [(200, false), (201, true)] {
-            let mut judge = RateJudge::new();
-            let moved = Moved { edges, first_at: at(5_000), last_at: at(5_990) };
-            assert_eq!(judge.look(at(6_000), Some(&moved)), expected, "{edges} edges");
+    /// Whether the count has grown within the last [`MATCHED_AGAIN_MS`].
+    pub fn look(&mut self, now: UptimeMillis, count: u32) -> bool {
+        if count != self.seen {
+            self.seen = count;
+            self.at = Some(now);
         }
-    }
-
-    #[test]
-    fn a_steady_fast_rate_never_adds_up_to_an_implausible_one() {
-        let mut judge = RateJudge::new();
-        for step in 0..400_u64 {
-            let start = step * 50;
-            let moved = Moved { edges: 5, first_at: at(start), last_at: at(start + 45) };
-            assert!(!judge.look(at(start + 50), Some(&moved)), "100 edges a second at {start} ms");
-        }
-    }
-
-    #[test]
-    fn the_fault_goes_ten_seconds_after_the_noise() {
-        let mut judge = RateJudge::new();
-        let noise = Moved { edges: 900, first_at: at(100), last_at: at(200) };
-        assert!(judge.look(at(200), Some(&noise)));
-        assert!(judge.look(at(10_199), None));
-        assert!(!judge.look(at(10_200), None));
+        self.at = self.at.filter(|at| now.0.saturating_sub(at.0) < MATCHED_AGAIN_MS);
+        self.at.is_some()
     }
 }
+
+#[cfg(test)]
+#[path = "needle_tests.rs"]
+mod tests;

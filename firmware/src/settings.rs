@@ -1,8 +1,8 @@
 //! What the logger must know before it reads its log: who it is, which boot this is, the maker's settings.
 //!
 //! Kept in slots with a check, each written twice, one slot after the other through the sectors of the region. A sector is
-//! erased only when another holds the newest slot, so that the old settings stand until the new ones do. Every start
-//! writes a slot, because the boot count must be safe before anything is recorded under it.
+//! erased only when another holds the newest slot, so that the old settings stand until the new ones do. Every start that has
+//! something to tell writes a slot first, because the boot count must be safe before anything is recorded under it.
 
 use core::ops::Range;
 
@@ -83,17 +83,18 @@ impl Slots {
         self.region.start + place * SLOT_SIZE
     }
 
-    /// Writes a slot behind the newest; on `Ok` it has been read back.
+    /// Writes a slot behind the newest; on `Ok` it has been read back. True when a sector was erased for it.
     pub(crate) fn write<F: NorFlash>(
         &mut self,
         flash: &mut F,
         kept: &Kept,
-    ) -> Result<(), StoreError<F::Error>> {
+    ) -> Result<bool, StoreError<F::Error>> {
         if !self.safeguards.take(Safeguard::SecondSlot) {
             return self.write_over(flash, kept);
         }
         let places = self.places();
         let mut place = self.newest;
+        let mut erased = false;
         for _ in 0..places {
             let next = place.map_or(0, |place| (place + 1) % places);
             place = Some(next);
@@ -102,22 +103,23 @@ impl Slots {
             if next.is_multiple_of(SLOTS_PER_SECTOR) {
                 let start = self.address(next);
                 flash.erase(start, start + SECTOR_SIZE)?;
+                erased = true;
             }
             let at = self.address(next);
             if last_written(flash, at, at + SLOT_SIZE)?.is_none() && self.put(flash, at, kept)? {
                 self.newest = Some(next);
-                return Ok(());
+                return Ok(erased);
             }
         }
         Err(StoreError::NotKept)
     }
 
     /// The careless way: one place, erased and written again.
-    fn write_over<F: NorFlash>(&mut self, flash: &mut F, kept: &Kept) -> Result<(), StoreError<F::Error>> {
+    fn write_over<F: NorFlash>(&mut self, flash: &mut F, kept: &Kept) -> Result<bool, StoreError<F::Error>> {
         let at = self.region.start;
         self.order = self.order.saturating_add(1);
         flash.erase(at, at + SECTOR_SIZE)?;
-        if self.put(flash, at, kept)? { Ok(()) } else { Err(StoreError::NotKept) }
+        if self.put(flash, at, kept)? { Ok(true) } else { Err(StoreError::NotKept) }
     }
 
     fn put<F: NorFlash>(&self, flash: &mut F, at: u32, kept: &Kept) -> Result<bool, StoreError<F::Error>> {

@@ -5,13 +5,16 @@ use core::ops::Range;
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Record, Settings};
-use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
+use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
 use crate::flash_log::safeguards::Safeguards;
-use crate::flash_log::{Birth, FlashLog, Making, Mounted, Ring, SECTOR_SIZE, mount};
+use crate::flash_log::{FlashLog, Making, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
+use opening::{Started, drawn_log, make_further, start};
+
+mod opening;
 
 /// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -54,7 +57,8 @@ const fn holds_sectors(region: &Range<u32>, at_least: u32) -> bool {
 /// What the board knows when it starts.
 #[derive(Clone, Copy, Debug)]
 pub struct StartFacts {
-    /// The flash chip's unique number, where it tells one.
+    /// The flash chip's own number, where it tells one. A new logger's identity is drawn from it and from `random`; a logger that
+    /// has one keeps it.
     pub chip_id: Option<LoggerId>,
     /// Bits that nobody can foretell, for identities that must be drawn.
     pub random: u64,
@@ -104,6 +108,8 @@ pub struct Trouble {
     pub failed_writes: u32,
     /// Entries in which a flipped bit was put right while reading.
     pub repaired: u32,
+    /// Records of a newer firmware that were stepped over, at most in one sector.
+    pub stepped_over: u32,
 }
 
 /// Owns the flash. Every call returns only when what it promises is in flash.
@@ -117,11 +123,14 @@ pub struct Store<F> {
     /// A log is being made, and how far that has come.
     making: Option<Making>,
     random: u64,
+    /// The number of this boot is safe, and what the boot before wrote last is settled.
+    committed: bool,
 }
 
 impl<F: NorFlash> Store<F> {
-    /// Finds settings and log, counts the boot, and makes a log where the region is blank or its first making was cut.
-    /// A log region that holds anything else stays as it is; see [`Store::log_state`].
+    /// Finds settings and log, and makes a log where the region is blank or its first making was cut. A log region that holds
+    /// anything else stays as it is; see [`Store::log_state`]. Where settings and log stand, it only reads: a supply that comes and
+    /// goes must not wear the flash out. The boot counts from [`Store::commit`] on.
     ///
     /// # Errors
     /// [`StoreError::Layout`]; otherwise only what the flash driver reports, or [`StoreError::NotKept`] when no sector
@@ -160,12 +169,55 @@ impl<F: NorFlash> Store<F> {
             return Err((StoreError::Layout, flash));
         }
         let ring = Ring { start: layout.log.start, sectors: layout.log_sectors(), safeguards };
-        match start(&mut flash, layout.settings, ring, facts) {
-            Ok(Started { slots, kept, log, making }) => {
-                Ok(Self { flash, ring, slots, kept, log, making, random: facts.random })
-            }
-            Err(error) => Err((error, flash)),
+        let found = match start(&mut flash, layout.settings, ring, facts) {
+            Ok(found) => found,
+            Err(error) => return Err((error, flash)),
+        };
+        let Started { slots, kept, log, making, is_new } = found;
+        let random = facts.random;
+        let mut store = Self { flash, ring, slots, kept, log, making, random, committed: false };
+        if is_new && let Err(error) = store.begin() {
+            return Err((error, store.flash));
         }
+        Ok(store)
+    }
+
+    /// Keeps an identity before it is told to anybody, and begins a log where nothing need be erased for it, so that a first start
+    /// need not wait for a pause.
+    fn begin(&mut self) -> Result<(), StoreError<F::Error>> {
+        self.commit()?;
+        if self.making.is_some_and(|making| making.is_nearly_done(&self.ring)) {
+            self.format_unreadable()?;
+        }
+        Ok(())
+    }
+
+    /// Makes the running boot's number safe, so that no later boot has it, and settles what the boot before wrote last. To be called
+    /// before the number is told; whatever writes or reads records calls it by itself. True when a sector of the settings was
+    /// erased for it; later calls do nothing.
+    ///
+    /// # Errors
+    /// As [`Store::append`], except that no log is needed.
+    pub fn commit(&mut self) -> Result<bool, StoreError<F::Error>> {
+        if self.committed { Ok(false) } else { self.keep(self.kept.settings) }
+    }
+
+    /// Whether the running boot's number is safe.
+    #[must_use]
+    pub const fn is_committed(&self) -> bool {
+        self.committed
+    }
+
+    /// Writes a slot with these settings, the number of the boot, and what the log has given out.
+    fn keep(&mut self, settings: Settings) -> Result<bool, StoreError<F::Error>> {
+        if let Some(log) = self.log.as_mut() {
+            log.settle(&mut self.flash)?;
+        }
+        let kept = self.kept_now(settings);
+        let erased = self.slots.write(&mut self.flash, &kept)?;
+        self.kept = kept;
+        self.committed = true;
+        Ok(erased)
     }
 
     /// Which logger this is.
@@ -174,7 +226,7 @@ impl<F: NorFlash> Store<F> {
         self.kept.logger
     }
 
-    /// The running boot.
+    /// The running boot. Not to be told before [`Store::commit`]: until then the next start may have the same number.
     #[must_use]
     pub const fn boot(&self) -> BootId {
         self.kept.boot
@@ -214,6 +266,7 @@ impl<F: NorFlash> Store<F> {
         self.log.as_ref().map_or_else(Trouble::default, |log| Trouble {
             failed_writes: log.failed_writes(),
             repaired: log.repaired(),
+            stepped_over: log.stepped_over(),
         })
     }
 
@@ -223,6 +276,7 @@ impl<F: NorFlash> Store<F> {
     /// [`StoreError::NoLog`] without a readable log, [`StoreError::NotKept`] when several sectors in a row fail, and what
     /// the flash driver reports; the record may then be there or not, and the next one gets another number.
     pub fn append(&mut self, record: &Record) -> Result<RecordSeq, StoreError<F::Error>> {
+        self.ready_log()?;
         self.log.as_mut().ok_or(StoreError::NoLog)?.append(&mut self.flash, record)
     }
 
@@ -231,10 +285,7 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// As [`Store::append`], except that no log is needed.
     pub fn change_settings(&mut self, settings: Settings) -> Result<(), StoreError<F::Error>> {
-        let kept = self.kept_now(settings);
-        self.slots.write(&mut self.flash, &kept)?;
-        self.kept = kept;
-        Ok(())
+        self.keep(settings).map(|_| ())
     }
 
     /// To be called while the needle stands still: erases the next sector, if need be. At most one sector is erased, which
@@ -243,6 +294,10 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// What the flash driver reports.
     pub fn prepare_while_still(&mut self) -> Result<bool, StoreError<F::Error>> {
+        if self.log.is_none() {
+            return Ok(false);
+        }
+        self.commit()?;
         self.log.as_mut().map_or(Ok(false), |log| log.prepare(&mut self.flash))
     }
 
@@ -256,6 +311,7 @@ impl<F: NorFlash> Store<F> {
         from: RecordSeq,
         visit: &mut dyn FnMut(RecordSeq, &Record) -> bool,
     ) -> Result<ReadEnd, StoreError<F::Error>> {
+        self.ready_log()?;
         self.log.as_mut().ok_or(StoreError::NoLog)?.read_from(&mut self.flash, from, visit)
     }
 
@@ -264,6 +320,7 @@ impl<F: NorFlash> Store<F> {
     /// # Errors
     /// As [`Store::append`].
     pub fn acknowledge(&mut self, below: RecordSeq) -> Result<(), StoreError<F::Error>> {
+        self.ready_log()?;
         self.log.as_mut().ok_or(StoreError::NoLog)?.acknowledge(&mut self.flash, below)
     }
 
@@ -278,6 +335,7 @@ impl<F: NorFlash> Store<F> {
         if self.log.is_some() {
             return Ok(true);
         }
+        self.commit()?;
         if self.making.is_some() {
             let Self { flash, slots, kept, ring, making, .. } = self;
             self.log = make_further(flash, slots, kept, *ring, making)?;
@@ -317,106 +375,18 @@ impl<F: NorFlash> Store<F> {
         self.flash
     }
 
+    /// Refuses without a log; otherwise nothing stands in the way of writing to it.
+    fn ready_log(&mut self) -> Result<(), StoreError<F::Error>> {
+        if self.log.is_none() {
+            return Err(StoreError::NoLog);
+        }
+        self.commit().map(|_| ())
+    }
+
     fn kept_now(&self, settings: Settings) -> Kept {
         let next = self.log.as_ref().map_or(self.kept.next, FlashLog::next_seq);
         Kept { settings, next, totals: self.totals(), ..self.kept }
     }
-}
-
-/// What a start has found.
-struct Started {
-    slots: Slots,
-    kept: Kept,
-    log: Option<FlashLog>,
-    making: Option<Making>,
-}
-
-fn start<F: NorFlash>(
-    flash: &mut F,
-    settings: Range<u32>,
-    ring: Ring,
-    facts: StartFacts,
-) -> Result<Started, StoreError<F::Error>> {
-    let (mut slots, found) = Slots::find(flash, settings, ring.safeguards)?;
-    let wanted = found.and_then(|kept| kept.log);
-    let formatting = found.is_some_and(|kept| kept.formatting);
-    let mounted = mount(flash, ring, wanted)?;
-    let mut kept = found.unwrap_or_else(|| Kept {
-        logger: facts.chip_id.filter(|id| is_told(*id)).unwrap_or_else(|| LoggerId(mixed(facts.random) | 1)),
-        boot: BootId(0),
-        log: None,
-        formatting: false,
-        next: RecordSeq(0),
-        totals: Totals::default(),
-        settings: Settings::default(),
-    });
-    let mut log = None;
-    let mut making = None;
-    match mounted {
-        Mounted::Log(mut mounted) => {
-            if found.is_none() {
-                // The slots are gone, but the log remembers who wrote it.
-                kept.logger = mounted.logger();
-            }
-            kept.boot = kept.boot.max(mounted.last_boot());
-            if wanted.is_some() && !formatting {
-                mounted.raise(kept.next, kept.totals);
-            }
-            kept.formatting = false;
-            kept.log = Some(mounted.id());
-            kept.next = mounted.next_seq();
-            kept.totals = mounted.totals();
-            log = Some(mounted);
-        }
-        Mounted::Foreign if formatting => making = Some(Making::begin()),
-        Mounted::Blank => {
-            // Blank under a log that was once finished: a new one, so that its numbers are not taken for the old one's.
-            if !formatting {
-                kept.log = Some(drawn_log(facts.random ^ u64::from(kept.boot.0)));
-            }
-            making = Some(Making::of_blank(&ring));
-            kept.formatting = true;
-            kept.next = RecordSeq(0);
-        }
-        Mounted::Foreign => {}
-    }
-    kept.boot = BootId(kept.boot.0.saturating_add(1));
-    slots.write(flash, &kept)?;
-    if making.is_some_and(|making| making.is_nearly_done(&ring)) {
-        // Nothing is left to erase, so that a first start need not wait for a pause.
-        log = make_further(flash, &mut slots, &mut kept, ring, &mut making)?;
-    }
-    Ok(Started { slots, kept, log, making })
-}
-
-/// Takes the making of a log one step further; when it is made, says so in the settings.
-fn make_further<F: NorFlash>(
-    flash: &mut F,
-    slots: &mut Slots,
-    kept: &mut Kept,
-    ring: Ring,
-    making: &mut Option<Making>,
-) -> Result<Option<FlashLog>, StoreError<F::Error>> {
-    let Some(step) = making.as_mut() else { return Ok(None) };
-    let log = kept.log.unwrap_or_else(|| drawn_log(kept.logger.0));
-    let birth = Birth { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
-    let made = step.step(flash, ring, birth)?;
-    if made.is_some() {
-        *making = None;
-        kept.formatting = false;
-        slots.write(flash, kept)?;
-    }
-    Ok(made)
-}
-
-/// Some chips answer with all zeros or all ones when they have no number.
-const fn is_told(id: LoggerId) -> bool {
-    id.0 != 0 && id.0 != u64::MAX
-}
-
-fn drawn_log(random: u64) -> LogId {
-    let [a, b, c, d, ..] = mixed(random ^ 0x6C6F_675F_6964).to_le_bytes();
-    LogId(u32::from_le_bytes([a, b, c, d]) | 1)
 }
 
 #[cfg(all(test, feature = "bench"))]

@@ -159,15 +159,20 @@ fn what_is_no_log_is_never_written_over_unasked() {
 }
 
 #[test]
-fn an_identity_told_by_the_chip_is_taken_and_a_drawn_one_kept() {
-    let chip = LoggerId(0xE660_1234_5678_9ABC);
-    let told = Store::open(Nor::new(5, 1), SMALL, StartFacts { chip_id: Some(chip), random: 5 }).unwrap();
-    assert_eq!(told.logger(), chip);
-    let drawn =
-        Store::open(Nor::new(5, 1), SMALL, StartFacts { chip_id: Some(LoggerId(0)), random: 5 }).unwrap();
-    let id = drawn.logger();
-    assert_ne!(id, LoggerId(0));
-    let again = Store::open(drawn.into_flash(), SMALL, StartFacts { chip_id: None, random: 6 }).unwrap();
+fn an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept() {
+    let drawn = |chip_id, random| Store::open(Nor::new(5, 1), SMALL, StartFacts { chip_id, random }).unwrap();
+    // Some chips answer with zeros or ones, some with the same number as all of their kind.
+    let chips = [None, Some(LoggerId(0)), Some(LoggerId(u64::MAX)), Some(LoggerId(0xE660_1234_5678_9ABC))];
+    let mut ids: Vec<LoggerId> =
+        chips.into_iter().flat_map(|chip| [5, 6].map(|random| drawn(chip, random).logger())).collect();
+    assert!(ids.iter().all(|id| id.0 != 0 && id.0 != u64::MAX && !chips.contains(&Some(*id))), "{ids:?}");
+    ids.sort_by_key(|id| id.0);
+    ids.dedup();
+    // No number and zeros are the same to draw from.
+    assert_eq!(ids.len(), 6, "two chips of one number get two identities: {ids:?}");
+    let store = drawn(chips[3], 5);
+    let id = store.logger();
+    let again = Store::open(store.into_flash(), SMALL, StartFacts { chip_id: chips[3], random: 6 }).unwrap();
     assert_eq!(again.logger(), id);
 }
 
@@ -223,7 +228,9 @@ fn a_log_that_has_vanished_from_under_its_settings_is_replaced_by_another() {
     let mut store = open(Nor::new(5, 1));
     store.append(&segment(0)).unwrap();
     let LogState::Ready { log: first, .. } = store.log_state() else { panic!("no log") };
-    let mut nor = open(store.into_flash()).into_flash();
+    let mut store = open(store.into_flash());
+    store.commit().unwrap();
+    let mut nor = store.into_flash();
     nor.load(0x2000, &[0xFF; 0x3000]);
     let store = open(nor);
     let LogState::Ready { log: second, formatted_with, .. } = store.log_state() else { panic!("no log") };

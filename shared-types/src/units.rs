@@ -78,6 +78,14 @@ impl RawAngle {
         let apart = self.0.abs_diff(other.0) % Self::STEPS;
         if apart > Self::STEPS / 2 { Self::STEPS - apart } else { apart }
     }
+
+    /// The shortest way from this angle to `other` in steps, -2048 to 2048; upwards where it is positive.
+    #[must_use]
+    pub const fn signed_way(self, other: Self) -> i16 {
+        let way = self.distance(other).cast_signed();
+        let is_up = other.0.wrapping_sub(self.0) % Self::STEPS <= Self::STEPS / 2;
+        if is_up { way } else { -way }
+    }
 }
 
 /// Lifetime totals of one logger: what all its records together hold. Neither part ever goes down.
@@ -117,5 +125,7 @@ mod tests {
         assert_eq!(RawAngle::new(6).distance(RawAngle::new(4090)), 12);
         assert_eq!(RawAngle::new(0).distance(RawAngle::new(2048)), 2048);
         assert_eq!(RawAngle::new(7).distance(RawAngle::new(7)), 0);
+        assert_eq!(RawAngle::new(4090).signed_way(RawAngle::new(6)), 12);
+        assert_eq!(RawAngle::new(6).signed_way(RawAngle::new(4090)), -12);
     }
 }

@@ -1,8 +1,7 @@
 //! How the board presents itself, and a cable that is pulled out in the middle of a word.
 
 use serde_json::json;
-use shared_types::LoggerId;
-use shared_types::link::{LogState, Request};
+use shared_types::link::{LogState, Reply, Request};
 use shared_types::log::{Event, Fault, FirmwareVersion};
 use tests::board_image::board_image;
 use tests::emulator::Emulator;
@@ -10,14 +9,18 @@ use tests::emulator::Emulator;
 use super::faults::changes;
 use super::{ms, started};
 
+/// What the emulated flash chip answers when asked for its number.
+const CHIP_NUMBER: u64 = 0xE660_5481_DB00_0001;
+
 #[test]
 fn the_greeting_names_version_build_logger_and_log() {
     let mut board = started();
     let hello = board.hello();
-    // Of firmware/pico/Cargo.toml, and the number that the emulated chip tells.
-    assert_eq!(hello.firmware, FirmwareVersion { major: 0, minor: 1, patch: 0 });
-    assert_eq!(hello.build, "pico 0.1.0");
-    assert_eq!(hello.logger, LoggerId(0xE660_5481_DB00_0001));
+    // Of firmware/pico/Cargo.toml.
+    assert_eq!(hello.firmware, FirmwareVersion { major: 0, minor: 2, patch: 0 });
+    assert_eq!(hello.build, "pico 0.2.0");
+    // Drawn from the number that the emulated chip tells and from random bits; the number alone may be that of its whole kind.
+    assert!(![0, u64::MAX, CHIP_NUMBER].contains(&hello.logger.0), "{:?}", hello.logger);
     assert!(matches!(hello.log, LogState::Ready { .. }), "{:?}", hello.log);
     assert_eq!(hello.record_version, 1);
 }
@@ -25,7 +28,9 @@ fn the_greeting_names_version_build_logger_and_log() {
 #[test]
 fn a_flash_chip_without_a_number_gets_a_drawn_one_that_stays() {
     let mut drawn = Vec::new();
-    for (unique_id, seed) in [("ffffffffffffffff", 1), ("0000000000000000", 2)] {
+    // Chips without a number, and two of a kind.
+    let same = "e6605481db000001";
+    for (unique_id, seed) in [("ffffffffffffffff", 1), ("0000000000000000", 2), (same, 3), (same, 4)] {
         let options = json!({ "seed": seed, "flash": { "uniqueId": unique_id } });
         let mut board = Emulator::start_with(board_image(), &options);
         board.run_until_connected();
@@ -36,6 +41,30 @@ fn a_flash_chip_without_a_number_gets_a_drawn_one_that_stays() {
         drawn.push(id);
     }
     assert_ne!(drawn[0], drawn[1], "other random bits draw another");
+    assert_ne!(drawn[2], drawn[3], "two chips that answer the same number make two loggers");
+}
+
+#[test]
+fn a_smaller_flash_chip_is_refused_before_anything_is_written() {
+    // 1 MiB: the last of the three bytes of its id is 20, a power of two.
+    let options = json!({ "flash": { "jedecId": "ef4014", "sizeBytes": 1 << 20 } });
+    let mut board = Emulator::start_with(board_image(), &options);
+    board.run(ms(3_000));
+    let operations = board.perform(&json!({ "op": "flash_ops" }));
+    assert_eq!((&operations["erases"], &operations["programs"]), (&json!(0), &json!(0)), "{operations}");
+    // A larger one, and one that does not say, are used as far as the log goes.
+    for id in ["ef4018", "000000"] {
+        let options = json!({ "flash": { "jedecId": id } });
+        let mut board = Emulator::start_with(board_image(), &options);
+        board.run_until_connected();
+        assert!(matches!(board.hello().log, LogState::Ready { .. }), "{id}");
+        let told = board.ask(&Request::Diagnostics, |reply| match reply {
+            Reply::Diagnostics(it) => (it.flash_id, it.flash_bytes),
+            other => panic!("{other:?}"),
+        });
+        let size = (id == "ef4018").then_some(16 << 20);
+        assert_eq!(told, (Some(CHIP_NUMBER), size));
+    }
 }
 
 #[test]

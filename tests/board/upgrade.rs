@@ -1,13 +1,20 @@
-//! Today's image on the flash that an earlier one has left: nothing that was recorded, counted or set is lost.
+//! Today's image on the flash that an earlier one has left, and an earlier one on today's: nothing that was recorded, counted or
+//! set is lost.
 
+use firmware::bench::nor::Nor;
+use firmware::store::{Layout, StartFacts, Store};
 use host::store::Database;
-use shared_types::link::{Hello, LogState};
-use shared_types::log::{Ceiling, Limits, Settings};
-use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis};
+use serde_json::json;
+use shared_types::link::{Hello, LogState, Refusal, Reply, Request};
+use shared_types::log::{
+    Ceiling, Event, Fault, FaultChange, FirmwareVersion, Limits, Record, Segment, Settings, StartReason,
+    Started,
+};
+use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis, UptimeMillis};
 use tests::board_image::FlashPiece;
 use tests::cable::Cable;
 use tests::emulator::Emulator;
-use tests::flash_picture::{FlashPicture, file};
+use tests::flash_picture::{FlashPicture, file, put_image, released_image, todays_image};
 
 use super::ms;
 use super::pull::pull_into;
@@ -139,6 +146,104 @@ fn one_record_that_reads_differently_would_be_noticed() {
     *other.records[200].1.last_mut().unwrap() ^= 1;
     let lost = check_upgrade(&mut other.start_todays_image(), &other).unwrap_err();
     assert!(lost.contains("was"), "{lost}");
+}
+
+/// The store's settings and log on the board.
+const LAYOUT: Layout = Layout { settings: 0x2_8000..LOG_START, log: LOG_START..0x20_0000 };
+const CHIP_SECTORS: usize = 512;
+
+/// What a later firmware than 0.1.0 writes, by the library: faults that 0.1.0 does not know, and running behind each.
+fn write_newer_records(board: &mut Emulator) -> Vec<(RecordSeq, Record)> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("chip.bin");
+    board.perform(&json!({ "op": "power_off" }));
+    board.perform(&json!({ "op": "save_flash", "path": path }));
+    let mut nor = Nor::new(CHIP_SECTORS, 0);
+    nor.load(0, &std::fs::read(&path).unwrap());
+    let mut store = Store::open(nor, LAYOUT, StartFacts { chip_id: None, random: 1 }).unwrap();
+    let boot = store.boot();
+    let started = Started {
+        reason: StartReason::PowerOn,
+        firmware: FirmwareVersion { major: 0, minor: 2, patch: 0 },
+        totals: store.totals(),
+    };
+    let mut events = vec![Event::Started(started)];
+    for fault in [Fault::StampsAlone, Fault::CountsAlone, Fault::KnobShakes] {
+        events.push(Event::Fault(FaultChange { fault, present: true }));
+        let angle = Some(RawAngle::new(1_500));
+        events.push(Event::Segment(Segment { run: RunMillis(5_000), edges: 101, angle, continues: false }));
+        events.push(Event::Fault(FaultChange { fault, present: false }));
+    }
+    let written = (0..).zip(events).map(|(place, event)| {
+        let record = Record { boot, at: UptimeMillis(10_000 * place), event };
+        (store.append(&record).unwrap(), record)
+    });
+    let written = written.collect();
+    std::fs::write(&path, store.into_flash().bytes()).unwrap();
+    board.perform(&json!({ "op": "load_flash", "path": path }));
+    written
+}
+
+#[test]
+fn an_older_image_and_todays_take_turns_on_one_log_and_lose_nothing() {
+    let (old, new) = (released_image("pico-0.1.0"), todays_image());
+    let picture = FlashPicture::read(PICTURE);
+    let mut board = picture.start_image(&old);
+    assert_eq!(board.hello().build, "pico 0.1.0");
+    board.sew(50, 25.0, ms(1_500));
+    let sewn_by_old = board.hello().totals;
+    assert_eq!(sewn_by_old.edges.0, picture.hello.totals.edges.0 + 50);
+
+    put_image(&mut board, &new);
+    board.power_cycle();
+    assert_ne!(board.hello().build, "pico 0.1.0");
+    assert_eq!(board.hello().totals, sewn_by_old);
+    board.sew(60, 30.0, ms(1_500));
+    let before = board.hello().totals;
+    let newer = write_newer_records(&mut board);
+
+    // 0.1.0 does not show what it does not know, and counts all the same: three segments of 5 s and 101 edges.
+    put_image(&mut board, &old);
+    board.power_cycle();
+    let back = board.hello();
+    assert_eq!((back.totals.edges.0, back.totals.run.0), (before.edges.0 + 303, before.run.0 + 15_000));
+    board.sew(70, 35.0, ms(1_500));
+    let shown = board.records();
+    let is_fault = |record: &Record| matches!(record.event, Event::Fault(_));
+    for (seq, record) in &newer {
+        assert_eq!(shown.contains(&(*seq, record.clone())), !is_fault(record), "{seq:?} {record:?}");
+    }
+
+    put_image(&mut board, &new);
+    board.power_cycle();
+    let all = board.records();
+    assert!(newer.iter().all(|it| all.contains(it)), "what 0.1.0 did not show is there again");
+    assert!(shown.iter().all(|it| all.contains(it)), "what 0.1.0 wrote is there");
+    let hello = board.hello();
+    assert_eq!(hello.totals.edges.0, before.edges.0 + 303 + 70);
+    assert_eq!((hello.logger, log_id(&hello)), (picture.hello.logger, log_id(&picture.hello)));
+    assert_eq!(hello.settings, picture.hello.settings);
+    let LogState::Ready { next, .. } = hello.log else { panic!("{:?}", hello.log) };
+    let numbers: Vec<u32> = all.iter().map(|(seq, _)| seq.0).collect();
+    assert_eq!(numbers, (numbers[0]..next.0).collect::<Vec<u32>>(), "each number once");
+}
+
+#[test]
+fn todays_host_pulls_from_the_image_of_0_1_0_which_refuses_what_it_does_not_know() {
+    let picture = FlashPicture::read(PICTURE);
+    let mut board = picture.start_image(&released_image("pico-0.1.0"));
+    board.sew(50, 25.0, ms(1_500));
+    let answer = |reply: Reply<'_>| matches!(reply, Reply::Refused(Refusal::NotUnderstood));
+    assert!(board.ask(&Request::Diagnostics, answer), "it does not know what it had to put up with");
+    let folder = tempfile::tempdir().unwrap();
+    let mut database = Database::open(&folder.path().join("pulled.db")).unwrap();
+    let next = standing(&board.hello()).unwrap().next;
+    let cable = Cable::plug(board);
+    let report = pull_into(&mut database, &cable).unwrap();
+    let mut board = cable.unplug();
+    assert_eq!((report.new_records, report.unreadable_records), (u64::from(next.0), 0));
+    assert_eq!(report.new_edges, picture.hello.totals.edges.0 + 50);
+    assert_eq!(standing(&board.hello()).unwrap().acknowledged, next);
 }
 
 #[test]

@@ -9,7 +9,7 @@ import { RttReader } from './rtt.mjs';
 import { Timeline } from './timeline.mjs';
 
 /** How the board is wired; each number is a GPIO. The needle's line goes to all of its pins. `null` for a pin that is not there. */
-export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp: 25, usbPower: 24, dialStrap: 22 };
+export const WIRING = { needle: [15, 14], clothButton: 16, careButton: 17, lamp: 25, usbPower: 24, dialStrap: 22, bus: { data: 4, clock: 5 } };
 
 /** The converter's channel for the dial's voltage: GPIO 26 (RP2040 datasheet 4.9.2). */
 const DIAL_CHANNEL = 0;
@@ -172,6 +172,7 @@ export class Board {
     const { needle, clothButton, careButton, usbPower, dialStrap } = this.wiring;
     for (const pin of [...needle, clothButton, careButton, dialStrap]) if (pin !== null) this.setLevel(pin, true);
     if (usbPower !== null) this.setLevel(usbPower, this.isUsbPlugged);
+    for (const pin of Object.values(this.wiring.bus)) this.setLevel(pin, true);
   }
 
   #start({ cause, kept, halted = null }) {
@@ -190,6 +191,7 @@ export class Board {
     for (const [pin, level] of this.levels) rp2040.gpio[pin].setInputValue(level);
     rp2040.adc.channelValues[DIAL_CHANNEL] = this.dialSteps;
     rp2040.gpio[this.wiring.lamp].addListener(() => this.#noteLamp(this.isLampOn));
+    this.i2c.connectLines(rp2040, this.wiring.bus, (pin, level) => this.setLevel(pin, level));
     this.timeline.follow(machine.clock);
     this.resets.push({ t_ns: Math.round(this.nowNs), cause, ...(halted === null ? {} : { halted }) });
   }

@@ -1,4 +1,4 @@
-import { I2CMode } from 'rp2040js';
+import { GPIOPinState, I2CMode } from 'rp2040js';
 
 /**
  * One I2C bus and the devices on it. A device is anything with `address`, `isPresent`, `start(isWrite)`, `write(byte)`, `read()`
@@ -7,6 +7,9 @@ import { I2CMode } from 'rp2040js';
 export class I2cWires {
   #held = [];
   #isStuck = false;
+  /** Clock pulses after which somebody lets go of the data line; zero when it is free. */
+  #clocksOwed = 0;
+  #setData = () => {};
 
   /** @param {object[]} devices */
   constructor(devices) {
@@ -25,6 +28,32 @@ export class I2cWires {
     if (!isStuck) for (const answer of this.#held.splice(0)) answer();
   }
 
+  /** Somebody was cut short in an answer: it holds the data line low until it has seen so many more clock pulses, 9 at the most. */
+  holdData(clocks) {
+    this.#clocksOwed = clocks;
+    this.#setData(clocks === 0);
+  }
+
+  get isDataHeld() {
+    return this.#clocksOwed > 0;
+  }
+
+  /**
+   * Connects the lines to the pins of a machine that has just been powered; what its firmware does with them by hand is seen.
+   *
+   * @param {import('rp2040js').RP2040} rp2040
+   * @param {{data: number, clock: number}} pins
+   * @param {(pin: number, level: boolean) => void} setLevel
+   */
+  connectLines(rp2040, pins, setLevel) {
+    this.#setData = (level) => setLevel(pins.data, level);
+    this.#setData(!this.isDataHeld);
+    rp2040.gpio[pins.clock].addListener((state, before) => {
+      const isRising = before === GPIOPinState.Low && state !== GPIOPinState.Low;
+      if (isRising && this.isDataHeld) this.holdData(this.#clocksOwed - 1);
+    });
+  }
+
   /**
    * Connects the devices to the controller of a machine that has just been powered.
    *
@@ -36,11 +65,22 @@ export class I2cWires {
     this.#held = [];
     this.#endTransaction();
     const byteNs = () => (9e9 * (bus.sclHighPeriod + bus.sclLowPeriod)) / clockHz();
-    const afterByte = (answer) => {
-      if (this.#isStuck) this.#held.push(answer);
-      else clock.createAlarm(answer).schedule(byteNs());
+    let life = 0;
+    const ofThisLife = (answer) => {
+      const asked = life;
+      return () => asked === life && answer();
     };
-    bus.onStart = () => bus.completeStart();
+    const afterByte = (answer) => {
+      if (this.#isStuck || this.addressed?.hangs) this.#held.push(ofThisLife(answer));
+      else clock.createAlarm(ofThisLife(answer)).schedule(byteNs());
+    };
+    bus.onReset = () => {
+      life++;
+      this.#held = [];
+      this.#endTransaction();
+    };
+    // No controller starts while the data line is low.
+    bus.onStart = () => (this.isDataHeld ? this.#held.push(ofThisLife(() => bus.completeStart())) : bus.completeStart());
     bus.onStop = () => {
       this.#endTransaction();
       bus.completeStop();
@@ -77,6 +117,8 @@ export class RegisterDevice {
   #expectsPointer = false;
   pointer = 0;
   isPresent = true;
+  /** Holds the clock line in each transfer with it, until the controller gives up. */
+  hangs = false;
 
   constructor(address, lastRegister) {
     this.address = address;

@@ -4,6 +4,8 @@
  */
 export class Needle {
   #trains = new Set();
+  /** Trains whose magnet is in front of the switch. */
+  #low = new Set();
 
   /**
    * @param {import('./timeline.mjs').Timeline} timeline
@@ -36,19 +38,28 @@ export class Needle {
   stop() {
     for (const train of this.#trains) train.callOff?.();
     this.#trains.clear();
+    this.#low.clear();
     this.setLine(true);
+  }
+
+  /** The line is low as long as anybody pulls it low. */
+  #pull(train, isLow) {
+    const wasLow = this.#low.size > 0;
+    if (isLow) this.#low.add(train);
+    else this.#low.delete(train);
+    if (this.#low.size > 0 !== wasLow) this.setLine(!isLow);
   }
 
   #next(train) {
     const endNs = train.startNs + (train.done + 1) * train.periodNs;
     train.callOff = this.timeline.at(endNs - train.duty * train.periodNs, () => {
-      this.setLine(false);
+      this.#pull(train, true);
       train.callOff = this.timeline.at(endNs, () => this.#finish(train));
     });
   }
 
   #finish(train) {
-    this.setLine(true);
+    this.#pull(train, false);
     train.done++;
     this.given++;
     if (train.done < train.count) this.#next(train);

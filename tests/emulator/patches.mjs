@@ -4,6 +4,8 @@
  * "The datasheet" is the RP2040 datasheet by its section numbers.
  */
 import { BasePeripheral } from 'rp2040js';
+import { patchI2cAbort, patchI2cInterrupts, patchI2cReset } from './i2c_patches.mjs';
+import { patchPioTime } from './pio_clock.mjs';
 
 const AIRCR = 0xd0c;
 const AIRCR_KEY = 0x05fa;
@@ -11,7 +13,6 @@ const AIRCR_SYSRESETREQ = 1 << 2;
 const BUFFER_AVAILABLE = 1 << 10;
 const DPRAM_BUFFERS = { first: 0x80, last: 0xfc };
 const EDGES = 0b1100;
-const I2C = { mask: 0x30, rxThreshold: 0x38, txThreshold: 0x3c, rxFull: 1 << 2, txEmpty: 1 << 4 };
 const PAD_RESET_VALUE = 0x56;
 const PWM_CHANNEL_BYTES = 0x14;
 const PWM_CHANNELS_END = 0xa0;
@@ -122,40 +123,6 @@ export function patchPadResetValue(rp2040) {
 }
 
 /**
- * Silicon: IC_INTR_MASK chooses the interrupts, RX_FULL and TX_EMPTY are levels that follow FIFO and threshold (datasheet
- * 4.3.14). In the package the mask cannot be written and the levels are not looked at again, so that an interrupt-driven driver
- * waits for ever.
- */
-export function patchI2cInterrupts(rp2040) {
-  for (const bus of rp2040.i2c) {
-    const write = bus.writeUint32;
-    bus.writeUint32 = function (offset, value) {
-      if (offset === I2C.mask) this.intEnable = value & 0x1fff;
-      else write.call(this, offset, value);
-      if (offset !== I2C.mask && offset !== I2C.rxThreshold && offset !== I2C.txThreshold) return;
-      const rxFull = this.rxFIFO.itemCount > this.rxThreshold ? I2C.rxFull : 0;
-      const txEmpty = this.txFIFO.itemCount <= this.txThreshold ? I2C.txEmpty : 0;
-      this.intRaw = (this.intRaw & ~(I2C.rxFull | I2C.txEmpty)) | rxFull | txEmpty;
-      this.checkInterrupts();
-    };
-  }
-}
-
-/**
- * Silicon: a byte that nobody acknowledges flushes the transmit FIFO, and an empty FIFO says so (datasheet 4.3.17, TX_EMPTY and
- * TX_ABRT). The package only flushes it, and a driver that waits for TX_EMPTY before it looks at the abort waits for ever.
- */
-export function patchI2cAbort(rp2040) {
-  for (const bus of rp2040.i2c) {
-    const abort = bus.abort;
-    bus.abort = function (reason) {
-      abort.call(this, reason);
-      this.setInterrupts(I2C.txEmpty);
-    };
-  }
-}
-
-/**
  * Silicon: an edge is latched when the level changes. The package latches one whenever a level is set or the pad is written,
  * so that a button press or a stroke is made up at boot.
  */
@@ -261,11 +228,13 @@ export const PATCHES = [
   { name: 'pad_reset_value', apply: patchPadResetValue },
   { name: 'i2c_interrupts', apply: patchI2cInterrupts },
   { name: 'i2c_abort', apply: patchI2cAbort },
+  { name: 'i2c_reset', apply: patchI2cReset },
   { name: 'gpio_edges', apply: patchGpioEdges },
   { name: 'system_reset', apply: patchSystemReset },
   { name: 'watchdog_fires_once', apply: patchWatchdogFiresOnce },
   { name: 'flash_commands', apply: patchFlashCommands },
   { name: 'random_bit', apply: patchRandomBit },
+  { name: 'pio_time', apply: patchPioTime },
 ];
 
 /**

@@ -4,6 +4,7 @@ import { RP2040 } from 'rp2040js';
 import { transfer } from './i2c_transfer.mjs';
 import { applyPatches, PATCHES } from './patches.mjs';
 
+const PIO0 = 0x50200000;
 const PWM = 0x40050000;
 const SLICE_7 = PWM + 7 * 0x14;
 const COUNT_RISING_EDGES = 0x21;
@@ -97,6 +98,18 @@ const CLAIMS = {
       assert.equal(rp2040.readUint32(0x40044034) & (1 << 4), 1 << 4);
     },
   },
+  i2c_reset: {
+    claim: 'a controller in reset forgets the transfer that never came to an end',
+    check(rp2040) {
+      const [bus] = rp2040.i2c;
+      bus.onWriteByte = bus.onConnect = () => {};
+      transfer(rp2040, 0x68, [0x0f], 0);
+      const busyBefore = rp2040.readUint32(0x40044070) & 1;
+      rp2040.writeUint32(0x4000c000, 1 << 3);
+      rp2040.writeUint32(0x4000c000, 0);
+      assert.deepEqual([busyBefore, rp2040.readUint32(0x40044070) & 1], [1, 0]);
+    },
+  },
   gpio_edges: {
     claim: 'the first level is no edge, a change is one, and the same level again is none',
     check(rp2040) {
@@ -155,6 +168,22 @@ const CLAIMS = {
       const drawn = [0, 1, 1, 0];
       rp2040.randomBit = () => drawn.shift();
       assert.deepEqual([1, 2, 3, 4].map(() => rp2040.readUint32(0x4006001c) & 1), [0, 1, 1, 0]);
+    },
+  },
+  pio_time: {
+    claim: 'a state machine executes one instruction in each cycle of its divided clock',
+    check(rp2040) {
+      // push noblock, for ever; 125 cycles of the system clock of 8 ns are a microsecond.
+      rp2040.writeUint32(PIO0 + 0x48, 0x8000);
+      rp2040.writeUint32(PIO0 + 0xcc, 0);
+      rp2040.writeUint32(PIO0 + 0xc8, 125 << 16);
+      rp2040.writeUint32(PIO0, 1);
+      const received = () => (rp2040.readUint32(PIO0 + 0x0c) >> 4) & 0xf;
+      const atOnce = received();
+      rp2040.clock.tick(2_500);
+      const then = received();
+      rp2040.writeUint32(PIO0, 0);
+      assert.deepEqual([atOnce, then], [0, 2]);
     },
   },
 };

@@ -101,11 +101,17 @@ const HANDS = {
   dial: { takes: ['v'], perform: (board, { v }) => board.setDial(required(v, 'v')) },
   status: { takes: ['v'], perform: (board, { v }) => void (board.knob.status = required(v, 'v') & 0xff) },
   sensor: { takes: ['present'], perform: (board, { present }) => void (board.knob.isPresent = required(present, 'present')) },
-  bus: { takes: ['stuck'], perform: (board, { stuck }) => void (board.i2c.isStuck = required(stuck, 'stuck')) },
-  clock: { takes: ['set', 'present', 'stopped', 'battery', 'drift_ppm'], perform: setClock },
+  bus: {
+    takes: ['stuck', 'held'],
+    perform: (board, { stuck, held }) => {
+      if (stuck !== undefined) board.i2c.isStuck = stuck;
+      if (held !== undefined) board.i2c.holdData(held);
+    },
+  },
+  clock: { takes: ['set', 'present', 'stopped', 'battery', 'drift_ppm', 'hangs'], perform: setClock },
 };
 
-function setClock(board, { set, present, stopped, battery, drift_ppm: driftPpm }) {
+function setClock(board, { set, present, stopped, battery, drift_ppm: driftPpm, hangs }) {
   const { clockChip } = board;
   if (set !== undefined) {
     const ms = Date.parse(`${set}Z`);
@@ -116,6 +122,7 @@ function setClock(board, { set, present, stopped, battery, drift_ppm: driftPpm }
   if (present !== undefined) clockChip.isPresent = present;
   if (stopped !== undefined) clockChip.oscillatorWasStopped = stopped;
   if (battery !== undefined) clockChip.hasBattery = battery;
+  if (hangs !== undefined) clockChip.hangs = hangs;
   if (driftPpm !== undefined) clockChip.driftPpm = driftPpm;
   return {
     clock: new Date(clockChip.unixMs).toISOString().replace('Z', ''),
@@ -181,6 +188,7 @@ const VIEW = {
       pulses_left: board.needle.left,
       i2c_transactions: board.i2c.transactions,
       knob_writes: board.knob.writes,
+      data_held: board.i2c.isDataHeld,
       usb_plugged: board.isUsbPlugged,
       port_open: board.machine?.usb.isOpen ?? false,
       sleeping: board.machine?.rp2040.core.waiting ?? false,

@@ -70,6 +70,7 @@ fn look_at_one(
     let mut nor = store.into_flash();
     nor.power_on();
     let mut store = Store::open_on_bench(nor, layout(SECTORS), facts, safeguards).map_err(|it| it.0).unwrap();
+    store.commit().unwrap();
     // The power goes while the record is written, the start before it being whole.
     let mut nor = {
         store.flash_mut().cut_after(step);

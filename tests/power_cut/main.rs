@@ -9,6 +9,7 @@
 )]
 
 mod finishing;
+mod hiccups;
 mod making;
 mod safeguards;
 
@@ -117,4 +118,41 @@ fn the_librarys_queue_needs_its_scrub_in_the_same_torture() {
     let without = rival::torture(800, 4, 100, false, true);
     println!("library with scrub {with:?}, without {without:?}");
     assert!(without.lost + without.failed + without.bricked > 0, "the torture does not bite");
+}
+
+#[test]
+fn every_promise_in_the_format_names_tests_that_exist() {
+    let tree = tests::board_image::source_tree();
+    let page = std::fs::read_to_string(tree.join("shared-types/FORMAT.md")).unwrap();
+    let promises = page.split("## What is promised").nth(1).expect("the table has moved");
+    let rows: Vec<&str> = promises.lines().filter(|line| line.starts_with("| ")).skip(1).collect();
+    assert!(rows.len() >= 20, "{} promises", rows.len());
+    let mut sources = String::new();
+    for folder in
+        ["firmware/src", "tests/power_cut", "tests/board", "host/src", "host/tests", "shared-types/tests"]
+    {
+        read_sources(&tree.join(folder), &mut sources);
+    }
+    for row in rows {
+        let tests: Vec<&str> =
+            row.rsplit_once("| `").expect("a row names a test").1.split('`').step_by(2).collect();
+        for test in tests.iter().filter(|test| !test.contains('|')) {
+            assert!(
+                sources.contains(&format!("#[test]\nfn {test}()"))
+                    || sources.contains(&format!("#[test]\n    fn {test}()")),
+                "no test shows: {row}\n{test}"
+            );
+        }
+    }
+}
+
+fn read_sources(folder: &std::path::Path, into: &mut String) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            read_sources(&path, into);
+        } else if path.extension().is_some_and(|end| end == "rs") {
+            into.push_str(&std::fs::read_to_string(path).unwrap());
+        }
+    }
 }

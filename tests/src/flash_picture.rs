@@ -1,5 +1,8 @@
 //! What an image has left in a flash chip, kept so that every later image can be started on it.
 //!
+//! Once for each released image, the image itself is kept too (`NAME.bin`: flash from its start), so that it can go on with what a later
+//! one has left.
+//!
 //! Two text files for each picture. `NAME.flash` holds the chip's settings and log, blank bytes left out: an address in hexadecimal
 //! digits and the bytes that stand there, one run to a line. `NAME.told` holds what that image said of them itself: its greeting, then
 //! each record's number and body. Once kept, a picture never changes.
@@ -21,7 +24,7 @@ use shared_types::RecordSeq;
 use shared_types::limits::MAX_MESSAGE;
 use shared_types::link::{Hello, Reply, decode_message, encode_message};
 
-use crate::board_image::{FlashPiece, source_tree};
+use crate::board_image::{Contents, FlashPiece, board_image, source_tree};
 use crate::emulator::{Emulator, from_hex, to_hex};
 
 /// Settings and log, in bytes from the start of flash: where every logger in use has them.
@@ -111,13 +114,53 @@ impl FlashPicture {
     /// When it does not start.
     #[must_use]
     pub fn start_todays_image(&self) -> Emulator {
+        self.start_image(&todays_image())
+    }
+
+    /// As [`Self::start_todays_image`], with another image.
+    ///
+    /// # Panics
+    /// When it does not start.
+    #[must_use]
+    pub fn start_image(&self, image: &[u8]) -> Emulator {
         let mut board = Emulator::start();
         board.perform(&json!({ "op": "power_off" }));
+        put_image(&mut board, image);
         for FlashPiece { offset, bytes } in &self.pieces {
             board.perform(&json!({ "op": "write_flash", "at": offset, "hex": to_hex(bytes) }));
         }
         board.power_cycle();
         board
+    }
+}
+
+/// What stands in flash in front of the settings, with the image of today's sources.
+#[must_use]
+pub fn todays_image() -> Vec<u8> {
+    let mut image = Vec::new();
+    for FlashPiece { offset, bytes } in Contents::read(board_image()).pieces {
+        image.resize(offset as usize, 0xFF);
+        image.extend(bytes);
+    }
+    image
+}
+
+/// The same with a released image, built by `cargo build --release` from the sources of that version.
+///
+/// # Panics
+/// When it was not kept.
+#[must_use]
+pub fn released_image(name: &str) -> Vec<u8> {
+    std::fs::read(file(name, "bin")).expect("an image that was kept")
+}
+
+/// Writes an image under a board's settings and log, as a maker does who drags a file onto it. Its power goes, and stays away.
+pub fn put_image(board: &mut Emulator, image: &[u8]) {
+    board.perform(&json!({ "op": "power_off" }));
+    let mut region = image.to_vec();
+    region.resize(STORE.start, 0xFF);
+    for (place, bytes) in region.chunks(4_096).enumerate() {
+        board.perform(&json!({ "op": "write_flash", "at": place * 4_096, "hex": to_hex(bytes) }));
     }
 }
 

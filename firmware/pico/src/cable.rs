@@ -19,12 +19,14 @@ use shared_types::LoggerId;
 use static_cell::StaticCell;
 
 use super::sampler::SET_CHIP;
-use super::{SharedLogger, WAKE, uptime};
+use super::{SharedLogger, WAKE, facts, uptime};
 
 /// A test identity from pid.codes, for use inside a workshop; a logger that is sold needs a product id of its own.
 const VENDOR: u16 = 0x1209;
 const PRODUCT: u16 = 0x0001;
 const PACKET_BYTES: u16 = 64;
+/// The byte that ends a request (FORMAT.md).
+const FRAME_END: u8 = 0;
 /// A host that takes no packet for this long has stopped reading; one that sends none in the middle of a request has gone.
 const HOST_PATIENCE: Duration = Duration::from_millis(500);
 /// What the logger asks of the cable, in mA; measured on no board yet.
@@ -98,6 +100,10 @@ async fn take(
 ) -> Option<usize> {
     let mut logger = logger.lock().await;
     let now = uptime();
+    if byte == FRAME_END {
+        let known = logger.board_facts();
+        logger.note_board(facts::now(known));
+    }
     let outcome = server.take(&mut logger, now, byte, reply.get_mut(1..)?)?;
     if let Some(utc) = outcome.set_chip {
         SET_CHIP.signal((utc, now));

@@ -7,19 +7,28 @@
 
 use embassy_rp::flash::{Blocking, ERASE_SIZE, Error, Flash};
 use embassy_rp::peripherals::FLASH;
+use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
 use shared_types::LoggerId;
 
-use super::lamp;
 use super::layout::{FLASH_BYTES, SETTINGS};
+use super::{facts, lamp};
 
 const SECTOR_BYTES: u32 = 4096;
 const _: () = assert!(SECTOR_BYTES as usize == ERASE_SIZE, "the chip erases sectors of 4 KiB");
 
+/// Sizes that are believed: 64 KiB to 16 MiB, the most that the processor maps. Some makers count in other ways.
+const LEAST_SIZE: u32 = 16;
+const MOST_SIZE: u32 = 24;
+
 /// The board's flash chip.
-pub struct Chip(Flash<'static, FLASH, Blocking, FLASH_BYTES>);
+pub struct Chip {
+    flash: Flash<'static, FLASH, Blocking, FLASH_BYTES>,
+    /// Its size in bytes as it says itself; none when it says nothing that can be believed.
+    size: Option<u32>,
+}
 
 /// The chip refused: outside of it, or not at a sector.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, defmt::Format)]
@@ -32,17 +41,31 @@ impl NorFlashError for ChipError {
 }
 
 impl Chip {
-    /// Takes the chip over.
-    pub fn new(flash: Flash<'static, FLASH, Blocking, FLASH_BYTES>) -> Self {
-        Self(flash)
+    /// Takes the chip over, and asks how large it is: past the end of a smaller one, its start would be written over.
+    pub fn new(mut flash: Flash<'static, FLASH, Blocking, FLASH_BYTES>) -> Self {
+        let size = flash.blocking_jedec_id().ok().and_then(size_of);
+        Self { flash, size }
+    }
+
+    /// Size of the chip in bytes, as it says itself.
+    pub const fn size(&self) -> Option<u32> {
+        self.size
     }
 
     /// The number that the chip's maker gave it; none when it has none (all zeros or all ones).
     pub fn unique_id(&mut self) -> Option<LoggerId> {
         let mut id = [0; 8];
-        self.0.blocking_unique_id(&mut id).ok()?;
+        self.flash.blocking_unique_id(&mut id).ok()?;
         let id = u64::from_be_bytes(id);
         (id != 0 && id != u64::MAX).then_some(LoggerId(id))
+    }
+}
+
+/// The last of the three bytes of a JEDEC id tells the size as a power of two, with nearly all makers of serial flash.
+const fn size_of(jedec_id: u32) -> Option<u32> {
+    match jedec_id & 0xFF {
+        power @ LEAST_SIZE..=MOST_SIZE => Some(1 << power),
+        _ => None,
     }
 }
 
@@ -65,11 +88,12 @@ impl ReadNorFlash for Chip {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), ChipError> {
-        self.0.blocking_read(place_of(offset), bytes).map_err(ChipError)
+        self.flash.blocking_read(place_of(offset), bytes).map_err(ChipError)
     }
 
     fn capacity(&self) -> usize {
-        FLASH_BYTES
+        let told = self.size.and_then(|size| usize::try_from(size).ok());
+        told.map_or(FLASH_BYTES, |size| size.min(FLASH_BYTES))
     }
 }
 
@@ -85,14 +109,16 @@ impl NorFlash for Chip {
         while at < to {
             let place = place_of(at);
             lamp::put_out_unless_saved();
-            self.0.blocking_erase(place, place + SECTOR_BYTES).map_err(ChipError)?;
+            let began = Instant::now();
+            self.flash.blocking_erase(place, place + SECTOR_BYTES).map_err(ChipError)?;
+            facts::note_erase(began.elapsed());
             at += SECTOR_BYTES;
         }
         Ok(())
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), ChipError> {
-        self.0.blocking_write(place_of(offset), bytes).map_err(ChipError)
+        self.flash.blocking_write(place_of(offset), bytes).map_err(ChipError)
     }
 }
 

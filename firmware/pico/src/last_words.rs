@@ -8,6 +8,9 @@ use shared_types::log::StartReason;
 
 /// Marks scratch register 0 as written by the panic handler of this firmware ("NHPA").
 const PANICKED: u32 = 0x4E48_5041;
+/// Scratch register 3: starts after a stop since power came on, and in its highest bit whether one of them was a panic, whose
+/// place then stands in scratch register 1.
+const HAS_PANICKED: u32 = 1 << 31;
 /// Resets in a row before the next start waits; a firmware that stops at once, again and again, would fill the log with
 /// starts and push the oldest hours out of it.
 const QUICK_RESETS: u32 = 3;
@@ -32,7 +35,32 @@ pub fn start_reason() -> StartReason {
         StartReason::PowerOn | StartReason::Requested => 0,
     };
     watchdog.scratch2().write_value(resets);
+    let history = watchdog.scratch3().read();
+    watchdog.scratch3().write_value(match reason {
+        StartReason::Panic { .. } => (history | HAS_PANICKED).saturating_add(1),
+        StartReason::Watchdog => history.saturating_add(1),
+        StartReason::Requested => history,
+        StartReason::PowerOn => 0,
+    });
     reason
+}
+
+/// What has happened since power came on.
+pub struct History {
+    /// Starts by the watchdog or after a panic.
+    pub resets: u32,
+    /// The place of the last panic.
+    pub last_panic: Option<u32>,
+}
+
+/// Since power came on; to be called after [`start_reason`].
+pub fn history() -> History {
+    let history = pac::WATCHDOG.scratch3().read();
+    let has_panicked = history & HAS_PANICKED != 0;
+    History {
+        resets: history & !HAS_PANICKED,
+        last_panic: has_panicked.then(|| pac::WATCHDOG.scratch1().read()),
+    }
 }
 
 /// How long to wait before anything is written, in seconds: zero unless the firmware keeps stopping.

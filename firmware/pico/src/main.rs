@@ -5,13 +5,16 @@
 #![no_std]
 #![no_main]
 
+mod bus;
 mod cable;
+mod facts;
 mod flash;
 mod lamp;
 mod last_words;
 mod layout;
 mod needle;
 mod sampler;
+mod stack;
 
 use defmt_rtt as _;
 use embassy_executor::{SpawnError, SpawnToken, Spawner};
@@ -20,7 +23,7 @@ use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
 use embassy_rp::gpio::{Input, Level, Output, Pull};
-use embassy_rp::i2c::{self, I2c};
+use embassy_rp::i2c;
 use embassy_rp::peripherals::{I2C0, USB};
 use embassy_rp::pwm::{InputMode, Pwm};
 use embassy_rp::usb::{Driver, InterruptHandler};
@@ -29,7 +32,7 @@ use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
 use embassy_sync::mutex::Mutex;
 use embassy_sync::signal::Signal;
 use embassy_time::{Duration, Instant, Timer};
-use firmware::logger::{Logger, StartInfo};
+use firmware::logger::{BoardFacts, Logger, StartInfo};
 use firmware::store::{Layout, StartFacts, Store};
 use heapless::String;
 use shared_types::limits::MAX_BUILD_NAME;
@@ -37,6 +40,7 @@ use shared_types::log::{FirmwareVersion, StartReason};
 use shared_types::{LoggerId, UptimeMillis};
 use static_cell::StaticCell;
 
+use self::bus::Bus;
 use self::flash::Chip;
 use self::needle::NeedleCounter;
 use self::sampler::{BoardDial, Senses};
@@ -51,7 +55,7 @@ pub type BoardLogger = Logger<Chip>;
 /// The logger as the two tasks that use it share it. Neither ever awaits while it holds it.
 pub type SharedLogger = Mutex<NoopRawMutex, BoardLogger>;
 
-/// Wakes the sampling loop before its time: an edge, a button, or a clock to be set.
+/// Wakes the sampling loop before its time: there is a clock to be set.
 pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
@@ -86,14 +90,15 @@ pub fn uptime() -> UptimeMillis {
 
 #[embassy_executor::main]
 async fn main(spawner: Spawner) {
+    stack::paint();
     let p = embassy_rp::init(embassy_rp::config::Config::default());
     let reason = last_words::start_reason();
     let mut watchdog = Watchdog::new(p.WATCHDOG);
     watchdog.start(PATIENCE);
     wait_if_it_keeps_stopping(&mut watchdog).await;
 
-    let counter = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
-    let needle = NeedleCounter::new(counter, Input::new(p.PIN_14, Pull::Up));
+    let witness = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
+    let needle = NeedleCounter::new(witness, p.PIO0, p.DMA_CH0, p.DMA_CH1);
     lamp::wire(Output::new(p.PIN_25, Level::Low));
     // A wire from GP22 to ground says that the knob is a dial on GP26. Looked at once, long after the pull-up is on.
     let strap = Input::new(p.PIN_22, Pull::Up);
@@ -110,7 +115,7 @@ async fn main(spawner: Spawner) {
     let senses = Senses {
         needle,
         dial,
-        bus: I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default()),
+        bus: Bus::new(p.I2C0, p.PIN_5, p.PIN_4),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
         watchdog,
     };
@@ -139,7 +144,8 @@ async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
 /// None when the flash keeps nothing: a logger without it has nowhere to put an hour.
 fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, LoggerId)> {
     let mut random = RoscRng;
-    let facts = StartFacts { chip_id: chip.unique_id(), random: random.next_u64() };
+    let (chip_id, flash_bytes) = (chip.unique_id(), chip.size());
+    let facts = StartFacts { chip_id, random: random.next_u64() };
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
     let store = match Store::open(chip, places, facts) {
         Ok(store) => store,
@@ -155,7 +161,10 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
         build: String::try_from(BUILD).unwrap_or_default(),
         random: random.next_u64(),
     };
-    Some((Logger::start(store, info, uptime()), id))
+    let mut logger = Logger::start(store, info, uptime());
+    let flash_id = chip_id.map(|id| id.0);
+    logger.note_board(BoardFacts { flash_id, flash_bytes, ..logger.board_facts() });
+    Some((logger, id))
 }
 
 /// Asks for help in the rhythm of *stop now* for a while, then tries again.

@@ -1,70 +1,226 @@
-//! The needle: a hardware counter that misses nothing, and an interrupt on the same signal that says when.
+//! The needle: one state machine counts its edges, and each counted edge is stamped by the hardware.
 //!
-//! The counter is PWM slice 7 counting rising edges at its B pin. It goes on while flash is erased and interrupts are
-//! off; the stamps do not. So the count is the truth, and the stamps only date it.
+//! A state machine on GP15 counts a rising edge when the line was low long enough before it and stays high long enough after.
+//! Each such edge wakes two DMA channels that start each other: one takes the count out of the state machine, the other writes the
+//! microseconds of the timer into a ring. No instruction of the processor is in that way, so neither an erase with
+//! interrupts off nor a storm of edges touches it, and a count has its stamp.
+//!
+//! PWM slice 7 on the same pin counts every edge, however short. It is a witness only: what it saw and the state machine did not was
+//! no stroke.
+//!
+//! What can surprise: the state machine reads the pad whatever function the pin has, so the pin belongs to the witness.
 
-use core::cell::Cell;
+use core::sync::atomic::{AtomicU32, Ordering};
 
-use embassy_executor::InterruptExecutor;
-use embassy_rp::gpio::Input;
-use embassy_rp::interrupt;
-use embassy_rp::interrupt::{InterruptExt, Priority};
+use embassy_rp::Peri;
+use embassy_rp::clocks::clk_sys_freq;
+use embassy_rp::pac;
+use embassy_rp::pac::dma::regs::CtrlTrig;
+use embassy_rp::pac::dma::vals::{DataSize, TreqSel};
+use embassy_rp::peripherals::{DMA_CH0, DMA_CH1, PIO0};
+use embassy_rp::pio::program::pio_asm;
 use embassy_rp::pwm::Pwm;
-use embassy_sync::blocking_mutex::CriticalSectionMutex;
+use embassy_time::Instant;
 use firmware::needle::NeedleSample;
 use shared_types::UptimeMillis;
 
-use super::{WAKE, uptime};
+/// The line must have been low for so long, and must stay high for so long. At a thousand edges a second and a magnet that is in
+/// front of the switch for a twentieth of the turn the line is low for 50 us; glitches are some 2 us long.
+const FILTER_US: u32 = 20;
+/// Instructions a second of the state machine. A round of its loops is two, so the line is looked at every microsecond.
+const INSTRUCTIONS_HZ: u32 = 2_000_000;
+const ROUNDS: u32 = 20;
+const _: () =
+    assert!(ROUNDS * 2 * 1_000_000 / INSTRUCTIONS_HZ == FILTER_US, "the rounds take as long as the filter");
 
-static STAMPS: CriticalSectionMutex<Cell<Option<(UptimeMillis, UptimeMillis)>>> =
-    CriticalSectionMutex::new(Cell::new(None));
-static ABOVE_THE_REST: InterruptExecutor = InterruptExecutor::new();
+/// Stamps kept: at a thousand edges a second more than a second, and a sector's erase takes 0.4 s at the worst.
+const STAMPS: u32 = 1_024;
+/// The ring is 2 to the power of so many bytes, and lies at a multiple of them.
+const RING_BITS: u8 = 12;
+const _: () = assert!(STAMPS * 4 == 1 << RING_BITS, "the ring is as large as the hardware takes it to be");
 
-// An interrupt that no peripheral uses, so that edges are stamped while the rest of the firmware computes.
-#[allow(unsafe_code, reason = "the executor asks for it: this interrupt, and nothing else, may poll it")]
-#[interrupt]
-unsafe fn SWI_IRQ_1() {
-    // SAFETY: called from its own interrupt alone, which `NeedleCounter::new` lets through only when it starts the executor.
-    unsafe { ABOVE_THE_REST.on_interrupt() }
-}
+#[repr(C, align(4096))]
+struct Ring([AtomicU32; STAMPS as usize]);
 
-#[embassy_executor::task]
-async fn stamp_edges(mut pin: Input<'static>) {
-    loop {
-        pin.wait_for_rising_edge().await;
-        let now = uptime();
-        STAMPS.lock(|stamps| {
-            let first = stamps.get().map_or(now, |(first, _)| first);
-            stamps.set(Some((first, now)));
-        });
-        WAKE.signal(());
-    }
-}
+/// Written by the hardware alone: microseconds, the low half of the timer.
+static RING: Ring = Ring([const { AtomicU32::new(0) }; STAMPS as usize]);
+/// Written by the hardware alone: edges since the start, negative, because the state machine can only count down.
+static COUNTED: AtomicU32 = AtomicU32::new(0);
 
-/// The needle's counter and its stamps.
+/// Strokes may come in between when the witness is asked and when the state machine is; more than this many are a witness that has
+/// wrapped unseen, and it begins anew.
+const MOST_HIDDEN: i32 = 32_768;
+
+/// The state machine and the two channels that this module has for itself.
+const MACHINE: usize = 0;
+const TAKER: u8 = 0;
+const STAMPER: u8 = 1;
+const NEEDLE_PIN: u8 = 15;
+
+/// The needle's counter, its stamps, and the witness.
 pub struct NeedleCounter {
-    counter: Pwm<'static>,
+    witness: Pwm<'static>,
+    /// Edges told; wraps.
+    told: u32,
+    /// Where the witness stood at the last look, and all that it has seen, less what was too short; wraps.
+    seen_at: u16,
+    seen: u32,
+    _owned: (Peri<'static, PIO0>, Peri<'static, DMA_CH0>, Peri<'static, DMA_CH1>),
 }
 
 impl NeedleCounter {
-    /// Starts counting and stamping.
-    pub fn new(counter: Pwm<'static>, stamped: Input<'static>) -> Self {
-        interrupt::SWI_IRQ_1.set_priority(Priority::P2);
-        let spawner = ABOVE_THE_REST.start(interrupt::SWI_IRQ_1);
-        match stamp_edges(stamped) {
-            Ok(task) => spawner.spawn(task),
-            Err(error) => defmt::error!("edges are not stamped: {}", error),
-        }
-        Self { counter }
+    /// Starts counting and stamping. The witness has the pin, as its B pin.
+    pub fn new(
+        witness: Pwm<'static>,
+        machine: Peri<'static, PIO0>,
+        taker: Peri<'static, DMA_CH0>,
+        stamper: Peri<'static, DMA_CH1>,
+    ) -> Self {
+        start_channels();
+        start_machine();
+        let seen_at = witness.counter();
+        Self { witness, told: 0, seen_at, seen: 0, _owned: (machine, taker, stamper) }
     }
 
-    /// Where the counter stands, and the stamps since the last call.
-    pub fn sample(&self) -> NeedleSample {
-        let (count, stamps) = STAMPS.lock(|stamps| (self.counter.counter(), stamps.take()));
-        NeedleSample {
-            count,
-            first_edge_at: stamps.map(|(first, _)| first),
-            last_edge_at: stamps.map(|(_, last)| last),
-        }
+    /// Asks the witness. To be called a good while before [`Self::sample`], so that each stroke which it has seen is counted by then.
+    pub fn ask_witness(&mut self) {
+        let now_at = self.witness.counter();
+        self.seen = self.seen.wrapping_add(u32::from(now_at.wrapping_sub(self.seen_at)));
+        self.seen_at = now_at;
     }
+
+    /// The edges since the last call. The time is to be taken after it: no edge is younger.
+    pub fn sample(&mut self) -> NeedleSample {
+        // The place first: what comes in between is then left for the next time, with its stamp.
+        let place = stamped();
+        let counted = COUNTED.load(Ordering::Relaxed).wrapping_neg();
+        let in_ring = place.wrapping_sub(self.told) % STAMPS;
+        let laps = counted.wrapping_sub(self.told.wrapping_add(in_ring)) / STAMPS;
+        let edges = laps.wrapping_mul(STAMPS).wrapping_add(in_ring);
+        self.told = self.told.wrapping_add(edges);
+        let too_short = self.newly_too_short();
+        if laps > 0 {
+            // Faster than any needle. The count is right all the same; of the moments only the youngest are left.
+            defmt::warn!("{} edges in one look, more than there is room to stamp", edges);
+        }
+        let count = u16::try_from(self.told & u32::from(u16::MAX)).unwrap_or_default();
+        if edges == 0 {
+            return NeedleSample { count, first_edge_at: None, last_edge_at: None, too_short };
+        }
+        let first = stamp_at(place.wrapping_sub(edges.min(STAMPS - 1)));
+        let last = stamp_at(place.wrapping_sub(1));
+        let now_us = Instant::now().as_micros();
+        let [first, last] = [first, last].map(|stamp| uptime_of(stamp, now_us));
+        NeedleSample { count, first_edge_at: Some(first.min(last)), last_edge_at: Some(last), too_short }
+    }
+
+    /// Edges since the last call that were too short for a stroke. What the state machine has counted since the witness was asked
+    /// hides some of them until the next look, which tells them.
+    fn newly_too_short(&mut self) -> u16 {
+        let alone = self.seen.wrapping_sub(self.told).cast_signed();
+        if (-MOST_HIDDEN..=0).contains(&alone) {
+            return 0;
+        }
+        self.seen = self.told;
+        u16::try_from(alone.max(0)).unwrap_or(u16::MAX)
+    }
+}
+
+/// How many stamps were written since the start, modulo [`STAMPS`].
+fn stamped() -> u32 {
+    let next = pac::DMA.ch(STAMPER.into()).write_addr().read();
+    next.wrapping_sub(address_of(&RING.0)) / 4
+}
+
+fn stamp_at(place: u32) -> u32 {
+    let place = usize::try_from(place % STAMPS).unwrap_or_default();
+    RING.0.get(place).map_or(0, |stamp| stamp.load(Ordering::Relaxed))
+}
+
+/// The moment of an edge from its stamp, which is half of the timer and younger than the 71 minutes in which that half wraps.
+/// An edge is stamped when the filter has let it pass.
+fn uptime_of(stamp: u32, now_us: u64) -> UptimeMillis {
+    let half = u32::try_from(now_us & u64::from(u32::MAX)).unwrap_or_default();
+    let age_us = u64::from(half.wrapping_sub(stamp)) + u64::from(FILTER_US);
+    UptimeMillis(now_us.saturating_sub(age_us) / 1_000)
+}
+
+/// Where the hardware finds something in memory.
+fn address_of<T>(thing: &'static T) -> u32 {
+    u32::try_from(core::ptr::from_ref(thing).expose_provenance()).unwrap_or_default()
+}
+
+/// One word each, then the other: taken when the state machine has one, stamped at once.
+fn start_channels() {
+    let one_word = |starts: u8, paced_by| {
+        let mut control = CtrlTrig::default();
+        control.set_en(true);
+        control.set_data_size(DataSize::SIZE_WORD);
+        control.set_chain_to(starts);
+        control.set_treq_sel(paced_by);
+        control.set_irq_quiet(true);
+        control
+    };
+    let stamper = pac::DMA.ch(STAMPER.into());
+    stamper.read_addr().write_value(register_address(pac::TIMER.timerawl().as_ptr()));
+    stamper.write_addr().write_value(address_of(&RING.0));
+    stamper.trans_count().write_value(1);
+    let mut control = one_word(TAKER, TreqSel::PERMANENT);
+    control.set_incr_write(true);
+    control.set_ring_sel(true);
+    control.set_ring_size(RING_BITS);
+    // By the name of the register that does not start the channel.
+    stamper.al1_ctrl().write_value(control.0);
+
+    let taker = pac::DMA.ch(TAKER.into());
+    taker.read_addr().write_value(register_address(pac::PIO0.rxf(MACHINE).as_ptr()));
+    taker.write_addr().write_value(address_of(&COUNTED));
+    taker.trans_count().write_value(1);
+    taker.ctrl_trig().write_value(one_word(STAMPER, TreqSel::PIO0_RX0));
+}
+
+fn register_address<T>(register: *mut T) -> u32 {
+    u32::try_from(register.addr()).unwrap_or_default()
+}
+
+fn start_machine() {
+    let assembled = pio_asm!(
+        "    set y, 0",
+        ".wrap_target",
+        "low:",
+        "    wait 0 gpio 15",
+        "    set x, 19",
+        "still_low:",
+        "    jmp pin low",
+        "    jmp x-- still_low",
+        "high:",
+        "    wait 1 gpio 15",
+        "    set x, 19",
+        "still_high:",
+        "    jmp pin is_high",
+        "    jmp high",
+        "is_high:",
+        "    jmp x-- still_high",
+        "    jmp y-- tell",
+        "tell:",
+        "    mov isr, y",
+        "    push noblock",
+        ".wrap",
+    );
+    let pio = pac::PIO0;
+    for (place, &instruction) in assembled.program.code.iter().enumerate() {
+        pio.instr_mem(place).write(|memory| memory.set_instr_mem(instruction));
+    }
+    let machine = pio.sm(MACHINE);
+    // In 256ths.
+    let divider = u64::from(clk_sys_freq()) * 256 / u64::from(INSTRUCTIONS_HZ);
+    machine.clkdiv().write(|clock| clock.0 = u32::try_from(divider << 8).unwrap_or_default());
+    machine.execctrl().write(|control| {
+        control.set_jmp_pin(NEEDLE_PIN);
+        control.set_wrap_bottom(assembled.program.wrap.target);
+        control.set_wrap_top(assembled.program.wrap.source);
+    });
+    // A jump to the first instruction.
+    machine.instr().write(|now| now.set_instr(0));
+    pio.ctrl().write(|control| control.set_sm_enable(1 << MACHINE));
 }

@@ -1,26 +1,22 @@
 //! The sampling loop: looks at everything, tells the logger, sets the lamp, feeds the watchdog.
 //!
-//! What can surprise: a two-wire bus whose lines are held down hangs a blocking transfer for ever. The knob is read
-//! asynchronously with a time limit; the clock chip, whose driver blocks, is only spoken to right after the knob's
-//! transfer has come to an end, with or without an answer, which a dead bus does not allow.
+//! What can surprise: a two-wire bus whose lines are held down never comes to an end. Every transfer has a time limit, and none is
+//! under way while the logger is locked: the cable is answered and the needle is told, whatever a sensor does.
 
 use embassy_futures::select::{select, select3};
 use embassy_rp::adc::{self, Adc};
 use embassy_rp::gpio::Input;
-use embassy_rp::i2c::{Async, I2c};
-use embassy_rp::peripherals::I2C0;
 use embassy_rp::watchdog::Watchdog;
 use embassy_sync::blocking_mutex::raw::CriticalSectionRawMutex;
 use embassy_sync::signal::Signal;
-use embassy_time::{Duration, Instant, Timer, with_timeout};
-use firmware::clock::{ClockReading, read_clock, set_clock};
+use embassy_time::{Duration, Instant, Timer};
 use firmware::dial::Dial;
-use firmware::encoder::Encoder;
 use firmware::knob::{KnobReading, KnobSource};
 use firmware::logger::Sample;
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::{UptimeMillis, UtcMillis};
 
+use super::bus::Bus;
 use super::needle::NeedleCounter;
 use super::{PATIENCE, SharedLogger, WAKE, lamp, last_words, uptime};
 
@@ -36,8 +32,6 @@ const LAMP_SPEAKS: Duration = Duration::from_millis(2_500);
 const FINGER_STAYS: Duration = Duration::from_millis(100);
 /// The needle counts as moving for this long after an edge.
 const NEEDLE_MOVES: Duration = Duration::from_millis(IDLE_GAP_MS as u64 + 2 * SAMPLE_MS as u64);
-/// Reading the knob takes 0.6 ms at 100 kHz; past this the bus is dead.
-const BUS_PATIENCE: Duration = Duration::from_millis(10);
 /// The gain of the knob's sensor hardly changes: it is asked at every 32nd reading.
 const GAIN_EVERY: u32 = 32;
 /// After this much good running a stop is not one of a row any more.
@@ -51,7 +45,7 @@ pub struct Senses {
     pub needle: NeedleCounter,
     /// Where the knob is one; otherwise an encoder on the bus.
     pub dial: Option<BoardDial>,
-    pub bus: I2c<'static, I2C0, Async>,
+    pub bus: Bus,
     /// Pressed when low.
     pub buttons: [Input<'static>; 2],
     pub watchdog: Watchdog,
@@ -71,18 +65,40 @@ impl BoardDial {
 }
 
 impl Senses {
-    /// Reads the knob; the flag says whether the bus is alive, whatever is on it. The encoder is asked with a dial too, which
-    /// nobody else does: its answer, or that there is none, shows whether the clock chip may be spoken to.
-    async fn read_knob(&mut self, turn: u32) -> (KnobReading, bool) {
+    async fn read_knob(&mut self, turn: u32) -> KnobReading {
         let with_gain = turn.is_multiple_of(GAIN_EVERY);
-        let mut encoder = Encoder(&mut self.bus);
-        let on_bus = with_timeout(BUS_PATIENCE, encoder.look(with_gain)).await;
-        let bus_is_alive = on_bus.is_ok();
-        let reading = match &mut self.dial {
+        match &mut self.dial {
             Some(dial) => Dial(|| dial.convert()).look(with_gain).await,
-            None => on_bus.unwrap_or(KnobReading::Silent),
-        };
-        (reading, bus_is_alive)
+            None => self.bus.read_knob(with_gain).await,
+        }
+    }
+
+    /// Tells the logger what there is, and shows what it says. Returns whether it wants to know the clock chip's time.
+    async fn tell(&mut self, knob: KnobReading, logger: &SharedLogger, pace: &mut Pace) -> bool {
+        let mut logger = logger.lock().await;
+        let needle = self.needle.sample();
+        let now = uptime();
+        let buttons = self.pressed();
+        let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
+        lamp::show(logger.lamp_message(now), is_lit);
+        pace.note(needle.count, buttons, is_lit);
+        logger.wants_clock(now)
+    }
+
+    /// Sets the clock chip at a whole second. It is read again at once, so that a fault of it ends then and not an hour later; one
+    /// that is about to be set is not read before.
+    async fn mind_clock(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
+        let due = order.take_if(|order| order.is_at_whole_second());
+        let was_due = due.is_some();
+        if let Some(order) = due
+            && let Err(error) = self.bus.set_clock(order.utc_now()).await
+        {
+            defmt::warn!("the clock chip was not set: {}", error);
+        }
+        if was_due || (wants_clock && order.is_none()) {
+            let reading = self.bus.read_clock().await;
+            logger.lock().await.clock_reading(uptime(), reading);
+        }
     }
 
     fn pressed(&self) -> [bool; 2] {
@@ -172,30 +188,14 @@ impl ClockOrder {
 #[embassy_executor::task]
 pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
     let mut pace = Pace::default();
-    let mut clock_order = None;
+    let mut clock_order: Option<ClockOrder> = None;
     let mut turn = 0_u32;
     loop {
-        let (knob, bus_is_alive) = senses.read_knob(turn).await;
-        {
-            let mut logger = logger.lock().await;
-            let now = uptime();
-            let needle = senses.needle.sample();
-            let buttons = senses.pressed();
-            let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
-            lamp::show(logger.lamp_message(now), is_lit);
-            pace.note(needle.count, buttons, is_lit);
-            if logger.wants_clock(now) {
-                let reading = if bus_is_alive { read_clock(&mut senses.bus) } else { ClockReading::Silent };
-                logger.clock_reading(now, reading);
-            }
-        }
+        senses.needle.ask_witness();
+        let knob = senses.read_knob(turn).await;
+        let wants_clock = senses.tell(knob, logger, &mut pace).await;
         clock_order = SET_CHIP.try_take().map(|(utc, at)| ClockOrder { utc, at }).or(clock_order);
-        if bus_is_alive
-            && let Some(order) = clock_order.take_if(|order| order.is_at_whole_second())
-            && let Err(error) = set_clock(&mut senses.bus, order.utc_now())
-        {
-            defmt::warn!("the clock chip was not set: {}", error);
-        }
+        senses.mind_clock(&mut clock_order, wants_clock, logger).await;
         senses.watchdog.feed(PATIENCE);
         if Instant::now() > Instant::MIN + RUNS_WELL {
             last_words::forget_resets();

@@ -24,3 +24,4 @@ pub mod clock_sim;
 pub mod needle_sim;
 pub mod nor;
 pub mod rig;
+mod wires;

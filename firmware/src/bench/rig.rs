@@ -13,13 +13,13 @@ use shared_types::{LoggerId, RawAngle, UptimeMillis, UtcMillis};
 use super::clock_sim::ClockSim;
 use super::needle_sim::{NeedleSim, Truth};
 use super::nor::{Dice, Nor, SECTOR};
+pub use super::wires::{KnobHealth, StampTrouble};
+use super::wires::{KnobWire, NeedleWire};
 use crate::buttons::{BUTTON_LOOK_MS, DEBOUNCE_MS, HOLD_MS};
 use crate::flash_log::safeguards::Safeguards;
-use crate::knob::{KnobReading, Magnet};
 use crate::lamp::LampMessage;
 use crate::link_server::{LinkServer, REPLY_BYTES};
 use crate::logger::{Logger, Sample, StartInfo};
-use crate::needle::NeedleSample;
 use crate::store::{Layout, StartFacts, Store};
 
 /// Rest is sampled this often. Milliseconds.
@@ -45,6 +45,8 @@ pub struct RigSetup {
     pub knob_marks: (RawAngle, RawAngle),
     /// The needle's speed at the end marks, in thousandths of a stroke per second.
     pub speed_marks: (u32, u32),
+    /// What is wrong with the needle's stamps from the start.
+    pub stamp_trouble: StampTrouble,
 }
 
 impl Default for RigSetup {
@@ -58,20 +60,9 @@ impl Default for RigSetup {
             clock_drift_ppm: Some(2),
             knob_marks: (RawAngle::new(3_600), RawAngle::new(2_000)),
             speed_marks: (6_000, 30_000),
+            stamp_trouble: StampTrouble::default(),
         }
     }
-}
-
-/// What is wrong with the knob's sensor.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum KnobHealth {
-    /// Nothing.
-    #[default]
-    Good,
-    /// Its magnet.
-    Magnet(Magnet),
-    /// Its wire.
-    Silent,
 }
 
 #[derive(Debug)]
@@ -79,7 +70,7 @@ struct Powered {
     logger: Logger<Nor>,
     link: LinkServer,
     boot_at_ms: u64,
-    count: u16,
+    wire: NeedleWire,
 }
 
 /// The machine, its logger and the world's time. Begins without power.
@@ -93,7 +84,10 @@ pub struct Rig {
     /// The chip, while the logger does not hold it.
     flash: Option<Nor>,
     knob: RawAngle,
-    knob_health: KnobHealth,
+    knob_wire: KnobWire,
+    stamp_trouble: StampTrouble,
+    /// For what is wrong only, so that the same machine works with and without it.
+    trouble_dice: Dice,
     buttons: [bool; 2],
     tag: u32,
     drag_permille: u32,
@@ -115,7 +109,9 @@ impl Rig {
             powered: None,
             flash: Some(Nor::new(sectors, dice.roll())),
             knob: setup.knob_marks.0,
-            knob_health: KnobHealth::Good,
+            knob_wire: KnobWire::default(),
+            stamp_trouble: setup.stamp_trouble,
+            trouble_dice: Dice::new(setup.seed ^ 0x7472_6F75_626C_6501),
             buttons: [false; 2],
             tag: 0,
             drag_permille: 0,
@@ -203,7 +199,17 @@ impl Rig {
 
     /// Makes the knob's sensor fail, or mends it.
     pub const fn set_knob_health(&mut self, health: KnobHealth) {
-        self.knob_health = health;
+        self.knob_wire.health = health;
+    }
+
+    /// Makes the knob's reading shake by about so many steps (one standard deviation) around its place.
+    pub const fn set_knob_noise(&mut self, deviation: u32) {
+        self.knob_wire.noise = deviation;
+    }
+
+    /// Makes the needle's stamps go wrong, or right again.
+    pub const fn set_stamp_trouble(&mut self, trouble: StampTrouble) {
+        self.stamp_trouble = trouble;
     }
 
     /// Says for what the machine works from now on; only the truth hears it.
@@ -264,7 +270,12 @@ impl Rig {
         };
         let logger = Logger::start(store, info, UptimeMillis(0));
         let boot_at_ms = self.needle.now_ms();
-        self.powered = Some(Powered { logger, link: LinkServer::new(), boot_at_ms, count: 0 });
+        self.powered = Some(Powered {
+            logger,
+            link: LinkServer::new(),
+            boot_at_ms,
+            wire: NeedleWire::plugged_at(boot_at_ms),
+        });
         self.needle.power_changed();
         self.sample(&[]);
     }
@@ -324,6 +335,14 @@ impl Rig {
         }
         while self.needle.now_ms() < end {
             self.rest_and_sample(end.min(self.needle.now_ms() + REST_STEP_MS));
+        }
+    }
+
+    /// As [`Rig::idle`], but looks at everything as often as a board at rest does, every 90 ms.
+    pub fn idle_looking(&mut self, ms: u64) {
+        let end = self.needle.now_ms() + ms;
+        while self.needle.now_ms() < end {
+            self.rest_and_sample(end.min(self.needle.now_ms() + 90));
         }
     }
 
@@ -409,17 +428,12 @@ impl Rig {
 
     /// One look of the board at its senses, and at the clock chip when the logger wants it.
     fn sample(&mut self, edges: &[u64]) {
-        let knob = self.knob_reading();
+        let noise = u16::try_from(self.dice.below(3)).unwrap_or(0);
+        let knob = self.knob_wire.read(self.knob, noise, &mut self.trouble_dice);
         let now = self.uptime();
         let now_ms = self.needle.now_ms();
         let Some(powered) = self.powered.as_mut() else { return };
-        let uptime = |edge: Option<&u64>| edge.map(|ms| UptimeMillis(ms - powered.boot_at_ms));
-        powered.count = powered.count.wrapping_add(u16::try_from(edges.len()).unwrap_or(u16::MAX));
-        let needle = NeedleSample {
-            count: powered.count,
-            first_edge_at: uptime(edges.first()),
-            last_edge_at: uptime(edges.last()),
-        };
+        let needle = powered.wire.sample(edges, now_ms, self.stamp_trouble, &mut self.trouble_dice);
         self.lamp_lit = powered.logger.sample(&Sample { now, needle, knob, buttons: self.buttons });
         if let Some(clock) = self.clock.as_ref()
             && powered.logger.wants_clock(now)
@@ -429,17 +443,6 @@ impl Rig {
         // With the power about to go, a write that failed means that it has gone.
         if self.power_will_go && powered.logger.faults().has(Fault::FlashWrite) {
             self.power_cut();
-        }
-    }
-
-    fn knob_reading(&mut self) -> KnobReading {
-        // The sensor's own noise: a step up or down.
-        let noise = u16::try_from(self.dice.below(3)).unwrap_or(0);
-        let angle = RawAngle::new(self.knob.steps().wrapping_add(noise).wrapping_sub(1));
-        match self.knob_health {
-            KnobHealth::Good => KnobReading::good(angle),
-            KnobHealth::Magnet(magnet) => KnobReading::Seen { angle, magnet, gain: None },
-            KnobHealth::Silent => KnobReading::Silent,
         }
     }
 }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::knob::Magnet;
 use shared_types::limits::RUNNING_AT_RISK_MS;
 use shared_types::log::{Event, Record};
 

@@ -99,6 +99,8 @@ impl FlashLog {
             place: None,
             failed_writes: 0,
             repaired: 0,
+            stepped_over: 0,
+            unsettled: None,
         };
         log.open_next(flash)?;
         log.oldest = log.head;

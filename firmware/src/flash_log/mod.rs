@@ -15,6 +15,7 @@ mod entry;
 mod forms;
 mod making;
 mod mount;
+mod newer;
 mod packing;
 mod reading;
 pub(crate) mod ring;
@@ -37,6 +38,7 @@ use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::store::StoreError;
 use entry::{MAX_ENTRY, first_chain, next_chain, seal};
+use mount::Unsettled;
 use packing::{Base, pack, pack_acknowledged};
 use reading::ReadPlace;
 use safeguards::Safeguard;
@@ -74,6 +76,9 @@ pub(crate) struct FlashLog {
     place: Option<ReadPlace>,
     failed_writes: u32,
     repaired: u32,
+    stepped_over: u32,
+    /// What the boot before wrote last is not settled yet: nothing may be written before it is.
+    unsettled: Option<Unsettled>,
 }
 
 impl FlashLog {
@@ -114,6 +119,10 @@ impl FlashLog {
 
     pub(crate) const fn repaired(&self) -> u32 {
         self.repaired
+    }
+
+    pub(crate) const fn stepped_over(&self) -> u32 {
+        self.stepped_over
     }
 
     /// Whether records went to make room before they were acknowledged.
@@ -299,9 +308,15 @@ impl FlashLog {
         Ok(self.ring.put(flash, address + MARK_AT, &mark)?)
     }
 
+    /// The smallest number that a sector beside the newest can have: each place of the ring holds one. It bounds every walk through
+    /// the numbers, whatever a header says.
+    const fn first_possible(&self) -> u32 {
+        self.head.number.saturating_sub(self.ring.sectors.saturating_sub(1))
+    }
+
     /// The first header behind `number` that stands, the newest sector's included.
     fn next_after<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<Header>, F::Error> {
-        for number in number.saturating_add(1)..self.head.number {
+        for number in number.saturating_add(1).max(self.first_possible())..self.head.number {
             let header = self.ring.header_of(flash, number)?;
             if header.is_some_and(|header| header.log == self.head.log) {
                 return Ok(header);
@@ -329,3 +344,8 @@ impl FlashLog {
         Ok(true)
     }
 }
+
+#[cfg(all(test, feature = "bench"))]
+mod guard_tests;
+#[cfg(all(test, feature = "bench"))]
+mod newer_tests;

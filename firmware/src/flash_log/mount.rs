@@ -31,26 +31,107 @@ pub(crate) fn mount<F: NorFlash>(
     ring: Ring,
     wanted: Option<LogId>,
 ) -> Result<Mounted, StoreError<F::Error>> {
-    let mut span: Option<(Header, Header)> = None;
+    let mut span = Span::default();
+    let mut rounds = Rounds::default();
     for place in 1..=ring.sectors {
         let Some(header) = ring.header_at(flash, place)? else { continue };
         if wanted.is_some_and(|log| log != header.log) {
             continue;
         }
-        span = Some(match span {
-            None => (header, header),
-            Some((oldest, _)) if oldest.log != header.log => return Ok(Mounted::Foreign),
-            Some((oldest, newest)) => (
-                if header.number < oldest.number { header } else { oldest },
-                if header.number > newest.number { header } else { newest },
-            ),
-        });
+        if span.oldest.is_some_and(|oldest| oldest.log != header.log) {
+            return Ok(Mounted::Foreign);
+        }
+        span.take(header);
+        rounds.count(ring.round_of(header.number));
     }
-    if let Some((oldest, newest)) = span {
-        return mount_at(flash, ring, oldest, newest).map(Mounted::Log);
+    let Some((mut oldest, mut newest)) = span.ends() else {
+        let blank = last_written(flash, ring.start, ring.end())?.is_none();
+        return Ok(if blank { Mounted::Blank } else { Mounted::Foreign });
+    };
+    // Never in a log that was only ever written: so somewhere a header tells a number that it never had.
+    if newest.number - oldest.number >= ring.sectors {
+        (oldest, newest) = best_span(flash, ring, newest.log, rounds.round)?.unwrap_or((oldest, newest));
     }
-    let blank = last_written(flash, ring.start, ring.end())?.is_none();
-    Ok(if blank { Mounted::Blank } else { Mounted::Foreign })
+    mount_at(flash, ring, oldest, newest).map(Mounted::Log)
+}
+
+/// The headers with the smallest and with the largest number so far.
+#[derive(Clone, Copy, Debug, Default)]
+struct Span {
+    oldest: Option<Header>,
+    newest: Option<Header>,
+}
+
+impl Span {
+    fn take(&mut self, header: Header) {
+        self.oldest = Some(self.oldest.filter(|oldest| oldest.number <= header.number).unwrap_or(header));
+        self.newest = Some(self.newest.filter(|newest| newest.number >= header.number).unwrap_or(header));
+    }
+
+    fn ends(self) -> Option<(Header, Header)> {
+        self.oldest.zip(self.newest)
+    }
+}
+
+/// In which round of the ring most headers were written, give or take one: all of one log stand in two neighbouring rounds. Found in
+/// one pass and with two numbers (Boyer and Moore 1981).
+#[derive(Clone, Copy, Debug, Default)]
+struct Rounds {
+    round: u32,
+    lead: u32,
+}
+
+impl Rounds {
+    fn count(&mut self, round: u32) {
+        if self.lead == 0 {
+            *self = Self { round, lead: 1 };
+        } else if self.round.abs_diff(round) <= 1 {
+            self.lead += 1;
+        } else {
+            self.lead -= 1;
+            if self.lead == 0 {
+                // A young log has few headers, and small numbers.
+                self.round = self.round.min(round);
+            }
+        }
+    }
+}
+
+/// Of the largest numbers in the rounds about `round`, the one that most headers can stand before in one log, and the oldest of them.
+fn best_span<F: NorFlash>(
+    flash: &mut F,
+    ring: Ring,
+    log: LogId,
+    round: u32,
+) -> Result<Option<(Header, Header)>, F::Error> {
+    let mut best: Option<(u32, Header, Header)> = None;
+    for round in round.saturating_sub(1)..=round.saturating_add(1) {
+        let mut span = Span::default();
+        for place in 1..=ring.sectors {
+            let header = ring.header_at(flash, place)?;
+            if let Some(header) = header.filter(|it| it.log == log && ring.round_of(it.number) == round) {
+                span.take(header);
+            }
+        }
+        let Some(newest) = span.newest else { continue };
+        let (mut span, mut support) = (Span::default(), 0);
+        for place in 1..=ring.sectors {
+            let header = ring.header_at(flash, place)?;
+            let stands_before = |it: &Header| {
+                newest.number.checked_sub(it.number).is_some_and(|before| before < ring.sectors)
+            };
+            if let Some(header) = header.filter(|it| it.log == log && stands_before(it)) {
+                span.take(header);
+                support += 1;
+            }
+        }
+        if let Some((oldest, newest)) = span.ends()
+            && best.is_none_or(|(most, ..)| support > most)
+        {
+            best = Some((support, oldest, newest));
+        }
+    }
+    Ok(best.map(|(_, oldest, newest)| (oldest, newest)))
 }
 
 fn mount_at<F: NorFlash>(
@@ -80,7 +161,7 @@ fn mount_at<F: NorFlash>(
     let torn = last_written(flash, address + walk.offset, address + ENTRIES_END)?
         .map_or(0, |last| (last + 1 - address - walk.offset).div_ceil(MIN_RECORD));
     let skipped = if ring.safeguards.take(Safeguard::SequenceSkip) { torn } else { 0 };
-    let mut log = FlashLog {
+    Ok(FlashLog {
         ring,
         head,
         last_tried: head.number,
@@ -98,31 +179,38 @@ fn mount_at<F: NorFlash>(
         place: None,
         failed_writes: 0,
         repaired: walk.repaired,
-    };
-    if ring.safeguards.take(Safeguard::Refresh) {
-        log.refresh(flash, &walk)?;
-    }
-    Ok(log)
+        stepped_over: walk.stepped_over,
+        unsettled: ring.safeguards.take(Safeguard::Refresh).then_some(Unsettled { last: walk.last }),
+    })
+}
+
+/// What a start has found to be the newest, and not yet programmed once more.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Unsettled {
+    /// Where the last entry stands and how long it is.
+    last: Option<(u32, usize)>,
 }
 
 impl FlashLog {
     /// A cut may have left the last bytes half programmed: they pass today, or look blank today, and not tomorrow.
-    /// Programming the same bits again, and the first blank byte to padding, settles them.
-    fn refresh<F: NorFlash>(&mut self, flash: &mut F, walk: &Walk) -> Result<(), StoreError<F::Error>> {
+    /// Programming the same bits again, and the first blank byte to padding, settles them. That costs a byte of the log, so it is
+    /// left until something is to be written or told: many starts are over before.
+    pub(crate) fn settle<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
+        let Some(Unsettled { last }) = self.unsettled else { return Ok(()) };
         let address = self.ring.address(self.head.number);
         let header = self.head.encode().ok_or(StoreError::TooLong)?;
         let both_stand = holds(flash, address, &header)? && holds(flash, address + ENTRIES_END, &header)?;
-        if walk.last.is_none() || !both_stand {
+        if last.is_none() || !both_stand {
             flash.write(address, &header)?;
             if self.ring.safeguards.take(Safeguard::SecondHeader) {
                 flash.write(address + ENTRIES_END, &header)?;
             }
         }
         // The last entry, and any padding behind it.
-        let mut at = address + walk.last.map_or(ENTRIES_AT, |(offset, _)| offset);
+        let mut at = address + last.map_or(ENTRIES_AT, |(offset, _)| offset);
         let mut bytes = [0; CHUNK];
-        while at < address + walk.offset {
-            let wanted = usize::try_from(address + walk.offset - at).unwrap_or(CHUNK).min(CHUNK);
+        while at < address + self.offset {
+            let wanted = usize::try_from(address + self.offset - at).unwrap_or(CHUNK).min(CHUNK);
             let Some(settled) = bytes.get_mut(..wanted) else { break };
             flash.read(at, settled)?;
             flash.write(at, settled)?;
@@ -132,6 +220,7 @@ impl FlashLog {
             self.closed = !self.ring.put_entry(flash, address + self.offset, &mut [PADDING])?;
             self.offset += 1;
         }
+        self.unsettled = None;
         Ok(())
     }
 }

@@ -10,9 +10,10 @@ use super::bits::{BitReader, BitWriter, width_of};
 use super::bytes::{ByteReader, ByteWriter, unzigzag, zigzag};
 use super::entry::{FIRST_LONG, MAX_ENTRY, code_of, head_of};
 use super::forms::{BY_TIME, BY_TIME_MS, FORMS, Form};
+use super::newer::{is_known_to_0_1_0, may_stand_apart, moment_of_later};
 use super::trace_packing::{pack_trace, unpack_trace};
 
-/// Codes of entries that tell their length. A kind added later must leave the base alone: older firmware skips it.
+/// Codes of entries that tell their length. A kind added later must leave the base alone: older firmware steps over it.
 mod kind {
     use super::FIRST_LONG;
 
@@ -23,11 +24,8 @@ mod kind {
     pub(super) const TEAR: u8 = FIRST_LONG + 4;
     pub(super) const CARE_DONE: u8 = FIRST_LONG + 5;
     pub(super) const RETENSION: u8 = FIRST_LONG + 6;
-}
-
-/// Whether an entry's head is of a kind that only a newer firmware knows.
-pub(crate) fn is_of_later_kind(head: u8) -> bool {
-    code_of(head).is_some_and(|code| code > kind::RETENSION)
+    /// A record that firmware 0.1.0 does not know, written whole. It is of the base's boot and carries no run time.
+    pub(super) const WHOLE_NEWER: u8 = FIRST_LONG + 7;
 }
 
 /// Running at one angle is remembered for about this long, to foretell the edges. Milliseconds.
@@ -55,10 +53,7 @@ impl Base {
 
     /// What to expect after `record`.
     pub(crate) fn after(mut self, record: &Record) -> Self {
-        if record.boot != self.boot {
-            self.boot = record.boot;
-            self.end = record.at;
-        }
+        self = self.in_boot(record.boot, record.at);
         if let Event::Segment(segment) = &record.event {
             self.end = UptimeMillis(record.at.0.saturating_add(segment.run.0));
             if segment.angle != self.angle {
@@ -71,6 +66,15 @@ impl Base {
             if let Ok(run) = u32::try_from(segment.run.0) {
                 self.add_rate(segment.edges.saturating_sub(u32::from(!segment.continues)), run);
             }
+        }
+        self
+    }
+
+    /// What to expect after a record of this boot and moment, whatever it tells.
+    pub(crate) fn in_boot(mut self, boot: BootId, at: UptimeMillis) -> Self {
+        if boot != self.boot {
+            self.boot = boot;
+            self.end = at;
         }
         self
     }
@@ -108,6 +112,8 @@ pub(crate) enum Packed {
     Record(Record),
     /// Everything below is acknowledged.
     Acknowledged(RecordSeq),
+    /// A record that only a newer firmware knows, and its boot and moment where they may move the base.
+    Newer(Option<(BootId, UptimeMillis)>),
 }
 
 /// Head and body of `record`, without the check; `None` only if it does not even fit whole. `out` must be zero.
@@ -117,7 +123,9 @@ pub(crate) fn pack(record: &Record, base: &Base, out: &mut [u8; MAX_ENTRY]) -> O
     }
     let [head, length, body @ ..] = out;
     let used = postcard::to_slice(record, body).ok()?.len();
-    finish_long(kind::WHOLE, used, head, length)
+    // Firmware 0.1.0 steps over the later code, but ends a sector at a whole record of an event that it does not know.
+    let is_newer = !is_known_to_0_1_0(&record.event) && may_stand_apart(record, base.boot);
+    finish_long(if is_newer { kind::WHOLE_NEWER } else { kind::WHOLE }, used, head, length)
 }
 
 /// Head and body of the entry that says that everything below is acknowledged.
@@ -235,7 +243,7 @@ fn pack_segment(segment: &Segment, gap: u64, base: &Base, out: &mut [u8; MAX_ENT
     Some(1 + writer.used())
 }
 
-/// Takes an entry's head and body apart. `None`: a kind of a newer firmware, or a body that no firmware wrote.
+/// Takes an entry's head and body apart. `None`: a body that no firmware wrote.
 pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
     let (&head, after_head) = head_and_body.split_first()?;
     let code = code_of(head)?;
@@ -245,9 +253,15 @@ pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
     let (_, body) = after_head.split_first()?;
     let press = match code {
         kind::WHOLE => {
-            let (record, rest) = postcard::take_from_bytes::<Record>(body).ok()?;
+            let Ok((record, rest)) = postcard::take_from_bytes::<Record>(body) else {
+                return moment_of_later(body).map(|moment| Packed::Newer(Some(moment)));
+            };
             return rest.is_empty().then_some(Packed::Record(record));
         }
+        kind::WHOLE_NEWER => match postcard::take_from_bytes::<Record>(body) {
+            Ok((record, [])) => return may_stand_apart(&record, base.boot).then_some(Packed::Record(record)),
+            _ => return Some(Packed::Newer(None)),
+        },
         kind::ACKNOWLEDGED => {
             let mut reader = ByteReader::new(body);
             let below = u32::try_from(reader.take_varint()?).ok()?;
@@ -258,7 +272,7 @@ pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
         kind::TEAR => Some(PressKind::Tear),
         kind::CARE_DONE => Some(PressKind::CareDone),
         kind::RETENSION => Some(PressKind::Retension),
-        _ => return None,
+        _ => return Some(Packed::Newer(None)),
     };
     let mut reader = BitReader::new(body);
     let since_end = reader.take_number()?;

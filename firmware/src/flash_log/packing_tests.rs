@@ -64,8 +64,8 @@ fn any_event() -> impl Strategy<Value = Event> {
         1 => any::<i64>()
             .prop_map(|utc| Event::Anchor(Anchor { utc: UtcMillis(utc), source: ClockSource::Host })),
         1 => any_settings().prop_map(Event::Settings),
-        1 => any::<bool>()
-            .prop_map(|present| Event::Fault(FaultChange { fault: Fault::FlashWrite, present })),
+        1 => (prop::sample::select(Fault::ALL.to_vec()), any::<bool>())
+            .prop_map(|(fault, present)| Event::Fault(FaultChange { fault, present })),
         1 => any::<u32>().prop_map(|tag| Event::Fitted(MachineTag(tag))),
     ]
 }

@@ -44,6 +44,7 @@ impl FlashLog {
                 Found::Record(..) | Found::Acknowledged(_) | Found::Unknown => {}
                 Found::End => {
                     self.repaired = self.repaired.max(walk.repaired);
+                    self.stepped_over = self.stepped_over.max(walk.stepped_over);
                     let Some(header) = self.next_after(flash, walk.number)? else { break };
                     walk = Walk::new(&header, self.end_of(flash, header.number)?);
                 }
@@ -71,7 +72,7 @@ impl FlashLog {
         if self.head.first_seq <= from.0 {
             return Ok(self.head);
         }
-        for number in (self.oldest.number..self.head.number).rev() {
+        for number in (self.oldest.number.max(self.first_possible())..self.head.number).rev() {
             if let Some(header) = self.ring.header_of(flash, number)?
                 && header.log == self.head.log
                 && header.first_seq <= from.0

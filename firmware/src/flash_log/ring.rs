@@ -11,6 +11,9 @@ use super::sector::{
 /// Bytes looked at in one go.
 pub(crate) const CHUNK: usize = 64;
 
+/// No chip lives to open so many sectors; a header that tells more tells nothing, and numbers need not be feared to run out.
+const LAST_NUMBER: u32 = 1 << 30;
+
 /// The sectors of the log. The sector of number n is the (n - 1) mod `sectors`-th, so that no number can stand in two.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Ring {
@@ -28,6 +31,14 @@ impl Ring {
         }
     }
 
+    /// How often the ring had been gone round when the sector of `number` was opened.
+    pub(crate) const fn round_of(&self, number: u32) -> u32 {
+        match number.saturating_sub(1).checked_div(self.sectors) {
+            Some(round) => round,
+            None => 0,
+        }
+    }
+
     pub(crate) const fn end(&self) -> u32 {
         self.start + self.sectors * SECTOR_SIZE
     }
@@ -39,7 +50,8 @@ impl Ring {
         number: u32,
     ) -> Result<Option<Header>, F::Error> {
         let address = self.address(number);
-        let belongs = |header: &Header| self.address(header.number) == address;
+        let belongs =
+            |header: &Header| header.number <= LAST_NUMBER && self.address(header.number) == address;
         let mut bytes = [0; HEADER_SIZE];
         flash.read(address, &mut bytes)?;
         let mut header = Header::decode(&bytes).filter(belongs);

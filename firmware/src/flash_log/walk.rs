@@ -7,7 +7,7 @@ use shared_types::RecordSeq;
 use shared_types::log::Record;
 
 use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
-use super::packing::{Base, Packed, is_of_later_kind, unpack};
+use super::packing::{Base, Packed, unpack};
 use super::ring::Ring;
 use super::safeguards::Safeguard;
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
@@ -42,6 +42,8 @@ pub(crate) struct Walk {
     pub(crate) known_end: Option<SectorEnd>,
     /// Flipped bits put right so far.
     pub(crate) repaired: u32,
+    /// Records of a newer firmware that were stepped over so far.
+    pub(crate) stepped_over: u32,
     /// Where the last entry stands and how long it is.
     pub(crate) last: Option<(u32, usize)>,
 }
@@ -51,7 +53,7 @@ pub(crate) struct Walk {
 pub(crate) enum Found {
     Record(RecordSeq, Record),
     Acknowledged(RecordSeq),
-    /// A record of a kind that only a newer firmware knows.
+    /// A record that only a newer firmware knows. It passed every check, and it has a number.
     Unknown,
     /// Nothing that can be read, up to the sector's end.
     End,
@@ -67,6 +69,7 @@ impl Walk {
             chain: first_chain(header.log, header.number),
             known_end,
             repaired: 0,
+            stepped_over: 0,
             last: None,
         }
     }
@@ -101,7 +104,13 @@ impl Walk {
                 self.base = self.base.after(&record);
                 Found::Record(RecordSeq(self.seq), record)
             }
-            None if is_of_later_kind(window[0]) => Found::Unknown,
+            Some(Packed::Newer(moment)) => {
+                if let Some((boot, at)) = moment {
+                    self.base = self.base.in_boot(boot, at);
+                }
+                self.stepped_over += 1;
+                Found::Unknown
+            }
             // It passed its check by chance: no firmware writes such a body.
             None => return Found::End,
         };
@@ -116,7 +125,7 @@ impl Walk {
 
     /// Looks for the one bit that, flipped back, makes the entry pass. A pass is not enough, because a torn entry is no
     /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits it is the one that is
-    /// borne out best.
+    /// borne out best. An entry that this firmware does not know is neither looked for nor believed: nearly any body would do.
     fn repair<F: NorFlash>(
         &mut self,
         flash: &mut F,
@@ -170,7 +179,7 @@ impl Walk {
         match candidate {
             Shape::Padding => after.offset += 1,
             Shape::Entry(length) if is_sound_at(window, length, self.chain) => {
-                if matches!(after.take(window, length), Found::End) {
+                if matches!(after.take(window, length), Found::End | Found::Unknown) {
                     return Ok(0);
                 }
                 if after.is_at_known_end() {
@@ -184,11 +193,12 @@ impl Walk {
         while sound < WITNESSES && after.offset < ENTRIES_END {
             match load(flash, ring, after.number, after.offset, &mut window)? {
                 Shape::Padding => after.offset += 1,
-                Shape::Entry(length)
-                    if is_sound_at(&window, length, after.chain)
-                        && !matches!(after.take(&window, length), Found::End) =>
-                {
-                    sound += 1;
+                Shape::Entry(length) if is_sound_at(&window, length, after.chain) => {
+                    match after.take(&window, length) {
+                        Found::Record(..) | Found::Acknowledged(_) => sound += 1,
+                        Found::Unknown => {}
+                        Found::End => break,
+                    }
                     if after.is_at_known_end() {
                         return Ok(WITNESSES);
                     }

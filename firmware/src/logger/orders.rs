@@ -10,7 +10,19 @@ use super::Logger;
 use crate::store::Store;
 
 impl<F: NorFlash> Logger<F> {
-    /// Who this logger is and how it stands.
+    /// Makes the running boot's number safe, so that it may be told, and with it what waited for that. To be called before any
+    /// request is answered. Returns whether the number is safe.
+    pub fn commit(&mut self, now: UptimeMillis) -> bool {
+        // A flash that fails is given its rest, however often somebody asks.
+        if self.journal.is_failing() {
+            self.journal.retry(now);
+        } else {
+            self.journal.flush(now);
+        }
+        self.journal.store().is_committed()
+    }
+
+    /// Who this logger is and how it stands. Tells the running boot: see [`Logger::commit`].
     #[must_use]
     pub fn hello(&self, now: UptimeMillis) -> Hello {
         let store = self.journal.store();
@@ -45,14 +57,15 @@ impl<F: NorFlash> Logger<F> {
     pub fn diagnostics(&self) -> Diagnostics {
         let trouble = self.journal.store().trouble();
         let board = self.board;
+        let mismatches = self.needle.mismatches();
         Diagnostics {
             flash_id: board.flash_id,
             flash_bytes: board.flash_bytes,
             slowest_erase_ms: board.slowest_erase_ms,
             failed_writes: trouble.failed_writes,
             repaired_bits: trouble.repaired,
-            stamps_alone: 0,
-            counts_alone: 0,
+            stamps_alone: mismatches.stamps_alone,
+            counts_alone: mismatches.counts_alone,
             bus_timeouts: board.bus_timeouts,
             reason: self.info.reason,
             resets_since_power_on: board.resets_since_power_on,

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use shared_types::link::{Diagnostics, Hello, Live, Refusal};
 use shared_types::log::Settings;
-use shared_types::{LogId, MachineTag, RecordSeq, Totals, UtcMillis};
+use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, UtcMillis};
 use thiserror::Error;
 
+use super::greeting::Contradiction;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::facts::{LogFacts, LogKey};
 
@@ -169,6 +170,14 @@ pub enum LoggerError {
     /// The logger said no.
     #[error("the logger refused: {0:?}")]
     Refused(Refusal),
+    /// Two things that it says cannot both be true.
+    #[error("the logger at {place} contradicts itself: {what}")]
+    Contradicts {
+        /// The port or file.
+        place: String,
+        /// What.
+        what: Contradiction,
+    },
     /// A saved file can be read, not talked to.
     #[error("{place} is a saved log; it cannot be told anything")]
     ReadOnly {
@@ -215,6 +224,11 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn first_missing(&self, log: LogKey) -> Result<RecordSeq, StoreError>;
+    /// The numbers below one that are not held of a log, whether or not the logger still has them, in order.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn missing(&self, log: LogKey, below: RecordSeq) -> Result<Vec<Gap>, StoreError>;
     /// Keeps records, all or none, and says what was new. On `Ok` they are safe on disk.
     ///
     /// # Errors
@@ -231,7 +245,8 @@ pub trait Store {
     /// # Errors
     /// When the database does not take it.
     fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError>;
-    /// How loggers with a readable log stood whenever they were heard, in that order.
+    /// How loggers with a readable log stood whenever they were heard, in that order; without what cannot be true beside the
+    /// records and what was said later.
     ///
     /// # Errors
     /// When the database cannot be read.
@@ -256,6 +271,8 @@ pub struct Holding {
     pub conflicting: u64,
     /// Records kept that this program cannot read.
     pub unreadable: u64,
+    /// Boot and uptime of the latest segment held.
+    pub latest: Option<(BootId, UptimeMillis)>,
 }
 
 /// Record numbers that are missing.
@@ -350,6 +367,25 @@ pub enum StoreError {
     /// No room on the disk.
     #[error("the disk is full; nothing was changed")]
     DiskFull,
+    /// What should be made is there already.
+    #[error("there is already a file {}", path.display())]
+    IsThere {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Something does not read as it was written.
+    #[error(
+        "the database is damaged: {what} cannot be read as they were written, so nothing is told from them"
+    )]
+    Damaged {
+        /// What, in the maker's words.
+        what: &'static str,
+        /// Whether it can be made anew from the loggers' records.
+        is_derived: bool,
+        /// What the database said; none where it noticed nothing.
+        #[source]
+        source: Option<Box<dyn std::error::Error + Send + Sync>>,
+    },
     /// Anything else that the database said.
     #[error("the database could not {doing}")]
     Failed {

@@ -9,6 +9,9 @@ use miette::Diagnostic;
 use super::exit;
 use crate::app::ports::{LoggerError, StoreError};
 
+/// What to try with a logger that contradicts itself.
+pub const CONTRADICTS: &str = "What it says was not believed, and it was not told that anything is safe. Unplug it, plug it in again and pull once more; if it happens again, keep a copy with `needlehours pull --save FILE` and put other firmware on it.";
+
 /// A failure as it is told to the maker.
 #[derive(Debug)]
 pub struct Failure {
@@ -105,6 +108,18 @@ impl From<StoreError> for Failure {
             StoreError::DiskFull => {
                 ("db::full", "Make room on the disk and try again; what was kept before is whole.")
             }
+            StoreError::IsThere { .. } => {
+                ("db::there", "Name a file that is not there yet. Nothing was changed.")
+            }
+            StoreError::Damaged { is_derived: true, .. } => (
+                "db::sums",
+                "The loggers' records decide: `needlehours verify --renew` makes the sums anew from them.",
+            ),
+            StoreError::Damaged { .. } => (
+                "db::damaged",
+                "Enter nothing more. `needlehours rescue NEW.db` puts everything that is whole into a new database and lists \
+                 what is missing; the damaged file stays as it is.",
+            ),
             StoreError::Failed { .. } => {
                 ("db::failed", "Run `needlehours doctor`; the message above is what the database said.")
             }
@@ -140,6 +155,7 @@ impl From<LoggerError> for Failure {
             LoggerError::NewerLink { .. } => {
                 ("logger::newer", "Install a newer Needlehours; the records stay safe on the logger.")
             }
+            LoggerError::Contradicts { .. } => ("logger::contradicts", CONTRADICTS),
             LoggerError::Refused(_) => {
                 ("logger::refused", "Run `needlehours doctor` to see how the logger stands.")
             }

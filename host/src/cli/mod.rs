@@ -40,6 +40,7 @@ mod plot;
 mod pull;
 mod quote;
 mod rate;
+mod rescue;
 mod rug;
 mod slowing;
 mod speed;
@@ -104,6 +105,7 @@ enum Command {
     Live(live::Live),
     Doctor(doctor::Doctor),
     Verify(verify::Verify),
+    Rescue(rescue::Rescue),
     Book(book::Book),
     Person(person::Person),
 }
@@ -169,6 +171,7 @@ fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
         Command::Live(command) => command.run(&around),
         Command::Doctor(command) => command.run(&around),
         Command::Verify(command) => command.run(&around),
+        Command::Rescue(command) => command.run(&around),
         Command::Book(command) => command.run(&around),
         Command::Person(command) => command.run(&around),
     }

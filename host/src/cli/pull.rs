@@ -10,6 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 use shared_types::link::Hello;
 
+use super::failure::CONTRADICTS;
 use super::refused::machines;
 use super::{Failure, Surroundings, confirm, confirm_care, exit, show};
 use crate::app::care;
@@ -201,6 +202,9 @@ fn failure(error: PullError) -> Failure {
     match error {
         PullError::Logger(error) => error.into(),
         PullError::Store(error) => error.into(),
+        PullError::BrokeOff { source: source @ LoggerError::Contradicts { .. }, .. } => {
+            Failure::logger("logger::contradicts", what, CONTRADICTS).because(source)
+        }
         PullError::BrokeOff { source, .. } => Failure::logger(
             "pull::broke_off",
             what,

@@ -1,7 +1,7 @@
 //! Three months of the made-up studio, shift by shift and pull by pull.
 
 use firmware::bench::needle_sim::Truth;
-use firmware::bench::rig::{Rig, RigSetup};
+use firmware::bench::rig::{Rig, RigSetup, StampTrouble};
 use shared_types::{RawAngle, UtcMillis};
 
 use super::chance::Chance;
@@ -14,6 +14,9 @@ use crate::core::entries::EntryBody;
 const KNOB_MARKS: (RawAngle, RawAngle) = (RawAngle::new(3_450), RawAngle::new(1_850));
 /// Strokes per second at the two ends, in thousandths.
 const SPEED_MARKS: (u32, u32) = (5_000, 24_000);
+/// Of the edges that fall at the very moment of a sample, so many in a thousand are counted in it and stamped in the next, or the
+/// other way round, as on any two wires. The logger puts them together again.
+const APART_PERMILLE: u64 = 500;
 /// The clock chip of the demo gains this many millionths.
 const CLOCK_DRIFT_PPM: i64 = 2;
 
@@ -46,6 +49,7 @@ pub fn play<E>(
         clock_drift_ppm: with_clock_chip.then_some(CLOCK_DRIFT_PPM),
         knob_marks: KNOB_MARKS,
         speed_marks: SPEED_MARKS,
+        stamp_trouble: StampTrouble { apart_permille: APART_PERMILLE, ..StampTrouble::default() },
         ..RigSetup::default()
     });
     let mut maker = Maker::new(seed);

@@ -8,8 +8,8 @@ use std::path::{Path, PathBuf};
 use rusqlite::backup::Progress;
 use rusqlite::{Connection, ErrorCode, MAIN_DB, TransactionBehavior};
 
-use super::failure::failed;
-use super::{chain, chain_gone};
+use super::failure::{Fault, failed};
+use super::{chain, chain_gone, content_begin};
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
@@ -21,7 +21,7 @@ pub struct Migration {
     /// The tables.
     pub sql: &'static str,
     /// What is to be done afterwards that SQL cannot do, in the same transaction.
-    pub then: Option<fn(&Connection) -> rusqlite::Result<()>>,
+    pub then: Option<fn(&Connection) -> Result<(), Fault>>,
 }
 
 /// Each step brings the database from the version that is its place in the list to the next.
@@ -29,6 +29,7 @@ pub const MIGRATIONS: &[Migration] = &[
     Migration { sql: include_str!("sql/0001_first.sql"), then: None },
     Migration { sql: include_str!("sql/0002_chain.sql"), then: Some(chain::begin) },
     Migration { sql: include_str!("sql/0003_gone.sql"), then: Some(chain_gone::begin) },
+    Migration { sql: include_str!("sql/0004_sums.sql"), then: Some(content_begin::begin) },
 ];
 
 /// What a file is, before anything in it is changed.
@@ -100,6 +101,7 @@ pub fn migrate(
     for step in steps.iter().skip(usize::try_from(now_at).unwrap_or(usize::MAX)) {
         transaction
             .execute_batch(step.sql)
+            .map_err(Fault::from)
             .and_then(|()| step.then.map_or(Ok(()), |then| then(&transaction)))
             .map_err(failed("change to a newer version"))?;
     }

@@ -7,16 +7,24 @@
 mod chain;
 mod chain_gone;
 mod chain_numbers;
+mod content_begin;
+mod content_sum;
 mod derive;
 mod entries;
+mod erase;
 mod facts;
 mod failure;
 mod hellos;
 mod holding;
 mod lock;
 mod migrate;
+mod moment;
 mod names;
 mod records;
+mod rescue;
+mod rescue_judge;
+mod rescue_rows;
+mod schema_check;
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -27,15 +35,16 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
-use crate::app::book_ports::{Chained, Names};
-use crate::app::ports::{Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::app::book_ports::{Chained, ChainedLater, Erased, Names, SchemaFinding};
+use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::facts::{LogFacts, LogKey};
 use crate::core::record_book::{Covers, Step};
 use derive::Reading;
-use failure::failed;
+use failure::{Fault, failed};
 pub use lock::PullLock;
 use migrate::Migration;
+pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -48,6 +57,7 @@ pub struct Database {
     path: PathBuf,
     reading: Reading,
     copied_to: Option<PathBuf>,
+    erase_patience: Duration,
 }
 
 impl Database {
@@ -74,8 +84,15 @@ impl Database {
         prepare(&connection)?;
         let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
         derive::refresh(&mut connection, &reading)?;
+        erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
         connection.set_prepared_statement_cache_capacity(64);
-        Ok(Self { connection: Rc::new(connection), path: path.to_owned(), reading, copied_to })
+        Ok(Self {
+            connection: Rc::new(connection),
+            path: path.to_owned(),
+            reading,
+            copied_to,
+            erase_patience: erase::PATIENCE,
+        })
     }
 
     /// The file.
@@ -113,10 +130,10 @@ impl Database {
         look().map_err(failed("be checked"))
     }
 
-    fn change<T>(
+    fn change<T, E: Into<Fault>>(
         &mut self,
         doing: &'static str,
-        work: impl FnOnce(&Connection, &Reading) -> rusqlite::Result<T>,
+        work: impl FnOnce(&Connection, &Reading) -> Result<T, E>,
     ) -> Result<T, StoreError> {
         self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }
@@ -187,6 +204,10 @@ impl Store for Database {
         records::first_missing(&self.connection, log).map_err(failed("find where to go on"))
     }
 
+    fn missing(&self, log: LogKey, below: RecordSeq) -> Result<Vec<Gap>, StoreError> {
+        holding::missing(&self.connection, log, below).map_err(failed("find what is missing"))
+    }
+
     fn keep_records(
         &mut self,
         at: UtcMillis,
@@ -210,7 +231,7 @@ impl Store for Database {
     }
 
     fn heard(&self) -> Result<Vec<Heard>, StoreError> {
-        hellos::all(&self.connection).map_err(failed("read which loggers were heard"))
+        facts::heard(&self.connection).map_err(failed("read which loggers were heard"))
     }
 
     fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {
@@ -227,6 +248,21 @@ impl Chained for Database {
         derive::differing(&self.connection, &self.reading).map_err(failed("compare its summaries"))
     }
 
+    fn check_kept(&self) -> Result<(), StoreError> {
+        moment::begin(&self.connection)
+            .map_err(Fault::from)
+            .and_then(|_moment| content_sum::check_kept(&self.connection))
+            .map_err(failed("hold what was kept against its sums"))
+    }
+
+    fn schema_findings(&self) -> Result<Vec<SchemaFinding>, StoreError> {
+        schema_check::findings(&self.connection).map_err(failed("compare its tables"))
+    }
+
+    fn chained_later(&self) -> Result<Vec<ChainedLater>, StoreError> {
+        content_begin::chained_later(&self.connection).map_err(failed("read what was chained later"))
+    }
+
     fn renew_summaries(&mut self) -> Result<(), StoreError> {
         self.change("renew its summaries", derive::rebuild)
     }
@@ -237,17 +273,13 @@ impl Names for Database {
         names::all(&self.connection).map_err(failed("read the names"))
     }
 
-    fn set_name(&mut self, person: PersonTag, name: Option<&str>) -> Result<(), StoreError> {
-        let old_one_goes =
-            self.change("keep the name", |connection, _| names::set(connection, person, name))?;
-        if old_one_goes {
-            // Not as elsewhere "the disk is full; nothing was changed": by now it was.
-            names::clear_journal(&self.connection).map_err(|source| StoreError::Failed {
-                doing: "take the old name out of its journal",
-                source: Box::new(source),
-            })?;
-        }
-        Ok(())
+    fn set_name(&mut self, person: PersonTag, name: Option<&str>) -> Result<Erased, StoreError> {
+        let old = self.change("keep the name", |connection, _| names::set(connection, person, name))?;
+        let Some(old) = old else { return Ok(Erased::Gone) };
+        // Not as elsewhere "the disk is full; nothing was changed": by now it was.
+        erase::finish(&self.connection, &self.path, &[old], self.erase_patience, PATIENCE).map_err(|source| {
+            StoreError::Failed { doing: "take the old name out of its file", source: Box::new(source) }
+        })
     }
 }
 

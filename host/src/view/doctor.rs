@@ -232,7 +232,7 @@ fn opens(state: &DatabaseState, lines: &mut Vec<String>) {
     if !state.damage.is_empty() {
         lines.push("Its file is damaged:".to_owned());
         lines.extend(state.damage.iter().map(|line| format!("  {line}")));
-        lines.push(tip("copy the file away now, then pull into a new one with --db; the logger gives everything again that it still has."));
+        lines.push(tip("enter nothing more; needlehours rescue NEW.db puts everything that is whole into a new database, and leaves this one as it is."));
     }
     for log in &state.logs {
         held(log, lines);

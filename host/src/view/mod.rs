@@ -32,6 +32,7 @@ pub mod quote;
 pub mod quote_sheet;
 pub mod rate;
 pub mod record_book;
+pub mod rescue;
 pub mod rug;
 pub mod rug_book;
 pub mod slowing;

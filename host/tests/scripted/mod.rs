@@ -148,7 +148,8 @@ impl Scripted {
             logger: LoggerId(self.logger),
             log,
             boot: BootId(1),
-            uptime: UptimeMillis(77),
+            // Not before its latest record.
+            uptime: UptimeMillis(77 + u64::from(self.next) * 60_000),
             totals: self.totals,
             settings: self.settings,
             faults: self.faults,

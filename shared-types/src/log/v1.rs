@@ -276,6 +276,16 @@ impl Fault {
         )
     }
 
+    /// Whether it is about the needle's or the knob's sensor.
+    #[must_use]
+    pub const fn is_of_the_senses(self) -> bool {
+        self.is_of_the_knob()
+            || matches!(
+                self,
+                Self::ImplausibleRate | Self::StampsAlone | Self::CountsAlone | Self::KnobShakes
+            )
+    }
+
     /// The one bit that stands for it where faults are told as a set, as in [`crate::link::Hello::faults`]: bit n for number n.
     #[must_use]
     pub const fn bit(self) -> u16 {

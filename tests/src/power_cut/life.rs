@@ -8,7 +8,7 @@ use shared_types::link::LogState;
 
 use super::oracle::Oracle;
 use super::work::Work;
-use super::{Tally, chip, open};
+use super::{Tally, chip, open, start_and_stop};
 
 /// How a life goes.
 #[derive(Clone, Copy, Debug)]
@@ -61,6 +61,7 @@ pub fn live(plan: &Plan, seed: u64) -> Tally {
     }
     nor.misprogram_one_in(plan.misprogram_one_in);
     for _ in 0..plan.cuts {
+        nor = life.hiccup(nor);
         life.next_cut(&mut nor);
         nor = life.run(nor);
         nor.power_on();
@@ -91,6 +92,17 @@ impl Life {
             3 | 4 => nor.cut_in_erase(self.dice.below(ERASE_STEPS)),
             _ => nor.cut_after(self.dice.below(6_000)),
         }
+    }
+
+    /// Now and then the supply comes and goes a few times before anything happens.
+    fn hiccup(&mut self, mut nor: Nor) -> Nor {
+        for _ in 0..self.dice.below(6).saturating_sub(3) {
+            let wrote;
+            (nor, wrote) = start_and_stop(nor, self.plan.sectors, self.plan.safeguards);
+            self.oracle.tally.idle_writes += u64::from(wrote);
+            nor.power_on();
+        }
+        nor
     }
 
     fn fill(&mut self, nor: Nor) -> Nor {

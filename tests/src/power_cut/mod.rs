@@ -42,6 +42,10 @@ pub struct Tally {
     pub boots_repeated: u64,
     /// Starts with settings that were neither the old nor the new ones, or with another identity or cursor.
     pub settings_torn: u64,
+    /// Entries that were taken for those of a newer firmware, which never wrote here.
+    pub unknown: u64,
+    /// Starts that wrote to the flash though they had nothing to tell.
+    pub idle_writes: u64,
 }
 
 impl Tally {
@@ -55,6 +59,8 @@ impl Tally {
             + self.totals_fell
             + self.boots_repeated
             + self.settings_torn
+            + self.unknown
+            + self.idle_writes
     }
 
     /// Adds what another run found.
@@ -69,19 +75,21 @@ impl Tally {
             totals_fell: self.totals_fell + other.totals_fell,
             boots_repeated: self.boots_repeated + other.boots_repeated,
             settings_torn: self.settings_torn + other.settings_torn,
+            unknown: self.unknown + other.unknown,
+            idle_writes: self.idle_writes + other.idle_writes,
         }
     }
 }
 
 /// The head of the table that [`Tally`] prints rows of.
 pub const TALLY_HEAD: &str =
-    "    cuts   lost doubled reused bricked totals_fell boots_repeated settings_torn";
+    "    cuts   lost doubled reused bricked totals_fell boots_repeated settings_torn unknown idle_writes";
 
 impl std::fmt::Display for Tally {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(
             f,
-            "{:>8} {:>6} {:>7} {:>6} {:>7} {:>11} {:>14} {:>13}",
+            "{:>8} {:>6} {:>7} {:>6} {:>7} {:>11} {:>14} {:>13} {:>7} {:>11}",
             self.cuts,
             self.lost,
             self.doubled,
@@ -89,7 +97,9 @@ impl std::fmt::Display for Tally {
             self.bricked,
             self.totals_fell,
             self.boots_repeated,
-            self.settings_torn
+            self.settings_torn,
+            self.unknown,
+            self.idle_writes
         )
     }
 }
@@ -107,7 +117,25 @@ pub fn chip(log_sectors: usize, seed: u64) -> Nor {
     Nor::new(2 + log_sectors, seed)
 }
 
-/// Opens the store, and goes on with the making of its log as the board does in its pauses; a failure hands the chip back.
+/// A start that is over before anybody has asked or done anything. Hands the chip back, and says whether it wrote to it without need.
+#[must_use]
+pub fn start_and_stop(nor: Nor, log_sectors: usize, safeguards: Safeguards) -> (Nor, bool) {
+    let steps = nor.counts().steps;
+    let facts = StartFacts { chip_id: None, random: 11 };
+    match Store::open_on_bench(nor, layout(log_sectors), facts, safeguards) {
+        // An identity and a first log must be written before they can be told.
+        Ok(store) => {
+            let was_idle = !store.is_committed();
+            let nor = store.into_flash();
+            let has_written = nor.counts().steps != steps;
+            (nor, was_idle && has_written)
+        }
+        Err((_, nor)) => (nor, false),
+    }
+}
+
+/// Opens the store, commits the boot as the first request does, and goes on with the making of its log as the board does in its
+/// pauses; a failure hands the chip back.
 pub fn open(
     nor: Nor,
     log_sectors: usize,
@@ -115,6 +143,9 @@ pub fn open(
 ) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
     let facts = StartFacts { chip_id: None, random: 11 };
     let mut store = Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)?;
+    if let Err(error) = store.commit() {
+        return Err((error, store.into_flash()));
+    }
     while store.is_formatting() {
         if let Err(error) = store.format_unreadable() {
             return Err((error, store.into_flash()));

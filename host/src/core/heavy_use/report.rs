@@ -380,7 +380,7 @@ impl Look<'_> {
                 let is_here =
                     self.studio.fittings.machine_of(log.facts.key, event.seq) == Some(self.card.tag);
                 let when = log.timeline.when(event.boot, event.at);
-                if !is_here || !is_of_a_sensor(change.fault) {
+                if !is_here || !Fault::is_of_the_senses(change.fault) {
                     continue;
                 }
                 match seen.iter_mut().find(|seen| seen.fault == change.fault) {
@@ -442,14 +442,6 @@ fn judged(looked_at: Looked, unit: Unit, in_force: InForce, is_above: Option<boo
 
 fn when_of(log: &LedgerLog<'_>, line: usize) -> Option<When> {
     log.lines.get(line).map(|line| line.when)
-}
-
-const fn is_of_a_sensor(fault: Fault) -> bool {
-    fault.is_of_the_knob()
-        || matches!(
-            fault,
-            Fault::ImplausibleRate | Fault::StampsAlone | Fault::CountsAlone | Fault::KnobShakes
-        )
 }
 
 #[cfg(test)]

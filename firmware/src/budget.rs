@@ -1,0 +1,67 @@
+//! How many records may be written of things that can come without end.
+//!
+//! The log has a fixed size, and its oldest records make room for new ones. So a sensor that shakes or a wire that picks up
+//! noise must not write as it likes: each kind of record that nothing else limits draws on a budget that fills up again
+//! with time. What the budget refuses is put together with what comes after it, never dropped.
+
+use shared_types::UptimeMillis;
+
+/// A store of tokens that fills up again.
+#[derive(Clone, Copy, Debug)]
+pub struct Budget {
+    most: u32,
+    every_ms: u64,
+    left: u32,
+    /// Since when the next token is under way.
+    since: UptimeMillis,
+}
+
+impl Budget {
+    /// A full budget of `most` tokens, which gets one back every `every_ms` milliseconds.
+    #[must_use]
+    pub const fn new(most: u32, every_ms: u64) -> Self {
+        Self { most, every_ms, left: most, since: UptimeMillis(0) }
+    }
+
+    /// Takes a token, if there is one.
+    pub fn take(&mut self, now: UptimeMillis) -> bool {
+        self.fill_up(now);
+        let is_there = self.left > 0;
+        self.left = self.left.saturating_sub(1);
+        is_there
+    }
+
+    fn fill_up(&mut self, now: UptimeMillis) {
+        let back = now.0.saturating_sub(self.since.0).checked_div(self.every_ms).unwrap_or(0);
+        self.left = self.left.saturating_add(u32::try_from(back).unwrap_or(u32::MAX)).min(self.most);
+        // A full budget saves nothing up beyond what it holds.
+        self.since = if self.left == self.most {
+            now
+        } else {
+            UptimeMillis(self.since.0.saturating_add(back.saturating_mul(self.every_ms)))
+        };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_taken_in_an_hour_is_what_was_there_and_what_came_back() {
+        let mut budget = Budget::new(60, 24_000);
+        let taken = (0..72_000_u64).filter(|look| budget.take(UptimeMillis(look * 50))).count();
+        // 60 at the start, and one for each 24 s of an hour: 149 whole ones before its last look.
+        assert_eq!(taken, 60 + 149);
+    }
+
+    #[test]
+    fn a_long_rest_fills_it_and_no_more() {
+        let mut budget = Budget::new(3, 1_000);
+        let take = |budget: &mut Budget, ms: u64| (0..9).filter(|_| budget.take(UptimeMillis(ms))).count();
+        assert_eq!(take(&mut budget, 5), 3);
+        assert_eq!(take(&mut budget, 1_004), 0);
+        assert_eq!(take(&mut budget, 1_005), 1);
+        assert_eq!(take(&mut budget, u64::MAX), 3);
+    }
+}

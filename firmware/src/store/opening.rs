@@ -1,0 +1,107 @@
+//! What a start finds: who this is, which boot, and whether there is a log.
+
+use core::ops::Range;
+
+use embedded_storage::nor_flash::NorFlash;
+use shared_types::log::Settings;
+use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
+
+use super::{StartFacts, StoreError};
+use crate::flash_log::{Birth, FlashLog, Making, Mounted, Ring, mount};
+use crate::settings::{Kept, Slots};
+use crate::split_mix::mixed;
+
+/// What a start has found.
+pub(super) struct Started {
+    pub(super) slots: Slots,
+    pub(super) kept: Kept,
+    pub(super) log: Option<FlashLog>,
+    pub(super) making: Option<Making>,
+    /// An identity was drawn, or taken from the log; or a log is to be begun.
+    pub(super) is_new: bool,
+}
+
+pub(super) fn start<F: NorFlash>(
+    flash: &mut F,
+    settings: Range<u32>,
+    ring: Ring,
+    facts: StartFacts,
+) -> Result<Started, StoreError<F::Error>> {
+    let (slots, found) = Slots::find(flash, settings, ring.safeguards)?;
+    let wanted = found.and_then(|kept| kept.log);
+    let formatting = found.is_some_and(|kept| kept.formatting);
+    let mounted = mount(flash, ring, wanted)?;
+    let mut kept = found.unwrap_or_else(|| Kept {
+        logger: drawn_logger(facts),
+        boot: BootId(0),
+        log: None,
+        formatting: false,
+        next: RecordSeq(0),
+        totals: Totals::default(),
+        settings: Settings::default(),
+    });
+    let mut log = None;
+    let mut making = None;
+    match mounted {
+        Mounted::Log(mut mounted) => {
+            if found.is_none() {
+                // The slots are gone, but the log remembers who wrote it.
+                kept.logger = mounted.logger();
+            }
+            kept.boot = kept.boot.max(mounted.last_boot());
+            if wanted.is_some() && !formatting {
+                mounted.raise(kept.next, kept.totals);
+            }
+            kept.formatting = false;
+            kept.log = Some(mounted.id());
+            kept.next = mounted.next_seq();
+            kept.totals = mounted.totals();
+            log = Some(mounted);
+        }
+        Mounted::Foreign if formatting => making = Some(Making::begin()),
+        Mounted::Blank => {
+            // Blank under a log that was once finished: a new one, so that its numbers are not taken for the old one's.
+            if !formatting {
+                kept.log = Some(drawn_log(facts.random ^ u64::from(kept.boot.0)));
+            }
+            making = Some(Making::of_blank(&ring));
+            kept.formatting = true;
+            kept.next = RecordSeq(0);
+        }
+        Mounted::Foreign => {}
+    }
+    kept.boot = BootId(kept.boot.0.saturating_add(1));
+    let is_new = found.is_none() || making.is_some_and(|making| making.is_nearly_done(&ring));
+    Ok(Started { slots, kept, log, making, is_new })
+}
+
+/// Takes the making of a log one step further; when it is made, says so in the settings.
+pub(super) fn make_further<F: NorFlash>(
+    flash: &mut F,
+    slots: &mut Slots,
+    kept: &mut Kept,
+    ring: Ring,
+    making: &mut Option<Making>,
+) -> Result<Option<FlashLog>, StoreError<F::Error>> {
+    let Some(step) = making.as_mut() else { return Ok(None) };
+    let log = kept.log.unwrap_or_else(|| drawn_log(kept.logger.0));
+    let birth = Birth { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
+    let made = step.step(flash, ring, birth)?;
+    if made.is_some() {
+        *making = None;
+        kept.formatting = false;
+        slots.write(flash, kept)?;
+    }
+    Ok(made)
+}
+
+/// The chip's own number alone does not do: some chips have none, and some answer with the same as all of their kind.
+fn drawn_logger(facts: StartFacts) -> LoggerId {
+    let chip = facts.chip_id.map_or(0, |id| id.0);
+    LoggerId(mixed(chip ^ mixed(facts.random)) | 1)
+}
+
+pub(super) fn drawn_log(random: u64) -> LogId {
+    let [a, b, c, d, ..] = mixed(random ^ 0x6C6F_675F_6964).to_le_bytes();
+    LogId(u32::from_le_bytes([a, b, c, d]) | 1)
+}
