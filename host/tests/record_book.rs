@@ -103,7 +103,7 @@ fn the_lines_of_the_hours_add_up_on_paper_to_what_was_measured() {
     let lost = Totals { run: RunMillis(66_006), edges: Edges(606) };
     studio.pulled_with_loss(UtcMillis(MONDAY_8 + 6 * 3_600_000), &records, lost);
     studio.ok(&["rug", "pause", "Fox", "--when", "2026-03-02 09:00"]);
-    studio.ok(&["rug", "assign", "--care", "--session", "2"]);
+    studio.ok(&["rug", "assign", "--care", "--session", "8"]);
     studio.ok(&["machine", "lend", "--to", "Ana", "--when", "2026-03-02 10:05"]);
     studio.ok(&["machine", "back", "--when", "2026-03-02 11:00"]);
     // Off the frame all the while, but one run is of no certain date: it may have been before or after this.
@@ -250,8 +250,11 @@ fn a_loan_stands_in_the_book_and_an_erased_name_becomes_a_number() {
     studio.ok(&["machine", "back", "1", "--condition", "full of lint", "--when", "2026-03-02 09:00"]);
     let head = studio.json(&["verify", "--json"])["head"].as_str().unwrap().to_owned();
     let said = text(&page(&studio, &[]));
-    // The run was from 8:10 to 8:20: lent in the middle of it, so it may have been on either side.
-    assert!(said.contains("Ana Ruvo Mon 2 Mar 2026 08:15; “clean”; 0 s to 10 min of running"), "{said}");
+    // The run was from 8:10 to 8:20, in 75 segments of eight seconds and 80 strokes: lent in the middle of the 38th.
+    assert!(
+        said.contains("Ana Ruvo Mon 2 Mar 2026 08:15; “clean”; 5 min of running, 2,960 to 3,040 strokes"),
+        "{said}"
+    );
     assert!(
         said.contains("Mon 2 Mar 2026 09:00; “full of lint”; 10 min of running, 6,000 strokes"),
         "{said}"

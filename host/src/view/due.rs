@@ -74,6 +74,14 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             );
         }
     }
+    text.push_str(&beside(report, several));
+    push(&mut text, format_args!("These are {}.", report.start_values));
+    text
+}
+
+/// What is counted though it may be no work, what is never asked for, and what is to be bought.
+fn beside(report: &DueReport, several: bool) -> String {
+    let mut text = String::new();
     for machine in report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0) {
         push(
             &mut text,
@@ -84,14 +92,6 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             ),
         );
     }
-    text.push_str(&beside(report, several));
-    push(&mut text, format_args!("These are {}.", report.start_values));
-    text
-}
-
-/// What is never asked for, and what is to be bought.
-fn beside(report: &DueReport, several: bool) -> String {
-    let mut text = String::new();
     for off in &report.switched_off {
         let name = if several { format!("{} ({})", off.task, off.machine_name) } else { off.task.clone() };
         push(
