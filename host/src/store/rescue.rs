@@ -18,7 +18,7 @@ use super::derive::{self, Reading};
 use super::failure::{Fault, failed};
 use super::migrate::APPLICATION_ID;
 use super::rescue_judge::{Remains, Sound, keys_of_records};
-use super::{Database, chain, chain_gone, content_begin};
+use super::{Database, chain, chain_gone, content_begin, journal_check};
 use crate::app::ports::{Store as _, StoreError};
 use crate::app::rescue::{Missing, RescueReport};
 
@@ -123,6 +123,10 @@ fn written(
             .map_err(failed("fill the new database"))
     })?;
     let mut report = report(&damaged, &remains, &sound);
+    if journal_check::is_damaged(from) {
+        report.is_whole = false;
+        report.missing.push(Missing::Newest);
+    }
     drop((new, damaged));
     fs::rename(partial, into).map_err(|source| StoreError::Failed {
         doing: "give the new database its name",
