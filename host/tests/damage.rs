@@ -181,7 +181,8 @@ fn a_spoiled_page_of_every_kind_leaves_a_database_that_answers() {
     let pages = whole.len() / 4096;
     assert!(pages > 12, "{pages}");
     let mut saved = 0;
-    for page in 1..pages {
+    // The first page is the list of the tables.
+    for page in 0..pages {
         let mut spoiled = whole.clone();
         spoiled[page * 4096..(page + 1) * 4096].fill(0);
         std::fs::write(studio.path(), &spoiled).unwrap();
@@ -190,7 +191,7 @@ fn a_spoiled_page_of_every_kind_leaves_a_database_that_answers() {
         saved += report["entries"].as_i64().unwrap();
     }
     // Six entries each time, but for the page on which the entries themselves are.
-    assert_eq!(saved, 6 * (i64::try_from(pages).unwrap() - 2));
+    assert_eq!(saved, 6 * (i64::try_from(pages).unwrap() - 1));
 }
 
 #[test]
@@ -233,7 +234,7 @@ fn verify_tells_guards_that_are_gone_changed_or_foreign() {
         let report = studio.ask(&["verify", "--json"]).json();
         assert_eq!((&report["is_whole"], &report["is_fine"]), (&true.into(), &false.into()));
         assert_eq!(
-            (report["schema"].as_array().unwrap().len(), &report["schema"][0]["why"]),
+            (report["guards"].as_array().unwrap().len(), &report["guards"][0]["why"]),
             (1, &why.into()),
             "{sql}"
         );
@@ -323,10 +324,10 @@ fn an_erased_name_is_gone_from_pages_that_were_put_in_order_meanwhile() {
     let studio = studio();
     // Names of many lengths, put right many times: SQLite moves them about on their page.
     for round in 0..40 {
-        let (name, other) = (format!("Marlowe{:1$}", "x", 300 + round), format!("Person {round}"));
+        let (name, other) = (format!("Marlowe {}", "x".repeat(50 - round)), format!("Person {round}"));
         studio.ok(&["person", "add", &name]);
         studio.ok(&["person", "rename", &name, &other]);
-        studio.ok(&["person", "add", &format!("Wend {round}{}", "y".repeat(100))]);
+        studio.ok(&["person", "add", &format!("Wend {round}{}", "y".repeat(round))]);
     }
     assert!(!stands_in_a_file(&studio, "Marlowe"));
     let told = studio.ok(&["person", "erase", "Quillfeather"]);

@@ -24,7 +24,9 @@ mod names;
 mod records;
 mod rescue;
 mod rescue_judge;
+mod rescue_pages;
 mod rescue_rows;
+mod rescue_shapes;
 mod schema_check;
 
 use std::fs;
