@@ -16,6 +16,7 @@ mod facts;
 mod failure;
 mod hellos;
 mod holding;
+mod journal_check;
 mod lock;
 mod migrate;
 mod moment;
@@ -23,7 +24,9 @@ mod names;
 mod records;
 mod rescue;
 mod rescue_judge;
+mod rescue_pages;
 mod rescue_rows;
+mod rescue_shapes;
 mod schema_check;
 
 use std::fs;
@@ -77,6 +80,10 @@ impl Database {
         if let Some(folder) = folder_of(path).filter(|folder| matches!(fs::exists(folder), Ok(false))) {
             return Err(StoreError::NoFolder { folder: folder.to_owned(), path: path.to_owned() });
         }
+        if journal_check::is_damaged(path) {
+            let what = "the newest entries and records, in its journal,";
+            return Err(StoreError::Damaged { what, is_derived: false, source: None });
+        }
         let mut connection = Connection::open(path).map_err(|source| unopened(source.into()))?;
         connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
@@ -110,9 +117,12 @@ impl Database {
     /// Takes the right to pull into this database, until the lock is dropped.
     ///
     /// # Errors
-    /// `Busy` when another run is pulling.
+    /// `Busy` when another run is pulling; `Damaged` when what says where to go on does not read as it was written: numbers
+    /// that are taken for settled are never asked for again.
     pub fn lock_for_pull(&self) -> Result<PullLock, StoreError> {
-        lock::take(&self.path)
+        let lock = lock::take(&self.path)?;
+        records::check_marks(&self.connection).map_err(failed("look where the pull goes on"))?;
+        Ok(lock)
     }
 
     /// Lets SQLite look through the whole file. Empty: all is well; otherwise what it found.
