@@ -69,7 +69,7 @@ fn only_one_of_each() {
             (round.to_string(), format!("Gun {round}"), format!("Rug {round}"), format!("Ann {round}"));
         one_wins(&race(&db, &["machine", "add", &gun]), "machine::name");
         one_wins(&race(&db, &["person", "add", &person]), "person::exists");
-        one_wins(&race(&db, &["rug", "add", &rug]), "rug::exists");
+        one_wins(&race(&db, &["rug", "new", &rug]), "rug::exists");
         one_wins(&race(&db, &["machine", "lend", &number, "--to", &format!("Bo {round}")]), "machine::lent");
         one_wins(&race(&db, &["part", "fit", "needle", "--machine", &number]), "part::on");
         one_wins(&race(&db, &["job", "start", "tracing"]), "job::running");

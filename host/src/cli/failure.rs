@@ -139,7 +139,9 @@ impl From<StoreError> for Failure {
             StoreError::Newer { .. } => {
                 ("db::newer", "Install the newer Needlehours that wrote it. Nothing was changed.")
             }
-            StoreError::Grown { nothing_kept: true } => (GROWN, "Look at what is there now, then enter it again."),
+            StoreError::Grown { nothing_kept: true } => {
+                (GROWN, "Look at what is there now, then enter it again.")
+            }
             StoreError::Grown { nothing_kept: false } => (
                 "db::grown_half",
                 "Look at what is there now, then enter the rest again; what this run kept before is still there.",

@@ -17,6 +17,7 @@ mod table_file;
 mod values;
 mod walk;
 
+mod backup;
 mod book;
 mod calendar;
 mod care;
@@ -107,6 +108,8 @@ enum Command {
     Live(live::Live),
     Doctor(doctor::Doctor),
     Verify(verify::Verify),
+    Backup(backup::Backup),
+    Restore(backup::Restore),
     Book(book::Book),
     Person(person::Person),
 }
@@ -126,7 +129,9 @@ pub fn main() -> ExitCode {
         };
         match run(arguments, clock_is_right) {
             Ok(code) => return code,
-            Err(failure) if failure.doubts_clock() && !clock_is_right && surroundings::clock_is_agreed(&failure) => {
+            Err(failure)
+                if failure.doubts_clock() && !clock_is_right && surroundings::clock_is_agreed(&failure) =>
+            {
                 clock_is_right = true;
             }
             // Somebody else was faster; now the book says whether it still can be done.
@@ -197,6 +202,8 @@ fn carry_out(command: Command, around: &Surroundings) -> Result<ExitCode, Failur
         Command::Live(command) => command.run(around),
         Command::Doctor(command) => command.run(around),
         Command::Verify(command) => command.run(around),
+        Command::Backup(command) => command.run(around),
+        Command::Restore(command) => command.run(around),
         Command::Book(command) => command.run(around),
         Command::Person(command) => command.run(around),
     }

@@ -38,17 +38,22 @@ impl Copy {
         std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
         options.open(&part).map_err(uncopied)?;
         let copy = Self { part: Some(part), target: target.to_owned() };
-        connection
-            .backup(MAIN_DB, copy.part(), None::<fn(Progress)>)
-            .map_err(failed("make a copy"))?;
-        // A copy is one file: without a journal of its own it can be carried anywhere.
-        Connection::open(copy.part())
+        connection.backup(MAIN_DB, copy.part(), None::<fn(Progress)>).map_err(failed("make a copy"))?;
+        copy.as_one_file()?;
+        Ok(copy)
+    }
+
+    /// Without a journal of its own it can be carried anywhere.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn as_one_file(&self) -> Result<(), StoreError> {
+        Connection::open(self.part())
             .and_then(|copied| {
                 copied.pragma_update_and_check(None, "journal_mode", "DELETE", |row| row.get::<_, String>(0))
             })
             .map_err(failed("make a copy of one file"))?;
-        File::open(copy.part()).and_then(|file| file.sync_all()).map_err(uncopied)?;
-        Ok(copy)
+        File::open(self.part()).and_then(|file| file.sync_all()).map_err(uncopied)
     }
 
     /// Where it lies until then.
@@ -72,7 +77,9 @@ impl Copy {
 impl Drop for Copy {
     fn drop(&mut self) {
         if let Some(part) = self.part.take() {
-            fs::remove_file(part).unwrap_or_default();
+            for ending in ["", "-wal", "-shm"] {
+                fs::remove_file(beside(&part, ending)).unwrap_or_default();
+            }
         }
     }
 }

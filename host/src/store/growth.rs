@@ -60,6 +60,14 @@ impl Growth {
     /// `Grown` when there are entries that were not there when the book was read.
     pub fn say(&self) -> Result<(), StoreError> {
         self.has_said.set(true);
+        self.look()
+    }
+
+    /// The act reads once more, and what it reads must not come from a book that has grown.
+    ///
+    /// # Errors
+    /// `Grown` when there are entries that were not there when the book was read first.
+    pub fn look(&self) -> Result<(), StoreError> {
         match self.last_read.get() {
             Some(read) if read != self.last_at_begin.get() => Err(self.grown()),
             _ => Ok(()),

@@ -21,6 +21,7 @@ mod migrate;
 mod names;
 mod opening;
 mod records;
+pub mod replacing;
 
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
@@ -36,11 +37,12 @@ use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError}
 use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::facts::{LogFacts, LogKey};
 use crate::core::record_book::{Covers, Step};
+pub use copying::Copy;
 use derive::Reading;
+use doubt::Doubt;
 use failure::failed;
 use growth::Growth;
 pub use lock::PullLock;
-use doubt::Doubt;
 use migrate::{Found, Migration};
 use opening::Opened;
 
@@ -72,7 +74,9 @@ impl Database {
     fn open_with(path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
         match Self::of(opening::open(path)?, path, steps, reading) {
             // The file can be written to, its folder cannot, so there is no place for a journal.
-            Err(StoreError::Failed { .. } | StoreError::Open { .. }) if opening::is_in_closed_folder(path) => {
+            Err(StoreError::Failed { .. } | StoreError::Open { .. })
+                if opening::is_in_closed_folder(path) =>
+            {
                 Self::open_to_read(path)
             }
             other => other,
@@ -87,12 +91,7 @@ impl Database {
         Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, Reading::default())
     }
 
-    fn of(
-        opened: Opened,
-        path: &Path,
-        steps: &[Migration],
-        reading: Reading,
-    ) -> Result<Self, StoreError> {
+    fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
         let Opened { mut connection, is_read_only } = opened;
         connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
@@ -262,6 +261,8 @@ impl Store for Database {
         // Within an act nobody else writes.
         if self.connection.is_autocommit() {
             self.growth.read(&entries);
+        } else {
+            self.growth.look()?;
         }
         Ok(entries)
     }
@@ -334,6 +335,8 @@ impl Names for Database {
         let names = names::all(&self.connection).map_err(failed("read the names"))?;
         if self.connection.is_autocommit() {
             self.growth.read_names(&names);
+        } else {
+            self.growth.look()?;
         }
         Ok(names)
     }

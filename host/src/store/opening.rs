@@ -34,7 +34,8 @@ pub fn open(path: &Path) -> Result<Opened, StoreError> {
         Err(error) if error.kind() == ErrorKind::StorageFull => return Err(StoreError::DiskFull),
         Err(error) => return Err(unopened(error.into())),
     }
-    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(|source| unopened(source.into()))?;
     Ok(Opened { connection, is_read_only: false })
 }
@@ -42,7 +43,7 @@ pub fn open(path: &Path) -> Result<Opened, StoreError> {
 /// SQLite takes some names for something else than a file, and would forget what is entered there.
 fn refuse_addresses(path: &Path) -> Result<(), StoreError> {
     let name = path.to_string_lossy();
-    if name.trim().is_empty() || name.starts_with(':') || name.starts_with("file:") || path.is_dir() {
+    if name.trim().is_empty() || name.starts_with(':') || name.starts_with("file:") {
         return Err(StoreError::NoFile { path: path.to_owned() });
     }
     Ok(())
@@ -79,7 +80,8 @@ fn is_written_nowhere(error: &std::io::Error) -> bool {
 /// # Errors
 /// When it cannot be opened, or a journal beside it cannot be read.
 pub fn open_to_read(path: &Path) -> Result<Opened, StoreError> {
-    let unopened = |source: rusqlite::Error| StoreError::Open { path: path.to_owned(), source: source.into() };
+    let unopened =
+        |source: rusqlite::Error| StoreError::Open { path: path.to_owned(), source: source.into() };
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let has_journal = fs::metadata(beside(path, "-wal")).is_ok_and(|journal| journal.len() > 0);
     let connection = if has_journal {
