@@ -309,6 +309,8 @@ impl Pull<'_> {
         let Some(from) = seen_at.or(self.report.new_from.filter(|_| may_be_missing)) else {
             return Ok(());
         };
+        // Minutes may have passed since the entries were read, and this says nothing that another entry could forbid.
+        self.store.read_anew();
         let LogKey { logger, log } = self.key;
         let aside = Fitting { machine: fit::NOWHERE, logger, log, from };
         self.store.add_entry(self.at, &EntryBody::LoggerFitted(aside))?;
