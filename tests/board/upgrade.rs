@@ -267,7 +267,7 @@ fn a_kept_picture_never_changes() {
 }
 
 /// CRC-32 as in zlib: the catalogue's ISO-HDLC, bit by bit.
-fn crc32(bytes: &[u8]) -> u32 {
+pub fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0, |sum: u32, byte| {
         (0..8).fold(
             sum ^ u32::from(*byte),
