@@ -13,6 +13,7 @@ use shared_types::log::{
 };
 use shared_types::{Edges, RawAngle, RunMillis, Totals, UptimeMillis};
 
+use crate::budget::Budget;
 use crate::burst::{Advance, Bursts, LEAST_KNOB_STEP};
 use crate::buttons::Buttons;
 use crate::clock::{CLOCK_EVERY_MS, ClockReading};
@@ -33,6 +34,10 @@ const FLASH_QUIET_MS: u64 = 60_000;
 
 /// Settings that flash did not take are tried again after this long. Milliseconds.
 const SETTINGS_RETRY_MS: u64 = 10_000;
+
+/// So often an implausible rate is told at once, and once more after each such time. Milliseconds.
+const RATE_FAULTS_AT_ONCE: u32 = 8;
+const RATE_FAULT_EVERY_MS: u64 = 600_000;
 
 /// What the board knows when it starts.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -81,13 +86,22 @@ pub struct Sample {
 }
 
 /// The troubles of the senses, each told so that it cannot fill the log.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 struct Troubles {
-    rate: SteadyFault,
+    /// Of appearances of an implausible rate. That it went is told to the moment, because the host doubts what ran meanwhile.
+    rate: Budget,
     stamps: SteadyFault,
     counts: SteadyFault,
     knob: SteadyFault,
     shaking: SteadyFault,
+}
+
+impl Troubles {
+    const fn new() -> Self {
+        let none = SteadyFault::new();
+        let rate = Budget::new(RATE_FAULTS_AT_ONCE, RATE_FAULT_EVERY_MS);
+        Self { rate, stamps: none, counts: none, knob: none, shaking: none }
+    }
 }
 
 /// The logger, generic over the flash it writes to.
@@ -141,7 +155,7 @@ impl<F: NorFlash> Logger<F> {
             counts_alone: Lately::new(),
             knob: Knob::new(),
             shaking: Shaking::new(),
-            troubles: Troubles::default(),
+            troubles: Troubles::new(),
             bursts: Bursts::new(),
             short_bursts: ShortBursts::new(),
             trace: TraceRing::new(),
@@ -287,14 +301,15 @@ impl<F: NorFlash> Logger<F> {
     fn judge_senses(&mut self, now: UptimeMillis, knob: KnobReading) {
         let mismatches = self.needle.mismatches();
         let when = |fault, is_seen: bool| is_seen.then_some(fault);
-        let rate = when(Fault::ImplausibleRate, self.rate.is_implausible(now));
+        let is_implausible = self.rate.is_implausible(now);
         let stamps = when(Fault::StampsAlone, self.stamps_alone.look(now, mismatches.stamps_alone));
         let counts = when(Fault::CountsAlone, self.counts_alone.look(now, mismatches.counts_alone));
         let step = self.settings.knob_step.max(LEAST_KNOB_STEP);
         let shaking = when(Fault::KnobShakes, self.shaking.look(knob, step));
         let troubles = &mut self.troubles;
+        let rate = is_implausible && (self.faults.has(Fault::ImplausibleRate) || troubles.rate.take(now));
         let told = [
-            troubles.rate.look(now, rate),
+            when(Fault::ImplausibleRate, rate),
             troubles.stamps.look(now, stamps),
             troubles.counts.look(now, counts),
             troubles.knob.look(now, self.knob.fault()),

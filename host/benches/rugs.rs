@@ -11,7 +11,7 @@
 
 use std::time::{Duration, Instant};
 
-use host::app::ports::{Clock, Heard, Holding, Kept, RawRecord, Store, StoreError};
+use host::app::ports::{Clock, Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 use host::app::quote::QuoteAsked;
 use host::app::{hours, job, job_sheet, plot, quote, rug, rug_history};
 use host::core::costing::Money;
@@ -234,6 +234,9 @@ impl Store for Held {
     }
     fn first_missing(&self, _: LogKey) -> Result<RecordSeq, StoreError> {
         Ok(self.log.last_next)
+    }
+    fn missing(&self, _: LogKey, _: RecordSeq) -> Result<Vec<Gap>, StoreError> {
+        Ok(Vec::new())
     }
     fn keep_records(&mut self, _: UtcMillis, _: LogKey, _: &[RawRecord]) -> Result<Kept, StoreError> {
         Ok(Kept::default())

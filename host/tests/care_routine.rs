@@ -101,8 +101,9 @@ fn a_dry_run_that_the_maker_gives_to_a_rug_is_the_rugs() {
     studio.tell(EntryBody::BurstsAssigned(host::core::entries::BurstsAssigned {
         logger: LOG.logger,
         log: LOG.log,
-        from: RecordSeq(2),
-        to: RecordSeq(2),
+        // After the clock reading, number 0, the first minute is eight segments of 7.5 seconds.
+        from: RecordSeq(9),
+        to: RecordSeq(9),
         owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Fox".to_owned())),
         certainty: host::core::entries::Certainty::Explicit,
     }));

@@ -179,7 +179,7 @@ fn a_tear_noted_by_hand_is_assumed_to_be_of_the_rug_that_was_worked_on_then() {
         logger: log.logger,
         log: log.log,
         from: shared_types::RecordSeq(0),
-        to: shared_types::RecordSeq(100),
+        to: shared_types::RecordSeq(10_000),
         owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Owl".to_owned())),
         certainty: host::core::entries::Certainty::Confirmed,
     }));

@@ -22,6 +22,8 @@ use scripted::port::Port;
 use scripted::program::{place, run};
 use scripted::{CLOCK, Scripted};
 use serde_json::Value;
+use shared_types::link::Diagnostics;
+use shared_types::log::StartReason;
 
 fn doctor(db: &Path, arguments: &[&str]) -> (i32, String) {
     let told = run(db, &[&["doctor"], arguments].concat());
@@ -70,6 +72,82 @@ fn faults_are_told_in_plain_words_with_what_to_try() {
     assert_eq!(object["logger"]["unknown_faults"], serde_json::json!([14]));
     assert_eq!(object["logger"]["faults"].as_array().unwrap().len(), 3);
     assert_eq!(object["logger"]["run_time_ms"], 3_003);
+}
+
+/// What a logger tells of itself that had no trouble.
+const WELL: Diagnostics = Diagnostics {
+    flash_id: Some(0xE660_1234_5678_9ABC),
+    flash_bytes: Some(2_097_152),
+    slowest_erase_ms: 47,
+    failed_writes: 0,
+    repaired_bits: 0,
+    stamps_alone: 0,
+    counts_alone: 0,
+    bus_timeouts: 0,
+    reason: StartReason::PowerOn,
+    resets_since_power_on: 0,
+    last_panic: None,
+    free_stack_bytes: None,
+};
+
+#[test]
+fn an_older_firmware_is_told_to_tell_no_more_and_that_is_no_trouble() {
+    let (_dir, db) = place();
+    let port = Port::new(Scripted::with_segments(3));
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("Its firmware tells no more of itself; a newer one does"), "{said}");
+    let (_, object) = doctor(&db, &["--port", &port.name(), "--json"]);
+    let object: Value = serde_json::from_str(&object).unwrap();
+    assert_eq!(object["logger"]["diagnostics"], Value::Null);
+}
+
+#[test]
+fn what_a_logger_had_to_put_up_with_is_told_in_words_and_in_numbers() {
+    let (_dir, db) = place();
+    let port = Port::new(Scripted { diagnostics: Some(WELL), ..Scripted::with_segments(3) });
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 0, "{said}");
+    assert!(said.contains("its memory, its wires and its program have had no trouble."), "{said}");
+    assert!(said.contains("Nothing is wrong."), "{said}");
+    let reason = StartReason::Panic { place: 0x1A2B };
+    let told = Diagnostics { slowest_erase_ms: 612, bus_timeouts: 4, reason, stamps_alone: 3, ..WELL };
+    let port = Port::new(Scripted { diagnostics: Some(told), ..Scripted::with_segments(3) });
+    let (code, said) = doctor(&db, &["--port", &port.name()]);
+    assert_eq!(code, 4, "{said}");
+    for words in [
+        "it takes 612 ms to erase a piece",
+        "4 questions were not answered in time",
+        "3 pulses were timed and not counted",
+        "the place is 00001a2b",
+        "Try: unplug the machine and the logger",
+    ] {
+        assert!(said.contains(words), "{words}\n{said}");
+    }
+    assert!(!said.contains("Nothing is wrong."), "{said}");
+    let (_, object) = doctor(&db, &["--port", &port.name(), "--json"]);
+    let object: Value = serde_json::from_str(&object).unwrap();
+    let diagnostics = &object["logger"]["diagnostics"];
+    assert_eq!(diagnostics["flash_id"], "e660123456789abc");
+    assert_eq!((&diagnostics["restart"], &diagnostics["last_panic"]), (&"stopped".into(), &0x1A2B.into()));
+    assert_eq!(
+        (&diagnostics["slowest_erase_ms"], &diagnostics["free_stack_bytes"]),
+        (&612.into(), &Value::Null)
+    );
+}
+
+#[test]
+fn the_three_faults_of_the_senses_are_told_with_unplugging_first() {
+    let (_dir, db) = place();
+    // Bits 11, 12 and 13, by the format's page.
+    for (bit, words) in
+        [(11, "timed, and not counted"), (12, "counted, and not timed"), (13, "reading shakes")]
+    {
+        let port = Port::new(Scripted { faults: 1 << bit, ..Scripted::with_segments(3) });
+        let (code, said) = doctor(&db, &["--port", &port.name()]);
+        assert_eq!(code, 4, "{said}");
+        assert!(said.contains(words) && said.contains("Try: unplug the machine and the logger"), "{said}");
+    }
 }
 
 #[test]

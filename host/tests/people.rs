@@ -14,7 +14,10 @@ mod bench_studio;
 use bench_studio::{Log, Studio};
 use serde_json::Value;
 
-/// Monday: two hours from 8:10 on, one hour from 12:00 on. Two sessions, of records 2 and 3.
+/// The first record of the second session. Two hours are 750 segments of 9.6 seconds, with numbers from 2 on.
+const SECOND: &str = "752";
+
+/// Monday: two hours from 8:10 on, one hour from 12:00 on. Two sessions, of records from 2 and from 752 on.
 fn studio() -> Studio {
     let studio = Studio::new();
     let mut log = Log::new();
@@ -51,7 +54,7 @@ fn points_are_told_person_by_person_and_what_nobody_was_named_for_stays_so() {
     expect_points(&studio, &[(0, 294.0)]);
     studio.ok(&["person", "add", "Mirel"]);
     studio.ok(&["person", "add", "Tamsin"]);
-    studio.ok(&["exposure", "who", "Tamsin", "--session", "3"]);
+    studio.ok(&["exposure", "who", "Tamsin", "--session", SECOND]);
     expect_points(&studio, &[(2, 98.0), (0, 196.0)]);
     studio.ok(&["exposure", "who", "mirel", "--from", "2026-01-01"]);
     expect_points(&studio, &[(1, 196.0), (2, 98.0)]);
@@ -243,8 +246,8 @@ fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
     let studio = studio();
     studio.ok(&["machine", "add", "Nelly"]);
     let before = studio.entries().len();
-    // Record 3 is the run of one hour, of 36,000 strokes.
-    let asked = studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "3"]);
+    // The second run is one hour, of 36,000 strokes; 375 segments, so that 1,126 is the last record.
+    let asked = studio.ask(&["machine", "fit", "--machine", "2", "--from-record", SECOND]);
     assert_eq!(asked.code(), 6, "{asked:?}");
     assert!(
         asked.out().contains("1 h and 36,000 strokes go from machine 1, Rosie to machine 2, Nelly."),
@@ -253,7 +256,7 @@ fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
     assert!(asked.err().contains("--yes"), "{asked:?}");
     assert_eq!(studio.ask(&["machine", "fit", "--machine", "0", "--from-record", "0"]).code(), 6);
     assert_eq!(
-        studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "5", "--yes"]).code(),
+        studio.ask(&["machine", "fit", "--machine", "2", "--from-record", "1128", "--yes"]).code(),
         6,
         "not written yet"
     );
@@ -264,7 +267,7 @@ fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
         machines.map(|one| one["total"]["run_time_ms"].clone()).collect()
     };
     let fit = |machine: &str| {
-        studio.json(&["machine", "fit", "--machine", machine, "--from-record", "3", "--yes", "--json"])
+        studio.json(&["machine", "fit", "--machine", machine, "--from-record", SECOND, "--yes", "--json"])
     };
     let moved = fit("2");
     assert_eq!(moved["changes"][0]["before"]["strokes"], 108_000);
@@ -276,7 +279,7 @@ fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
         let late = book["late_fittings"].as_array().unwrap();
         assert_eq!(
             (late.len(), &late[0]["machine"], &late[0]["from_record"]),
-            (1, &2.into(), &3.into()),
+            (1, &2.into(), &SECOND.parse::<u32>().unwrap().into()),
             "{machine}"
         );
     }
@@ -305,10 +308,11 @@ fn a_reading_is_of_the_moment_that_is_named_or_what_the_maker_types_and_otherwis
     };
     let back =
         |more: &[&str]| studio.json(&[&["machine", "back", "--json"], more].concat())["reading"].clone();
-    // Two hours from 8:10 on in one piece, of 72,000 strokes: 9:00 lies in the middle of them.
+    // Two hours from 8:10 on, of 72,000 strokes, in segments of 9.6 s and 96 strokes: 9:00 lies 50 minutes into them, in the middle
+    // of the 313th, which may have been on either side.
     let within = lend(&["--when", "2026-03-02 09:00"]);
-    assert_eq!((&within["run"], &within["run_at_most"]), (&0.into(), &7_200_000.into()));
-    assert_eq!(within["strokes_at_most"], 72_000);
+    assert_eq!((&within["run"], &within["run_at_most"]), (&2_995_200.into(), &3_004_800.into()));
+    assert_eq!((&within["strokes"], &within["strokes_at_most"]), (&29_952.into(), &30_048.into()));
     let whole = back(&["--when", "2026-03-02 11:00"]);
     assert_eq!((&whole["run"], &whole["source"]), (&7_200_000.into(), &"log".into()));
     let typed = lend(&["--when", "2026-03-02 11:30", "--reading-hours", "120.5", "--reading-strokes", "77"]);
@@ -329,7 +333,7 @@ fn a_reading_is_of_the_moment_that_is_named_or_what_the_maker_types_and_otherwis
     back(&["--when", "2026-03-02 13:30", "--reading-hours", "121.5"]);
     let said = studio.ok(&["machine", "loans"]);
     assert!(
-        said.contains("Reading out: 0 s to 2 h of running, 0 to 72,000 strokes; back: 2 h of running"),
+        said.contains("Reading out: 50 min of running, 29,952 to 30,048 strokes; back: 2 h of running"),
         "{said}"
     );
     assert!(
@@ -374,7 +378,7 @@ fn running_while_a_machine_is_lent_is_a_line_of_its_own_in_the_hours_and_no_rugs
     assert_eq!(hours["open_sessions"].as_array().unwrap().len(), 0, "it is no open question whose it is");
     let said = studio.ok(&["hours"]);
     assert!(said.lines().any(|line| line.starts_with("lent out") && line.contains("1 h")), "{said}");
-    studio.ok(&["rug", "assign", "Fox", "--session", "3"]);
+    studio.ok(&["rug", "assign", "Fox", "--session", SECOND]);
     let hours = studio.json(&["hours", "--json"]);
     assert_eq!(hours["machines"][0]["rugs"][0]["total"]["run_time_ms"], 10_800_000);
 }

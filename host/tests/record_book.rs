@@ -103,7 +103,7 @@ fn the_lines_of_the_hours_add_up_on_paper_to_what_was_measured() {
     let lost = Totals { run: RunMillis(66_006), edges: Edges(606) };
     studio.pulled_with_loss(UtcMillis(MONDAY_8 + 6 * 3_600_000), &records, lost);
     studio.ok(&["rug", "pause", "Fox", "--when", "2026-03-02 09:00"]);
-    studio.ok(&["rug", "assign", "--care", "--session", "2"]);
+    studio.ok(&["rug", "assign", "--care", "--session", "8"]);
     studio.ok(&["machine", "lend", "--to", "Ana", "--when", "2026-03-02 10:05"]);
     studio.ok(&["machine", "back", "--when", "2026-03-02 11:00"]);
     // Off the frame all the while, but one run is of no certain date: it may have been before or after this.
@@ -209,6 +209,29 @@ fn the_head_on_the_page_proves_the_book_as_it_is_printed() {
     )
     .unwrap();
     assert_eq!(studio.ask(&["verify", "--against", printed]).code(), 7);
+    let told = studio.ask(&["book", "--out", "book.html"]);
+    assert_eq!(told.code(), 5, "what does not read as it was written is no book");
+    // Somebody who makes the sum anew as well: only the chain tells it then, and the book itself says so.
+    let (mut rows, mut sum) = (0, 0_i64);
+    let mut entries = past.prepare("SELECT id, entered_at, kind, body FROM entry").unwrap();
+    let texts = |row: &rusqlite::Row<'_>| Ok((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?));
+    for entry in entries.query_map((), texts).unwrap() {
+        let (id, at, kind, body): (i64, i64, String, String) = entry.unwrap();
+        let mut bytes = Vec::new();
+        for number in [id, at] {
+            bytes.push(1);
+            bytes.extend(number.to_le_bytes());
+        }
+        for text in [kind, body] {
+            bytes.push(3);
+            bytes.extend((text.len() as u64).to_le_bytes());
+            bytes.extend(text.into_bytes());
+        }
+        rows += 1;
+        sum = sum.wrapping_add(crc::Crc::<u64>::new(&crc::CRC_64_XZ).checksum(&bytes).cast_signed());
+    }
+    let changed = "UPDATE content_sum SET row_sum = ?1 WHERE content = 'entry' AND row_count = ?2";
+    assert_eq!(past.execute(changed, (sum, rows)).unwrap(), 1);
     assert!(page(&studio, &[]).contains("class=\"warning\""), "the book itself says so");
 }
 
@@ -250,8 +273,11 @@ fn a_loan_stands_in_the_book_and_an_erased_name_becomes_a_number() {
     studio.ok(&["machine", "back", "1", "--condition", "full of lint", "--when", "2026-03-02 09:00"]);
     let head = studio.json(&["verify", "--json"])["head"].as_str().unwrap().to_owned();
     let said = text(&page(&studio, &[]));
-    // The run was from 8:10 to 8:20: lent in the middle of it, so it may have been on either side.
-    assert!(said.contains("Ana Ruvo Mon 2 Mar 2026 08:15; “clean”; 0 s to 10 min of running"), "{said}");
+    // The run was from 8:10 to 8:20, in 75 segments of eight seconds and 80 strokes: lent in the middle of the 38th.
+    assert!(
+        said.contains("Ana Ruvo Mon 2 Mar 2026 08:15; “clean”; 5 min of running, 2,960 to 3,040 strokes"),
+        "{said}"
+    );
     assert!(
         said.contains("Mon 2 Mar 2026 09:00; “full of lint”; 10 min of running, 6,000 strokes"),
         "{said}"

@@ -19,6 +19,9 @@ use shared_types::{Totals, UtcMillis};
 const MONDAY_8: i64 = 20_150 * 86_400_000 + 8 * 3_600_000;
 const FRIDAY_8: UtcMillis = UtcMillis(MONDAY_8 + 4 * 86_400_000);
 
+/// The second session: ten minutes are 75 segments of eight seconds, after the clock reading with number 0.
+const SECOND: &str = "76";
+
 /// Fox on the frame on Monday; ten minutes of running at eight, twenty at one.
 fn a_studio() -> Studio {
     let studio = Studio::empty();
@@ -56,7 +59,7 @@ fn the_history_of_both_rugs_has_every_move_with_its_moment_its_old_and_its_new_r
     let studio = a_studio();
     studio.ok(&["rug", "confirm", "--session", "1"]);
     studio.ok(&["rug", "assign", "Bear", "--session", "1"]);
-    studio.ok(&["rug", "assign", "Bear", "--session", "2"]);
+    studio.ok(&["rug", "assign", "Bear", "--session", SECOND]);
     let fox = moves(&studio, "Fox");
     let told: Vec<[&Value; 4]> = fox
         .iter()
@@ -93,7 +96,7 @@ fn the_history_of_both_rugs_has_every_move_with_its_moment_its_old_and_its_new_r
 #[test]
 fn a_move_taken_back_stays_in_the_history_with_when_and_why() {
     let studio = a_studio();
-    studio.ok(&["rug", "assign", "Bear", "--session", "2"]);
+    studio.ok(&["rug", "assign", "Bear", "--session", SECOND]);
     let entry = moves(&studio, "Fox")[0]["entry"].to_string();
     let told = studio.ok(&["rug", "take-back", &entry, "--because", "it was Fox after all"]);
     assert!(
@@ -113,7 +116,7 @@ fn a_move_taken_back_stays_in_the_history_with_when_and_why() {
 fn running_given_back_to_nobody_or_to_care_is_in_the_history_of_the_rug_that_lost_it() {
     let studio = a_studio();
     studio.ok(&["rug", "assign", "--care", "--session", "1"]);
-    studio.ok(&["rug", "assign", "--nobody", "--session", "2"]);
+    studio.ok(&["rug", "assign", "--nobody", "--session", SECOND]);
     let text = studio.ok(&["rug", "history", "Fox"]);
     let says = column(&text, "what it says", "counts");
     assert!(says.contains("moved from Fox (assumed) to care"), "{text}");

@@ -63,9 +63,10 @@ fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
     assert_eq!(report["from_the_prior_alone"]["proposal"], Value::Null);
     // 12 h at 8 and 12 h at 16 strokes a second.
     assert_eq!(report["strokes_per_rug"].as_f64(), Some(1_036_800.0));
-    // All of it at 8 a second takes 36 h, at 16 half of that, 25 an hour.
+    // All of it at 8 a second takes 36 h, at 16 half of that, 25 an hour; the first of a run's 345,600 strokes ends no period,
+    // by which it seems slower by three millionths.
     let time = |at: usize| report["speeds"][at]["time_cost_per_rug"].as_f64().unwrap();
-    assert!((time(0) - 900.0).abs() < 1e-6 && (time(1) - 450.0).abs() < 1e-6, "{report}");
+    assert!((time(0) - 900.0).abs() < 3e-3 && (time(1) - 450.0).abs() < 3e-3, "{report}");
     assert_eq!(studio.json(&["speed", "--json"])["decision"]["proposal"], report["proposal"]);
     let words = studio.ok(&["speed", "cost"]);
     for said in [

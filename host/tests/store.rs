@@ -169,8 +169,10 @@ fn what_the_logger_no_longer_has_is_not_asked_for_again() {
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(49), "one number is still open");
     store.note_gone(KEY, RecordSeq(49), RecordSeq(50)).unwrap();
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(60));
-    // The oldest number of a hello says the same for everything before it.
+    // The oldest number of a hello is only a word: what is before it counts as gone when it was asked for and passed over.
     store.note_hello(NOW, &hello(200, 300, Totals::default()), "cable").unwrap();
+    assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(60));
+    store.note_gone(KEY, RecordSeq(60), RecordSeq(200)).unwrap();
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(200));
     assert_eq!(
         store.keep_records(NOW, KEY, &segments([20])).unwrap().new,
@@ -299,7 +301,7 @@ fn a_database_of_a_newer_version_is_refused_and_left_alone() {
     drop(Database::open(&path).unwrap());
     peek(&path).pragma_update(None, "user_version", 99).unwrap();
     let before = std::fs::read(&path).unwrap();
-    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 99, known: 3, .. })));
+    assert!(matches!(Database::open(&path), Err(StoreError::Newer { found: 99, known: 4, .. })));
     assert_eq!(std::fs::read(&path).unwrap(), before);
 }
 

@@ -11,7 +11,7 @@
 
 mod bench_studio;
 
-use bench_studio::{LOG, Log, MONDAY_8, Studio, reading, running};
+use bench_studio::{LOG, Log, MONDAY_8, Studio, reading, running, segments};
 use host::core::entries::{BurstsAssigned, Certainty, EntryBody, Owner};
 use serde_json::Value;
 use shared_types::log::Record;
@@ -261,19 +261,14 @@ fn sessions(many: u64, slow_from: u64, share: f64) -> Studio {
         let rate = 10.0 * well * if day % 2 == 0 { 1.02 } else { 0.98 };
         if day % 4 == 0 {
             dry.push(RecordSeq(u32::try_from(records.len()).unwrap()));
-            records.push(running(1, minute - 20, 30_000, (rate * 12.0).round() as u32, 200));
+            records.extend(segments(&running(1, minute - 20, 30_000, (rate * 12.0).round() as u32, 200)));
         }
         for burst in 0..12_u32 {
             // The rate grows with the knob, which stands at 400 to 620.
             let knob = 400 + 20 * burst;
             let edges = (rate * f64::from(knob) / 500.0 * 60.0).round() as u32 + 1;
-            records.push(running(
-                1,
-                minute + u64::from(burst) * 3,
-                60_000,
-                edges,
-                u16::try_from(knob).unwrap(),
-            ));
+            let knob = u16::try_from(knob).unwrap();
+            records.extend(segments(&running(1, minute + u64::from(burst) * 3, 60_000, edges, knob)));
         }
     }
     studio.pulled_with_loss(

@@ -14,6 +14,13 @@ pub const RUNNING_AT_RISK_MS: u32 = 10_000;
 pub const SEGMENT_CLOSE_MS: u32 = 9_800;
 /// The longest time between two looks at the counter while the needle moves. Milliseconds.
 pub const SAMPLE_MS: u32 = 50;
+/// The longest that a flash chip takes to erase a sector, while nobody looks at the counter. Milliseconds; from memory, the
+/// most that makers of serial flash chips state for 4 KiB.
+pub const LONGEST_ERASE_MS: u32 = 400;
+/// No honest segment is longer. Milliseconds. Before the look that closes it, it had run less than [`SEGMENT_CLOSE_MS`]; the
+/// next edge came less than [`IDLE_GAP_MS`] later, or the burst would have ended; and the last edge that the same look sees
+/// came at most one erase and one sample after that one.
+pub const LONGEST_SEGMENT_MS: u32 = SEGMENT_CLOSE_MS + IDLE_GAP_MS + LONGEST_ERASE_MS + SAMPLE_MS;
 /// Highest edge rate that counts exactly. Edges per second; real machines make 5 to 45 strokes per second.
 pub const MAX_EDGES_PER_SECOND: u32 = 1_000;
 /// A stroke rate above this is not a machine at work but noise or a wrong magnet. Edges per second.

@@ -145,7 +145,7 @@ fn a_boot_that_was_told_is_never_given_out_again() {
         rig.power_on_until(rig.utc(), dice.below(500));
         for _ in 0..dice.below(8) {
             match dice.below(6) {
-                0 => {
+                0 | 1 => {
                     if let Some(hello) = hello(&mut rig) {
                         assert!(hello.boot.0 > told, "boot {} was told before", hello.boot.0);
                         hellos += 1;
@@ -153,7 +153,7 @@ fn a_boot_that_was_told_is_never_given_out_again() {
                         break;
                     }
                 }
-                1 => rig.press(PressKind::NearMiss),
+                2 => rig.press(PressKind::NearMiss),
                 _ => rest(&mut rig, 400),
             }
         }
@@ -285,5 +285,5 @@ fn a_cut_at_any_step_of_the_first_three_seconds_loses_nothing_and_doubles_nothin
             }
         }
     }
-    assert!(cuts > 3_000, "only {cuts} cuts");
+    assert!(cuts > 2_500, "only {cuts} cuts");
 }

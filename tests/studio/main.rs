@@ -1,6 +1,7 @@
 //! The demo's studio over many seeds: the firmware, the link, the pull and the sums against the simulated needle's truth.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
+use host::app::book::Book;
 use host::demo::run::{DemoReport, StudioReport, run};
 use host::store::Database;
 
@@ -11,7 +12,23 @@ fn played(seed: u64) -> DemoReport {
     let place = tempfile::tempdir().unwrap();
     let mut with_clock = Database::open(&place.path().join("with.db")).unwrap();
     let mut without_clock = Database::open(&place.path().join("without.db")).unwrap();
-    run(seed, &mut with_clock, &mut without_clock).unwrap()
+    let report = run(seed, &mut with_clock, &mut without_clock).unwrap();
+    for database in [&with_clock, &without_clock] {
+        assert_nothing_is_doubted(seed, database);
+    }
+    report
+}
+
+/// Whatever the studio did, a machine was at work: no burst of it is doubted, nor as steady as the mains.
+fn assert_nothing_is_doubted(seed: u64, database: &Database) {
+    let book = Book::read(database).unwrap();
+    for log in &book.ledger().logs {
+        assert!(!log.lines.is_empty(), "seed {seed}: no burst at all");
+        let doubted = log.doubtful.first().map(|one| (one.doubt, one.line.burst.clone()));
+        assert_eq!(doubted, None, "seed {seed}: doubted");
+        let steady = log.steady.first().map(|one| one.burst.clone());
+        assert_eq!(steady, None, "seed {seed}: called steady");
+    }
 }
 
 fn assert_true(seed: u64, what: &str, studio: &StudioReport) {

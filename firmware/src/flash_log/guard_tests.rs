@@ -11,7 +11,15 @@
 //! | retired after the erase (`FlashLog::make_clean`) | `no_header_stands_when_its_sector_is_erased` |
 //! | no padding after a start (`FlashLog::settle`) | `what_looks_blank_after_a_start_is_not_written_over` |
 //! | an unknown entry as a witness (`Walk::witnesses`) | `an_unknown_entry_bears_no_witness` (`newer_tests.rs`) |
-//! | walks through numbers unbounded (`FlashLog::first_possible`) | `a_forged_number_makes_no_start_and_no_read_long` |
+//! | an unknown entry mended (`Walk::witnesses`) | `a_damaged_entry_that_is_not_known_is_not_mended` (`newer_tests.rs`) |
+//! | a base that does not follow an unknown record (`Walk::take`) | `what_only_a_newer_firmware_knows_is_stepped_over_and_has_its_number` (`newer_tests.rs`) |
+//! | anything that does not decode taken for newer (`newer::moment_of_later`) | `a_known_event_that_does_not_decode_is_not_something_newer` (`newer_tests.rs`) |
+//! | newer records under the old code (`packing::pack`) | `a_record_that_0_1_0_does_not_know_stands_under_a_code_that_it_steps_over` (`newer_tests.rs`) |
+//! | two erases in one look (`Journal::flush_in_one_erase`) | `no_look_of_a_start_waits_for_two_erases` (`logger_pause_tests.rs`) |
+//! | an identity that is the chip's number (`store::opening`) | `an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept` (`store_tests.rs`) |
+//! | a header's number believed without the others (`mount::best_span`) | `a_forged_number_makes_no_start_and_no_read_long` |
+//! | any number believed of the only header (`ring::LAST_NUMBER`) | `a_number_that_no_chip_lives_to_reach_is_no_header` |
+//! | walks through numbers unbounded (`FlashLog::first_possible`) | `a_walk_through_numbers_ends_after_one_round` |
 //! | a boot told before it is safe (`LinkServer`) | `a_boot_that_was_told_is_never_given_out_again` (`tests/power_cut/hiccups.rs`) |
 //!
 //! Those that cuts do find are switches, [`super::safeguards::Safeguard`]; `tests/power_cut/safeguards.rs` leaves each out in turn.
@@ -26,6 +34,7 @@ use shared_types::{BootId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis,
 use super::ring::Ring;
 use super::safeguards::Safeguards;
 use super::sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, SECTOR_SIZE};
+use super::{Mounted, mount};
 use crate::bench::nor::{Nor, NorError};
 use crate::store::{Layout, StartFacts, Store};
 
@@ -370,4 +379,31 @@ fn a_young_log_is_not_led_astray_by_one_forged_number_beside_it() {
         assert_eq!(found.len(), written.len() - 1, "the sector with the forged number held one record");
         assert!(span(&store).1 < 10_000);
     }
+}
+
+#[test]
+fn a_number_that_no_chip_lives_to_reach_is_no_header() {
+    let mut store = open(chip(SECTORS));
+    store.append(&segment(0)).unwrap();
+    let mut nor = store.into_flash();
+    // The only header of a young log; the sector of the number after the last would be its own.
+    forge(&mut nor, SECTORS, 0, u32::MAX / SECTORS - 1);
+    let before = nor.bytes()[LOG_START as usize..].to_vec();
+    let mut store = open(nor);
+    assert_eq!(store.log_state(), LogState::Unreadable);
+    assert!(store.append(&segment(1)).is_err());
+    assert_eq!(store.flash().bytes()[LOG_START as usize..], before, "nothing is written over it unasked");
+}
+
+#[test]
+fn a_walk_through_numbers_ends_after_one_round() {
+    let (mut nor, written) = wrapped(SECTORS);
+    let ring = Ring { start: LOG_START, sectors: SECTORS, safeguards: Safeguards::default() };
+    let Mounted::Log(mut log) = mount(&mut nor, ring, None).unwrap() else { panic!("there is a log") };
+    // However far apart the numbers in memory may get.
+    log.head.number += 3_000_000;
+    nor.reset_counts();
+    assert_eq!(log.next_after(&mut nor, 1).unwrap().map(|header| header.number), Some(log.head.number));
+    log.read_from(&mut nor, RecordSeq(written.len() as u32 / 2), &mut |_, _| true).unwrap();
+    assert!(nor.counts().reads < 10_000, "{} reads", nor.counts().reads);
 }

@@ -185,6 +185,21 @@ fn an_unknown_entry_bears_no_witness() {
 }
 
 #[test]
+fn a_damaged_entry_that_is_not_known_is_not_mended() {
+    let (mut nor, mut log) = begun();
+    log.append(&mut nor, &segment(0)).unwrap();
+    let at = ENTRIES_AT as usize
+        + nor.bytes()[ENTRIES_AT as usize..].iter().position(|byte| *byte == BLANK).unwrap();
+    put_newer(&mut nor, &mut log, WHOLE_NEWER, &[0xAB; 30]);
+    for number in 1..5 {
+        log.append(&mut nor, &segment(number)).unwrap();
+    }
+    nor.flip(8 * (at as u64 + 9));
+    let mut log = mounted(&mut nor);
+    assert_eq!((all(&mut nor, &mut log).len(), log.repaired(), log.stepped_over()), (1, 0, 0));
+}
+
+#[test]
 fn no_flipped_bit_of_a_sector_makes_an_unknown_entry_of_a_known_one() {
     let (mut nor, mut log) = begun();
     for number in 0..12 {

@@ -7,6 +7,8 @@ use shared_types::link::{Hello, LogState};
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
+use super::backup::BackupSeen;
+use super::diagnostics::{self, LoggerDiagnostics};
 use super::fit::{self, log_name, logger_name};
 use super::ports::{Logger, LoggerError, PortSeen, Store, StoreError};
 
@@ -81,6 +83,8 @@ pub struct LoggerAnswer {
     pub knob_is_read: bool,
     /// The knob's angle now, in steps of 4096 to a turn; what `machine calibrate` wants at both ends.
     pub knob_steps: Option<u16>,
+    /// What it had to put up with since it started; none when its firmware does not tell.
+    pub diagnostics: Option<LoggerDiagnostics>,
 }
 
 /// How a logger's log stands.
@@ -131,6 +135,8 @@ pub struct DatabaseState {
     pub machines: u64,
     /// What is held of each log.
     pub logs: Vec<LogHeld>,
+    /// How its backups stand.
+    pub backup: BackupSeen,
 }
 
 /// What is held of one log.
@@ -166,7 +172,10 @@ impl DoctorReport {
             LoggerSeen::NoRight { .. } | LoggerSeen::Failed { .. } => true,
             LoggerSeen::Answers(answer) => {
                 let has_a_log = answer.log.is_some() || answer.making_sectors_left.is_some();
-                !has_a_log || !answer.faults.is_empty() || !answer.unknown_faults.is_empty()
+                !has_a_log
+                    || !answer.faults.is_empty()
+                    || !answer.unknown_faults.is_empty()
+                    || answer.diagnostics.as_ref().is_some_and(LoggerDiagnostics::is_trouble)
             }
         }
     }
@@ -189,6 +198,7 @@ impl DoctorReport {
 pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
     let hello: Hello = logger.hello()?;
     let live = logger.live()?;
+    let diagnostics = diagnostics::ask(logger)?;
     let is_present = |bit: u32| (hello.faults >> bit) & 1 == 1;
     let (log, making_sectors_left) = match hello.log {
         LogState::Ready { log, oldest, next, acknowledged, .. } => {
@@ -211,6 +221,7 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
         knob_gain: live.gain,
         knob_is_read: live.angle.is_some(),
         knob_steps: live.angle.map(RawAngle::steps),
+        diagnostics,
     })
 }
 
@@ -218,7 +229,12 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
 ///
 /// # Errors
 /// When it cannot be read.
-pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<DatabaseState, StoreError> {
+pub fn examine(
+    store: &dyn Store,
+    path: PathBuf,
+    damage: Vec<String>,
+    backup: BackupSeen,
+) -> Result<DatabaseState, StoreError> {
     let entries = store.entries()?;
     let known = fit::known(&entries);
     let heard = store.heard()?;
@@ -252,5 +268,6 @@ pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<
         entries: entries.len() as u64,
         machines: known.machines.len() as u64,
         logs,
+        backup,
     })
 }

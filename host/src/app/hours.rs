@@ -6,6 +6,7 @@ use super::book::Book;
 use super::dates::Given;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
+use crate::core::doubtful_runs::{self, DoubtfulRun};
 use crate::core::entries::{EntryBody, EntryId, HandHours};
 use crate::core::hours::HoursReport;
 use crate::core::session_list::{self, SessionLine};
@@ -19,6 +20,8 @@ pub struct HoursAnswer {
     pub hours: HoursReport,
     /// Sessions of which something is counted to nobody, or cannot be counted, the oldest first.
     pub open_sessions: Vec<SessionLine>,
+    /// Doubtful running of which the maker is to say whether it was real work, the oldest first.
+    pub to_check: Vec<DoubtfulRun>,
     /// The commission to which the answer was narrowed.
     pub only_rug: Option<String>,
     /// Whether nothing was ever entered or pulled.
@@ -45,8 +48,14 @@ pub fn report(
     if rug.is_some() {
         open_sessions.clear();
     }
+    let mut to_check = doubtful_runs::all(&book.studio, &ledger);
+    to_check.retain(|run| {
+        run.standing.is_to_check()
+            && machine.is_none_or(|tag| run.machine == Some(tag.0))
+            && rug.as_deref().is_none_or(|rug| run.rug.as_deref() == Some(rug))
+    });
     let hours = HoursReport::of(&book.studio, &ledger, &clock.zone()).narrowed(machine, rug.as_deref());
-    Ok(HoursAnswer { hours, open_sessions, only_rug: rug, is_empty: book.is_empty() })
+    Ok(HoursAnswer { hours, open_sessions, to_check, only_rug: rug, is_empty: book.is_empty() })
 }
 
 /// The longest that one entry by hand may tell of, in minutes: a day and a night.

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::book_ports::Names;
+use super::book_ports::{Erased, Names};
 use super::machine::checked_name;
 use super::ports::{Clock, Store, StoreError};
 use super::request::RequestError;
@@ -95,24 +95,28 @@ pub fn add(store: &mut (impl Store + Names), clock: &impl Clock, name: &str) -> 
 ///
 /// # Errors
 /// As [`add`], and when there is no such person.
-pub fn rename(store: &mut (impl Store + Names), typed: &str, name: &str) -> Result<Person, RequestError> {
+pub fn rename(
+    store: &mut (impl Store + Names),
+    typed: &str,
+    name: &str,
+) -> Result<(Person, Erased), RequestError> {
     let people = People::read(store)?;
     let person = people.find(typed)?.person;
     let others =
         People { people: people.people.into_iter().filter(|known| known.person != person).collect() };
     let name = free_name(&others, name)?;
-    store.set_name(person, Some(&name))?;
-    Ok(Person { person, name: Some(name) })
+    let old = store.set_name(person, Some(&name))?;
+    Ok((Person { person, name: Some(name) }, old))
 }
 
 /// Erases a person's name; the number and what it did stay.
 ///
 /// # Errors
 /// When there is no such person, or the store fails.
-pub fn erase(store: &mut (impl Store + Names), typed: &str) -> Result<Person, RequestError> {
+pub fn erase(store: &mut (impl Store + Names), typed: &str) -> Result<(Person, Erased), RequestError> {
     let person = People::read(store)?.find(typed)?.person;
-    store.set_name(person, None)?;
-    Ok(Person { person, name: None })
+    let old = store.set_name(person, None)?;
+    Ok((Person { person, name: None }, old))
 }
 
 fn free_name(people: &People, name: &str) -> Result<String, RequestError> {

@@ -2,11 +2,12 @@
 
 use std::path::PathBuf;
 
-use shared_types::link::{Hello, Live, Refusal};
+use shared_types::link::{Diagnostics, Hello, Live, Refusal};
 use shared_types::log::Settings;
-use shared_types::{LogId, MachineTag, RecordSeq, Totals, UtcMillis};
+use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, UtcMillis};
 use thiserror::Error;
 
+use super::greeting::Contradiction;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::facts::{LogFacts, LogKey};
 
@@ -55,6 +56,13 @@ pub trait Logger {
     /// # Errors
     /// As `hello`.
     fn live(&mut self) -> Result<Live, LoggerError>;
+    /// Asks what it had to put up with since it started.
+    ///
+    /// # Errors
+    /// As `hello`; a refusal when its firmware does not tell.
+    fn diagnostics(&mut self) -> Result<Diagnostics, LoggerError> {
+        Err(LoggerError::Refused(Refusal::NotUnderstood))
+    }
     /// Where it is, in words for the maker: a port, a file, "simulated".
     fn place(&self) -> String;
     /// Whether it is a saved log: it cannot be told anything, and what it lacks the logger may still have.
@@ -162,6 +170,14 @@ pub enum LoggerError {
     /// The logger said no.
     #[error("the logger refused: {0:?}")]
     Refused(Refusal),
+    /// Two things that it says cannot both be true.
+    #[error("the logger at {place} contradicts itself: {what}")]
+    Contradicts {
+        /// The port or file.
+        place: String,
+        /// What.
+        what: Contradiction,
+    },
     /// A saved file can be read, not talked to.
     #[error("{place} is a saved log; it cannot be told anything")]
     ReadOnly {
@@ -193,11 +209,14 @@ pub trait Store {
     /// # Errors
     /// When the database does not take one of them; nothing is kept then.
     fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError>;
-    /// All entries in the order of arrival, withdrawn ones too.
+    /// All entries in the order of arrival, withdrawn ones too. What is added afterwards outside of an act is refused as `Grown`
+    /// when others have added to them since.
     ///
     /// # Errors
     /// When the database cannot be read.
     fn entries(&self) -> Result<Vec<Entry>, StoreError>;
+    /// From here on only what is read again binds what is written: for whoever has waited for an answer since the last reading.
+    fn read_anew(&mut self) {}
     /// Notes that a logger was heard, and how it stood.
     ///
     /// # Errors
@@ -208,6 +227,11 @@ pub trait Store {
     /// # Errors
     /// When the database cannot be read.
     fn first_missing(&self, log: LogKey) -> Result<RecordSeq, StoreError>;
+    /// The numbers below one that are not held of a log, whether or not the logger still has them, in order.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    fn missing(&self, log: LogKey, below: RecordSeq) -> Result<Vec<Gap>, StoreError>;
     /// Keeps records, all or none, and says what was new. On `Ok` they are safe on disk.
     ///
     /// # Errors
@@ -224,7 +248,8 @@ pub trait Store {
     /// # Errors
     /// When the database does not take it.
     fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError>;
-    /// How loggers with a readable log stood whenever they were heard, in that order.
+    /// How loggers with a readable log stood whenever they were heard, in that order; without what cannot be true beside the
+    /// records and what was said later.
     ///
     /// # Errors
     /// When the database cannot be read.
@@ -249,6 +274,8 @@ pub struct Holding {
     pub conflicting: u64,
     /// Records kept that this program cannot read.
     pub unreadable: u64,
+    /// Boot and uptime of the latest segment held.
+    pub latest: Option<(BootId, UptimeMillis)>,
 }
 
 /// Record numbers that are missing.
@@ -337,12 +364,65 @@ pub enum StoreError {
         /// The newest version this program knows.
         known: u32,
     },
+    /// Others have added to the book since it was read for this act, which is not kept.
+    #[error("something else was entered at the same moment, so this was not kept")]
+    Grown {
+        /// Whether this run has kept nothing before, so that all of it can be done again.
+        nothing_kept: bool,
+    },
+    /// What was named as the database is no file's name.
+    #[error("\"{}\" is no name of a file", path.display())]
+    NoFile {
+        /// What was named.
+        path: PathBuf,
+    },
+    /// The database lies where nothing can be written.
+    #[error("nothing can be written to the database {}", path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The database lies where nothing can be written, and must be written to before it can be read.
+    #[error("the database {} cannot be read where nothing can be written, because {why}", path.display())]
+    NotReadable {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        why: &'static str,
+    },
+    /// The computer's clock is so far from the newest entry that one of the two is wrong.
+    #[error("the computer's clock says {now}, but the newest entry is of {newest}")]
+    ClockInDoubt {
+        /// The day by the clock.
+        now: String,
+        /// The day of the newest entry.
+        newest: String,
+    },
     /// Somebody else is writing.
     #[error("the database is in use by another run of the program")]
     Busy,
     /// No room on the disk.
     #[error("the disk is full; nothing was changed")]
     DiskFull,
+    /// What should be made is there already.
+    #[error("there is already a file {}", path.display())]
+    IsThere {
+        /// The file.
+        path: PathBuf,
+    },
+    /// Something does not read as it was written.
+    #[error(
+        "the database is damaged: {what} cannot be read as they were written, so nothing is told from them"
+    )]
+    Damaged {
+        /// What, in the maker's words.
+        what: &'static str,
+        /// Whether it can be made anew from the loggers' records.
+        is_derived: bool,
+        /// What the database said; none where it noticed nothing.
+        #[source]
+        source: Option<Box<dyn std::error::Error + Send + Sync>>,
+    },
     /// Anything else that the database said.
     #[error("the database could not {doing}")]
     Failed {

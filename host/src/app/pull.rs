@@ -5,17 +5,14 @@
 
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Limits, RECORD_VERSION, Settings};
-use shared_types::{Edges, MachineTag, RecordSeq, RunMillis, UtcMillis};
+use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use super::fit::{self, Decision, Known, Question, log_name, logger_name};
-use super::ports::{Batch, Clock, Gap, Heard, Kept, Logger, LoggerError, RawRecord, Store, StoreError};
+use super::greeting;
+use super::ports::{Clock, Gap, Heard, Logger, LoggerError, Store, StoreError};
 pub use super::pull_report::{Order, PullError, PullReport, Warning};
 use crate::core::entries::{EntryBody, Fitting};
 use crate::core::facts::LogKey;
-
-/// Records gathered before they are committed. One commit waits for the disk; one per batch would make a long pull
-/// many times slower, and what a break-off loses was not acknowledged and comes again.
-const RECORDS_PER_COMMIT: usize = 1_000;
 
 /// Looks at a logger that is still making its log, at most: with a second between them four minutes. The largest log is
 /// made in about one, and in four with the slowest erase that data sheets of such chips allow.
@@ -54,19 +51,33 @@ pub struct Progress {
 }
 
 /// One pull under way.
-struct Pull<'a> {
-    logger: &'a mut dyn Logger,
-    store: &'a mut dyn Store,
-    at: UtcMillis,
-    key: LogKey,
-    report: PullReport,
-    unreadable_bytes: u64,
+pub(super) struct Pull<'a> {
+    pub(super) logger: &'a mut dyn Logger,
+    pub(super) store: &'a mut dyn Store,
+    pub(super) at: UtcMillis,
+    pub(super) key: LogKey,
+    pub(super) report: PullReport,
+    pub(super) unreadable_bytes: u64,
+    /// The latest greeting that nothing denies.
+    pub(super) hello: Hello,
+    /// What its log says there is.
+    pub(super) oldest: RecordSeq,
+    /// The number that its next record will get.
+    pub(super) next: RecordSeq,
+    /// Numbers that it passed over when it was asked for them.
+    pub(super) skipped: Vec<Gap>,
+    known: Known,
+    decision: Decision,
+    has_begun: bool,
+    /// Whether a piece of the log came that fits the greeting.
+    pub(super) has_read: bool,
 }
 
 /// Reads `logger` into `store`.
 ///
 /// # Errors
-/// When nothing could be read or kept, or when the link broke; see [`PullError::BrokeOff`] for what is kept then.
+/// When nothing could be read or kept, when the logger contradicts itself, or when the link broke; see
+/// [`PullError::BrokeOff`] for what is kept then.
 pub fn pull(
     logger: &mut dyn Logger,
     store: &mut dyn Store,
@@ -77,39 +88,114 @@ pub fn pull(
     let at = clock.now();
     let hello = hello_with_a_log(logger, wish)?;
     let heard = store.heard()?;
-    store.note_hello(at, &hello, &logger.place())?;
     let (log, oldest, next) = match hello.log {
         LogState::Ready { log, oldest, next, .. } => (log, oldest, next),
-        LogState::Making { sectors_left } => return Err(PullError::StillMaking { sectors_left }),
-        LogState::Unreadable => return Err(PullError::UnreadableLog),
+        LogState::Making { sectors_left } => {
+            store.note_hello(at, &hello, &logger.place())?;
+            return Err(PullError::StillMaking { sectors_left });
+        }
+        LogState::Unreadable => {
+            store.note_hello(at, &hello, &logger.place())?;
+            return Err(PullError::UnreadableLog);
+        }
     };
     let key = LogKey { logger: hello.logger, log };
+    let contradicts = |what| LoggerError::Contradicts { place: logger.place(), what };
+    let held_below = held_below(store, key)?;
+    greeting::judge(&hello, held_below).map_err(contradicts)?;
+    let known = fit::known(&store.entries()?);
+    let question = Question {
+        key,
+        told: hello.settings.machine,
+        wish: wish.machine,
+        first_missing: first_open(store, key, oldest, next, &[])?,
+        now: at,
+    };
+    let decision = fit::decide(&known, question);
+    refuse_what_must_be_asked(&known, &decision)?;
+    greeting::judge_owner(key, &heard).map_err(contradicts)?;
     let report = PullReport {
         place: logger.place(),
         from_saved_log: logger.is_saved(),
         logger: logger_name(key.logger),
         log: log_name(key.log),
         firmware: format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch),
-        warnings: compare(&hello, key, next, &heard, logger.is_saved()),
+        warnings: compare(&hello, key, next, held_below, &heard, logger.is_saved()),
         ..PullReport::default()
     };
-    let mut pull = Pull { logger, store, at, key, report, unreadable_bytes: 0 };
-    let (known, decision) = pull.fit_before(&hello, wish.machine)?;
-    let start = pull.start(oldest, next)?;
-    let read = pull.read(start, next, progress);
-    pull.hear_again(next)?;
-    pull.finish_counts(&hello)?;
+    let mut pull = Pull {
+        logger,
+        store,
+        at,
+        key,
+        report,
+        unreadable_bytes: 0,
+        hello,
+        oldest,
+        next,
+        skipped: Vec::new(),
+        known,
+        decision,
+        has_begun: false,
+        has_read: false,
+    };
+    let read = pull.read(progress);
+    // A greeting that its own records deny, or that no record followed, is not kept.
+    let is_denied = matches!(read, Err(PullError::Logger(LoggerError::Contradicts { .. })));
+    if !is_denied && (pull.has_read || read.is_ok()) {
+        pull.begin()?;
+        pull.store.note_hello(at, &pull.hello, &pull.logger.place())?;
+    }
+    pull.finish_counts()?;
     match read {
         Err(PullError::Logger(source)) => {
             return Err(PullError::BrokeOff { report: Box::new(pull.report), source });
         }
         other => other?,
     }
-    pull.fit_after(&known, &decision)?;
+    pull.fit_after()?;
     if !pull.report.from_saved_log {
-        pull.tell(&hello, clock, wish)?;
+        pull.tell(clock, wish)?;
     }
     Ok(pull.report)
+}
+
+/// The number after the last one held of a log.
+fn held_below(store: &dyn Store, key: LogKey) -> Result<RecordSeq, StoreError> {
+    Ok(store.missing(key, RecordSeq(u32::MAX))?.last().map_or(RecordSeq(u32::MAX), |gap| gap.from))
+}
+
+/// Everything below is held, is no longer claimed by the logger, or was passed over by it just now when it was asked for it.
+fn first_open(
+    store: &dyn Store,
+    key: LogKey,
+    oldest: RecordSeq,
+    next: RecordSeq,
+    skipped: &[Gap],
+) -> Result<RecordSeq, StoreError> {
+    let settled = store.first_missing(key)?.min(oldest);
+    for gap in store.missing(key, next)? {
+        let mut open = gap.from.max(settled);
+        for passed in skipped.iter().filter(|passed| passed.from <= gap.to) {
+            if passed.from <= open && open <= passed.to {
+                open = RecordSeq(passed.to.0.saturating_add(1));
+            }
+        }
+        if open <= gap.to {
+            return Ok(open);
+        }
+    }
+    Ok(next)
+}
+
+fn refuse_what_must_be_asked(known: &Known, decision: &Decision) -> Result<(), PullError> {
+    match decision {
+        Decision::Ask => Err(PullError::WhichMachine { machines: known.machines.clone() }),
+        &Decision::Unknown(machine) => {
+            Err(PullError::NoSuchMachine { machine, machines: known.machines.clone() })
+        }
+        _ => Ok(()),
+    }
 }
 
 /// The greeting; of a logger that is still making its log the first one after that, or the last one that was waited for.
@@ -130,6 +216,7 @@ fn compare(
     hello: &Hello,
     key: LogKey,
     next: RecordSeq,
+    held_below: RecordSeq,
     heard: &[Heard],
     from_saved_log: bool,
 ) -> Vec<Warning> {
@@ -154,7 +241,9 @@ fn compare(
         let (run_ms_before, run_ms_now) = (before.run.0, hello.totals.run.0);
         warnings.push(Warning::TotalsWentDown { run_ms_before, run_ms_now });
     }
-    let next_before = of_log().map(|heard| heard.next).max().unwrap_or_default();
+    // What was told and never came is no reason to read all anew.
+    let told_before = of_log().map(|heard| heard.next).max().unwrap_or_default();
+    let next_before = if held_below > next { held_below.max(told_before) } else { RecordSeq(0) };
     if next_before > next && !from_saved_log {
         warnings.push(Warning::NumbersWentBack { next_before, next_now: next });
     }
@@ -162,26 +251,21 @@ fn compare(
 }
 
 impl Pull<'_> {
-    fn fit_before(
-        &mut self,
-        hello: &Hello,
-        wish: Option<MachineTag>,
-    ) -> Result<(Known, Decision), PullError> {
-        let known = fit::known(&self.store.entries()?);
-        let told = hello.settings.machine;
-        let first_missing = self.store.first_missing(self.key)?;
-        let question = Question { key: self.key, told, wish, first_missing, now: self.at };
-        let decision = fit::decide(&known, question);
+    /// Puts the logger on its machine, once, before the first records are kept: by then a first batch of them fits its greeting.
+    pub(super) fn begin(&mut self) -> Result<(), StoreError> {
+        if std::mem::replace(&mut self.has_begun, true) {
+            return Ok(());
+        }
+        let decision = self.decision.clone();
         match &decision {
-            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => {
-                self.sits_on(&known, *machine);
-            }
+            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => self.sits_on(*machine),
             Decision::Fit { add, fitting } => {
-                if let Some(before) = known.of_log(self.key).filter(|before| before.machine != fit::NOWHERE) {
+                let before = self.known.of_log(self.key).filter(|before| before.machine != fit::NOWHERE);
+                if let Some(before) = before {
                     let (before, from) = (before.machine, fitting.from);
                     self.report.warnings.push(Warning::MovedByWish { before, from });
                 }
-                self.sits_on(&known, fitting.machine);
+                self.sits_on(fitting.machine);
                 let added = add.clone().map(EntryBody::MachineAdded).into_iter();
                 let bodies = added.chain([EntryBody::LoggerFitted(*fitting)]);
                 self.store.add_entries(self.at, &bodies.collect::<Vec<_>>())?;
@@ -192,26 +276,25 @@ impl Pull<'_> {
                 self.report.fitted_now = true;
             }
             Decision::Waiting { told } => {
-                let from = known.of_log(self.key).map_or(first_missing, |fitting| fitting.from);
+                let from = self.known.of_log(self.key).map_or(RecordSeq(0), |fitting| fitting.from);
                 self.report.warnings.push(Warning::Moved { known: None, told: *told, from });
             }
-            Decision::Ask => return Err(PullError::WhichMachine { machines: known.machines }),
-            Decision::Unknown(machine) => {
-                return Err(PullError::NoSuchMachine { machine: *machine, machines: known.machines });
-            }
+            // Asked before anything was read.
+            Decision::Ask | Decision::Unknown(_) => {}
         }
-        Ok((known, decision))
+        Ok(())
     }
 
-    fn sits_on(&mut self, known: &Known, machine: MachineTag) {
+    fn sits_on(&mut self, machine: MachineTag) {
         self.report.machine = Some(machine);
         self.report.machine_name =
-            known.machines.iter().find(|known| known.machine == machine).map(|known| known.name.clone());
+            self.known.machines.iter().find(|known| known.machine == machine).map(|known| known.name.clone());
     }
 
     /// Sets aside what a moved logger recorded since, so that it counts for no machine until the maker says so.
-    fn fit_after(&mut self, known: &Known, decision: &Decision) -> Result<(), PullError> {
-        let (&Decision::Moved { known: machine, told }, Some(current)) = (decision, known.of_log(self.key))
+    fn fit_after(&mut self) -> Result<(), PullError> {
+        let (&Decision::Moved { known: machine, told }, Some(current)) =
+            (&self.decision, self.known.of_log(self.key))
         else {
             return Ok(());
         };
@@ -226,6 +309,8 @@ impl Pull<'_> {
         let Some(from) = seen_at.or(self.report.new_from.filter(|_| may_be_missing)) else {
             return Ok(());
         };
+        // Minutes may have passed since the entries were read, and this says nothing that another entry could forbid.
+        self.store.read_anew();
         let LogKey { logger, log } = self.key;
         let aside = Fitting { machine: fit::NOWHERE, logger, log, from };
         self.store.add_entry(self.at, &EntryBody::LoggerFitted(aside))?;
@@ -235,115 +320,35 @@ impl Pull<'_> {
         Ok(())
     }
 
-    /// Whether numbers that are held may be written anew by the logger, with other content.
-    fn may_repeat(&self) -> bool {
-        self.report.warnings.iter().any(|warning| matches!(warning, Warning::NumbersWentBack { .. }))
-    }
-
-    fn start(&self, oldest: RecordSeq, next: RecordSeq) -> Result<RecordSeq, StoreError> {
-        if self.report.from_saved_log {
-            return Ok(RecordSeq(0));
-        }
-        Ok(if self.may_repeat() { oldest } else { self.store.first_missing(self.key)?.min(next) })
-    }
-
-    /// Where the logger went on recording during the pull, its greeting is out of date.
-    fn hear_again(&mut self, next: RecordSeq) -> Result<(), StoreError> {
-        if !self.report.from_saved_log
-            && self.report.new_to.is_some_and(|to| to >= next)
-            && let Ok(hello) = self.logger.hello()
-        {
-            self.store.note_hello(self.at, &hello, &self.logger.place())?;
-        }
-        Ok(())
-    }
-
-    fn read(
-        &mut self,
-        start: RecordSeq,
-        next: RecordSeq,
-        progress: &mut dyn FnMut(Progress),
-    ) -> Result<(), PullError> {
-        let mut waiting: Vec<RawRecord> = Vec::new();
-        let mut gone = Vec::new();
-        let mut from = start;
-        let mut read = 0;
-        loop {
-            let batch = match self.logger.read_from(self.key.log, from) {
-                Ok(batch) => batch,
-                Err(error) => {
-                    self.commit(&mut waiting, &mut gone)?;
-                    return Err(error.into());
-                }
-            };
-            read += batch.records.len() as u64;
-            self.report.payload_bytes +=
-                batch.records.iter().map(|record| record.body.len() as u64).sum::<u64>();
-            self.unreadable_bytes += batch.unreadable_bytes as u64;
-            let is_end = batch.end;
-            if !self.report.from_saved_log {
-                gone.extend(missing_in(&batch, from));
-                if !is_end && batch.next <= from {
-                    self.commit(&mut waiting, &mut gone)?;
-                    let what = "it does not get on with its records".to_owned();
-                    return Err(LoggerError::NotALogger { place: self.logger.place(), what }.into());
-                }
-                from = batch.next;
-            }
-            waiting.extend(batch.records);
-            if is_end || waiting.len() >= RECORDS_PER_COMMIT {
-                self.commit(&mut waiting, &mut gone)?;
-                if !self.report.from_saved_log && !self.may_repeat() {
-                    // Over what an earlier pull or a saved log already brought.
-                    from = from.max(self.store.first_missing(self.key)?);
-                }
-            }
-            let of = u64::from(next.0.saturating_sub(start.0)).max(read);
-            progress(Progress { records: read, of, bytes: self.logger.bytes_received() });
-            if is_end {
-                return Ok(());
-            }
-        }
-    }
-
-    fn commit(&mut self, waiting: &mut Vec<RawRecord>, gone: &mut Vec<Gap>) -> Result<(), StoreError> {
-        if !waiting.is_empty() {
-            let kept: Kept = self.store.keep_records(self.at, self.key, waiting)?;
-            self.count(&kept);
-            waiting.clear();
-        }
-        for gap in gone.drain(..) {
-            self.store.note_gone(self.key, gap.from, RecordSeq(gap.to.0.saturating_add(1)))?;
-        }
-        Ok(())
-    }
-
-    fn count(&mut self, kept: &Kept) {
-        let report = &mut self.report;
-        report.new_records += kept.new;
-        report.known_records += kept.known;
-        report.conflicting_records += kept.conflicting;
-        report.unreadable_records += kept.unreadable;
-        report.new_run_time_ms = report.new_run_time_ms.saturating_add(kept.run_and_edges.run.0);
-        report.new_edges = report.new_edges.saturating_add(kept.run_and_edges.edges.0);
-        report.new_from = [report.new_from, kept.new_from].into_iter().flatten().min();
-        report.new_to = report.new_to.max(kept.new_to);
-    }
-
     /// Compares the logger's totals with what is held, and counts what came over the link.
-    fn finish_counts(&mut self, hello: &Hello) -> Result<(), StoreError> {
+    fn finish_counts(&mut self) -> Result<(), StoreError> {
         let holding = self.store.holding(self.key)?;
         let heard = self.store.heard()?;
         let of_log = || heard.iter().filter(|heard| heard.key == self.key);
-        let (formatted_run, formatted_edges) = of_log()
-            .next()
-            .map_or((RunMillis(0), Edges(0)), |first| (first.formatted_with.run, first.formatted_with.edges));
-        let run = of_log().map(|heard| heard.totals.run).max().unwrap_or(hello.totals.run);
-        let edges = of_log().map(|heard| heard.totals.edges).max().unwrap_or(hello.totals.edges);
+        let now = self.hello.totals;
+        let start = of_log().next().map(|first| first.formatted_with).unwrap_or_default();
+        let run = of_log().map(|heard| heard.totals.run).max().unwrap_or(now.run);
+        let edges = of_log().map(|heard| heard.totals.edges).max().unwrap_or(now.edges);
         let report = &mut self.report;
-        report.not_recorded_ms = run.0.saturating_sub(formatted_run.0).saturating_sub(holding.counted.run.0);
+        report.not_recorded_ms = run.0.saturating_sub(start.run.0).saturating_sub(holding.counted.run.0);
         report.not_recorded_edges =
-            edges.0.saturating_sub(formatted_edges.0).saturating_sub(holding.counted.edges.0);
+            edges.0.saturating_sub(start.edges.0).saturating_sub(holding.counted.edges.0);
+        let fell = report.warnings.iter().any(|warning| matches!(warning, Warning::TotalsWentDown { .. }));
+        let least = start.plus(holding.counted.run, holding.counted.edges);
+        if !fell && !report.from_saved_log && greeting::is_below(now, least) {
+            report.warnings.push(Warning::RecordsHoldMore {
+                run_ms_held: holding.counted.run.0,
+                run_ms_counted: now.run.0.saturating_sub(start.run.0),
+                edges_held: holding.counted.edges.0,
+                edges_counted: now.edges.0.saturating_sub(start.edges.0),
+            });
+        }
+        if let Some((boot, at)) = holding.latest
+            && !report.from_saved_log
+            && (self.hello.boot < boot || self.hello.boot == boot && self.hello.uptime < at)
+        {
+            report.warnings.push(Warning::RecordsAreLater { boot, at, greeted: self.hello.boot });
+        }
         report.gaps = holding.gaps;
         report.link_bytes = self.logger.bytes_received();
         report.skipped = self.logger.skipped();
@@ -354,13 +359,13 @@ impl Pull<'_> {
     }
 
     /// Tells the logger what it should know. The records are safe by now, so a refusal is a warning, not a failure.
-    fn tell(&mut self, hello: &Hello, clock: &dyn Clock, wish: &PullWish<'_>) -> Result<(), PullError> {
+    fn tell(&mut self, clock: &dyn Clock, wish: &PullWish<'_>) -> Result<(), PullError> {
         let log = self.key.log;
-        let LogState::Ready { next, acknowledged, .. } = hello.log else {
+        let LogState::Ready { acknowledged, .. } = self.hello.log else {
             return Ok(());
         };
-        let reached = self.report.new_to.map_or(next, |to| next.max(RecordSeq(to.0.saturating_add(1))));
-        let below = self.store.first_missing(self.key)?.min(reached);
+        let hello = self.hello.clone();
+        let below = first_open(self.store, self.key, self.oldest, self.next, &self.skipped)?;
         if below > acknowledged {
             let done = self.logger.acknowledge(log, below);
             if self.told(Order::Acknowledge, done) {
@@ -377,7 +382,7 @@ impl Pull<'_> {
             self.told(Order::Machine, done);
         }
         if let Some(limits) = wish.lamp_limits {
-            let limits = limits(self.store, hello, machine)?;
+            let limits = limits(self.store, &hello, machine)?;
             if let Some(limits) = limits.filter(|&limits| limits != hello.settings.limits) {
                 let done = self.logger.apply(Settings { machine, limits, ..hello.settings });
                 self.report.limits_set = self.told(Order::Limits, done);
@@ -395,21 +400,4 @@ impl Pull<'_> {
             }
         }
     }
-}
-
-/// Numbers from `from` to the end of a batch that the logger passed over: it does not have them any more. A batch that
-/// could not be taken apart to its end says nothing about what is missing.
-fn missing_in(batch: &Batch, from: RecordSeq) -> Vec<Gap> {
-    let mut gaps = Vec::new();
-    if batch.unreadable_bytes > 0 {
-        return gaps;
-    }
-    let mut expected = from;
-    for seq in batch.records.iter().map(|record| record.seq).chain([batch.next]) {
-        if seq > expected {
-            gaps.push(Gap { from: expected, to: RecordSeq(seq.0 - 1) });
-        }
-        expected = expected.max(RecordSeq(seq.0.saturating_add(1)));
-    }
-    gaps
 }

@@ -1,9 +1,10 @@
 //! What a pull did, what the maker should know after it, and why it could not be done.
 
 use serde::Serialize;
-use shared_types::{MachineTag, RecordSeq};
+use shared_types::{BootId, MachineTag, RecordSeq, UptimeMillis};
 use thiserror::Error;
 
+use super::greeting::Contradiction;
 use super::ports::{Gap, LoggerError, Skipped, StoreError};
 use crate::core::entries::MachineAdded;
 
@@ -97,6 +98,33 @@ pub enum Warning {
         run_ms_before: u64,
         /// Run time now.
         run_ms_now: u64,
+    },
+    /// The records held of a logger hold more than it says that it counted.
+    RecordsHoldMore {
+        /// Run time in the records held.
+        run_ms_held: u64,
+        /// Run time that the logger says it counted over this log.
+        run_ms_counted: u64,
+        /// Edges in the records held.
+        edges_held: u64,
+        /// Edges that the logger says it counted over this log.
+        edges_counted: u64,
+    },
+    /// Records held were made later than the logger says that it is now.
+    RecordsAreLater {
+        /// The boot of the latest one.
+        boot: BootId,
+        /// Uptime in that boot.
+        at: UptimeMillis,
+        /// The boot that the logger tells.
+        greeted: BootId,
+    },
+    /// A piece of a saved log was not kept, because it cannot be true.
+    SetAside {
+        /// Records in it.
+        records: u64,
+        /// Why.
+        why: Contradiction,
     },
     /// The logger has fewer records than when it was last heard.
     NumbersWentBack {

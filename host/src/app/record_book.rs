@@ -92,6 +92,10 @@ pub fn book(
 ) -> Result<RecordBook, RequestError> {
     // The chain first: what is entered meanwhile is then in the book and after its head, never the other way round.
     let chain = verify::chain(store, None)?;
+    if !chain.is_whole {
+        // A damaged page is no book; a change that somebody made with care is told in it.
+        store.check_kept()?;
+    }
     let book = Book::read(store)?;
     let card = request::machine(&book.studio, machine)?;
     let (tag, zone) = (card.tag, clock.zone());

@@ -104,6 +104,12 @@ pub enum RequestError {
         /// The full numbers.
         known: Vec<SessionName>,
     },
+    /// No doubtful running has that number.
+    #[error("there is nothing to check with the number {0}")]
+    NothingToCheck(SessionName),
+    /// All doubtful running was answered.
+    #[error("there is nothing to check")]
+    AllChecked,
     /// Nothing in the choice of sessions fits.
     #[error("no session fits: {0}")]
     NoSession(&'static str),

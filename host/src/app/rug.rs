@@ -7,6 +7,7 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::book::Book;
+use super::check;
 use super::commission::Making;
 use super::dates::Given;
 use super::fit::{log_name, logger_name};
@@ -138,8 +139,11 @@ pub fn change_work(
     };
     let held_already = work_order::held_already(&studio, before, change, machine, at);
     let is_back = change == WorkChange::Started && before.state().is_done();
-    let body = EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at });
-    store.add_entry(clock.now(), &body)?;
+    let mut bodies = vec![EntryBody::RugWork(RugWork { rug: rug.clone(), machine, change, at })];
+    if change == WorkChange::Delivered {
+        bodies.extend(check::left_open(store, &rug)?);
+    }
+    store.add_entries(clock.now(), &bodies)?;
     let also_on_the_frame = if change == WorkChange::Started {
         let studio = Studio::of(&store.entries()?);
         work_order::at_the_same_time(&studio, studio.rug(name)?, machine, at)
@@ -370,7 +374,7 @@ pub fn assign(
                 outcome.run_time_ms += part.run_time_ms;
             }
         } else {
-            bodies.push(body(line.first, line.last));
+            bodies.extend(line.stretches.iter().map(|(first, last)| body(*first, *last)));
             outcome.run_time_ms += line.run_time_ms;
         }
     }

@@ -195,6 +195,7 @@ pub fn take_back(
                 | EntryBody::JobAdded(_)
                 | EntryBody::HandHours(_)
                 | EntryBody::BurstsAssigned(_)
+                | EntryBody::DoubtAnswered(_)
         );
     if !is_here {
         return Err(TellProblem::NotHere(number).into());

@@ -3,7 +3,7 @@
 use serde::Serialize;
 use thiserror::Error;
 
-use super::book_ports::Chained;
+use super::book_ports::{Chained, ChainedLater, SchemaFinding};
 use super::ports::StoreError;
 use crate::core::record_book::{ChainReport, Checker, Head, NotAHead};
 
@@ -21,13 +21,18 @@ pub enum VerifyError {
 /// The answer of `verify`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct VerifyReport {
-    /// Whether everything holds: the chain, the head where there was one, and the summaries.
+    /// Whether everything holds: the chain, the head where there was one, the summaries, the tables and guards.
     pub is_fine: bool,
     /// The chain.
     #[serde(flatten)]
     pub chain: ChainReport,
-    /// Rows of the summaries made from the records that do not fit the records.
+    /// Rows of the summaries made from the records that do not fit the records, and sums over what is stored that do not fit
+    /// it.
     pub summaries_differ: u64,
+    /// What is missing, changed or foreign among the tables and guards.
+    pub guards: Vec<SchemaFinding>,
+    /// Steps of the chain that were made later than what they cover was kept.
+    pub chained_later: Vec<ChainedLater>,
 }
 
 /// Checks everything; against a head that was printed before, where one is typed.
@@ -38,7 +43,9 @@ pub fn verify(store: &impl Chained, against: Option<&str>) -> Result<VerifyRepor
     let against = against.map(str::parse::<Head>).transpose()?;
     let chain = chain(store, against)?;
     let summaries_differ = store.summaries_that_differ()?;
-    Ok(VerifyReport { is_fine: chain.is_fine() && summaries_differ == 0, chain, summaries_differ })
+    let (guards, chained_later) = (store.schema_findings()?, store.chained_later()?);
+    let is_fine = chain.is_fine() && summaries_differ == 0 && guards.is_empty();
+    Ok(VerifyReport { is_fine, chain, summaries_differ, guards, chained_later })
 }
 
 /// Checks the chain alone.

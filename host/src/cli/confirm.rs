@@ -3,6 +3,7 @@
 use std::io::{BufRead, Write};
 
 use super::{Failure, show, walk};
+use crate::app::check;
 use crate::app::ports::{Clock, Store};
 use crate::app::pull::PullReport;
 use crate::app::rug::{self, Choice};
@@ -38,6 +39,10 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
     let lines = rug::sessions_of_pull(store, clock, report)?;
     let asking = walk::somebody_is_there();
     let zone = clock.zone();
+    let doubtful = check::of_pull(store, report)?;
+    if let Some(words) = view::check::to_check(&doubtful, &zone) {
+        show::words(&words)?;
+    }
     if !asking {
         for line in &lines {
             show::words(&view::rug::session_sentence(line, &zone))?;
@@ -73,6 +78,8 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
 }
 
 fn confirm(store: &mut impl Store, clock: &impl Clock, line: &SessionLine) -> Result<(), Failure> {
+    // The answer may have taken its time.
+    store.read_anew();
     rug::confirm(store, clock, &Choice { named: vec![line.session], ..Choice::default() })?;
     Ok(())
 }

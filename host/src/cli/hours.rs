@@ -5,9 +5,11 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use super::{Failure, Surroundings, show};
-use crate::app::dates;
 use crate::app::hours::{self, NewHours};
-use crate::app::ports::Clock;
+use crate::app::ports::{Clock, Store};
+use crate::app::{check, dates};
+use crate::core::entries::DoubtAnswer;
+use crate::core::session_list::SessionName;
 use crate::view;
 
 /// Machine hours per commission, and hours written by hand.
@@ -30,6 +32,29 @@ pub struct Hours {
 #[derive(Debug, Subcommand)]
 enum HoursCommand {
     Add(Add),
+    Check(Check),
+}
+
+/// Say whether doubtful running was real work: running as no machine at work makes it, such as noise on a wire.
+#[derive(Debug, Args)]
+#[command(group = clap::ArgGroup::new("which").args(["number", "all"]))]
+#[command(group = clap::ArgGroup::new("answer").args(["real", "not_real"]))]
+struct Check {
+    /// Its number, as the list shows it; several may follow each other. Left out: the list.
+    #[arg(value_name = "NUMBER", requires = "answer")]
+    number: Vec<SessionName>,
+    /// Everything that waits for an answer and is counted nowhere yet.
+    #[arg(long, requires = "answer")]
+    all: bool,
+    /// It was real work: count it as any other.
+    #[arg(long, requires = "which")]
+    real: bool,
+    /// It was no work: set it aside. Nothing is deleted.
+    #[arg(long, requires = "which")]
+    not_real: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long, conflicts_with = "answer")]
+    json: bool,
 }
 
 /// Write hours down by hand, without a logger. They stand beside the measured ones.
@@ -73,11 +98,27 @@ impl Hours {
                 let added = hours::add_by_hand(&mut store, clock, new)?;
                 show::words(&view::hours::added(&added.hours, &clock.zone()))
             }
+            Some(HoursCommand::Check(check)) => check.run(&mut store, clock),
             None => {
                 let answer = hours::report(&store, clock, self.rug.as_deref(), self.machine)?;
                 show::report(&answer, self.json, |answer| view::hours::text(answer, &clock.zone()))
             }
         };
         told.map(|()| ExitCode::SUCCESS)
+    }
+}
+
+impl Check {
+    fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let said = match (self.real, self.not_real) {
+            (true, _) => DoubtAnswer::Real,
+            (false, true) => DoubtAnswer::NotReal,
+            (false, false) => {
+                let list = check::list(store)?;
+                return show::report(&list, self.json, |list| view::check::list(list, &clock.zone()));
+            }
+        };
+        let checked = check::answer(store, clock, &self.number, said)?;
+        show::words(&view::check::answered(&checked, &clock.zone()))
     }
 }

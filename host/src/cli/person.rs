@@ -59,10 +59,12 @@ impl Person {
                 show::words(&view::people::added(&people::add(&mut store, around.clock(), &name)?))
             }
             Some(PersonCommand::Rename { person, name }) => {
-                show::words(&view::people::renamed(&people::rename(&mut store, &person, &name)?))
+                let (person, old) = people::rename(&mut store, &person, &name)?;
+                show::words(&view::people::renamed(&person, old))
             }
             Some(PersonCommand::Erase { person }) => {
-                show::words(&view::people::erased(&people::erase(&mut store, &person)?))
+                let (person, old) = people::erase(&mut store, &person)?;
+                show::words(&view::people::erased(&person, old))
             }
         };
         told.map(|()| ExitCode::SUCCESS)

@@ -10,6 +10,7 @@ use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
 use shared_types::link::Hello;
 
+use super::failure::CONTRADICTS;
 use super::refused::machines;
 use super::{Failure, Surroundings, confirm, confirm_care, exit, show};
 use crate::app::care;
@@ -93,7 +94,9 @@ impl Pull {
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
         let saved = finish(logger);
-        let report = outcome.map_err(failure)?;
+        // The copy is written, so the same pull cannot be done again under its name.
+        let told = |error| if self.save.is_some() { failure(error).not_again() } else { failure(error) };
+        let report = outcome.map_err(told)?;
         self.say(&report)?;
         if !self.json && !self.quiet {
             confirm::sessions_of(&report, &mut database, clock)?;
@@ -201,6 +204,9 @@ fn failure(error: PullError) -> Failure {
     match error {
         PullError::Logger(error) => error.into(),
         PullError::Store(error) => error.into(),
+        PullError::BrokeOff { source: source @ LoggerError::Contradicts { .. }, .. } => {
+            Failure::logger("logger::contradicts", what, CONTRADICTS).because(source)
+        }
         PullError::BrokeOff { source, .. } => Failure::logger(
             "pull::broke_off",
             what,

@@ -176,6 +176,13 @@ fn plain(error: &RequestError) -> (&'static str, &'static str) {
         RequestError::SeveralSessions { .. } => {
             ("session::which", "Write the full number, with what follows the dash.")
         }
+        RequestError::NothingToCheck(_) => {
+            ("check::unknown", "List what is doubtful: needlehours hours check")
+        }
+        RequestError::AllChecked => (
+            "check::none",
+            "What is counted to a rug already, though it is doubtful, is answered by its number: needlehours hours check",
+        ),
         RequestError::NoSession(_) => ("session::none", "List the sessions: needlehours rug sessions"),
         RequestError::UnknownHarm { .. } => ("tear::unknown", "List them: needlehours tear list"),
         RequestError::SeveralHarms { .. } => {

@@ -29,8 +29,8 @@ pub fn counted_at(
     }
     let mut sum = Between::default();
     for log in &logs {
-        log.lines
-            .iter()
+        // A reading is what the logger counted, whatever it was.
+        log.every_line()
             .filter(|line| line.machine == Some(machine))
             .for_each(|line| sum.burst(log, line, at));
         sum.losses(studio, log, heard, machine, at);

@@ -1,7 +1,7 @@
 //! Machine hours per commission.
 //!
 //! One equation holds for every machine, to the millisecond and the edge: total = commissions + care + unassigned +
-//! undated + not recorded. The owner's estimate before fitting and hours written by hand stand beside it.
+//! undated + doubtful + not recorded. The owner's estimate before fitting and hours written by hand stand beside it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -11,8 +11,9 @@ use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq};
 
 use super::attribution::{Basis, Holder};
+use super::bursts::Burst;
 use super::fittings::FittingConflict;
-use super::ledger::{Ledger, LedgerLog};
+use super::ledger::{DoubtfulLine, Ledger, LedgerLog, Standing};
 use super::not_recorded::{self, Loss};
 use super::sessions::{self, Session};
 use super::studio::{RugIndex, Studio};
@@ -50,6 +51,22 @@ pub struct RugHours {
     /// The local day of its last dated session.
     #[serde(serialize_with = "sessions::day_as_text")]
     pub last_day: Option<Date>,
+}
+
+/// Running that no firmware can have measured from a machine at work; it stands outside commissions and care until the
+/// maker says that it was real.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Doubtful {
+    /// Nobody has said yet, and said not to be real, together.
+    #[serde(flatten)]
+    pub sum: Sum,
+    /// The part of it of which the maker has said nothing yet.
+    pub to_check: Sum,
+    /// The part of it that the maker said was no work.
+    pub set_aside: Sum,
+    /// Doubted, but counted above, because the maker had given it to somebody, confirmed or delivered it before; no part of
+    /// this sum.
+    pub questioned: Sum,
 }
 
 /// What the logger counted but no record tells of.
@@ -99,9 +116,13 @@ pub struct MachineHours {
     pub unassigned_while_lent: Sum,
     /// Cannot be counted to anybody, because it cannot be told when it was.
     pub undated: Sum,
+    /// Doubted, and counted to nobody.
+    pub doubtful: Doubtful,
+    /// Ran as steadily as the mains hums, at a rate that a machine can have; counted above. Only a hint.
+    pub steady_as_mains: Sum,
     /// Counted by the logger, without a record.
     pub not_recorded: NotRecorded,
-    /// Commissions, care, unassigned, undated and not recorded together.
+    /// Commissions, care, unassigned, undated, doubtful and not recorded together.
     pub total: Sum,
     /// Written by hand, apart.
     pub by_hand: Vec<HandSum>,
@@ -133,6 +154,12 @@ impl HoursReport {
         for log in &ledger.logs {
             for session in sessions::of_log(log, zone) {
                 tallies.entry(session.machine).or_default().add_session(log, &session);
+            }
+            for doubtful in &log.doubtful {
+                tallies.entry(doubtful.line.machine).or_default().add_doubtful(doubtful);
+            }
+            for line in &log.steady {
+                tallies.entry(line.machine).or_default().steady.add_burst(&line.burst);
             }
             for loss in not_recorded::of_log(log.facts, &studio.fittings) {
                 tallies.entry(loss.machine).or_default().add_loss(&loss);
@@ -208,6 +235,13 @@ struct Growing {
 }
 
 impl Growing {
+    /// Adds one burst outside all sessions.
+    fn add_burst(&mut self, burst: &Burst) {
+        self.run_time_ms = self.run_time_ms.saturating_add(burst.run.0);
+        self.edges = self.edges.saturating_add(burst.edges);
+        self.bursts = self.bursts.saturating_add(1);
+    }
+
     fn finished(&self, studio: &Studio, machine: Option<MachineTag>) -> Sum {
         Sum {
             run_time_ms: self.run_time_ms,
@@ -241,6 +275,10 @@ struct Tally {
     unassigned_here: Growing,
     while_lent: Growing,
     undated: Growing,
+    to_check: Growing,
+    set_aside: Growing,
+    questioned: Growing,
+    steady: Growing,
     lost: NotRecorded,
 }
 
@@ -270,6 +308,29 @@ impl Tally {
         }
     }
 
+    fn add_doubtful(&mut self, doubtful: &DoubtfulLine) {
+        let growing = match doubtful.standing {
+            Standing::Open => &mut self.to_check,
+            Standing::NotReal => &mut self.set_aside,
+            Standing::Questioned => &mut self.questioned,
+            Standing::Real => return,
+        };
+        growing.add_burst(&doubtful.line.burst);
+    }
+
+    fn doubtful(&self, studio: &Studio, machine: Option<MachineTag>) -> (Growing, Doubtful) {
+        let mut both = Growing::default();
+        both.absorb(&self.to_check);
+        both.absorb(&self.set_aside);
+        let doubtful = Doubtful {
+            sum: both.finished(studio, machine),
+            to_check: self.to_check.finished(studio, machine),
+            set_aside: self.set_aside.finished(studio, machine),
+            questioned: self.questioned.finished(studio, machine),
+        };
+        (both, doubtful)
+    }
+
     fn add_loss(&mut self, loss: &Loss) {
         self.lost.run_time_ms = self.lost.run_time_ms.saturating_add(loss.run.0);
         self.lost.edges = self.lost.edges.saturating_add(loss.edges.0);
@@ -280,8 +341,9 @@ impl Tally {
         let mut unassigned = Growing::default();
         unassigned.absorb(&self.unassigned_here);
         unassigned.absorb(&self.while_lent);
+        let (both_doubtful, doubtful) = self.doubtful(studio, machine);
         let mut all = Growing::default();
-        for part in [&self.care, &unassigned, &self.undated] {
+        for part in [&self.care, &unassigned, &self.undated, &both_doubtful] {
             all.absorb(part);
         }
         let mut rugs = Vec::new();
@@ -312,6 +374,8 @@ impl Tally {
             unassigned_here: self.unassigned_here.finished(studio, machine),
             unassigned_while_lent: self.while_lent.finished(studio, machine),
             undated: self.undated.finished(studio, machine),
+            doubtful,
+            steady_as_mains: self.steady.finished(studio, machine),
             not_recorded: NotRecorded {
                 strokes: studio.ratio(machine).strokes(self.lost.edges),
                 ..self.lost

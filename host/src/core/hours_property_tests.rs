@@ -9,8 +9,8 @@ use shared_types::{Edges, LogId, LoggerId, MachineTag, RecordSeq, RunMillis, Tot
 
 use super::super::entries::WorkChange::{Delivered, Finished, Paused, Started};
 use super::super::entries::{
-    BurstsAssigned, Certainty, EntryBody, EntryId, Fitting, HandHours, MachineLent, MachineReturned, Owner,
-    PersonTag, Reading, RugName,
+    BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, EntryId, Fitting, HandHours,
+    MachineLent, MachineReturned, Owner, PersonTag, Reading, RugName,
 };
 use super::super::facts::{LogFacts, LogKey, SegmentFact};
 use super::super::ledger::Ledger;
@@ -24,9 +24,16 @@ use super::{HoursReport, MachineHours};
 
 const OTHER: LogKey = LogKey { logger: LoggerId(0xD4), log: LogId(0xE5) };
 
+/// Without doubt, of which splits of a segment may take away the reason.
 fn report(logs: &[LogFacts], said: &[EntryBody]) -> HoursReport {
     let studio = Studio::of(&entries(said.to_vec()));
     HoursReport::of(&studio, &Ledger::of(&studio, logs), &TimeZone::UTC)
+}
+
+/// With doubt: of the random runs, those of more than 10.75 s and those with too few edges are doubtful.
+fn doubting(logs: &[LogFacts], said: &[EntryBody]) -> HoursReport {
+    let studio = Studio::of(&entries(said.to_vec()));
+    HoursReport::of(&studio, &Ledger::of_heard(&studio, logs, &[]), &TimeZone::UTC)
 }
 
 /// Run time and edges of one machine, which its parts must make.
@@ -35,6 +42,7 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
         hours.care,
         hours.unassigned,
         hours.undated,
+        hours.doubtful.sum,
     ]);
     let (run, edges) = sums.fold((0, 0), |(run, edges), sum| (run + sum.run_time_ms, edges + sum.edges));
     assert_eq!(hours.total.run_time_ms, run + hours.not_recorded.run_time_ms);
@@ -46,6 +54,9 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
     let unassigned = [hours.unassigned_here, hours.unassigned_while_lent];
     assert_eq!(hours.unassigned.run_time_ms, unassigned.iter().map(|sum| sum.run_time_ms).sum::<u64>());
     assert_eq!(hours.unassigned.edges, unassigned.iter().map(|sum| sum.edges).sum::<u64>());
+    let doubtful = [hours.doubtful.to_check, hours.doubtful.set_aside];
+    assert_eq!(hours.doubtful.sum.run_time_ms, doubtful.iter().map(|sum| sum.run_time_ms).sum::<u64>());
+    assert_eq!(hours.doubtful.sum.edges, doubtful.iter().map(|sum| sum.edges).sum::<u64>());
     let book = BookHours::of(hours.clone(), 0);
     assert_eq!(book.parts().iter().map(|part| part.run_time_ms).sum::<u64>(), book.measured.run_time_ms);
     assert_eq!(book.parts().iter().map(|part| part.edges).sum::<u64>(), book.measured.edges);
@@ -168,6 +179,21 @@ fn without(log: &LogFacts, gone: &[bool]) -> (LogFacts, Totals) {
     (held, lost)
 }
 
+fn any_answer() -> impl Strategy<Value = DoubtAnswer> {
+    prop_oneof![Just(DoubtAnswer::Real), Just(DoubtAnswer::NotReal), Just(DoubtAnswer::LeftOpen)]
+}
+
+/// Runs as no firmware measures them stand among the others: rest of up to half a day, and noise.
+fn wrong_runs() -> impl Strategy<Value = Vec<(u64, u64, u32)>> {
+    let wrong = prop_oneof![
+        3 => (1_u64..2_000_000, 500_u64..10_000, 30_u32..200),
+        1 => (1_u64..2_000_000, 10_751_u64..43_200_000, 0_u32..300),
+        1 => (1_u64..2_000_000, 0_u64..10_000, 2_100_u32..540_000),
+        1 => (1_u64..2_000_000, 600_u64..10_000, 0_u32..2),
+    ];
+    prop::collection::vec(wrong, 1..25)
+}
+
 /// Besides: hours by hand, single bursts moved, and entries taken back, also the first ones.
 fn any_said_and_more() -> impl Strategy<Value = EntryBody> {
     let hand = (1_u32..3, prop::option::of(Just("Fox")), 0_u64..9_000_000, 0_i64..40);
@@ -196,7 +222,13 @@ fn any_said_and_more() -> impl Strategy<Value = EntryBody> {
     });
     let back =
         (1_i64..40).prop_map(|entry| EntryBody::Withdrawn { entry: EntryId(entry), reason: String::new() });
-    prop_oneof![3 => any_said(), 1 => hand, 2 => one, 1 => back]
+    let doubt = (any::<bool>(), 0_u32..300, 0_u32..300, any_answer());
+    let doubt = doubt.prop_map(|(is_first, from, to, answer)| {
+        let key = if is_first { LOG } else { OTHER };
+        let (from, to) = (RecordSeq(from), RecordSeq(to));
+        EntryBody::DoubtAnswered(DoubtAnswered { logger: key.logger, log: key.log, from, to, answer })
+    });
+    prop_oneof![3 => any_said(), 1 => hand, 2 => one, 1 => back, 2 => doubt]
 }
 
 proptest! {
@@ -219,8 +251,9 @@ proptest! {
         let lost = lost.into_iter().fold(Totals::default(), |sum, one| sum.plus(one.run, one.edges));
         let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];
         let all: Vec<EntryBody> = start.into_iter().chain(said).collect();
-        let told = report(&held, &all);
+        let told = doubting(&held, &all);
         prop_assert_eq!(whole(&told), (counted.run.0, counted.edges.0));
+        prop_assert_eq!(whole(&report(&held, &all)), (counted.run.0, counted.edges.0));
         let not_recorded = told.all().fold((0, 0), |sum, hours| {
             (sum.0 + hours.not_recorded.run_time_ms, sum.1 + hours.not_recorded.edges)
         });
@@ -230,6 +263,44 @@ proptest! {
         let by_hand: u64 = studio.hand_hours.iter().filter_map(|(_, hours)| hours.run).map(|run| run.0).sum();
         let shown: u64 = told.all().flat_map(|hours| &hours.by_hand).map(|sum| sum.run_time_ms).sum();
         prop_assert_eq!(shown, by_hand);
+    }
+
+    #[test]
+    fn wrong_bursts_stand_in_a_sum_of_their_own_whatever_is_said_and_answered(
+        first in wrong_runs(),
+        second in wrong_runs(),
+        apart in 0_i64..20,
+        said in prop::collection::vec(any_said_and_more(), 0..40),
+        last in any_answer(),
+    ) {
+        let logs = [log(LOG, 0, &first), log(OTHER, apart, &second)];
+        let counted = logs.iter().fold(Totals::default(), |sum, log| {
+            sum.plus(log.last_totals.run, log.last_totals.edges)
+        });
+        let counted = (counted.run.0, counted.edges.0);
+        let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];
+        let mut all: Vec<EntryBody> = start.into_iter().chain(said).collect();
+        prop_assert_eq!(whole(&doubting(&logs, &all)), counted);
+        for key in [LOG, OTHER] {
+            let (from, to) = (RecordSeq(0), RecordSeq(u32::MAX));
+            let answered = DoubtAnswered { logger: key.logger, log: key.log, from, to, answer: last };
+            all.push(EntryBody::DoubtAnswered(answered));
+        }
+        let answered = doubting(&logs, &all);
+        prop_assert_eq!(whole(&answered), counted);
+        // By the strategy: every wrong run is longer than 10.75 s, has more than 2,099 edges in ten, or has one edge at most.
+        let is_wrong = |(_, run, edges): &&(u64, u64, u32)| *run > 10_750 || *edges >= 2_100 || *edges < 2;
+        let wrong: u64 = first.iter().chain(&second).filter(is_wrong).map(|(_, run, _)| *run).sum();
+        let sums = |pick: fn(&MachineHours) -> u64| answered.all().map(pick).sum::<u64>();
+        match last {
+            // Real: everything is counted, as if nobody had doubted it.
+            DoubtAnswer::Real => prop_assert_eq!(sums(|hours| hours.doubtful.sum.run_time_ms), 0),
+            DoubtAnswer::NotReal => prop_assert_eq!(sums(|hours| hours.doubtful.set_aside.run_time_ms), wrong),
+            DoubtAnswer::LeftOpen => prop_assert_eq!(
+                sums(|hours| hours.doubtful.to_check.run_time_ms + hours.doubtful.questioned.run_time_ms),
+                wrong
+            ),
+        }
     }
 
     #[test]

@@ -9,6 +9,8 @@ pub mod commission;
 pub mod costing;
 pub mod counted_at;
 pub mod density;
+pub mod doubt;
+pub mod doubtful_runs;
 pub mod entries;
 pub mod facts;
 pub mod fittings;

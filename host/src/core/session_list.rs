@@ -142,6 +142,9 @@ pub struct SessionLine {
     /// Last record.
     #[serde(skip)]
     pub last: RecordSeq,
+    /// First and last record of each stretch without a burst that does not count.
+    #[serde(skip)]
+    pub stretches: Vec<(RecordSeq, RecordSeq)>,
 }
 
 impl SessionLine {
@@ -200,6 +203,7 @@ fn line(studio: &Studio, log: &LedgerLog<'_>, session: &Session, several: bool) 
         log: session.log,
         first: session.first,
         last: session.last,
+        stretches: session.stretches(log),
     }
 }
 

@@ -65,11 +65,21 @@ impl Session {
         log.lines.get(self.lines.clone()).unwrap_or_default()
     }
 
-    /// Its stretches by holder and reason, in order.
+    /// The first and last record of each stretch that no burst interrupts which does not count.
+    #[must_use]
+    pub fn stretches(&self, log: &LedgerLog<'_>) -> Vec<(RecordSeq, RecordSeq)> {
+        let stretches = self.lines(log).chunk_by(is_next);
+        stretches
+            .filter_map(|stretch| Some((stretch.first()?.burst.first, stretch.last()?.burst.last)))
+            .collect()
+    }
+
+    /// Its stretches by holder and reason, in order. No stretch reaches over a burst that does not count, so that whoever
+    /// gives a stretch away gives nothing doubtful with it.
     #[must_use]
     pub fn parts(&self, log: &LedgerLog<'_>) -> Vec<Part> {
         self.lines(log)
-            .chunk_by(|one, next| one.attribution == next.attribution)
+            .chunk_by(|one, next| one.attribution == next.attribution && is_next(one, next))
             .filter_map(|stretch| {
                 let (first, last) = (stretch.first()?, stretch.last()?);
                 Some(Part {
@@ -85,6 +95,11 @@ impl Session {
             })
             .collect()
     }
+}
+
+/// The bursts of a log follow each other without a gap in its segments.
+const fn is_next(one: &LedgerLine, next: &LedgerLine) -> bool {
+    one.burst.segments.end == next.burst.segments.start
 }
 
 /// The sessions of one log, in order. `zone` decides on which day each belongs.

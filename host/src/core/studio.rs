@@ -9,8 +9,8 @@ use thiserror::Error;
 
 use super::care::plan::OILING;
 use super::entries::{
-    BurstsAssigned, Drive, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks, MachineAdded, Pile,
-    RugName, RugOrdered, RugWork, WorkChange,
+    BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks,
+    MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
 use super::facts::LogKey;
 use super::fittings::Fittings;
@@ -172,6 +172,8 @@ pub struct Studio {
     pub fittings: Fittings,
     /// Whose bursts are whose, in the order of entry.
     pub assignments: Vec<BurstsAssigned>,
+    /// What was said of doubtful bursts, in the order of entry.
+    pub doubt_answers: Vec<(EntryId, DoubtAnswered)>,
     /// Hours written by hand, in the order of entry.
     pub hand_hours: Vec<(EntryId, HandHours)>,
     /// When which machine was oiled, as the maker entered it, in the order of entry.
@@ -225,6 +227,7 @@ impl Studio {
                 EntryBody::RugOrdered(order) => studio.add_rug(order),
                 EntryBody::RugWork(change) => work.push(change),
                 EntryBody::BurstsAssigned(assigned) => studio.assignments.push(assigned.clone()),
+                EntryBody::DoubtAnswered(answered) => studio.doubt_answers.push((entry.id, *answered)),
                 EntryBody::CareDone(done) if done.task.0.eq_ignore_ascii_case(OILING) => {
                     studio.oilings.push((done.machine, done.at));
                 }

@@ -7,7 +7,7 @@ use std::io::{self, BufReader, Read};
 use std::path::Path;
 
 use shared_types::link::frame::FrameReader;
-use shared_types::link::{Hello, Live, LogState, MessageError, Reply, decode_message};
+use shared_types::link::{Diagnostics, Hello, Live, LogState, MessageError, Reply, decode_message};
 use shared_types::log::Settings;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
@@ -178,6 +178,10 @@ impl Logger for SavedLog {
     }
 
     fn live(&mut self) -> Result<Live, LoggerError> {
+        Err(self.read_only())
+    }
+
+    fn diagnostics(&mut self) -> Result<Diagnostics, LoggerError> {
         Err(self.read_only())
     }
 

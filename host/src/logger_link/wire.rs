@@ -10,8 +10,8 @@ use std::time::{Duration, Instant};
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Hello, Live, MessageError, RecordBatch, Refusal, Reply, Request, decode_message, encode_message,
-    link_records,
+    Diagnostics, Hello, Live, MessageError, RecordBatch, Refusal, Reply, Request, decode_message,
+    encode_message, link_records,
 };
 use shared_types::log::Settings;
 use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
@@ -274,6 +274,13 @@ impl<T: Read + Write> Logger for Wire<T> {
     fn live(&mut self) -> Result<Live, LoggerError> {
         self.request(&Request::Live, |reply| match reply {
             Reply::Live(live) => Some(live),
+            _ => None,
+        })
+    }
+
+    fn diagnostics(&mut self) -> Result<Diagnostics, LoggerError> {
+        self.request(&Request::Diagnostics, |reply| match reply {
+            Reply::Diagnostics(told) => Some(told),
             _ => None,
         })
     }

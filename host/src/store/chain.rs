@@ -8,7 +8,10 @@ use shared_types::RecordSeq;
 
 use super::chain_gone;
 use super::chain_numbers::{Group, Numbers};
+use super::content_sum::{self, CHAIN, ENTRY as ENTRIES, HELLO as HEARINGS, RAW_RECORD};
+use super::failure::Fault;
 use super::hellos::bits;
+use super::moment;
 use crate::core::record_book::canonical::{self, Fields, RowsDigest};
 use crate::core::record_book::{Covers, Link, Step};
 
@@ -21,37 +24,64 @@ const GONE: &str = chain_gone::GONE;
 const HELLO: &str = "id, heard_at, place, logger, log, oldest, next, acknowledged, formatted_with_run_ms,
     formatted_with_edges, total_run_ms, total_edges, boot, uptime_ms, faults, record_version, firmware, build, settings";
 
-/// Adds the link of an entry that was just kept.
+/// Adds the link of an entry that was just kept, and the entry to the sum of entries.
 ///
 /// # Errors
 /// As SQLite.
 pub fn add_entry(connection: &Connection, id: i64) -> rusqlite::Result<()> {
-    add(connection, ENTRY, id, "", entry(connection, id)?)
+    content_sum::add(connection, &ENTRIES, 0, (id,))?;
+    let position = link_entry(connection, id)?;
+    content_sum::add(connection, &CHAIN, 0, (position,))
 }
 
-/// Adds the link of a hearing that was just kept.
+/// Adds the link of a hearing that was just kept, and the hearing to the sum of hearings.
 ///
 /// # Errors
 /// As SQLite.
 pub fn add_heard(connection: &Connection, id: i64) -> rusqlite::Result<()> {
-    add(connection, HEARD, id, "", heard(connection, id)?)
+    content_sum::add(connection, &HEARINGS, 0, (id,))?;
+    let position = link_heard(connection, id)?;
+    content_sum::add(connection, &CHAIN, 0, (position,))
 }
 
-/// Adds the link of records of one log that were just kept, if there are any.
+/// Adds the link of records of one log that were just kept, if there are any, and the records to the sum of the log's.
 ///
 /// # Errors
 /// As SQLite.
-pub fn add_records(
-    connection: &Connection,
-    log_id: i64,
-    kept: Vec<(i64, RecordSeq)>,
-) -> rusqlite::Result<()> {
-    if kept.is_empty() {
+pub fn add_records(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite::Result<()> {
+    if numbers.groups().is_empty() {
         return Ok(());
     }
-    let numbers = Numbers::of(kept);
-    let content = records(connection, log_id, &numbers)?;
-    add(connection, RECORDS, log_id, &numbers.to_string(), content)
+    for Group { variant, from, to } in numbers.groups() {
+        content_sum::add(connection, &RAW_RECORD, log_id, (log_id, from.0, to.0, variant))?;
+    }
+    let position = link_records(connection, log_id, numbers)?;
+    content_sum::add(connection, &CHAIN, 0, (position,))
+}
+
+/// Links without a sum.
+///
+/// # Errors
+/// As SQLite.
+pub(super) fn link_entry(connection: &Connection, id: i64) -> rusqlite::Result<i64> {
+    link_after(connection, ENTRY, id, "", entry(connection, id)?)
+}
+
+/// Links without a sum.
+///
+/// # Errors
+/// As SQLite.
+pub(super) fn link_heard(connection: &Connection, id: i64) -> rusqlite::Result<i64> {
+    link_after(connection, HEARD, id, "", heard(connection, id)?)
+}
+
+/// Links without a sum.
+///
+/// # Errors
+/// As SQLite.
+pub(super) fn link_records(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite::Result<i64> {
+    let content = records(connection, log_id, numbers)?;
+    link_after(connection, RECORDS, log_id, &numbers.to_string(), content)
 }
 
 /// Chains what a database from before the chain holds: the entries, then the hearings, each in the order of arrival, then
@@ -59,37 +89,39 @@ pub fn add_records(
 ///
 /// # Errors
 /// As SQLite.
-pub fn begin(connection: &Connection) -> rusqlite::Result<()> {
+pub fn begin(connection: &Connection) -> Result<(), Fault> {
     let ids = |sql: &str| -> rusqlite::Result<Vec<i64>> {
         connection.prepare(sql)?.query_map((), |row| row.get(0))?.collect()
     };
     for id in ids("SELECT id FROM entry ORDER BY id")? {
-        add_entry(connection, id)?;
+        link_entry(connection, id)?;
     }
     for id in ids("SELECT id FROM hello ORDER BY id")? {
-        add_heard(connection, id)?;
+        link_heard(connection, id)?;
     }
     for log_id in ids("SELECT id FROM log ORDER BY id")? {
         let kept = connection
             .prepare_cached("SELECT variant, seq FROM raw_record WHERE log_id = ?1")?
             .query_map((log_id,), |row| Ok((row.get(0)?, RecordSeq(row.get(1)?))))?
-            .collect::<Result<_, _>>()?;
-        add_records(connection, log_id, kept)?;
+            .collect::<Result<Vec<_>, _>>()?;
+        if !kept.is_empty() {
+            link_records(connection, log_id, &Numbers::of(kept))?;
+        }
     }
     Ok(())
 }
 
-/// Adds a step with its link.
+/// Adds a step with its link; its place.
 ///
 /// # Errors
 /// As SQLite.
-pub(super) fn add(
+pub(super) fn link_after(
     connection: &Connection,
     covers: &str,
     row_id: i64,
     numbers: &str,
     content: Option<Fields>,
-) -> rusqlite::Result<()> {
+) -> rusqlite::Result<i64> {
     let content = content.ok_or(rusqlite::Error::QueryReturnedNoRows)?;
     let last = connection
         .prepare_cached("SELECT position, link FROM chain ORDER BY position DESC LIMIT 1")?
@@ -105,7 +137,7 @@ pub(super) fn add(
             "INSERT INTO chain (position, covers, row_id, numbers, link) VALUES (?1, ?2, ?3, ?4, ?5)",
         )?
         .execute((position, covers, row_id, numbers, made.0))?;
-    Ok(())
+    Ok(position)
 }
 
 fn link(row: &Row<'_>, column: usize) -> rusqlite::Result<Option<Link>> {
@@ -174,19 +206,28 @@ fn bytes(value: ValueRef<'_>) -> &[u8] {
 /// # Errors
 /// As SQLite.
 pub fn walk(connection: &Connection, look: &mut dyn FnMut(&Step)) -> rusqlite::Result<Vec<Covers>> {
-    // One moment of the database, whatever somebody else writes meanwhile.
-    let moment = connection.unchecked_transaction()?;
+    let moment = moment::begin(connection)?;
+    let outside = walk_within(connection, look);
+    drop(moment);
+    outside
+}
+
+/// The same within an act or a moment of the caller's.
+///
+/// # Errors
+/// As SQLite.
+pub fn walk_within(connection: &Connection, look: &mut dyn FnMut(&Step)) -> rusqlite::Result<Vec<Covers>> {
     let mut steps =
-        moment.prepare("SELECT position, covers, row_id, numbers, link FROM chain ORDER BY position")?;
+        connection.prepare("SELECT position, covers, row_id, numbers, link FROM chain ORDER BY position")?;
     let mut rows = steps.query(())?;
     while let Some(row) = rows.next()? {
         let (covers, row_id) = (bytes(row.get_ref(1)?), row.get(2)?);
         let text = String::from_utf8_lossy(bytes(row.get_ref(3)?)).into_owned();
-        let (covers, content) = covered(&moment, covers, row_id, text)?;
+        let (covers, content) = covered(connection, covers, row_id, text)?;
         let position = row.get::<_, i64>(0)?.unsigned_abs();
         look(&Step { position, covers, link: link(row, 4)?, content });
     }
-    outside(&moment)
+    outside(connection)
 }
 
 /// What a step covers, and its canonical bytes as they are now.

@@ -5,6 +5,8 @@ use rusqlite::{Connection, OptionalExtension};
 use shared_types::RecordSeq;
 
 use super::chain;
+use super::content_sum::{self, CHAIN, GONE as RANGES};
+use super::failure::Fault;
 use super::hellos::bits;
 use super::records;
 use crate::core::record_book::Covers;
@@ -13,13 +15,28 @@ use crate::core::record_book::canonical::{self, Fields};
 /// The name of such a step.
 pub const GONE: &str = "gone";
 
-/// Adds the link of a range that was just noted.
+/// Adds the link of a range that was just noted, and the range to the sum of ranges.
 ///
 /// # Errors
 /// As SQLite.
 pub fn add(connection: &Connection, log_id: i64, from: RecordSeq, below: RecordSeq) -> rusqlite::Result<()> {
+    content_sum::add(connection, &RANGES, 0, (log_id, from.0, below.0))?;
+    let position = link(connection, log_id, from, below)?;
+    content_sum::add(connection, &CHAIN, 0, (position,))
+}
+
+/// Adds the link alone.
+///
+/// # Errors
+/// As SQLite.
+pub(super) fn link(
+    connection: &Connection,
+    log_id: i64,
+    from: RecordSeq,
+    below: RecordSeq,
+) -> rusqlite::Result<i64> {
     let content = content(connection, log_id, from.0, below.0)?;
-    chain::add(connection, GONE, log_id, &text(from.0, below.0), content)
+    chain::link_after(connection, GONE, log_id, &text(from.0, below.0), content)
 }
 
 /// Chains the ranges of a database from before there were such steps, log by log, and puts each log's mark where records and
@@ -27,15 +44,20 @@ pub fn add(connection: &Connection, log_id: i64, from: RecordSeq, below: RecordS
 ///
 /// # Errors
 /// As SQLite.
-pub fn begin(connection: &Connection) -> rusqlite::Result<()> {
+pub fn begin(connection: &Connection) -> Result<(), Fault> {
     let ranges: Vec<(i64, u32, u32)> = connection
         .prepare("SELECT log_id, from_seq, below_seq FROM gone ORDER BY log_id, from_seq, below_seq")?
         .query_map((), |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?
         .collect::<Result<_, _>>()?;
+    let mut linked = connection
+        .prepare("SELECT EXISTS (SELECT 1 FROM chain WHERE covers = ?1 AND row_id = ?2 AND numbers = ?3)")?;
     for (log_id, from, below) in ranges {
-        add(connection, log_id, RecordSeq(from), RecordSeq(below))?;
+        // A file whose version number was damaged comes here again.
+        if !linked.query_row((GONE, log_id, text(from, below)), |row| row.get::<_, bool>(0))? {
+            link(connection, log_id, RecordSeq(from), RecordSeq(below))?;
+        }
     }
-    records::put_marks_right(connection)
+    Ok(records::put_marks_right(connection)?)
 }
 
 /// The range as the chain writes it: first number, a dash, the number after the last.

@@ -4,7 +4,9 @@ use rusqlite::{Connection, TransactionBehavior};
 use shared_types::log::{Event, Record, RecordError, Segment, decode_body};
 use shared_types::{BootId, RawAngle, UptimeMillis};
 
-use super::failure::failed;
+use super::chain_numbers::{Group, Numbers};
+use super::content_sum::{self, EVENT, MADE, RAW_RECORD, SEGMENT, UNREADABLE};
+use super::failure::{Fault, failed};
 use super::records;
 use crate::app::ports::StoreError;
 
@@ -96,41 +98,67 @@ const fn kind(event: &Event) -> &'static str {
     }
 }
 
+/// Whether this program made the derived tables.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn is_current(connection: &Connection, reading: &Reading) -> Result<bool, StoreError> {
+    let made_by: String = connection
+        .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get(0))
+        .map_err(failed("read by whom its summaries were made"))?;
+    Ok(made_by == reading.name)
+}
+
 /// Throws the derived tables away and makes them anew, if another program made them.
 ///
 /// # Errors
 /// When the database does not take it; the old tables stay then.
 pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, StoreError> {
-    let made_by = |connection: &Connection| {
-        connection
-            .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get::<_, String>(0))
-            .map_err(failed("read by whom its summaries were made"))
-    };
-    if made_by(connection)? == reading.name {
+    if is_current(connection, reading)? {
         return Ok(false);
     }
     let transaction = connection
         .transaction_with_behavior(TransactionBehavior::Immediate)
         .map_err(failed("begin to renew its summaries"))?;
     rebuild(&transaction, reading)
-        .and_then(|()| transaction.commit())
+        .and_then(|()| Ok(transaction.commit()?))
         .map_err(failed("renew its summaries"))?;
     Ok(true)
 }
 
-/// Makes the derived tables anew inside the caller's transaction.
+/// Adds what was derived from records that were just kept to the sums.
 ///
 /// # Errors
 /// As SQLite.
-pub fn rebuild(connection: &Connection, reading: &Reading) -> rusqlite::Result<()> {
-    connection.execute_batch("DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable;")?;
+pub fn sum(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite::Result<()> {
+    for Group { from, to, .. } in numbers.groups().iter().filter(|group| group.variant == 0) {
+        for content in [&SEGMENT, &EVENT, &UNREADABLE] {
+            content_sum::add(connection, content, log_id, (log_id, from.0, to.0))?;
+        }
+    }
+    Ok(())
+}
+
+/// Makes the derived tables anew inside the caller's transaction, from records that read as they were kept.
+///
+/// # Errors
+/// As SQLite; the damage when records do not read as they were kept, so that it is never taken for what was counted.
+pub fn rebuild(connection: &Connection, reading: &Reading) -> Result<(), Fault> {
+    for log_id in content_sum::logs_of(connection, &RAW_RECORD)? {
+        content_sum::check_now(connection, &RAW_RECORD, log_id)?;
+    }
+    connection.execute_batch(
+        "DELETE FROM segment; DELETE FROM event; DELETE FROM unreadable; DELETE FROM conflict;
+         INSERT INTO conflict SELECT DISTINCT log_id, seq FROM raw_record WHERE variant > 0;",
+    )?;
     let mut records = connection
         .prepare("SELECT log_id, seq, body FROM raw_record WHERE variant = 0 ORDER BY log_id, seq")?;
     let mut rows = records.query(())?;
     while let Some(row) = rows.next()? {
-        let body = row.get_ref(2)?.as_blob()?;
+        let body = row.get_ref(2)?.as_blob().map_err(rusqlite::Error::from)?;
         derive(connection, reading, row.get(0)?, row.get(1)?, body)?;
     }
+    content_sum::renew(connection, &MADE)?;
     records::put_marks_right(connection)?;
     connection.execute(
         "INSERT INTO derived (only, made_by) VALUES (1, ?1)
@@ -147,6 +175,14 @@ pub fn rebuild(connection: &Connection, reading: &Reading) -> rusqlite::Result<(
 pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result<u64> {
     let moment = connection.unchecked_transaction()?;
     let mut differing = u64::try_from(records::wrong_marks(&moment)?.len()).unwrap_or(u64::MAX);
+    differing += content_sum::differing(&moment)?;
+    let conflicts: i64 = moment.query_row(
+        "SELECT count(*) FROM (SELECT DISTINCT log_id, seq FROM raw_record WHERE variant > 0
+             EXCEPT SELECT log_id, seq FROM conflict)",
+        (),
+        |row| row.get(0),
+    )?;
+    differing += conflicts.unsigned_abs();
     let mut records = moment.prepare(
         "SELECT raw_record.body, segment.boot, segment.at_ms, segment.run_ms, segment.edges, segment.angle,
              segment.continues, event.kind, unreadable.why

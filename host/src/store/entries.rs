@@ -4,6 +4,9 @@ use rusqlite::Connection;
 use shared_types::UtcMillis;
 
 use super::chain;
+use super::content_sum::{self, ENTRY, Sum};
+use super::failure::Fault;
+use super::moment;
 use crate::core::entries::{Entry, EntryBody, EntryId};
 
 /// Adds an entry.
@@ -24,16 +27,29 @@ pub fn add(connection: &Connection, entered_at: UtcMillis, body: &EntryBody) -> 
 /// All entries in the order of arrival.
 ///
 /// # Errors
-/// As SQLite; also when an entry cannot be read back.
-pub fn all(connection: &Connection) -> rusqlite::Result<Vec<Entry>> {
-    connection
-        .prepare_cached("SELECT id, entered_at, body FROM entry ORDER BY id")?
-        .query_map((), |row| {
-            let text = row.get_ref(2)?.as_str()?;
-            let body = serde_json::from_str(text).map_err(|error| {
-                rusqlite::Error::FromSqlConversionFailure(2, rusqlite::types::Type::Text, Box::new(error))
-            })?;
-            Ok(Entry { id: EntryId(row.get(0)?), entered_at: UtcMillis(row.get(1)?), body })
-        })?
-        .collect()
+/// As SQLite; the damage when they do not read as they were kept.
+pub fn all(connection: &Connection) -> Result<Vec<Entry>, Fault> {
+    let moment = moment::begin(connection)?;
+    let mut statement = connection.prepare_cached(&format!("{} ORDER BY id", ENTRY.all()))?;
+    let columns = statement.column_count();
+    let (mut sum, mut bytes, mut read) = (Sum::default(), Vec::new(), Vec::new());
+    let mut rows = statement.query(())?;
+    while let Some(row) = rows.next()? {
+        sum.row(&mut bytes, row, columns)?;
+        read.push((
+            row.get(0)?,
+            row.get(1)?,
+            row.get_ref(3)?.as_bytes().map_err(rusqlite::Error::from)?.to_vec(),
+        ));
+    }
+    content_sum::check(connection, &ENTRY, 0, sum)?;
+    drop(moment);
+    // Only now: a changed letter is told as damage, not as a text of no known kind.
+    let entry = |(id, at, text): (i64, i64, Vec<u8>)| {
+        let body = serde_json::from_slice(&text).map_err(|error| {
+            rusqlite::Error::FromSqlConversionFailure(3, rusqlite::types::Type::Text, Box::new(error))
+        })?;
+        Ok(Entry { id: EntryId(id), entered_at: UtcMillis(at), body })
+    };
+    read.into_iter().map(entry).collect()
 }

@@ -1,27 +1,46 @@
 //! Hands everything known of every log to the core.
 
-use rusqlite::Connection;
+use rusqlite::{Connection, Row};
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis};
 
+use super::content_sum::{self, CONFLICT, EVENT, HELLO, LOG, SEGMENT, Sum, UNREADABLE};
 use super::derive::Reading;
+use super::failure::Fault;
 use super::hellos::{self, bits};
+use super::moment;
 use crate::app::ports::Heard;
 use crate::core::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
 
 /// Everything known of every log, by logger and log in the order in which they were first heard.
 ///
 /// # Errors
-/// As SQLite.
-pub fn all(connection: &Connection, reading: &Reading) -> rusqlite::Result<Vec<LogFacts>> {
-    let heard = hellos::all(connection)?;
+/// As SQLite; the damage when it does not read as it was written.
+pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogFacts>, Fault> {
+    let moment = moment::begin(connection)?;
+    content_sum::check_now(connection, &LOG, 0)?;
+    let heard = heard(connection)?;
     let logs: Vec<(i64, LogKey)> = connection
         .prepare("SELECT id, logger, log FROM log ORDER BY id")?
         .query_map((), |row| {
             Ok((row.get(0)?, LogKey { logger: LoggerId(bits(row, 1)?), log: LogId(row.get(2)?) }))
         })?
         .collect::<Result<_, _>>()?;
-    logs.into_iter().map(|(id, key)| one(connection, reading, &heard, id, key)).collect()
+    let facts = logs.into_iter().map(|(id, key)| one(connection, reading, &heard, id, key)).collect();
+    drop(moment);
+    facts
+}
+
+/// How loggers stood whenever they were heard.
+///
+/// # Errors
+/// As SQLite; the damage when it does not read as it was kept.
+pub fn heard(connection: &Connection) -> Result<Vec<Heard>, Fault> {
+    let moment = moment::begin(connection)?;
+    content_sum::check_now(connection, &HELLO, 0)?;
+    let heard = hellos::all(connection)?;
+    drop(moment);
+    Ok(heard)
 }
 
 fn one(
@@ -30,7 +49,7 @@ fn one(
     heard: &[Heard],
     id: i64,
     key: LogKey,
-) -> rusqlite::Result<LogFacts> {
+) -> Result<LogFacts, Fault> {
     let segments = segments(connection, id)?;
     let counted = segments
         .iter()
@@ -40,13 +59,13 @@ fn one(
     let formatted_with = of_this().next().map(|hello| hello.formatted_with).unwrap_or_default();
     let last_totals = of_this().map(|hello| hello.totals).reduce(furthest);
     let last_next = of_this().map(|hello| hello.next).max();
+    content_sum::check_now(connection, &CONFLICT, id)?;
     let conflicting = connection
-        .prepare_cached("SELECT DISTINCT seq FROM raw_record WHERE log_id = ?1 AND variant > 0 ORDER BY seq")?
+        .prepare_cached("SELECT seq FROM conflict WHERE log_id = ?1 ORDER BY seq")?
         .query_map((id,), |row| row.get(0).map(RecordSeq))?
         .collect::<Result<_, _>>()?;
-    let unreadable: i64 = connection
-        .prepare_cached("SELECT count(*) FROM unreadable WHERE log_id = ?1")?
-        .query_row((id,), |row| row.get(0))?;
+    let unreadable = content_sum::now(connection, &UNREADABLE, id)?;
+    content_sum::check(connection, &UNREADABLE, id, unreadable)?;
     Ok(LogFacts {
         key,
         formatted_with,
@@ -55,7 +74,7 @@ fn one(
         events: events(connection, reading, id)?,
         segments,
         conflicting,
-        unreadable: unreadable.cast_unsigned(),
+        unreadable: unreadable.rows.cast_unsigned(),
     })
 }
 
@@ -63,42 +82,51 @@ fn furthest(one: Totals, other: Totals) -> Totals {
     Totals { run: one.run.max(other.run), edges: one.edges.max(other.edges) }
 }
 
-fn segments(connection: &Connection, log_id: i64) -> rusqlite::Result<Vec<SegmentFact>> {
-    connection
-        .prepare_cached(
-            "SELECT seq, boot, at_ms, run_ms, edges, angle, continues FROM segment
-             WHERE log_id = ?1 ORDER BY seq",
-        )?
-        .query_map((log_id,), |row| {
-            Ok(SegmentFact {
-                seq: RecordSeq(row.get(0)?),
-                boot: BootId(row.get(1)?),
-                at: UptimeMillis(bits(row, 2)?),
-                run: RunMillis(bits(row, 3)?),
-                edges: row.get(4)?,
-                angle: row.get::<_, Option<u16>>(5)?.map(RawAngle::new),
-                continues: row.get(6)?,
-            })
-        })?
-        .collect()
-}
-
-fn events(connection: &Connection, reading: &Reading, log_id: i64) -> rusqlite::Result<Vec<EventFact>> {
-    let mut found = Vec::new();
-    let mut statement = connection.prepare_cached(
-        "SELECT event.seq, raw_record.body FROM event
-         JOIN raw_record ON raw_record.log_id = event.log_id AND raw_record.seq = event.seq
-             AND raw_record.variant = 0
-         WHERE event.log_id = ?1 ORDER BY event.seq",
-    )?;
+fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentFact>, Fault> {
+    let mut statement = connection.prepare_cached(&format!("{} ORDER BY seq", SEGMENT.all()))?;
+    let columns = statement.column_count();
+    let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
     let mut rows = statement.query((log_id,))?;
     while let Some(row) = rows.next()? {
-        let record = (reading.read)(row.get_ref(1)?.as_blob()?).map_err(|error| {
-            rusqlite::Error::FromSqlConversionFailure(1, rusqlite::types::Type::Blob, Box::new(error))
-        })?;
-        found.extend(event(RecordSeq(row.get(0)?), record));
+        sum.row(&mut bytes, row, columns)?;
+        // A number that is too large is damage or, where the sum fits, an error of its own.
+        found.push(segment(row));
     }
-    Ok(found)
+    content_sum::check(connection, &SEGMENT, log_id, sum)?;
+    Ok(found.into_iter().collect::<Result<_, _>>()?)
+}
+
+fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentFact> {
+    Ok(SegmentFact {
+        seq: RecordSeq(row.get(0)?),
+        boot: BootId(row.get(1)?),
+        at: UptimeMillis(bits(row, 2)?),
+        run: RunMillis(bits(row, 3)?),
+        edges: row.get(4)?,
+        angle: row.get::<_, Option<u16>>(5)?.map(RawAngle::new),
+        continues: row.get(6)?,
+    })
+}
+
+fn events(connection: &Connection, reading: &Reading, log_id: i64) -> Result<Vec<EventFact>, Fault> {
+    let mut statement = connection.prepare_cached(&format!("{} ORDER BY event.seq", EVENT.all()))?;
+    let columns = statement.column_count();
+    let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
+    let mut rows = statement.query((log_id,))?;
+    while let Some(row) = rows.next()? {
+        sum.row(&mut bytes, row, columns)?;
+        found.push(read_event(reading, row));
+    }
+    content_sum::check(connection, &EVENT, log_id, sum)?;
+    let found: Vec<Option<EventFact>> = found.into_iter().collect::<Result<_, _>>()?;
+    Ok(found.into_iter().flatten().collect())
+}
+
+fn read_event(reading: &Reading, row: &Row<'_>) -> rusqlite::Result<Option<EventFact>> {
+    let record = (reading.read)(row.get_ref(2)?.as_blob()?).map_err(|error| {
+        rusqlite::Error::FromSqlConversionFailure(2, rusqlite::types::Type::Blob, Box::new(error))
+    })?;
+    Ok(event(RecordSeq(row.get(0)?), record))
 }
 
 fn event(seq: RecordSeq, record: Record) -> Option<EventFact> {

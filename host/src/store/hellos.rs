@@ -1,11 +1,14 @@
 //! How loggers stood when they were heard.
 
+use std::collections::BTreeMap;
+
 use rusqlite::{Connection, Row};
 use shared_types::link::{Hello, LogState};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals, UtcMillis};
 
 use super::chain;
-use super::records::{log_id, note_gone};
+use super::records::{held_below, known_log_id, log_id};
+use crate::app::greeting;
 use crate::app::ports::Heard;
 use crate::core::facts::LogKey;
 
@@ -19,8 +22,8 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
     let firmware = format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch);
     let ready = match hello.log {
         LogState::Ready { log, oldest, next, acknowledged, formatted_with } => {
-            let id = log_id(connection, LogKey { logger: hello.logger, log })?;
-            note_gone(connection, id, RecordSeq(0), oldest)?;
+            // What it says is there no more is not believed before it was asked for it.
+            log_id(connection, LogKey { logger: hello.logger, log })?;
             Some((log, oldest, next, acknowledged, formatted_with))
         }
         LogState::Unreadable | LogState::Making { .. } => None,
@@ -59,15 +62,54 @@ const COLUMNS: &str =
     "heard_at, place, logger, log, oldest, next, formatted_with_run_ms, formatted_with_edges,
      total_run_ms, total_edges, firmware";
 
-/// Every hello of every logger with a readable log, oldest first.
+/// Every hello of every logger with a readable log that can be true beside the others, oldest first.
 ///
 /// # Errors
 /// As SQLite.
 pub fn all(connection: &Connection) -> rusqlite::Result<Vec<Heard>> {
-    connection
-        .prepare(&format!("SELECT {COLUMNS} FROM hello WHERE log IS NOT NULL ORDER BY id"))?
-        .query_map((), heard)?
-        .collect()
+    let mut of_logs: BTreeMap<LogKey, Vec<Numbered>> = BTreeMap::new();
+    let mut statement =
+        connection.prepare(&format!("SELECT {COLUMNS}, id FROM hello WHERE log IS NOT NULL ORDER BY id"))?;
+    for row in statement.query_map((), |row| Ok((row.get(11)?, heard(row)?)))? {
+        let (id, heard): (i64, Heard) = row?;
+        of_logs.entry(heard.key).or_default().push(Numbered { id, heard });
+    }
+    let mut believed = Vec::new();
+    for (key, heard) in of_logs {
+        let Some(log_id) = known_log_id(connection, key)? else {
+            believed.extend(heard);
+            continue;
+        };
+        let held = held_below(connection, log_id)?;
+        believed.extend(greeting::believed(heard, held, |below| counted_below(connection, log_id, below))?);
+    }
+    believed.sort_by_key(|numbered: &Numbered| numbered.id);
+    Ok(believed.into_iter().map(|numbered| numbered.heard).collect())
+}
+
+/// A hello with its row, which says when it came among those of other logs.
+#[derive(Clone)]
+struct Numbered {
+    id: i64,
+    heard: Heard,
+}
+
+impl AsRef<Heard> for Numbered {
+    fn as_ref(&self) -> &Heard {
+        &self.heard
+    }
+}
+
+/// Run time and edges of the segments held below a number; stops at the largest number, as [`Totals::plus`].
+fn counted_below(connection: &Connection, log_id: i64, below: RecordSeq) -> rusqlite::Result<Totals> {
+    let mut segments =
+        connection.prepare_cached("SELECT run_ms, edges FROM segment WHERE log_id = ?1 AND seq < ?2")?;
+    let mut rows = segments.query((log_id, below.0))?;
+    let mut sum = Totals::default();
+    while let Some(row) = rows.next()? {
+        sum = sum.plus(RunMillis(bits(row, 0)?), Edges(bits(row, 1)?));
+    }
+    Ok(sum)
 }
 
 fn heard(row: &Row<'_>) -> rusqlite::Result<Heard> {

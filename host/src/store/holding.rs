@@ -1,10 +1,10 @@
 //! Sums over what is held of one log.
 
-use rusqlite::Connection;
-use shared_types::{Edges, RecordSeq, RunMillis, Totals};
+use rusqlite::{Connection, OptionalExtension};
+use shared_types::{BootId, Edges, RecordSeq, RunMillis, Totals, UptimeMillis};
 
-use super::hellos::bits;
-use super::records::known_log_id;
+use super::hellos::{self, bits};
+use super::records::{held_below, known_log_id};
 use crate::app::ports::{Gap, Holding};
 use crate::core::facts::LogKey;
 
@@ -17,10 +17,9 @@ pub fn of(connection: &Connection, key: LogKey) -> rusqlite::Result<Holding> {
         return Ok(Holding::default());
     };
     let counted = counted(connection, id)?;
-    let next: u32 = connection
-        .prepare_cached("SELECT coalesce(max(next), 0) FROM hello WHERE logger = ?1 AND log = ?2")?
-        .query_row((key.logger.0.cast_signed(), key.log.0), |row| row.get(0))?;
-    let (records, gaps) = walk(connection, id, next)?;
+    let told = hellos::all(connection)?.into_iter().filter(|heard| heard.key == key);
+    let next = told.map(|heard| heard.next).max().unwrap_or_default();
+    let (records, gaps) = walk(connection, id, next.max(held_below(connection, id)?))?;
     let count = |sql: &str| {
         connection.prepare_cached(sql)?.query_row((id,), |row| row.get::<_, i64>(0)).map(i64::cast_unsigned)
     };
@@ -30,7 +29,29 @@ pub fn of(connection: &Connection, key: LogKey) -> rusqlite::Result<Holding> {
         gaps,
         conflicting: count("SELECT count(DISTINCT seq) FROM raw_record WHERE log_id = ?1 AND variant > 0")?,
         unreadable: count("SELECT count(*) FROM unreadable WHERE log_id = ?1")?,
+        latest: latest(connection, id)?,
     })
+}
+
+/// Boot and uptime of the latest segment held.
+fn latest(connection: &Connection, log_id: i64) -> rusqlite::Result<Option<(BootId, UptimeMillis)>> {
+    connection
+        .prepare_cached(
+            "SELECT boot, at_ms FROM segment WHERE log_id = ?1 ORDER BY boot DESC, at_ms DESC LIMIT 1",
+        )?
+        .query_row((log_id,), |row| Ok((BootId(row.get(0)?), UptimeMillis(bits(row, 1)?))))
+        .optional()
+}
+
+/// Numbers that are not held below one; all of them when nothing of the log is held.
+///
+/// # Errors
+/// As SQLite.
+pub fn missing(connection: &Connection, key: LogKey, below: RecordSeq) -> rusqlite::Result<Vec<Gap>> {
+    match known_log_id(connection, key)? {
+        Some(id) => Ok(walk(connection, id, below)?.1),
+        None => Ok(gap(0, below.0).into_iter().collect()),
+    }
 }
 
 /// Sums in Rust, where a record with an absurd number stops at the largest instead of failing the whole sum.
@@ -45,18 +66,18 @@ fn counted(connection: &Connection, log_id: i64) -> rusqlite::Result<Totals> {
 }
 
 /// Counts the numbers held and lists those that are missing below `next`.
-fn walk(connection: &Connection, log_id: i64, next: u32) -> rusqlite::Result<(u64, Vec<Gap>)> {
+fn walk(connection: &Connection, log_id: i64, next: RecordSeq) -> rusqlite::Result<(u64, Vec<Gap>)> {
     let mut held = connection
         .prepare_cached("SELECT seq FROM raw_record WHERE log_id = ?1 AND variant = 0 ORDER BY seq")?;
     let mut rows = held.query((log_id,))?;
     let (mut records, mut gaps, mut expected) = (0, Vec::new(), 0_u32);
     while let Some(row) = rows.next()? {
         let seq: u32 = row.get(0)?;
-        gaps.extend(gap(expected, seq));
+        gaps.extend(gap(expected, seq.min(next.0)));
         expected = seq.saturating_add(1);
         records += 1;
     }
-    gaps.extend(gap(expected, next));
+    gaps.extend(gap(expected, next.0));
     Ok((records, gaps))
 }
 

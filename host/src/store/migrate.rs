@@ -5,11 +5,10 @@
 
 use std::path::{Path, PathBuf};
 
-use rusqlite::backup::Progress;
-use rusqlite::{Connection, ErrorCode, MAIN_DB, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
-use super::failure::failed;
-use super::{chain, chain_gone};
+use super::failure::{Fault, failed};
+use super::{chain, chain_gone, content_begin, copying};
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
@@ -21,7 +20,7 @@ pub struct Migration {
     /// The tables.
     pub sql: &'static str,
     /// What is to be done afterwards that SQL cannot do, in the same transaction.
-    pub then: Option<fn(&Connection) -> rusqlite::Result<()>>,
+    pub then: Option<fn(&Connection) -> Result<(), Fault>>,
 }
 
 /// Each step brings the database from the version that is its place in the list to the next.
@@ -29,6 +28,7 @@ pub const MIGRATIONS: &[Migration] = &[
     Migration { sql: include_str!("sql/0001_first.sql"), then: None },
     Migration { sql: include_str!("sql/0002_chain.sql"), then: Some(chain::begin) },
     Migration { sql: include_str!("sql/0003_gone.sql"), then: Some(chain_gone::begin) },
+    Migration { sql: include_str!("sql/0004_sums.sql"), then: Some(content_begin::begin) },
 ];
 
 /// What a file is, before anything in it is changed.
@@ -100,6 +100,7 @@ pub fn migrate(
     for step in steps.iter().skip(usize::try_from(now_at).unwrap_or(usize::MAX)) {
         transaction
             .execute_batch(step.sql)
+            .map_err(Fault::from)
             .and_then(|()| step.then.map_or(Ok(()), |then| then(&transaction)))
             .map_err(failed("change to a newer version"))?;
     }
@@ -123,8 +124,11 @@ fn back_up(connection: &Connection, path: &Path, version: u32) -> Result<PathBuf
         numbered.push(format!("-{number}"));
         copy = path.with_file_name(numbered);
     }
-    connection
-        .backup(MAIN_DB, &copy, None::<fn(Progress)>)
-        .map_err(failed("make a copy before the change"))?;
+    copying::copy(connection, &copy).map_err(|error| match error {
+        StoreError::Failed { source, .. } => {
+            StoreError::Failed { doing: "make a copy before the change", source }
+        }
+        other => other,
+    })?;
     Ok(copy)
 }

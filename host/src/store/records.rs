@@ -5,7 +5,11 @@ use shared_types::{Edges, RecordSeq, UtcMillis};
 
 use super::chain;
 use super::chain_gone;
-use super::derive::{Derived, Reading, derive};
+use super::chain_numbers::Numbers;
+use super::content_sum::{self, CONFLICT, GONE, LOG};
+use super::derive::{self, Derived, Reading, derive};
+use super::failure::{Damage, Fault};
+use super::moment;
 use crate::app::ports::{Kept, RawRecord};
 use crate::core::facts::LogKey;
 
@@ -17,9 +21,11 @@ pub fn log_id(connection: &Connection, key: LogKey) -> rusqlite::Result<i64> {
     if let Some(id) = known_log_id(connection, key)? {
         return Ok(id);
     }
-    connection
+    let id = connection
         .prepare_cached("INSERT INTO log (logger, log) VALUES (?1, ?2)")?
-        .insert((key.logger.0.cast_signed(), key.log.0))
+        .insert((key.logger.0.cast_signed(), key.log.0))?;
+    content_sum::add(connection, &LOG, 0, (id,))?;
+    Ok(id)
 }
 
 /// The row of a log, if there is one.
@@ -74,7 +80,9 @@ pub fn keep(
         kept.new_from = Some(kept.new_from.map_or(record.seq, |from| from.min(record.seq)));
         kept.new_to = Some(kept.new_to.map_or(record.seq, |to| to.max(record.seq)));
     }
-    chain::add_records(connection, id, chained)?;
+    let numbers = Numbers::of(chained);
+    chain::add_records(connection, id, &numbers)?;
+    derive::sum(connection, id, &numbers)?;
     settle(connection, id)?;
     Ok(kept)
 }
@@ -94,14 +102,20 @@ fn keep_beside(
     if is_known {
         return Ok(None);
     }
-    connection
+    let variant = connection
         .prepare_cached(
             "INSERT INTO raw_record (log_id, seq, variant, received_at, body)
              SELECT ?1, ?2, max(variant) + 1, ?3, ?4 FROM raw_record WHERE log_id = ?1 AND seq = ?2
              RETURNING variant",
         )?
-        .query_row((log_id, record.seq.0, at.0, &record.body), |row| row.get(0))
-        .map(Some)
+        .query_row((log_id, record.seq.0, at.0, &record.body), |row| row.get(0))?;
+    let noted = connection
+        .prepare_cached("INSERT OR IGNORE INTO conflict (log_id, seq) VALUES (?1, ?2)")?
+        .execute((log_id, record.seq.0))?;
+    if noted > 0 {
+        content_sum::add(connection, &CONFLICT, log_id, (log_id, record.seq.0, record.seq.0))?;
+    }
+    Ok(Some(variant))
 }
 
 /// Notes that the logger no longer has a range of numbers.
@@ -174,6 +188,22 @@ pub fn wrong_marks(connection: &Connection) -> rusqlite::Result<Vec<(i64, u32)>>
     Ok(wrong)
 }
 
+/// Holds the list of logs, the gaps and each log's mark against what they should be.
+///
+/// # Errors
+/// As SQLite; the damage when they are not as they should be.
+pub fn check_marks(connection: &Connection) -> Result<(), Fault> {
+    let moment = moment::begin(connection)?;
+    content_sum::check_now(connection, &LOG, 0)?;
+    content_sum::check_now(connection, &GONE, 0)?;
+    if !wrong_marks(connection)?.is_empty() {
+        let what = "the marks from which on a logger is asked";
+        return Err(Fault::Damaged(Damage { what, is_derived: true }));
+    }
+    drop(moment);
+    Ok(())
+}
+
 /// The first number from `from` on that is not held.
 fn held_up_to(connection: &Connection, log_id: i64, from: u32) -> rusqlite::Result<u32> {
     let mut held = connection.prepare_cached(
@@ -199,6 +229,16 @@ pub fn put_marks_right(connection: &Connection) -> rusqlite::Result<()> {
         connection.execute("UPDATE log SET settled = ?2 WHERE id = ?1", (log_id, mark))?;
     }
     Ok(())
+}
+
+/// The number after the last one held of a log.
+///
+/// # Errors
+/// As SQLite.
+pub fn held_below(connection: &Connection, log_id: i64) -> rusqlite::Result<RecordSeq> {
+    connection
+        .prepare_cached("SELECT coalesce(max(seq) + 1, 0) FROM raw_record WHERE log_id = ?1")?
+        .query_row((log_id,), |row| row.get(0).map(RecordSeq))
 }
 
 /// Where a pull goes on.

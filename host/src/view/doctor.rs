@@ -2,7 +2,8 @@
 
 use shared_types::log::Fault;
 
-use super::words;
+use super::{diagnostics, words};
+use crate::app::backup::BackupSeen;
 use crate::app::doctor::{DatabaseSeen, DatabaseState, DoctorReport, LogHeld, LoggerAnswer, LoggerSeen};
 use crate::app::ports::PortSeen;
 
@@ -138,6 +139,10 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         lines.push("Fault: one that this program does not know.".to_owned());
         lines.push(tip("install a newer Needlehours."));
     }
+    for (what, try_this) in diagnostics::lines(answer.diagnostics.as_ref()) {
+        lines.push(what);
+        lines.extend(try_this.map(tip));
+    }
 }
 
 /// What a fault is, and what to try.
@@ -183,16 +188,19 @@ pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
             "unplug everything and look at the dial's wires to GND and to GP26. Strokes are counted all the same.",
         ),
         Fault::StampsAlone => (
-            "the needle's sensor gave pulses that were not counted",
-            "unplug everything and look at the needle sensor's wires and at the capacitor beside GP15.",
+            "pulses of the needle's sensor were seen at one of its two pins only: timed, and not counted",
+            "unplug the machine and the logger, then look at the needle sensor's wires: lead them away from the motor, twisted \
+             together; on older boards look at the link wire between GP15 and GP14 too. Such pulses make no running.",
         ),
         Fault::CountsAlone => (
-            "pulses too short for a stroke were counted and set aside",
-            "unplug everything and look at the needle sensor's wires: lead them away from the motor, twisted together.",
+            "pulses of the needle's sensor were seen at one of its two pins only: counted, and not timed",
+            "unplug the machine and the logger, then look at the link wire between GP15 and GP14 where the board has one, and \
+             lead the needle sensor's wires away from the motor, twisted together.",
         ),
         Fault::KnobShakes => (
             "the knob's reading shakes, or its sensor comes and goes",
-            "unplug everything and look at the knob sensor's plug, and whether its magnet or its bridge is loose.",
+            "unplug the machine and the logger, then look whether the magnet or the bridge on the knob is loose, and whether the \
+             sensor's plug sits tight. Strokes and hours are counted all the same.",
         ),
         Fault::FlashWrite => (
             "something was not kept as it was written",
@@ -225,10 +233,27 @@ fn opens(state: &DatabaseState, lines: &mut Vec<String>) {
     if !state.damage.is_empty() {
         lines.push("Its file is damaged:".to_owned());
         lines.extend(state.damage.iter().map(|line| format!("  {line}")));
-        lines.push(tip("copy the file away now, then pull into a new one with --db; the logger gives everything again that it still has."));
+        lines.push(tip("enter nothing more; needlehours rescue NEW.db puts everything that is whole into a new database, and leaves this one as it is."));
     }
     for log in &state.logs {
         held(log, lines);
+    }
+    backup(&state.backup, lines);
+}
+
+fn backup(seen: &BackupSeen, lines: &mut Vec<String>) {
+    lines.push(match seen.days_ago {
+        None => "Backup: none was ever made from here.".to_owned(),
+        Some(0) => "Backup: made today.".to_owned(),
+        Some(days) if days < 0 => "Backup: its date lies in the future.".to_owned(),
+        Some(days) => format!("Backup: made {} ago.", words::count(days.unsigned_abs(), "day", "days")),
+    });
+    if seen.is_overdue {
+        let assumed = if seen.limit_is_assumed { ", our assumption" } else { "" };
+        lines.push(tip(&format!(
+            "needlehours backup FILE, best onto another disk. One counts as old after {}{assumed}: change that with `needlehours backup --limit-days DAYS`.",
+            words::count(u64::from(seen.limit_days), "day", "days")
+        )));
     }
 }
 

@@ -79,9 +79,19 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
     text
 }
 
-/// What is never asked for, and what is to be bought.
+/// What is counted though it may be no work, what is never asked for, and what is to be bought.
 fn beside(report: &DueReport, several: bool) -> String {
     let mut text = String::new();
+    for machine in report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0) {
+        push(
+            &mut text,
+            format_args!(
+                "{} has {} of running that may be no work; until you say, it is counted here. (`needlehours hours check`)",
+                machine.machine_name,
+                run_time(machine.to_check_run_time_ms)
+            ),
+        );
+    }
     for off in &report.switched_off {
         let name = if several { format!("{} ({})", off.task, off.machine_name) } else { off.task.clone() };
         push(

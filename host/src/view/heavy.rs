@@ -253,8 +253,8 @@ pub fn fault_line(seen: &FaultSeen, zone: &TimeZone) -> String {
         Fault::DialTooLow => "the dial's voltage was below its travel",
         Fault::DialTooHigh => "the dial's voltage was above its travel",
         Fault::ImplausibleRate => "more strokes were counted than a hand machine can make",
-        Fault::StampsAlone => "the needle's sensor gave pulses that were not counted",
-        Fault::CountsAlone => "the needle's sensor gave pulses too short for a stroke",
+        Fault::StampsAlone => "the needle's sensor gave pulses that were timed and not counted",
+        Fault::CountsAlone => "the needle's sensor gave pulses that were counted and not timed",
         Fault::KnobShakes => "the knob's reading shook, or its sensor came and went",
         _ => "another fault",
     };

@@ -2,6 +2,7 @@
 
 use jiff::tz::TimeZone;
 
+use super::check;
 use super::table::{Column, Table};
 use super::words;
 use crate::app::hours::HoursAnswer;
@@ -19,7 +20,12 @@ pub fn text(answer: &HoursAnswer, zone: &TimeZone) -> String {
         return EMPTY.to_owned();
     }
     if let Some(rug) = &answer.only_rug {
-        return one_rug(rug, &answer.hours);
+        let sums = one_rug(rug, &answer.hours);
+        return [Some(sums), check::to_check(&answer.to_check, zone)]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join("\n\n");
     }
     let mut parts: Vec<String> = answer.hours.machines.iter().map(machine).collect();
     parts.extend(answer.hours.no_machine.as_ref().map(machine));
@@ -27,6 +33,7 @@ pub fn text(answer: &HoursAnswer, zone: &TimeZone) -> String {
         parts.push("No machine has been entered yet: needlehours machine add \"My machine\"".to_owned());
     }
     parts.extend(open_sessions(&answer.open_sessions, zone));
+    parts.extend(check::to_check(&answer.to_check, zone));
     parts.extend(cautions(&answer.hours));
     parts.join("\n\n")
 }
@@ -142,6 +149,10 @@ fn sums(hours: &MachineHours) -> String {
             table.row([name.to_owned(), running, strokes, sessions]);
         }
     }
+    let doubtful = [("to check", hours.doubtful.to_check), ("set aside", hours.doubtful.set_aside)];
+    for (name, sum) in doubtful.into_iter().filter(|(_, sum)| sum.bursts > 0) {
+        table.row([name.to_owned(), words::run_time(sum.run_time_ms), words::thousands(sum.strokes)]);
+    }
     let lost = hours.not_recorded;
     if lost.run_time_ms > 0 || lost.edges > 0 {
         table.row([
@@ -153,7 +164,8 @@ fn sums(hours: &MachineHours) -> String {
     let [run, strokes, sessions] = figures(hours.total);
     table.row(["all together".to_owned(), run, strokes, sessions]);
     let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
-    let parts = of_rugs.chain(others.map(|(_, sum)| sum.run_time_ms)).chain([lost.run_time_ms]);
+    let others = others.into_iter().chain(doubtful).map(|(_, sum)| sum.run_time_ms);
+    let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
     match words::rounding_note(parts, hours.total.run_time_ms) {
         Some(note) => format!("{}\n{note}", table.text()),
         None => table.text(),
@@ -221,6 +233,14 @@ fn cautions(hours: &HoursReport) -> Vec<String> {
         ));
     }
     told.extend(hours.fitting_conflicts.iter().map(|conflict| format!("Please check: {conflict}.")));
+    let steady_ms: u64 = hours.all().map(|machine| machine.steady_as_mains.run_time_ms).sum();
+    if steady_ms > 0 {
+        told.push(format!(
+            "{} ran at a rate as steady as the hum of the mains, which a motor in cloth hardly ever is; it is counted. If the \
+             machine stood still then, unplug it and lead the wires of the needle's sensor away from mains leads.",
+            words::run_time(steady_ms)
+        ));
+    }
     if hours.unreadable_records > 0 {
         told.push(format!(
             "{} from a newer logger cannot be read by this program; they are kept, and their hours show as not recorded.",

@@ -4,7 +4,7 @@ use jiff::civil::date;
 use jiff::tz::TimeZone;
 
 use super::*;
-use crate::core::hours::NotRecorded;
+use crate::core::hours::{Doubtful, NotRecorded};
 
 fn sum(run_time_ms: u64, strokes: u64) -> Sum {
     Sum { run_time_ms, edges: strokes, strokes, bursts: 1, sessions: 1 }
@@ -21,6 +21,7 @@ fn answer(machine: MachineHours) -> HoursAnswer {
             conflicting_records: 0,
         },
         open_sessions: Vec::new(),
+        to_check: Vec::new(),
         only_rug: None,
         is_empty: false,
     }
@@ -44,6 +45,8 @@ fn a_machine() -> MachineHours {
         unassigned_here: Sum::default(),
         unassigned_while_lent: Sum::default(),
         undated: Sum::default(),
+        doubtful: Doubtful::default(),
+        steady_as_mains: Sum::default(),
         not_recorded: NotRecorded {
             run_time_ms: 9_000,
             edges: 100,

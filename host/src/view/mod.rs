@@ -1,8 +1,11 @@
 //! How report structs are shown. No number is computed here.
 
+pub mod backup;
 pub mod calendar;
 pub mod care;
+pub mod check;
 pub mod demo;
+pub mod diagnostics;
 pub mod doctor;
 pub mod due;
 pub mod exposure;
@@ -30,6 +33,7 @@ pub mod quote;
 pub mod quote_sheet;
 pub mod rate;
 pub mod record_book;
+pub mod rescue;
 pub mod rug;
 pub mod rug_book;
 pub mod slowing;

@@ -1,6 +1,7 @@
 //! `person` on screen.
 
 use super::table::{Column, Table};
+use crate::app::book_ports::Erased;
 use crate::app::people::{People, Person};
 
 /// The list.
@@ -33,13 +34,24 @@ pub fn added(person: &Person) -> String {
 
 /// Somebody was given another name.
 #[must_use]
-pub fn renamed(person: &Person) -> String {
-    format!("Person {} is called {} now, everywhere.", person.person.0, name(person))
+pub fn renamed(person: &Person, old: Erased) -> String {
+    let told = format!("Person {} is called {} now, everywhere.", person.person.0, name(person));
+    match old {
+        Erased::Gone => told,
+        Erased::NotYet => format!("{told} {NOT_YET}"),
+    }
 }
+
+/// The old name may still be found by whoever looks into the file.
+const NOT_YET: &str = "Not finished yet: another program is reading the database, so the old name can still be found in its file. \
+    Close the other program; the next needlehours command on this database takes the name out.";
 
 /// A name was erased.
 #[must_use]
-pub fn erased(person: &Person) -> String {
+pub fn erased(person: &Person, old: Erased) -> String {
+    if old == Erased::NotYet {
+        return format!("The name of person {} is not shown any more. {NOT_YET}", person.person.0);
+    }
     format!(
         "The name of person {} is erased; the number and what was entered for it stay, and the record still holds. Not erased: \
          a name that you wrote into a note, a condition, a reason or a rug's name, books that you printed, and copies of the \

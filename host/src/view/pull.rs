@@ -88,6 +88,18 @@ fn warning(warning: &Warning) -> String {
             words::run_time(*run_ms_now),
             words::run_time(*run_ms_before)
         ),
+        Warning::RecordsHoldMore { run_ms_held, run_ms_counted, edges_held, edges_counted } => format!(
+            "Look: the records kept of this logger hold {} of running and {edges_held} strokes of its switch, but it says that it counted {} and {edges_counted}. One of the two is wrong; the records count.",
+            words::run_time(*run_ms_held),
+            words::run_time(*run_ms_counted)
+        ),
+        Warning::RecordsAreLater { .. } => {
+            "Look: records kept of this logger were made later than it says that it is now. Its hours are not touched by that; its dates may be.".to_owned()
+        }
+        Warning::SetAside { records, why } => format!(
+            "Look: a piece of the saved log with {} was not kept, because it cannot be true: {why}.",
+            words::count(*records, "record", "records")
+        ),
         Warning::NumbersWentBack { .. } => {
             "Look: the logger has fewer records than when it was last heard. Everything that is there was read again and nothing was thrown away.".to_owned()
         }

@@ -12,7 +12,8 @@ use crate::app::job;
 use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
 use crate::core::attribution::Basis;
 use crate::core::entries::{
-    EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, WorkChange, YarnMove, YarnWeighed,
+    DoubtAnswer, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, WorkChange, YarnMove,
+    YarnWeighed,
 };
 use crate::core::moves::Moved;
 use crate::core::quote::Style;
@@ -271,6 +272,16 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             };
             format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
         }
+        EntryBody::DoubtAnswered(answered) => format!(
+            "running {} to {} {}",
+            answered.from.0,
+            answered.to.0,
+            match answered.answer {
+                DoubtAnswer::Real => "was real work",
+                DoubtAnswer::NotReal => "was no work",
+                DoubtAnswer::LeftOpen => "was left out of its rug for now",
+            }
+        ),
         EntryBody::MoneyTerms(_)
         | EntryBody::MachineCosts(_)
         | EntryBody::TearCosts(_)

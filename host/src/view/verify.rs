@@ -1,6 +1,7 @@
 //! `verify` on screen.
 
-use super::words::{count, push};
+use super::words::{clock, count, push};
+use crate::app::book_ports::{ChainedLater, SchemaFinding, SchemaWhy};
 use crate::app::verify::VerifyReport;
 use crate::core::record_book::{Against, Break, ChainReport, Covers, Why};
 
@@ -34,6 +35,20 @@ pub fn text(report: &VerifyReport) -> String {
             ),
         );
     }
+    for found in &report.guards {
+        push(&mut text, format_args!("{}", schema(found)));
+    }
+    if !report.guards.is_empty() {
+        push(
+            &mut text,
+            format_args!(
+                "The record itself is judged by its chain, above. A database with guards of its own: needlehours rescue NEW.db"
+            ),
+        );
+    }
+    for later in &report.chained_later {
+        push(&mut text, format_args!("{}", chained_later(later)));
+    }
     if let (Some(head), Some(result)) = (chain.against, chain.against_result) {
         push(&mut text, format_args!("Against {head}: {}", against(result)));
     }
@@ -46,6 +61,38 @@ pub fn text(report: &VerifyReport) -> String {
         ),
     );
     text
+}
+
+fn schema(found: &SchemaFinding) -> String {
+    let SchemaFinding { kind, name, table, why } = found;
+    let what = match kind.as_str() {
+        "trigger" => format!("guard {name} of the table {table}"),
+        kind => format!("{kind} {name}"),
+    };
+    match why {
+        SchemaWhy::Missing => format!("The {what} is gone."),
+        SchemaWhy::Changed => format!("The {what} was changed."),
+        SchemaWhy::Foreign => {
+            format!(
+                "The {kind} {name} on {table} is not the program's; it may change what is written or read."
+            )
+        }
+    }
+}
+
+fn chained_later(later: &ChainedLater) -> String {
+    let steps = if later.first_step == later.last_step {
+        format!("Step {} was", later.first_step)
+    } else {
+        format!("Steps {} to {} were", later.first_step, later.last_step)
+    };
+    let when = match later.at_utc_ms {
+        Some(at) => format!("on {} (UTC)", clock(at, &jiff::tz::TimeZone::UTC)),
+        None => "when a newer program first opened the file".to_owned(),
+    };
+    format!(
+        "{steps} made later than what they cover was kept, {when}: they show changes since then, not before."
+    )
 }
 
 fn sizes(chain: &ChainReport) -> String {

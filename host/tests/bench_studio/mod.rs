@@ -21,7 +21,7 @@ use host::core::facts::LogKey;
 use host::store::Database;
 pub use program::Still;
 use program::{Told, place, run_in};
-use shared_types::limits::MAX_RECORD_BODY;
+use shared_types::limits::{MAX_RECORD_BODY, SEGMENT_CLOSE_MS};
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{
     Anchor, ClockSource, Event, FirmwareVersion, Press, PressKind, RECORD_VERSION, Record, Segment, Settings,
@@ -69,14 +69,12 @@ impl Log {
     /// The same at another rate, in strokes a second.
     pub fn run_at(&mut self, minute: u64, minutes: u64, knob: u16, rate: u64) -> &mut Self {
         let edges = u32::try_from(minutes * 60 * rate).unwrap();
-        let segment = Segment {
-            run: RunMillis(minutes * MINUTE),
-            edges,
-            angle: Some(RawAngle::new(knob)),
-            continues: false,
-        };
-        self.totals = self.totals.plus(segment.run, Edges(u64::from(edges)));
-        self.add(minute * MINUTE, Event::Segment(segment));
+        for record in segments(&running(1, minute, minutes * MINUTE, edges, knob)) {
+            if let Event::Segment(segment) = &record.event {
+                self.totals = self.totals.plus(segment.run, Edges(u64::from(segment.edges)));
+            }
+            self.records.push(record);
+        }
         self
     }
 
@@ -125,6 +123,31 @@ pub fn running(boot: u32, minute: u64, run_ms: u64, edges: u32, angle: u16) -> R
     let angle = Some(RawAngle::new(angle));
     let event = Event::Segment(Segment { run: RunMillis(run_ms), edges, angle, continues: false });
     Record { boot: BootId(boot), at: UptimeMillis(minute * MINUTE), event }
+}
+
+/// A long run as a logger writes it: in segments of less than ten seconds, the later ones of which go on from the one before; of
+/// the same run time and edges each where a number of them that is not much larger allows it. Run time and edges stay what they
+/// are.
+pub fn segments(record: &Record) -> Vec<Record> {
+    let Event::Segment(whole) = &record.event else { return vec![record.clone()] };
+    let (run, edges) = (whole.run.0, u64::from(whole.edges));
+    let least = run.div_ceil(u64::from(SEGMENT_CLOSE_MS)).max(1);
+    let even = (least..least + least / 2)
+        .find(|pieces| run.is_multiple_of(*pieces) && edges.is_multiple_of(*pieces));
+    let pieces = even.unwrap_or(least);
+    (0..pieces)
+        .map(|piece| {
+            let part = |of: u64| of * (piece + 1) / pieces - of * piece / pieces;
+            let segment = Segment {
+                run: RunMillis(part(run)),
+                edges: u32::try_from(part(edges)).unwrap(),
+                angle: whole.angle,
+                continues: whole.continues || piece > 0,
+            };
+            let at = UptimeMillis(record.at.0 + run * piece / pieces);
+            Record { boot: record.boot, at, event: Event::Segment(segment) }
+        })
+        .collect()
 }
 
 /// A studio with machine 1, called Rosie; its knob's angles 0 to 1000 are its per mille.
@@ -211,11 +234,12 @@ impl Studio {
 
     /// Keeps records as a pull at a moment would, with totals that are `lost` more than they hold.
     pub fn pulled_with_loss(&self, at: UtcMillis, records: &[Record], lost: Totals) {
+        let records: Vec<Record> = records.iter().flat_map(segments).collect();
         let totals = records.iter().fold(lost, |sum, record| match &record.event {
             Event::Segment(segment) => sum.plus(segment.run, Edges(u64::from(segment.edges))),
             _ => sum,
         });
-        self.keep(at, &hello(records.len(), totals), records);
+        self.keep(at, &hello(records.len(), totals), &records);
     }
 
     fn keep(&self, at: UtcMillis, hello: &Hello, records: &[Record]) {

@@ -21,7 +21,7 @@ use program::Still;
 use shared_types::limits::{MAX_BATCH, MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Hello, Live, LogState, RecordBatch, Refusal, Reply, Request, decode_message, encode_message,
+    Diagnostics, Hello, Live, LogState, RecordBatch, Refusal, Reply, Request, decode_message, encode_message,
 };
 use shared_types::log::{Event, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
@@ -54,6 +54,8 @@ pub struct Scripted {
     pub answers: bool,
     /// At most this many records in a batch.
     pub batch: usize,
+    /// What it tells of itself; none: its firmware does not understand the question.
+    pub diagnostics: Option<Diagnostics>,
 }
 
 impl Default for Scripted {
@@ -74,6 +76,7 @@ impl Default for Scripted {
             refuses_orders: None,
             answers: true,
             batch: usize::MAX,
+            diagnostics: None,
         }
     }
 }
@@ -145,7 +148,8 @@ impl Scripted {
             logger: LoggerId(self.logger),
             log,
             boot: BootId(1),
-            uptime: UptimeMillis(77),
+            // Not before its latest record.
+            uptime: UptimeMillis(77 + u64::from(self.next) * 60_000),
             totals: self.totals,
             settings: self.settings,
             faults: self.faults,
@@ -190,6 +194,10 @@ impl Scripted {
                 gain: Some(128),
                 faults: self.faults,
             })),
+            Request::Diagnostics => framed(&match self.diagnostics {
+                Some(told) => Reply::Diagnostics(told),
+                None => Reply::Refused(Refusal::NotUnderstood),
+            }),
             order => framed(&self.obey(order)),
         }
     }

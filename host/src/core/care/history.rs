@@ -3,13 +3,15 @@
 //! A burst may have no date but limits, and a moment may fall inside a burst; then the run time after the moment has limits too.
 //! The order of records within one log is always known, so a button press splits its own log exactly even without any clock.
 
+use std::collections::BTreeSet;
+
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
 use crate::core::counted_at::last_heard;
 use crate::core::facts::LogKey;
-use crate::core::ledger::{Ledger, LedgerLog};
+use crate::core::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::core::not_recorded;
 use crate::core::sessions;
 use crate::core::studio::Studio;
@@ -74,6 +76,8 @@ pub struct RunSince {
     pub at_most_ms: u64,
     /// Part of `at_most_ms` of which no record tells.
     pub not_recorded_ms: u64,
+    /// Part of `at_most_ms` that may be no work; the maker has not said yet.
+    pub doubtful_ms: u64,
     /// Written by hand, beside the measured.
     pub by_hand_ms: u64,
 }
@@ -91,8 +95,13 @@ impl RunSince {
 pub struct History {
     /// Bursts and losses, by log, in the order of records.
     pub pieces: Vec<RunPiece>,
+    /// Doubtful bursts of which the maker has said nothing yet. Only what is asked since a care counts them, so that care comes
+    /// too early rather than too late.
+    pub doubtful: Vec<RunPiece>,
     /// The first burst of each session.
     pub sessions: Vec<RunPiece>,
+    /// The same if the doubtful bursts were work; empty where there are none.
+    pub sessions_if_real: Vec<RunPiece>,
     /// Run time written by hand.
     pub by_hand: Vec<(UtcMillis, RunMillis)>,
 }
@@ -109,11 +118,17 @@ impl History {
     ) -> Self {
         let mut history = Self::default();
         for log in &ledger.logs {
-            let bursts = bursts_of(log, heard, machine);
-            for session in sessions::of_log(log, zone).iter().filter(|one| one.machine == Some(machine)) {
-                let first = bursts.partition_point(|piece| piece.place.seq < session.first);
-                history.sessions.extend(bursts.get(first));
+            let bursts = bursts_of(log, heard, machine, &log.lines);
+            let sessions = first_bursts(log, machine, zone, &bursts);
+            if let Some(if_real) = log.as_if_real() {
+                let all = bursts_of(log, heard, machine, &if_real.lines);
+                history.sessions_if_real.extend(first_bursts(&if_real, machine, zone, &all));
+                let open: BTreeSet<RecordSeq> = log.open().map(|one| one.line.burst.first).collect();
+                history.doubtful.extend(all.into_iter().filter(|piece| open.contains(&piece.place.seq)));
+            } else {
+                history.sessions_if_real.extend(sessions.iter().copied());
             }
+            history.sessions.extend(sessions);
             history.pieces.extend(bursts);
             history.pieces.extend(losses_of(log, studio, heard, machine));
         }
@@ -134,6 +149,11 @@ impl History {
                 since.not_recorded_ms = since.not_recorded_ms.saturating_add(most);
             }
         }
+        for piece in &self.doubtful {
+            let (_, most) = piece.after(moment);
+            since.at_most_ms = since.at_most_ms.saturating_add(most);
+            since.doubtful_ms = since.doubtful_ms.saturating_add(most);
+        }
         let after = |at: UtcMillis| moment.when.latest().is_none_or(|moment| at > moment);
         since.by_hand_ms = self.by_hand.iter().filter(|(at, _)| after(*at)).map(|(_, run)| run.0).sum();
         since
@@ -143,7 +163,7 @@ impl History {
     /// time. What was written by hand has none.
     #[must_use]
     pub fn edges_since(&self, moment: Moment) -> u64 {
-        let after = self.pieces.iter().map(|piece| {
+        let after = self.pieces.iter().chain(&self.doubtful).map(|piece| {
             let (_, most) = piece.after(moment);
             if most >= piece.run.0 {
                 return piece.edges;
@@ -157,7 +177,7 @@ impl History {
     /// All edges that were ever counted.
     #[must_use]
     pub fn edges_ever(&self) -> u64 {
-        self.pieces.iter().fold(0, |sum, piece| sum.saturating_add(piece.edges))
+        self.pieces.iter().chain(&self.doubtful).fold(0, |sum, piece| sum.saturating_add(piece.edges))
     }
 
     /// All that ever ran.
@@ -166,10 +186,12 @@ impl History {
         let sum = |lost: bool| -> u64 {
             self.pieces.iter().filter(|piece| piece.is_recorded != lost).map(|piece| piece.run.0).sum()
         };
+        let doubtful_ms = self.doubtful.iter().fold(0, |sum: u64, piece| sum.saturating_add(piece.run.0));
         RunSince {
             at_least_ms: sum(false) + sum(true),
-            at_most_ms: sum(false) + sum(true),
+            at_most_ms: (sum(false) + sum(true)).saturating_add(doubtful_ms),
             not_recorded_ms: sum(true),
+            doubtful_ms,
             by_hand_ms: self.by_hand.iter().map(|(_, run)| run.0).sum(),
         }
     }
@@ -178,8 +200,11 @@ impl History {
     /// at the end of a session is followed by a short dry run, which must not ask for care again.
     #[must_use]
     pub fn sessions_since(&self, moment: Moment) -> u64 {
-        let begun = self.sessions.iter().filter(|first| first.may_begin_after(moment));
-        u64::try_from(begun.count()).unwrap_or(u64::MAX)
+        let begun = |sessions: &[RunPiece]| {
+            let after = sessions.iter().filter(|first| first.may_begin_after(moment));
+            u64::try_from(after.count()).unwrap_or(u64::MAX)
+        };
+        begun(&self.sessions).max(begun(&self.sessions_if_real))
     }
 
     /// The longest time for which the machine certainly stood still between a moment and now, in milliseconds.
@@ -266,12 +291,31 @@ impl RunPiece {
     }
 }
 
-/// A machine's bursts in one log. A burst without a last moment was over before the next one that has one.
-fn bursts_of(log: &LedgerLog<'_>, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
+/// The first burst of each session of a machine. `bursts` are all of its bursts in the log.
+fn first_bursts(
+    log: &LedgerLog<'_>,
+    machine: MachineTag,
+    zone: &TimeZone,
+    bursts: &[RunPiece],
+) -> Vec<RunPiece> {
+    let sessions = sessions::of_log(log, zone);
+    let own = sessions.iter().filter(|one| one.machine == Some(machine));
+    own.filter_map(|session| bursts.get(bursts.partition_point(|piece| piece.place.seq < session.first)))
+        .copied()
+        .collect()
+}
+
+/// A machine's bursts among these of one log. A burst without a last moment was over before the next one that has one.
+fn bursts_of(
+    log: &LedgerLog<'_>,
+    heard: &[HeardAt],
+    machine: MachineTag,
+    lines: &[LedgerLine],
+) -> Vec<RunPiece> {
     let known = dated_events(log);
     let heard = heard_of(log, heard);
     let mut pieces: Vec<RunPiece> = Vec::new();
-    for line in log.lines.iter().filter(|line| line.machine == Some(machine)) {
+    for line in lines.iter().filter(|line| line.machine == Some(machine)) {
         let seq = line.burst.first;
         let place = Place { log: log.facts.key, seq, boot: line.burst.boot, at: line.burst.at };
         let next = known.get(known.partition_point(|(known, ..)| *known <= seq));

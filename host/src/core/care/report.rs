@@ -52,6 +52,8 @@ pub struct MachineLine {
     pub machine_name: String,
     /// The owner's estimate of what ran before any logger; in none of the numbers of its tasks.
     pub before_logger_run_time_ms: Option<u64>,
+    /// Running that may be no work, of which the maker has said nothing yet; care counts it until then, in milliseconds.
+    pub to_check_run_time_ms: u64,
 }
 
 /// A task that the maker switched off.
@@ -102,6 +104,8 @@ pub struct TaskReport {
     pub run_time_since_at_most_ms: u64,
     /// Part of it of which no record tells.
     pub not_recorded_ms: u64,
+    /// Part of it that may be no work; the maker has not said yet.
+    pub doubtful_ms: u64,
     /// Run time since it was done, written by hand; it counts too.
     pub by_hand_run_time_ms: u64,
     /// Sessions begun since.
@@ -212,8 +216,15 @@ pub fn due_report(
     zone: &TimeZone,
 ) -> DueReport {
     let (mut tasks, mut questions, mut switched_off) = (Vec::new(), Vec::new(), Vec::new());
+    let mut lines = Vec::new();
     for machine in machines {
         let care = care_of(grounds, machine, now, zone);
+        lines.push(MachineLine {
+            machine: machine.tag,
+            machine_name: machine.name.clone(),
+            before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
+            to_check_run_time_ms: care.history.run_ever().doubtful_ms,
+        });
         let outlook = Outlook::of(&care.history, now, zone);
         tasks.extend(care.dues.iter().map(|due| {
             let besides = told(grounds, &care.notes, machine, &due.planned, now, &care.history);
@@ -237,14 +248,7 @@ pub fn due_report(
         as_of_utc_ms: now,
         is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
         tasks,
-        machines: machines
-            .iter()
-            .map(|machine| MachineLine {
-                machine: machine.tag,
-                machine_name: machine.name.clone(),
-                before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
-            })
-            .collect(),
+        machines: lines,
         questions,
         switched_off,
         to_buy: stock::stock(grounds.entries).into_iter().filter(|line| line.is_low).collect(),
@@ -272,6 +276,7 @@ fn task_report(
         run_time_since_at_least_ms: due.used.run.at_least_ms,
         run_time_since_at_most_ms: due.used.run.at_most_ms,
         not_recorded_ms: due.used.run.not_recorded_ms,
+        doubtful_ms: due.used.run.doubtful_ms,
         by_hand_run_time_ms: due.used.run.by_hand_ms,
         sessions_since: due.used.sessions,
         days_since: number(due.used.time_ms) / number(DAY_MS),

@@ -74,6 +74,7 @@ fn hours_by_hand_and_what_is_not_recorded_count_too() {
         at_most_ms: 2 * HOUR_MS,
         not_recorded_ms: HOUR_MS,
         by_hand_ms: 2 * HOUR_MS,
+        ..RunSince::default()
     };
     let due = judge(planned(run_limit(4 * HOUR_MS)), Used { run, ..Used::default() });
     assert_eq!(due.state, DueState::Due);
@@ -154,7 +155,7 @@ fn burst(start: i64, run: u64) -> RunPiece {
 
 fn history(bursts: &[(i64, u64)]) -> History {
     let pieces: Vec<RunPiece> = bursts.iter().map(|(start, run)| burst(*start, *run)).collect();
-    History { sessions: pieces.clone(), pieces, by_hand: Vec::new() }
+    History { sessions: pieces.clone(), pieces, ..History::default() }
 }
 
 fn whole_plan(done: &[i64]) -> Vec<PlannedTask<'static>> {

@@ -147,4 +147,6 @@ pub enum EntryBody {
     StockMoved(StockMoved),
     /// How a spare is counted, and when to buy more.
     StockLevelSet(StockLevelSet),
+    /// Whether doubtful bursts were real work.
+    DoubtAnswered(DoubtAnswered),
 }

@@ -139,3 +139,31 @@ pub struct HandHours {
     /// The knob's position, per mille of its travel.
     pub knob_per_mille: Option<u16>,
 }
+
+/// What the maker said of doubtful running.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DoubtAnswer {
+    /// The machine was at work.
+    Real,
+    /// It was not: noise, or rest.
+    NotReal,
+    /// Nothing yet, though its commission went out: it stays out of the commission.
+    LeftOpen,
+}
+
+/// Whether doubtful bursts were real work. Of two answers about a burst the later one counts; bursts that nobody doubts are
+/// not touched by it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DoubtAnswered {
+    /// The logger.
+    pub logger: LoggerId,
+    /// Its log.
+    pub log: LogId,
+    /// First record number.
+    pub from: RecordSeq,
+    /// Last record number, included.
+    pub to: RecordSeq,
+    /// What was said.
+    pub answer: DoubtAnswer,
+}

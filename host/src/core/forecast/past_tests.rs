@@ -34,7 +34,7 @@ fn ran(earliest: UtcMillis, latest: UtcMillis, run: u64) -> RunPiece {
 
 fn history(ran_at: &[UtcMillis]) -> History {
     let pieces: Vec<RunPiece> = ran_at.iter().map(|at| ran(*at, *at, HOUR)).collect();
-    History { sessions: pieces.clone(), pieces, by_hand: Vec::new() }
+    History { sessions: pieces.clone(), pieces, ..History::default() }
 }
 
 #[test]

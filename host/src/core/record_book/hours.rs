@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use crate::core::hours::{HandSum, MachineHours, NotRecorded, RugHours, Sum};
+use crate::core::hours::{Doubtful, HandSum, MachineHours, NotRecorded, RugHours, Sum};
 
 /// Hours of three kinds, never added up.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -26,6 +26,8 @@ pub struct BookHours {
     pub unassigned_while_lent: Sum,
     /// Cannot be counted, because it cannot be told when it was; part of the measured.
     pub undated: Sum,
+    /// Doubted, and counted to nobody; part of the measured.
+    pub doubtful: Doubtful,
     /// Per commission, part of the measured.
     pub rugs: Vec<RugHours>,
     /// Written by hand.
@@ -45,6 +47,8 @@ pub enum PartOf<'hours> {
     Unassigned,
     /// Nobody, because it cannot be told when it was.
     Undated,
+    /// Nobody, because it is doubted.
+    Doubtful,
     /// Counted by the logger, without a record.
     NotRecorded,
 }
@@ -76,6 +80,7 @@ impl BookHours {
             unassigned_here: hours.unassigned_here,
             unassigned_while_lent: hours.unassigned_while_lent,
             undated: hours.undated,
+            doubtful: hours.doubtful,
             rugs: hours.rugs,
             by_hand: hours.by_hand,
         }
@@ -97,6 +102,7 @@ impl BookHours {
             part(PartOf::WhileLent, self.unassigned_while_lent),
             part(PartOf::Unassigned, self.unassigned_here),
             part(PartOf::Undated, self.undated),
+            part(PartOf::Doubtful, self.doubtful.sum),
             BookPart {
                 of: PartOf::NotRecorded,
                 run_time_ms: lost.run_time_ms,

@@ -130,6 +130,7 @@ const fn chapter(body: &EntryBody) -> Chapter {
         | EntryBody::CeilingSet(_) => Chapter::Cloth,
         EntryBody::HandHours(_) => Chapter::HoursByHand,
         EntryBody::BurstsAssigned(_)
+        | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfBursts(_)
         | EntryBody::HandsAtWork(_)
         | EntryBody::RugWork(_) => Chapter::Assignments,
@@ -160,6 +161,7 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
         // Without a machine it is of all of them.
         EntryBody::HandsAtWork(hands) => hands.machine.is_none_or(|tag| tag == machine),
         EntryBody::BurstsAssigned(one) => made_on(one.logger, one.log, one.from),
+        EntryBody::DoubtAnswered(one) => made_on(one.logger, one.log, one.from),
         EntryBody::HandsOfBursts(one) => made_on(one.logger, one.log, one.first),
         EntryBody::PressAnswered(one) => made_on(one.logger, one.log, one.seq),
         EntryBody::PressWithdrawn(one) => made_on(one.logger, one.log, one.seq),

@@ -70,7 +70,7 @@ impl RunMeter {
         let alone = |piece| History { pieces: vec![piece], ..History::default() };
         let undated: Vec<_> = undated;
         Self {
-            dated: History { pieces: dated, sessions: Vec::new(), by_hand: history.by_hand.clone() },
+            dated: History { pieces: dated, by_hand: history.by_hand.clone(), ..History::default() },
             undated: undated.into_iter().map(alone).collect(),
         }
     }

@@ -35,6 +35,7 @@ fn parts(page: &mut Page, hours: &BookHours) {
             PartOf::WhileLent => ("nobody: lent out", "while it was away".to_owned()),
             PartOf::Unassigned => ("no rug yet", "not counted to any rug".to_owned()),
             PartOf::Undated => ("date not known", "not counted to any rug".to_owned()),
+            PartOf::Doubtful => ("doubtful", "no machine at work runs so; not counted to any rug".to_owned()),
             PartOf::NotRecorded => ("not recorded", "counted, but without a record".to_owned()),
         };
         let [about, exactly] = [run_time(part.run_time_ms), exact(part.run_time_ms)];
@@ -56,6 +57,19 @@ fn parts(page: &mut Page, hours: &BookHours) {
         ));
     }
     page.note(&note);
+    let doubtful = hours.doubtful;
+    if doubtful.set_aside.run_time_ms > 0 {
+        let said = run_time(doubtful.set_aside.run_time_ms);
+        page.note(&format!(
+            "Of the doubtful running, {said} were said to be no work; the rest was not answered yet."
+        ));
+    }
+    if doubtful.questioned.run_time_ms > 0 {
+        let said = run_time(doubtful.questioned.run_time_ms);
+        page.note(&format!(
+            "{said} of what is counted above are doubtful too; they had been given away, confirmed or delivered before."
+        ));
+    }
     if hours.lent_run_time_ms > 0 {
         page.note(&format!(
             "{} of it were recorded while the machine was surely lent out, whatever they are counted to.",

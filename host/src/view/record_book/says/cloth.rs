@@ -1,10 +1,13 @@
 //! Entries about harm to the cloth and about whose running is whose, in words.
 
+use shared_types::RecordSeq;
+
 use super::super::super::tears::answered;
 use super::super::super::words::run_time;
 use super::{Sentence, knob};
 use crate::core::entries::{
-    BurstsAssigned, Certainty, EntryBody, HandHours, Harm, Owner, RugWork, TearDetails, WorkChange,
+    BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, HandHours, Harm, Owner, RugWork,
+    TearDetails, WorkChange,
 };
 
 /// The words; none for other entries.
@@ -41,6 +44,7 @@ pub fn says(body: &EntryBody) -> Option<String> {
         EntryBody::HandHours(hours) => Some(by_hand(hours)),
         EntryBody::RugWork(work) => Some(rug_work(work)),
         EntryBody::BurstsAssigned(given) => Some(assigned(given)),
+        EntryBody::DoubtAnswered(answered) => Some(doubt_answered(answered)),
         _ => None,
     }
 }
@@ -78,17 +82,28 @@ fn rug_work(work: &RugWork) -> String {
     }
 }
 
+fn of_records(from: RecordSeq, to: RecordSeq) -> String {
+    if from == to { format!("of record {}", from.0) } else { format!("of records {} to {}", from.0, to.0) }
+}
+
+fn doubt_answered(answered: &DoubtAnswered) -> String {
+    let running = format!("Doubtful running {}", of_records(answered.from, answered.to));
+    match answered.answer {
+        DoubtAnswer::Real => format!("{running} was real work"),
+        DoubtAnswer::NotReal => format!("{running} was no work; set aside"),
+        DoubtAnswer::LeftOpen => {
+            format!("{running} was left out when its rug was delivered; not answered yet")
+        }
+    }
+}
+
 fn assigned(given: &BurstsAssigned) -> String {
     let whose = match &given.owner {
         Owner::Rug(name) => name.0.clone(),
         Owner::Care => "care".to_owned(),
         Owner::Nobody => "nobody".to_owned(),
     };
-    let running = if given.from == given.to {
-        format!("Running of record {}", given.from.0)
-    } else {
-        format!("Running of records {} to {}", given.from.0, given.to.0)
-    };
+    let running = format!("Running {}", of_records(given.from, given.to));
     match given.certainty {
         Certainty::Explicit => format!("{running} moved to {whose}"),
         Certainty::Confirmed => format!("{running} is rightly counted to {whose}"),
