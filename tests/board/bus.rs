@@ -38,6 +38,8 @@ fn a_sensor_that_holds_the_data_line_is_clocked_free() {
         assert!(!is_data_held(&mut board), "after {clocks} clocks");
         assert_eq!(board.live().angle, Some(RawAngle::new(0x2BC)));
     }
+    // It takes one go: no transfer was tried on a held line.
+    assert_eq!(diagnostics(&mut board).bus_timeouts, 0);
     board.sew(50, 25.0, ms(1_000));
     assert_eq!(board.hello().totals.edges.0, 50);
     assert_eq!(board.seen.resets, ["power"]);

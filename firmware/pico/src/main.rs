@@ -23,7 +23,7 @@ use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
 use embassy_rp::gpio::{Input, Level, Output, Pull};
-use embassy_rp::i2c;
+use embassy_rp::i2c::{self, I2c};
 use embassy_rp::pac;
 use embassy_rp::peripherals::{I2C0, USB};
 use embassy_rp::pwm::{InputMode, Pwm};
@@ -118,7 +118,7 @@ async fn main(spawner: Spawner) {
     let senses = Senses {
         needle,
         dial,
-        bus: Bus::new(p.I2C0, p.PIN_5, p.PIN_4),
+        bus: Bus::new(I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default())),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
         watchdog,
     };

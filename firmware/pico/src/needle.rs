@@ -29,6 +29,7 @@ use shared_types::UptimeMillis;
 const FILTER_US: u32 = 20;
 /// Instructions a second of the state machine. A round of its loops is two, so the line is looked at every microsecond.
 const INSTRUCTIONS_HZ: u32 = 2_000_000;
+/// The program's `set x` says one less.
 const ROUNDS: u32 = 20;
 const _: () =
     assert!(ROUNDS * 2 * 1_000_000 / INSTRUCTIONS_HZ == FILTER_US, "the rounds take as long as the filter");

@@ -84,17 +84,15 @@ impl Senses {
         logger.wants_clock(now)
     }
 
-    /// Sets the clock chip at a whole second. It is read again at once, so that a fault of it ends then and not an hour later; one
-    /// that is about to be set is not read before.
+    /// Sets the clock chip at a whole second, and reads it when that is wanted. One that is about to be set is not read before: what
+    /// it says then is old, and would be the last word for an hour.
     async fn mind_clock(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
-        let due = order.take_if(|order| order.is_at_whole_second());
-        let was_due = due.is_some();
-        if let Some(order) = due
+        if let Some(order) = order.take_if(|order| order.is_at_whole_second())
             && let Err(error) = self.bus.set_clock(order.utc_now()).await
         {
             defmt::warn!("the clock chip was not set: {}", error);
         }
-        if was_due || (wants_clock && order.is_none()) {
+        if wants_clock && order.is_none() {
             let reading = self.bus.read_clock().await;
             logger.lock().await.clock_reading(uptime(), reading);
         }
