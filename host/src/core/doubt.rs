@@ -89,9 +89,9 @@ impl<'log> Judge<'log> {
         Self { segments: &log.segments, fast }
     }
 
-    /// Judges one burst of the log; `ratio` is its machine's.
+    /// Judges one burst of the log; `ratio` tells its machine's, and is asked for long bursts only.
     #[must_use]
-    pub fn judge(&self, burst: &Burst, ratio: StrokeRatio) -> Judgement {
+    pub fn judge(&self, burst: &Burst, ratio: impl FnOnce() -> StrokeRatio) -> Judgement {
         let segments = burst.segments(self.segments);
         let of_segments = segments.iter().find_map(of_segment);
         let doubt = of_segments
@@ -100,7 +100,7 @@ impl<'log> Judge<'log> {
         if doubt.is_some() || burst.run.0 < STEADY_FOR_MS {
             return Judgement { doubt, is_steady: false };
         }
-        let (edges, strokes) = ratio.parts();
+        let (edges, strokes) = ratio().parts();
         match steady_edges_per_second(segments) {
             Some(rate) if rate * f64::from(strokes) / f64::from(edges) > FASTEST_STROKES_PER_SECOND => {
                 Judgement { doubt: Some(Doubt::SteadyAndFast), is_steady: false }

@@ -15,7 +15,7 @@ fn log(segments: Vec<SegmentFact>, events: Vec<(u32, u64, bool)>) -> LogFacts {
 
 fn judged(log: &LogFacts, ratio: StrokeRatio) -> Vec<Judgement> {
     let judge = Judge::of(log);
-    bursts::join(&log.segments).iter().map(|burst| judge.judge(burst, ratio)).collect()
+    bursts::join(&log.segments).iter().map(|burst| judge.judge(burst, || ratio)).collect()
 }
 
 fn doubt_of(segment: SegmentFact) -> Option<Doubt> {

@@ -105,7 +105,7 @@ impl<'facts> Ledger<'facts> {
     pub fn of_heard(studio: &Studio, logs: &'facts [LogFacts], heard: &[HeardAt]) -> Self {
         let judged = |facts| {
             let judge = Judge::of(facts);
-            LedgerLog::of(studio, facts, heard, |burst, machine| judge.judge(burst, studio.ratio(machine)))
+            LedgerLog::of(studio, facts, heard, |burst, machine| judge.judge(burst, || studio.ratio(machine)))
         };
         Self { logs: logs.iter().map(judged).collect() }
     }
