@@ -15,10 +15,10 @@ const SEED: u64 = 20_261_130;
 
 #[test]
 fn a_changed_byte_is_told_or_changes_nothing() {
-    let tally = bytes::change(&Program::found().unwrap(), 60, SEED).unwrap();
-    assert_eq!((tally.changes, tally.wrong, tally.other), (60, 0, 0), "seed {SEED}: {tally:?}");
+    let tally = bytes::change(&Program::found().unwrap(), 40, SEED).unwrap();
+    assert_eq!((tally.changes, tally.wrong, tally.other), (40, 0, 0), "seed {SEED}: {tally:?}");
     // Half of the file is read for each answer; were nothing told, nothing was looked at.
-    assert!(tally.told > 40, "seed {SEED}: {tally:?}");
+    assert!(tally.told > 25, "seed {SEED}: {tally:?}");
 }
 
 #[test]

@@ -19,17 +19,13 @@ pub struct Tally {
 /// Commands of which only one may succeed, with a number in place of `#`, and how the studio comes to be before.
 const RULES: [(&str, &[&[&str]], &[&str]); 4] = [
     ("a person of one name", &[], &["person", "add", "Name #"]),
-    ("a rug of one name", &[&["machine", "add", "Rosie #"]], &["rug", "start", "Fox #", "--machine", "1"]),
+    ("a rug of one name", &[], &["rug", "new", "Fox #"]),
     (
         "one loan of a machine",
         &[&["machine", "add", "Rosie #"]],
         &["machine", "lend", "1", "--to", "Ana", "--condition", "clean"],
     ),
-    (
-        "one timer of a person's job",
-        &[&["machine", "add", "Rosie #"], &["rug", "order", "Fox #"]],
-        &["job", "start", "Fox #"],
-    ),
+    ("one timer of the hands", &[&["rug", "new", "Fox #"]], &["job", "start", "design", "--rug", "Fox #"]),
 ];
 
 /// Lets four writers say the same at once, in so many rounds of each rule.
@@ -45,7 +41,6 @@ pub fn race(program: &Program, rounds: u64) -> Result<Vec<(&'static str, Tally)>
             let with = |words: &[&str]| -> Vec<String> {
                 words.iter().map(|word| word.replace('#', &round.to_string())).collect()
             };
-            let borrowed = |words: &[String]| -> Vec<String> { words.to_vec() };
             program.run(&["person", "list"], &[])?;
             for words in before {
                 let words = with(words);
@@ -55,7 +50,7 @@ pub fn race(program: &Program, rounds: u64) -> Result<Vec<(&'static str, Tally)>
                     return Err(format!("{words:?}: {}", told.err));
                 }
             }
-            let words = borrowed(&with(command));
+            let words = with(command);
             let words: Vec<&str> = words.iter().map(String::as_str).collect();
             let writers: Vec<_> = (0..WRITERS).map(|_| program.start(&words)).collect::<Result<_, _>>()?;
             let mut done = 0;
