@@ -5,6 +5,8 @@
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::panic,
     clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"
 )]

@@ -213,9 +213,7 @@ impl Done {
                 }
             }
         }
-        if is_asked || is_walked {
-            store.read_anew();
-        }
+        store.read_anew();
         let report = care::done(&mut store, clock, &said)?;
         show::report(&report, self.json, |report| view::due::done(report, &zone, is_walked))?;
         Ok(ExitCode::SUCCESS)
