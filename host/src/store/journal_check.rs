@@ -53,9 +53,10 @@ fn has_lost(journal: &[u8]) -> bool {
     });
     let behind = frames.get(first_bad.unwrap_or(frames.len())..).unwrap_or_default();
     let ends_an_act = |frame: &&[u8]| is_of_now(frame) && word(frame, 4).is_some_and(|pages| pages > 0);
-    behind.iter().position(ends_an_act).is_some_and(|end| {
-        behind.get(end.saturating_add(1)..).unwrap_or_default().iter().any(|frame| is_of_now(frame))
-    })
+    behind
+        .iter()
+        .position(ends_an_act)
+        .is_some_and(|end| behind.get(end.saturating_add(1)..).unwrap_or_default().iter().any(is_of_now))
 }
 
 /// The checksum at the end of a head.

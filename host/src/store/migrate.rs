@@ -14,13 +14,16 @@ use crate::app::ports::StoreError;
 /// "NdlH" as big-endian ASCII: marks a database as ours.
 pub const APPLICATION_ID: i32 = 0x4E64_6C48;
 
+/// What is done after the tables of a step were made.
+type Then = fn(&Connection) -> Result<(), Fault>;
+
 /// One step from a version to the next.
 #[derive(Clone, Copy, Debug)]
 pub struct Migration {
     /// The tables.
     pub sql: &'static str,
     /// What is to be done afterwards that SQL cannot do, in the same transaction.
-    pub then: Option<fn(&Connection) -> Result<(), Fault>>,
+    pub then: Option<Then>,
 }
 
 /// Each step brings the database from the version that is its place in the list to the next.

@@ -141,7 +141,7 @@ fn value(bytes: &[u8], kind: u64) -> Option<(Value, usize)> {
         12.. => {
             let size = usize::try_from((kind - 12) / 2).ok()?;
             let content = bytes.get(..size)?.to_vec();
-            let value = if kind % 2 == 0 {
+            let value = if kind.is_multiple_of(2) {
                 Value::Blob(content)
             } else {
                 Value::Text(String::from_utf8(content).ok()?)

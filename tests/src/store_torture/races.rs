@@ -16,16 +16,27 @@ pub struct Tally {
     pub silent: u64,
 }
 
-/// Commands of which only one may succeed, with a number in place of `#`, and how the studio comes to be before.
-const RULES: [(&str, &[&[&str]], &[&str]); 4] = [
-    ("a person of one name", &[], &["person", "add", "Name #"]),
-    ("a rug of one name", &[], &["rug", "new", "Fox #"]),
-    (
-        "one loan of a machine",
-        &[&["machine", "add", "Rosie #"]],
-        &["machine", "lend", "1", "--to", "Ana", "--condition", "clean"],
-    ),
-    ("one timer of the hands", &[&["rug", "new", "Fox #"]], &["job", "start", "design", "--rug", "Fox #"]),
+/// A command of which only one may succeed; words may have the round's number in place of `#`.
+struct Rule {
+    name: &'static str,
+    /// What is said before.
+    before: &'static [&'static [&'static str]],
+    command: &'static [&'static str],
+}
+
+const RULES: [Rule; 4] = [
+    Rule { name: "a person of one name", before: &[], command: &["person", "add", "Name #"] },
+    Rule { name: "a rug of one name", before: &[], command: &["rug", "new", "Fox #"] },
+    Rule {
+        name: "one loan of a machine",
+        before: &[&["machine", "add", "Rosie #"]],
+        command: &["machine", "lend", "1", "--to", "Ana", "--condition", "clean"],
+    },
+    Rule {
+        name: "one timer of the hands",
+        before: &[&["rug", "new", "Fox #"]],
+        command: &["job", "start", "gluing", "--rug", "Fox #"],
+    },
 ];
 
 /// Lets four writers say the same at once, in so many rounds of each rule.
@@ -34,7 +45,7 @@ const RULES: [(&str, &[&[&str]], &[&str]); 4] = [
 /// When the program cannot be run.
 pub fn race(program: &Program, rounds: u64) -> Result<Vec<(&'static str, Tally)>, String> {
     let mut tallies = Vec::new();
-    for (name, before, command) in RULES {
+    for Rule { name, before, command } in RULES {
         let mut tally = Tally::default();
         for round in 0..rounds {
             program.put(b"")?;
