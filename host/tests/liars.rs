@@ -5,6 +5,8 @@
     clippy::expect_used,
     clippy::indexing_slicing,
     clippy::cast_possible_truncation,
+    clippy::cast_possible_wrap,
+    clippy::panic,
     clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"
 )]
@@ -132,8 +134,10 @@ impl Lie {
     }
 
     fn send(self, batch: &RecordBatch<'_>) -> Vec<u8> {
-        let mut records: Vec<(RecordSeq, Vec<u8>)> =
-            link_records(batch.records).map(|record| record.unwrap()).map(|r| (r.seq, r.body.to_vec())).collect();
+        let mut records: Vec<(RecordSeq, Vec<u8>)> = link_records(batch.records)
+            .map(|record| record.unwrap())
+            .map(|r| (r.seq, r.body.to_vec()))
+            .collect();
         let mut out = *batch;
         let (first, middle, last) = (0, records.len() / 2, records.len().saturating_sub(1));
         match self.field {
@@ -196,7 +200,9 @@ fn pull_from(logger: &Shared, lie: Option<Lie>, path: &Path) -> Result<PullRepor
             }
             turn += 1;
             match lie {
-                Some(lie) if turn > lie.from_answer && turn <= lie.from_answer.saturating_add(lie.answers) => {
+                Some(lie)
+                    if turn > lie.from_answer && turn <= lie.from_answer.saturating_add(lie.answers) =>
+                {
                     lie.spoil(answer)
                 }
                 _ => answer,
@@ -222,9 +228,7 @@ fn answers(path: &Path) -> Answers {
     let logs = store.logs().unwrap();
     let records = Connection::open(path)
         .unwrap()
-        .prepare(
-            "SELECT logger, log, seq, variant, body FROM raw_record JOIN log ON log.id = log_id",
-        )
+        .prepare("SELECT logger, log, seq, variant, body FROM raw_record JOIN log ON log.id = log_id")
         .unwrap()
         .query_map((), |row| Ok(((row.get(0)?, row.get(1)?, row.get(2)?, row.get(3)?), row.get(4)?)))
         .unwrap()
@@ -349,7 +353,9 @@ fn a_greeting_whose_oldest_record_comes_after_its_next_is_refused_and_nothing_is
     let refused = pull_from(&logger, Some(lie), &path);
     let (oldest, next) = (RecordSeq(u32::MAX), RecordSeq(30));
     let what = Contradiction::OldestAfterNext { oldest, next };
-    assert!(matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what));
+    assert!(
+        matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what)
+    );
     assert_eq!(logger.borrow().requests, [Request::Hello], "it was told nothing");
     let store = Database::open(&path).unwrap();
     assert_eq!((store.entries().unwrap(), store.heard().unwrap()), (vec![], vec![]));
@@ -366,7 +372,9 @@ fn a_log_under_another_loggers_number_is_not_counted_twice() {
     logger.borrow_mut().logger += 1;
     let refused = pull_from(&logger, None, &path);
     let what = Contradiction::LogOfAnother { known };
-    assert!(matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what));
+    assert!(
+        matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what)
+    );
     assert_eq!(answers(&path), before);
 }
 
@@ -474,6 +482,9 @@ fn a_logger_that_only_promises_is_left() {
     );
     let mut store = Database::open(&path).unwrap();
     let left = pull(&mut link, &mut store, &CLOCK, &PullWish::default(), &mut |_| {});
-    assert!(matches!(left, Err(PullError::BrokeOff { source: LoggerError::NotALogger { .. }, .. })), "{left:?}");
+    assert!(
+        matches!(left, Err(PullError::BrokeOff { source: LoggerError::NotALogger { .. }, .. })),
+        "{left:?}"
+    );
     assert_eq!(store.logs().unwrap().iter().map(|log| log.segments.len()).sum::<usize>(), 0);
 }

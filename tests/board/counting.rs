@@ -68,8 +68,8 @@ fn no_edge_is_missed_while_the_counter_wraps_flash_is_erased_and_the_cable_is_bu
     let totals = board.hello().totals;
     assert_eq!(totals.edges.0, u64::from(STROKES));
     assert_eq!(board.live().edges_since_start, STROKES);
-    // From the first edge to the last there are 70,002 periods of a millisecond; stamps may be late by one erase.
-    assert_run(totals.run, 70_002, 400);
+    // From the first edge to the last there are 70,002 periods of a millisecond.
+    assert_run(totals.run, 70_002, 2);
     let faults = board.events(|event| match event {
         Event::Fault(change) if change.fault == Fault::ImplausibleRate => Some(change.present),
         _ => None,

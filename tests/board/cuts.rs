@@ -41,6 +41,30 @@ fn a_cut_while_idle_costs_nothing() {
 }
 
 #[test]
+fn starts_that_are_over_at_once_write_nothing() {
+    let mut board = started();
+    let before = board.hello();
+    board.run(ms(500));
+    let operations = |board: &mut Emulator| {
+        let counts = board.perform(&json!({ "op": "flash_ops" }));
+        (counts["erases"].clone(), counts["programs"].clone())
+    };
+    let written = operations(&mut board);
+    for _ in 0..12 {
+        board.perform(&json!({ "op": "reboot" }));
+        board.run(ms(400));
+    }
+    assert_eq!(operations(&mut board), written, "at two starts a second a working day would fill the log");
+    // One that stays is on record after two seconds, and the number after the last that was told is its own.
+    board.power_cycle();
+    board.run(ms(2_500));
+    assert_ne!(operations(&mut board), written);
+    let after = board.hello();
+    assert_eq!((after.boot.0, after.totals), (before.boot.0 + 1, before.totals));
+    assert_eq!(starts(&mut board).len(), after.boot.0 as usize, "every start that was told is on record");
+}
+
+#[test]
 fn a_cut_in_the_middle_of_a_burst_costs_ten_running_seconds_at_most() {
     let mut board = started();
     let (mut kept, mut given) = (0, 0);

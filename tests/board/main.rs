@@ -1,4 +1,4 @@
-//! The very image that is flashed, run in the emulator: counting, senses, a dial, presses, power cuts, faults, resets and the host's pull.
+//! The very image that is flashed, run in the emulator: counting, strays, the bus, senses, a dial, presses, power cuts, faults, resets and the host's pull.
 //!
 //! What is expected comes from what the test did to needle, knob, buttons and clock, never from the firmware.
 
@@ -12,6 +12,7 @@
     reason = "a test may stop at the first surprise"
 )]
 
+mod bus;
 mod counting;
 mod cuts;
 mod dial;
@@ -23,6 +24,7 @@ mod lamp_page;
 mod pull;
 mod resets;
 mod senses;
+mod strays;
 mod torture;
 mod upgrade;
 

@@ -12,6 +12,7 @@ use shared_types::log::{Event, Settings, StartReason};
 use tests::board_image::{Contents, board_image};
 use tests::emulator::{CLOTH_BUTTON, Emulator};
 
+use super::bus::diagnostics;
 use super::{ms, started};
 
 /// Past the end of the image and before the settings; erased in a fresh flash.
@@ -88,6 +89,8 @@ fn a_firmware_that_hangs_is_reset_by_the_watchdog_and_says_so() {
     board.run_until_connected();
     assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Watchdog]);
     assert_eq!(board.hello().totals.edges.0, 90);
+    let told = diagnostics(&mut board);
+    assert_eq!((told.resets_since_power_on, told.last_panic), (1, None));
 }
 
 #[test]
@@ -100,7 +103,11 @@ fn a_panic_resets_at_once_and_names_its_place() {
     board.run_until_connected();
     assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Panic { place: PLANTED_PLACE }]);
     assert_eq!(board.hello().totals.edges.0, 90);
+    let told = diagnostics(&mut board);
+    assert_eq!((told.resets_since_power_on, told.last_panic), (1, Some(PLANTED_PLACE)));
     board.power_cycle();
+    let told = diagnostics(&mut board);
+    assert_eq!((told.resets_since_power_on, told.last_panic), (0, None), "power on begins anew");
     assert_eq!(
         reasons(&mut board).last(),
         Some(&StartReason::PowerOn),

@@ -21,6 +21,8 @@ use super::pull::pull_into;
 
 /// Written by the image of version 0.1.0, in the format in which logs are read and written since.
 const PICTURE: &str = "flash-0.1.0";
+/// All that were kept, one of each version that wrote something of its own.
+const PICTURES: [&str; 2] = [PICTURE, "flash-0.2.0"];
 const LOG_START: u32 = 0x2_A000;
 
 /// What the makers of the picture set last: `tests/src/bin/flash_picture.rs`, sixth start.
@@ -81,21 +83,24 @@ fn check_upgrade(board: &mut Emulator, picture: &FlashPicture) -> Result<(), Str
 
 #[test]
 fn todays_image_goes_on_with_the_log_and_the_settings_of_an_earlier_one() {
-    let picture = FlashPicture::read(PICTURE);
-    assert!(picture.records.len() >= 300, "{} records", picture.records.len());
-    assert_eq!(picture.hello.settings.machine, MachineTag(3));
-    let mut board = picture.start_todays_image();
-    check_upgrade(&mut board, &picture).unwrap();
-    let Limits { retension_at, retension_every, .. } = board.hello().settings.limits;
-    let expected = settings_of_the_picture();
-    let limits = Limits { retension_at, retension_every, ..expected.limits };
-    assert_eq!(board.hello().settings, Settings { limits, ..expected });
-    assert_eq!(retension_every, Some(RunMillis(720_000)));
-    let before = board.hello().totals;
-    board.sew(50, 25.0, ms(1_500));
-    // 49 periods of 40 ms.
-    let now = board.hello().totals;
-    assert_eq!((now.edges.0 - before.edges.0, (now.run.0 - before.run.0).abs_diff(1_960) <= 2), (50, true));
+    for name in PICTURES {
+        let picture = FlashPicture::read(name);
+        assert!(picture.records.len() >= 300, "{name}: {} records", picture.records.len());
+        assert_eq!(picture.hello.settings.machine, MachineTag(3), "{name}");
+        let mut board = picture.start_todays_image();
+        check_upgrade(&mut board, &picture).unwrap();
+        let Limits { retension_at, retension_every, .. } = board.hello().settings.limits;
+        let expected = settings_of_the_picture();
+        let limits = Limits { retension_at, retension_every, ..expected.limits };
+        assert_eq!(board.hello().settings, Settings { limits, ..expected }, "{name}");
+        assert_eq!(retension_every, Some(RunMillis(720_000)), "{name}");
+        let before = board.hello().totals;
+        board.sew(50, 25.0, ms(1_500));
+        // 49 periods of 40 ms.
+        let now = board.hello().totals;
+        let run_is_right = (now.run.0 - before.run.0).abs_diff(1_960) <= 2;
+        assert_eq!((now.edges.0 - before.edges.0, run_is_right), (50, true), "{name}");
+    }
 }
 
 #[test]
@@ -249,14 +254,20 @@ fn todays_host_pulls_from_the_image_of_0_1_0_which_refuses_what_it_does_not_know
 #[test]
 fn a_kept_picture_never_changes() {
     // CRC-32 by `python3 -c "import sys, zlib; print(hex(zlib.crc32(open(sys.argv[1], 'rb').read())))" FILE`.
-    for (ending, expected) in [("flash", 0x3F79_9789_u32), ("told", 0xE7C4_5F63)] {
-        let found = crc32(&std::fs::read(file(PICTURE, ending)).unwrap());
-        assert_eq!(found, expected, "{PICTURE}.{ending}");
+    for (name, ending, expected) in [
+        (PICTURE, "flash", 0x3F79_9789_u32),
+        (PICTURE, "told", 0xE7C4_5F63),
+        ("pico-0.1.0", "bin", 0x8ECE_7361),
+        ("flash-0.2.0", "flash", 0xF45A_5287),
+        ("flash-0.2.0", "told", 0x4ABD_B21B),
+    ] {
+        let found = crc32(&std::fs::read(file(name, ending)).unwrap());
+        assert_eq!(found, expected, "{name}.{ending}");
     }
 }
 
 /// CRC-32 as in zlib: the catalogue's ISO-HDLC, bit by bit.
-fn crc32(bytes: &[u8]) -> u32 {
+pub fn crc32(bytes: &[u8]) -> u32 {
     !bytes.iter().fold(!0, |sum: u32, byte| {
         (0..8).fold(
             sum ^ u32::from(*byte),

@@ -92,3 +92,51 @@ test('a byte written into a register of the encoder is counted, one that only se
   knob.stop();
   assert.equal(knob.writes, 1);
 });
+
+/** Lines on pins 4 and 5, whose clock is pulled low and let go by hand. */
+function lines(wires, rp2040) {
+  const levels = new Map();
+  wires.connectLines(rp2040, { data: 4, clock: 5 }, (pin, level) => levels.set(pin, level));
+  rp2040.writeUint32(0x4001402c, 5);
+  const pulse = () => {
+    rp2040.writeUint32(0xd0000024, 1 << 5);
+    rp2040.writeUint32(0xd0000028, 1 << 5);
+  };
+  return { data: () => levels.get(4), pulse };
+}
+
+test('a held data line is let go after as many clock pulses as were owed, not one earlier', () => {
+  const { rp2040, wires } = bench();
+  const { data, pulse } = lines(wires, rp2040);
+  assert.equal(data(), true);
+  wires.holdData(3);
+  assert.equal(data(), false);
+  pulse();
+  pulse();
+  assert.deepEqual([data(), wires.isDataHeld], [false, true]);
+  pulse();
+  assert.deepEqual([data(), wires.isDataHeld], [true, false]);
+});
+
+test('no controller starts while the data line is held, and one that was reset has forgotten that it wanted to', () => {
+  const { rp2040, knob, wires } = bench();
+  lines(wires, rp2040);
+  knob.angle = 0x123;
+  wires.holdData(1);
+  assert.equal(transfer(rp2040, 0x36, [0x0c], 2), undefined);
+  wires.holdData(0);
+  rp2040.writeUint32(0x4000c000, 1 << 3);
+  rp2040.writeUint32(0x4000c000, 0);
+  assert.deepEqual(transfer(rp2040, 0x36, [0x0c], 2), [0x01, 0x23]);
+});
+
+test('a device that hangs costs its own transfer and, after a reset, nobody else\'s', () => {
+  const { rp2040, knob } = bench();
+  knob.hangs = true;
+  assert.equal(transfer(rp2040, 0x36, [0x0b], 1), undefined);
+  rp2040.writeUint32(0x4000c000, 1 << 3);
+  rp2040.writeUint32(0x4000c000, 0);
+  assert.equal(transfer(rp2040, 0x55, [0x00], 1), null);
+  knob.hangs = false;
+  assert.deepEqual(transfer(rp2040, 0x36, [0x0b], 1), [0x20]);
+});

@@ -76,6 +76,8 @@ class StateMachineClock {
     const { machine, rp2040 } = this;
     if (!machine.enabled && !this.#wasEnabled) return;
     const nowNs = rp2040.clock.nanos + ROUNDING_NS;
+    // What was due by then has all been executed: running ahead has come true.
+    if (this.#before !== null && this.#dueNs <= nowNs) this.#before = null;
     if (this.#before !== null) {
       STATE.forEach((name, i) => (machine[name] = this.#before.state[i]));
       this.#dueNs = this.#before.dueNs;

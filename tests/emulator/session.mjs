@@ -177,6 +177,8 @@ const FLASH = {
   },
 };
 
+const pullOf = ({ pullupEnabled, pulldownEnabled }) => ['none', 'down', 'up', 'both'][2 * pullupEnabled + pulldownEnabled];
+
 const VIEW = {
   led: { takes: [], perform: (board) => ({ on: board.isLampOn, ...board.takeLampEdges() }) },
   rtt: { takes: [], perform: (board) => ({ hex: board.takeLog() }) },
@@ -188,6 +190,7 @@ const VIEW = {
       pulses_left: board.needle.left,
       i2c_transactions: board.i2c.transactions,
       knob_writes: board.knob.writes,
+      needle_pulls: board.machine ? board.wiring.needle.map((pin) => pullOf(board.machine.rp2040.gpio[pin])) : null,
       data_held: board.i2c.isDataHeld,
       usb_plugged: board.isUsbPlugged,
       port_open: board.machine?.usb.isOpen ?? false,

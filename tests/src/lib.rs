@@ -13,5 +13,6 @@ pub mod fair;
 pub mod flash_picture;
 pub mod power_cut;
 pub mod slowing;
+pub mod store_torture;
 pub mod two_threads;
 pub mod uf2;

@@ -2,12 +2,13 @@
 //!
 //! What can surprise: a sensor that was cut short in the middle of an answer goes on holding the data line, and no controller
 //! starts while that line is low. Only clock pulses end it (UM10204, 3.1.16): nine at the most, and a STOP, made here on the pins
-//! by hand. A transfer that comes to no end leaves the controller in the middle of it; it is reset before it is used again.
+//! by hand. A transfer that comes to no end leaves the controller in the middle of it, so that is reset.
 
-use embassy_rp::Peri;
+use embassy_embedded_hal::SetConfig;
 use embassy_rp::i2c::{self, Async, I2c};
 use embassy_rp::pac;
-use embassy_rp::peripherals::{I2C0, PIN_4, PIN_5};
+use embassy_rp::pac::i2c::regs::IcIntrMask;
+use embassy_rp::peripherals::I2C0;
 use embassy_time::{Duration, block_for, with_timeout};
 use firmware::clock::{ClockError, ClockReading};
 use firmware::clock_registers::{read_clock_async, set_clock_async};
@@ -15,7 +16,7 @@ use firmware::encoder::Encoder;
 use firmware::knob::{KnobReading, KnobSource};
 use shared_types::UtcMillis;
 
-use super::{Interrupts, facts};
+use super::facts;
 
 /// The knob takes 0.6 ms at 100 kHz and the clock chip 1.3 ms; past this the bus is dead.
 const PATIENCE: Duration = Duration::from_millis(10);
@@ -24,27 +25,22 @@ const HALF_CLOCK: Duration = Duration::from_micros(5);
 /// A byte and its acknowledgement.
 const MOST_CLOCKS: u32 = 9;
 
-/// The pin's function "SIO" (RP2040 datasheet 2.19.2).
+/// Functions of the pins: "SIO" and "I2C" (RP2040 datasheet 2.19.2).
 const BY_HAND: u8 = 5;
+const OF_THE_CONTROLLER: u8 = 3;
 
 const DATA: usize = 4;
 const CLOCK: usize = 5;
 
-/// The bus and its pins.
-pub struct Bus {
-    controller: Peri<'static, I2C0>,
-    clock: Peri<'static, PIN_5>,
-    data: Peri<'static, PIN_4>,
-}
+type Controller = I2c<'static, I2C0, Async>;
+
+/// The bus.
+pub struct Bus(Controller);
 
 impl Bus {
     /// A bus whose devices may be in the middle of something.
-    pub const fn new(
-        controller: Peri<'static, I2C0>,
-        clock: Peri<'static, PIN_5>,
-        data: Peri<'static, PIN_4>,
-    ) -> Self {
-        Self { controller, clock, data }
+    pub const fn new(controller: Controller) -> Self {
+        Self(controller)
     }
 
     /// Reads the knob; silent when nobody answers in time.
@@ -65,22 +61,27 @@ impl Bus {
     }
 
     /// Frees the bus where it is held, and gives it to `talk` until that is done or patience is at its end.
-    async fn within_patience<T>(
-        &mut self,
-        talk: impl AsyncFnOnce(&mut I2c<'_, I2C0, Async>) -> T,
-    ) -> Option<T> {
+    async fn within_patience<T>(&mut self, talk: impl AsyncFnOnce(&mut Controller) -> T) -> Option<T> {
         if !is_high(DATA) {
             set_free();
         }
-        let (clock, data) = (self.clock.reborrow(), self.data.reborrow());
-        // Anew for each talk, which resets it: the one before may have come to no end.
-        let mut i2c =
-            I2c::new_async(self.controller.reborrow(), clock, data, Interrupts, i2c::Config::default());
-        let answer = with_timeout(PATIENCE, talk(&mut i2c)).await.ok();
+        let answer = with_timeout(PATIENCE, talk(&mut self.0)).await.ok();
         if answer.is_none() {
             facts::note_bus_timeout();
+            self.reset_controller();
         }
         answer
+    }
+
+    fn reset_controller(&mut self) {
+        pac::RESETS.reset().modify(|held| held.set_i2c0(true));
+        pac::RESETS.reset().modify(|held| held.set_i2c0(false));
+        while !pac::RESETS.reset_done().read().i2c0() {}
+        // A reset lets all of its interrupts through, and its driver is called by those alone that it asks for.
+        pac::I2C0.ic_intr_mask().write_value(IcIntrMask(0));
+        if self.0.set_config(&i2c::Config::default()).is_err() {
+            defmt::error!("the bus does not take the settings that it had");
+        }
     }
 }
 
@@ -89,11 +90,6 @@ fn set_free() {
     for pin in [CLOCK, DATA] {
         pull_low(pin, false);
         pac::SIO.gpio_out(0).value_clr().write_value(1 << pin);
-        pac::PADS_BANK0.gpio(pin).modify(|pad| {
-            pad.set_ie(true);
-            pad.set_pue(true);
-            pad.set_pde(false);
-        });
         pac::IO_BANK0.gpio(pin).ctrl().write(|control| control.set_funcsel(BY_HAND));
     }
     for _ in 0..MOST_CLOCKS {
@@ -109,7 +105,9 @@ fn set_free() {
     block_for(HALF_CLOCK);
     pull_low(DATA, false);
     block_for(HALF_CLOCK);
-    // The controller's driver takes the pins back.
+    for pin in [CLOCK, DATA] {
+        pac::IO_BANK0.gpio(pin).ctrl().write(|control| control.set_funcsel(OF_THE_CONTROLLER));
+    }
 }
 
 fn clock_low_for(half: Duration) {

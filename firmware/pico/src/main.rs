@@ -23,7 +23,8 @@ use embassy_rp::bind_interrupts;
 use embassy_rp::clocks::RoscRng;
 use embassy_rp::flash::Flash;
 use embassy_rp::gpio::{Input, Level, Output, Pull};
-use embassy_rp::i2c;
+use embassy_rp::i2c::{self, I2c};
+use embassy_rp::pac;
 use embassy_rp::peripherals::{I2C0, USB};
 use embassy_rp::pwm::{InputMode, Pwm};
 use embassy_rp::usb::{Driver, InterruptHandler};
@@ -98,6 +99,8 @@ async fn main(spawner: Spawner) {
     wait_if_it_keeps_stopping(&mut watchdog).await;
 
     let witness = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
+    // Older boards join GP14 to it, whose pull-down is on after a reset and would work against the pull-up.
+    pac::PADS_BANK0.gpio(14).modify(|pad| pad.set_pde(false));
     let needle = NeedleCounter::new(witness, p.PIO0, p.DMA_CH0, p.DMA_CH1);
     lamp::wire(Output::new(p.PIN_25, Level::Low));
     // A wire from GP22 to ground says that the knob is a dial on GP26. Looked at once, long after the pull-up is on.
@@ -115,7 +118,7 @@ async fn main(spawner: Spawner) {
     let senses = Senses {
         needle,
         dial,
-        bus: Bus::new(p.I2C0, p.PIN_5, p.PIN_4),
+        bus: Bus::new(I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default())),
         buttons: [Input::new(p.PIN_16, Pull::Up), Input::new(p.PIN_17, Pull::Up)],
         watchdog,
     };

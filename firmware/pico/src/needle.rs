@@ -29,6 +29,7 @@ use shared_types::UptimeMillis;
 const FILTER_US: u32 = 20;
 /// Instructions a second of the state machine. A round of its loops is two, so the line is looked at every microsecond.
 const INSTRUCTIONS_HZ: u32 = 2_000_000;
+/// The program's `set x` says one less.
 const ROUNDS: u32 = 20;
 const _: () =
     assert!(ROUNDS * 2 * 1_000_000 / INSTRUCTIONS_HZ == FILTER_US, "the rounds take as long as the filter");
@@ -65,6 +66,7 @@ pub struct NeedleCounter {
     /// Where the witness stood at the last look, and all that it has seen, less what was too short; wraps.
     seen_at: u16,
     seen: u32,
+    sampled_at: UptimeMillis,
     _owned: (Peri<'static, PIO0>, Peri<'static, DMA_CH0>, Peri<'static, DMA_CH1>),
 }
 
@@ -79,7 +81,14 @@ impl NeedleCounter {
         start_channels();
         start_machine();
         let seen_at = witness.counter();
-        Self { witness, told: 0, seen_at, seen: 0, _owned: (machine, taker, stamper) }
+        Self {
+            witness,
+            told: 0,
+            seen_at,
+            seen: 0,
+            sampled_at: UptimeMillis(0),
+            _owned: (machine, taker, stamper),
+        }
     }
 
     /// Asks the witness. To be called a good while before [`Self::sample`], so that each stroke which it has seen is counted by then.
@@ -89,29 +98,41 @@ impl NeedleCounter {
         self.seen_at = now_at;
     }
 
-    /// The edges since the last call. The time is to be taken after it: no edge is younger.
-    pub fn sample(&mut self) -> NeedleSample {
+    /// The edges since the last call, and the moment that no edge is younger than.
+    pub fn sample(&mut self) -> (UptimeMillis, NeedleSample) {
         // The place first: what comes in between is then left for the next time, with its stamp.
         let place = stamped();
         let counted = COUNTED.load(Ordering::Relaxed).wrapping_neg();
+        let now_us = Instant::now().as_micros();
+        let now = UptimeMillis(now_us / 1_000);
+        let before = core::mem::replace(&mut self.sampled_at, now);
         let in_ring = place.wrapping_sub(self.told) % STAMPS;
         let laps = counted.wrapping_sub(self.told.wrapping_add(in_ring)) / STAMPS;
-        let edges = laps.wrapping_mul(STAMPS).wrapping_add(in_ring);
+        let mut edges = laps.wrapping_mul(STAMPS).wrapping_add(in_ring);
+        if now == before {
+            // An edge of this look could not be told from one of the look before; the next tells it.
+            edges = 0;
+        }
         self.told = self.told.wrapping_add(edges);
         let too_short = self.newly_too_short();
-        if laps > 0 {
+        if edges > STAMPS {
             // Faster than any needle. The count is right all the same; of the moments only the youngest are left.
             defmt::warn!("{} edges in one look, more than there is room to stamp", edges);
         }
-        let count = u16::try_from(self.told & u32::from(u16::MAX)).unwrap_or_default();
-        if edges == 0 {
-            return NeedleSample { count, first_edge_at: None, last_edge_at: None, too_short };
-        }
-        let first = stamp_at(place.wrapping_sub(edges.min(STAMPS - 1)));
-        let last = stamp_at(place.wrapping_sub(1));
-        let now_us = Instant::now().as_micros();
-        let [first, last] = [first, last].map(|stamp| uptime_of(stamp, now_us));
-        NeedleSample { count, first_edge_at: Some(first.min(last)), last_edge_at: Some(last), too_short }
+        let stamps = (edges > 0).then(|| {
+            // Later than the look before, which did not tell them: moments are rounded down, and looks are too.
+            let [first, last] = [edges.min(STAMPS - 1), 1].map(|back| {
+                uptime_of(stamp_at(place.wrapping_sub(back)), now_us).0.clamp(before.0 + 1, now.0)
+            });
+            (UptimeMillis(first.min(last)), UptimeMillis(last))
+        });
+        let sample = NeedleSample {
+            count: u16::try_from(self.told & u32::from(u16::MAX)).unwrap_or_default(),
+            first_edge_at: stamps.map(|(first, _)| first),
+            last_edge_at: stamps.map(|(_, last)| last),
+            too_short,
+        };
+        (now, sample)
     }
 
     /// Edges since the last call that were too short for a stroke. What the state machine has counted since the witness was asked

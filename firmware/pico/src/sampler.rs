@@ -76,8 +76,7 @@ impl Senses {
     /// Tells the logger what there is, and shows what it says. Returns whether it wants to know the clock chip's time.
     async fn tell(&mut self, knob: KnobReading, logger: &SharedLogger, pace: &mut Pace) -> bool {
         let mut logger = logger.lock().await;
-        let needle = self.needle.sample();
-        let now = uptime();
+        let (now, needle) = self.needle.sample();
         let buttons = self.pressed();
         let is_lit = logger.sample(&Sample { now, needle, knob, buttons });
         lamp::show(logger.lamp_message(now), is_lit);
@@ -85,17 +84,15 @@ impl Senses {
         logger.wants_clock(now)
     }
 
-    /// Sets the clock chip at a whole second. It is read again at once, so that a fault of it ends then and not an hour later; one
-    /// that is about to be set is not read before.
+    /// Sets the clock chip at a whole second, and reads it when that is wanted. One that is about to be set is not read before: what
+    /// it says then is old, and would be the last word for an hour.
     async fn mind_clock(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
-        let due = order.take_if(|order| order.is_at_whole_second());
-        let was_due = due.is_some();
-        if let Some(order) = due
+        if let Some(order) = order.take_if(|order| order.is_at_whole_second())
             && let Err(error) = self.bus.set_clock(order.utc_now()).await
         {
             defmt::warn!("the clock chip was not set: {}", error);
         }
-        if was_due || (wants_clock && order.is_none()) {
+        if wants_clock && order.is_none() {
             let reading = self.bus.read_clock().await;
             logger.lock().await.clock_reading(uptime(), reading);
         }

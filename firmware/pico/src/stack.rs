@@ -12,7 +12,7 @@ use core::ptr;
 use portable_atomic::{AtomicU32, Ordering};
 
 const PAINT: u32 = 0xA5C3_5A3C;
-/// Painted at the most; four times what the image has been seen to use.
+/// Painted at the most; twice what the image has been seen to use (FIGURES.md).
 const MOST_PAINTED: u32 = 32 * 1024;
 /// Left alone below the stack pointer: whoever paints has a stack too.
 const OWN_STACK: u32 = 256;

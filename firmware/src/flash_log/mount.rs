@@ -97,6 +97,14 @@ impl Rounds {
     }
 }
 
+/// The largest number in one round, and what stands before it.
+#[derive(Clone, Copy, Debug, Default)]
+struct Candidate {
+    newest: Option<Header>,
+    oldest: Option<Header>,
+    support: u32,
+}
+
 /// Of the largest numbers in the rounds about `round`, the one that most headers can stand before in one log, and the oldest of them.
 fn best_span<F: NorFlash>(
     flash: &mut F,
@@ -104,34 +112,38 @@ fn best_span<F: NorFlash>(
     log: LogId,
     round: u32,
 ) -> Result<Option<(Header, Header)>, F::Error> {
-    let mut best: Option<(u32, Header, Header)> = None;
-    for round in round.saturating_sub(1)..=round.saturating_add(1) {
-        let mut span = Span::default();
-        for place in 1..=ring.sectors {
-            let header = ring.header_at(flash, place)?;
-            if let Some(header) = header.filter(|it| it.log == log && ring.round_of(it.number) == round) {
-                span.take(header);
+    let first = round.saturating_sub(1);
+    let mut candidates = [Candidate::default(); 3];
+    for place in 1..=ring.sectors {
+        let Some(header) = ring.header_at(flash, place)?.filter(|header| header.log == log) else { continue };
+        for (round, candidate) in (first..).zip(&mut candidates) {
+            if ring.round_of(header.number) == round
+                && candidate.newest.is_none_or(|newest| header.number > newest.number)
+            {
+                candidate.newest = Some(header);
             }
-        }
-        let Some(newest) = span.newest else { continue };
-        let (mut span, mut support) = (Span::default(), 0);
-        for place in 1..=ring.sectors {
-            let header = ring.header_at(flash, place)?;
-            let stands_before = |it: &Header| {
-                newest.number.checked_sub(it.number).is_some_and(|before| before < ring.sectors)
-            };
-            if let Some(header) = header.filter(|it| it.log == log && stands_before(it)) {
-                span.take(header);
-                support += 1;
-            }
-        }
-        if let Some((oldest, newest)) = span.ends()
-            && best.is_none_or(|(most, ..)| support > most)
-        {
-            best = Some((support, oldest, newest));
         }
     }
-    Ok(best.map(|(_, oldest, newest)| (oldest, newest)))
+    for place in 1..=ring.sectors {
+        let Some(header) = ring.header_at(flash, place)?.filter(|header| header.log == log) else { continue };
+        for candidate in &mut candidates {
+            let behind = candidate.newest.and_then(|newest| newest.number.checked_sub(header.number));
+            if behind.is_some_and(|behind| behind < ring.sectors) {
+                candidate.support += 1;
+                if candidate.oldest.is_none_or(|oldest| header.number < oldest.number) {
+                    candidate.oldest = Some(header);
+                }
+            }
+        }
+    }
+    let mut best = Candidate::default();
+    for candidate in candidates {
+        // Of two that are borne out alike, the smaller number: a young log has few headers.
+        if candidate.support > best.support {
+            best = candidate;
+        }
+    }
+    Ok(best.oldest.zip(best.newest))
 }
 
 fn mount_at<F: NorFlash>(

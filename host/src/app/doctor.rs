@@ -7,6 +7,7 @@ use shared_types::link::{Hello, LogState};
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
+use super::backup::BackupSeen;
 use super::diagnostics::{self, LoggerDiagnostics};
 use super::fit::{self, log_name, logger_name};
 use super::ports::{Logger, LoggerError, PortSeen, Store, StoreError};
@@ -134,6 +135,8 @@ pub struct DatabaseState {
     pub machines: u64,
     /// What is held of each log.
     pub logs: Vec<LogHeld>,
+    /// How its backups stand.
+    pub backup: BackupSeen,
 }
 
 /// What is held of one log.
@@ -226,7 +229,12 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
 ///
 /// # Errors
 /// When it cannot be read.
-pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<DatabaseState, StoreError> {
+pub fn examine(
+    store: &dyn Store,
+    path: PathBuf,
+    damage: Vec<String>,
+    backup: BackupSeen,
+) -> Result<DatabaseState, StoreError> {
     let entries = store.entries()?;
     let known = fit::known(&entries);
     let heard = store.heard()?;
@@ -260,5 +268,6 @@ pub fn examine(store: &dyn Store, path: PathBuf, damage: Vec<String>) -> Result<
         entries: entries.len() as u64,
         machines: known.machines.len() as u64,
         logs,
+        backup,
     })
 }

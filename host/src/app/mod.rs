@@ -1,5 +1,6 @@
 //! Use cases, and the ports through which they reach the logger, the store and the clock.
 
+pub mod backup;
 pub mod book;
 pub mod book_ports;
 pub mod calendar;

@@ -209,11 +209,14 @@ pub trait Store {
     /// # Errors
     /// When the database does not take one of them; nothing is kept then.
     fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError>;
-    /// All entries in the order of arrival, withdrawn ones too.
+    /// All entries in the order of arrival, withdrawn ones too. What is added afterwards outside of an act is refused as `Grown`
+    /// when others have added to them since.
     ///
     /// # Errors
     /// When the database cannot be read.
     fn entries(&self) -> Result<Vec<Entry>, StoreError>;
+    /// From here on only what is read again binds what is written: for whoever has waited for an answer since the last reading.
+    fn read_anew(&mut self) {}
     /// Notes that a logger was heard, and how it stood.
     ///
     /// # Errors
@@ -360,6 +363,40 @@ pub enum StoreError {
         found: u32,
         /// The newest version this program knows.
         known: u32,
+    },
+    /// Others have added to the book since it was read for this act, which is not kept.
+    #[error("something else was entered at the same moment, so this was not kept")]
+    Grown {
+        /// Whether this run has kept nothing before, so that all of it can be done again.
+        nothing_kept: bool,
+    },
+    /// What was named as the database is no file's name.
+    #[error("\"{}\" is no name of a file", path.display())]
+    NoFile {
+        /// What was named.
+        path: PathBuf,
+    },
+    /// The database lies where nothing can be written.
+    #[error("nothing can be written to the database {}", path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The database lies where nothing can be written, and must be written to before it can be read.
+    #[error("the database {} cannot be read where nothing can be written, because {why}", path.display())]
+    NotReadable {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        why: &'static str,
+    },
+    /// The computer's clock is so far from the newest entry that one of the two is wrong.
+    #[error("the computer's clock says {now}, but the newest entry is of {newest}")]
+    ClockInDoubt {
+        /// The day by the clock.
+        now: String,
+        /// The day of the newest entry.
+        newest: String,
     },
     /// Somebody else is writing.
     #[error("the database is in use by another run of the program")]

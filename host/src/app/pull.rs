@@ -5,7 +5,7 @@
 
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Limits, RECORD_VERSION, Settings};
-use shared_types::{MachineTag, RecordSeq, UtcMillis};
+use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
 
 use super::fit::{self, Decision, Known, Question, log_name, logger_name};
 use super::greeting;
@@ -88,17 +88,7 @@ pub fn pull(
     let at = clock.now();
     let hello = hello_with_a_log(logger, wish)?;
     let heard = store.heard()?;
-    let (log, oldest, next) = match hello.log {
-        LogState::Ready { log, oldest, next, .. } => (log, oldest, next),
-        LogState::Making { sectors_left } => {
-            store.note_hello(at, &hello, &logger.place())?;
-            return Err(PullError::StillMaking { sectors_left });
-        }
-        LogState::Unreadable => {
-            store.note_hello(at, &hello, &logger.place())?;
-            return Err(PullError::UnreadableLog);
-        }
-    };
+    let (log, oldest, next) = log_of(&hello, store, at, &logger.place())?;
     let key = LogKey { logger: hello.logger, log };
     let contradicts = |what| LoggerError::Contradicts { place: logger.place(), what };
     let held_below = held_below(store, key)?;
@@ -158,6 +148,22 @@ pub fn pull(
         pull.tell(clock, wish)?;
     }
     Ok(pull.report)
+}
+
+/// The log of a greeting with its oldest and next number; a greeting without one is noted all the same.
+fn log_of(
+    hello: &Hello,
+    store: &mut dyn Store,
+    at: UtcMillis,
+    place: &str,
+) -> Result<(LogId, RecordSeq, RecordSeq), PullError> {
+    let why = match hello.log {
+        LogState::Ready { log, oldest, next, .. } => return Ok((log, oldest, next)),
+        LogState::Making { sectors_left } => PullError::StillMaking { sectors_left },
+        LogState::Unreadable => PullError::UnreadableLog,
+    };
+    store.note_hello(at, hello, place)?;
+    Err(why)
 }
 
 /// The number after the last one held of a log.
@@ -309,6 +315,8 @@ impl Pull<'_> {
         let Some(from) = seen_at.or(self.report.new_from.filter(|_| may_be_missing)) else {
             return Ok(());
         };
+        // Minutes may have passed since the entries were read, and this says nothing that another entry could forbid.
+        self.store.read_anew();
         let LogKey { logger, log } = self.key;
         let aside = Fitting { machine: fit::NOWHERE, logger, log, from };
         self.store.add_entry(self.at, &EntryBody::LoggerFitted(aside))?;

@@ -103,7 +103,9 @@ impl Pull<'_> {
             now.from = batch.next;
             now.waiting.extend(batch.records);
             if ends_early {
-                return Err(self.contradicts(Contradiction::EndsEarly { ends: now.from, next: self.next }).into());
+                return Err(self
+                    .contradicts(Contradiction::EndsEarly { ends: now.from, next: self.next })
+                    .into());
             }
             if now.waiting.len() >= RECORDS_PER_COMMIT {
                 self.commit(now)?;

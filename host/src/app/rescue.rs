@@ -55,6 +55,8 @@ pub enum Missing {
         /// What it reads now.
         reads: String,
     },
+    /// What was written last: the journal beside the file is damaged.
+    Newest,
     /// A table that should hold more rows, of which not even the number is known.
     Rows {
         /// The table.

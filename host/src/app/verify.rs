@@ -30,7 +30,7 @@ pub struct VerifyReport {
     /// it.
     pub summaries_differ: u64,
     /// What is missing, changed or foreign among the tables and guards.
-    pub schema: Vec<SchemaFinding>,
+    pub guards: Vec<SchemaFinding>,
     /// Steps of the chain that were made later than what they cover was kept.
     pub chained_later: Vec<ChainedLater>,
 }
@@ -43,9 +43,9 @@ pub fn verify(store: &impl Chained, against: Option<&str>) -> Result<VerifyRepor
     let against = against.map(str::parse::<Head>).transpose()?;
     let chain = chain(store, against)?;
     let summaries_differ = store.summaries_that_differ()?;
-    let (schema, chained_later) = (store.schema_findings()?, store.chained_later()?);
-    let is_fine = chain.is_fine() && summaries_differ == 0 && schema.is_empty();
-    Ok(VerifyReport { is_fine, chain, summaries_differ, schema, chained_later })
+    let (guards, chained_later) = (store.schema_findings()?, store.chained_later()?);
+    let is_fine = chain.is_fine() && summaries_differ == 0 && guards.is_empty();
+    Ok(VerifyReport { is_fine, chain, summaries_differ, guards, chained_later })
 }
 
 /// Checks the chain alone.

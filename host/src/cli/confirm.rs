@@ -78,6 +78,8 @@ pub fn sessions_of(report: &PullReport, store: &mut impl Store, clock: &impl Clo
 }
 
 fn confirm(store: &mut impl Store, clock: &impl Clock, line: &SessionLine) -> Result<(), Failure> {
+    // The answer may have taken its time.
+    store.read_anew();
     rug::confirm(store, clock, &Choice { named: vec![line.session], ..Choice::default() })?;
     Ok(())
 }

@@ -62,10 +62,14 @@ pub fn presses_of(report: &PullReport, store: &mut impl Store, clock: &impl Cloc
         let mut out = std::io::stdout();
         match ask(&mut answers, &mut out, &view::care::press_question(press, &zone), press.tasks.len()) {
             Answer::Later => show::words("   `needlehours due` keeps the question.")?,
-            Answer::Nothing => care_press::withdraw_press(store, clock, &press.press)?,
+            Answer::Nothing => {
+                store.read_anew();
+                care_press::withdraw_press(store, clock, &press.press)?;
+            }
             Answer::Done(places) => {
                 let tasks = places.iter().filter_map(|place| press.tasks.get(*place));
                 let said = said(press, tasks, at, store, clock, &mut answers, &mut out)?;
+                store.read_anew();
                 new_part::note(&said, store, clock)?;
             }
         }

@@ -1,6 +1,6 @@
 //! The pictures and pages that the demo leaves, each by the use case and the view of the command that makes it.
 
-use super::Failure;
+use super::{Failure, show};
 use crate::app::ports::Clock as _;
 use crate::app::{calendar, job_sheet, plot, record_book, slowing, speed_cost, tears};
 use crate::core::stats::Level;
@@ -48,9 +48,5 @@ fn pictures(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Resul
 }
 
 fn write(folder: &DemoFolder, paper: Paper, content: &str) -> Result<(), Failure> {
-    let path = folder.paper(paper);
-    std::fs::write(&path, content).map_err(|error| {
-        let what = format!("cannot write {}", path.display());
-        Failure::other("plot::write", what, "Name another folder with --dir.").because(error)
-    })
+    show::file(&folder.paper(paper), content.as_bytes(), "plot::write", "Name another folder with --dir.")
 }

@@ -7,9 +7,11 @@ use std::process::ExitCode;
 
 use clap::Args;
 
+use super::backup::read_note;
 use super::{Failure, Surroundings, exit, show};
+use crate::app::backup::BackupSeen;
 use crate::app::doctor::{DatabaseSeen, DoctorReport, LoggerSeen, ask, examine};
-use crate::app::ports::{LoggerError, PortSeen, StoreError};
+use crate::app::ports::{Clock as _, LoggerError, PortSeen, StoreError};
 use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::serial;
 use crate::store::Database;
@@ -93,7 +95,8 @@ fn database(around: &Surroundings) -> Result<DatabaseSeen, Failure> {
     }
     let state = Database::open(&path).and_then(|database| {
         let damage = database.look_for_damage()?;
-        examine(&database, path.clone(), damage)
+        let backup = BackupSeen::of(&read_note(&path), around.clock().now());
+        examine(&database, path.clone(), damage, backup)
     });
     Ok(match state {
         Ok(state) => DatabaseSeen::Opens(Box::new(state)),

@@ -194,6 +194,7 @@ impl Done {
             let says_more = said.finding.is_some() || !said.used.is_empty();
             let besides = says_more.then_some(CareSaid::Done(said));
             let said: Vec<CareSaid> = [part].into_iter().chain(besides).collect();
+            store.read_anew();
             new_part::note(&said, &mut store, clock)?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -212,6 +213,7 @@ impl Done {
                 }
             }
         }
+        store.read_anew();
         let report = care::done(&mut store, clock, &said)?;
         show::report(&report, self.json, |report| view::due::done(report, &zone, is_walked))?;
         Ok(ExitCode::SUCCESS)

@@ -9,6 +9,17 @@ use miette::Diagnostic;
 use super::exit;
 use crate::app::ports::{LoggerError, StoreError};
 
+/// The code of an answer that could not be printed.
+pub const UNPRINTED: &str = "output";
+/// What is said of an entry whose answer could not be printed.
+pub const KEPT: &str = "what you entered was kept, so do not enter it again";
+
+/// The code of a clock that is in doubt.
+const CLOCK: &str = "db::clock";
+
+/// The code of what can be done again as a whole, because others entered something at the same moment.
+const GROWN: &str = "db::grown";
+
 /// What to try with a logger that contradicts itself.
 pub const CONTRADICTS: &str = "What it says was not believed, and it was not told that anything is safe. Unplug it, plug it in again and pull once more; if it happens again, keep a copy with `needlehours pull --save FILE` and put other firmware on it.";
 
@@ -53,6 +64,32 @@ impl Failure {
     /// What to try.
     pub fn remedy(&self) -> &str {
         &self.remedy
+    }
+
+    /// Whether the same command may succeed at once, or tell why not: nothing of it was kept, and what was in its way is whole.
+    pub fn is_worth_another_try(&self) -> bool {
+        self.code == GROWN
+    }
+
+    /// Whether the maker can say that the computer's clock is right, and all is well.
+    pub fn doubts_clock(&self) -> bool {
+        self.code == CLOCK
+    }
+
+    /// Says besides whether what was entered was kept, where the answer could not be printed.
+    pub fn with_kept(mut self, is_kept: bool) -> Self {
+        if self.code == UNPRINTED {
+            self.what = format!("{}; {}", self.what, if is_kept { KEPT } else { "nothing was entered" });
+        }
+        self
+    }
+
+    /// The same command would not do the same again.
+    pub fn not_again(mut self) -> Self {
+        if self.code == GROWN {
+            self.code = "db::grown_pull";
+        }
+        self
     }
 
     /// The exit code of the process.
@@ -102,6 +139,29 @@ impl From<StoreError> for Failure {
             StoreError::Newer { .. } => {
                 ("db::newer", "Install the newer Needlehours that wrote it. Nothing was changed.")
             }
+            StoreError::Grown { nothing_kept: true } => {
+                (GROWN, "Look at what is there now, then enter it again.")
+            }
+            StoreError::Grown { nothing_kept: false } => (
+                "db::grown_half",
+                "Look at what is there now, then enter the rest again; what this run kept before is still there.",
+            ),
+            StoreError::NoFile { .. } => (
+                "db::no_file",
+                "Name a file after --db or in NEEDLEHOURS_DB, as you would save a letter: for example studio.db. Nothing was made.",
+            ),
+            StoreError::ReadOnly { .. } => (
+                "db::read_only",
+                "It can be read here. To enter something, copy it to a disk that can be written with `needlehours backup`, and name the copy with --db.",
+            ),
+            StoreError::NotReadable { .. } => (
+                "db::not_readable",
+                "Copy it, with the files beside it whose names begin like its own, to a disk that can be written, and name the copy with --db. Nothing was changed.",
+            ),
+            StoreError::ClockInDoubt { .. } => (
+                CLOCK,
+                "Set the computer's clock if it is wrong. If it is right, repeat the command with --clock-is-right. Nothing was noted.",
+            ),
             StoreError::Busy => {
                 ("db::busy", "Another run is probably still going on; wait until it has ended and try again.")
             }

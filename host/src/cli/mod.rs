@@ -17,6 +17,7 @@ mod table_file;
 mod values;
 mod walk;
 
+mod backup;
 mod book;
 mod calendar;
 mod care;
@@ -73,6 +74,9 @@ struct Arguments {
         display_order = 900
     )]
     db: Option<PathBuf>,
+    /// The computer's clock is right, although it is years off the newest entry.
+    #[arg(long, global = true, env = "NEEDLEHOURS_CLOCK_IS_RIGHT", hide_env = true, display_order = 901)]
+    clock_is_right: bool,
     #[command(subcommand)]
     command: Command,
 }
@@ -106,17 +110,37 @@ enum Command {
     Doctor(doctor::Doctor),
     Verify(verify::Verify),
     Rescue(rescue::Rescue),
+    Backup(backup::Backup),
+    Restore(backup::Restore),
     Book(book::Book),
     Person(person::Person),
 }
 
+/// Each try that fails means that another run has kept something meanwhile; so many in a row are no accident.
+const MOST_TRIES: u32 = 50;
+
 /// Runs the program with the process's arguments.
 pub fn main() -> ExitCode {
-    let arguments: Arguments = match values::parse() {
-        Ok(arguments) => arguments,
-        Err(explained) => return values::unusable(&explained).map_or_else(|| explain(&explained), failed),
-    };
-    run(arguments).unwrap_or_else(failed)
+    let (mut tries, mut clock_is_right) = (1, false);
+    loop {
+        let arguments: Arguments = match values::parse() {
+            Ok(arguments) => arguments,
+            Err(explained) => {
+                return values::unusable(&explained).map_or_else(|| explain(&explained), failed);
+            }
+        };
+        match run(arguments, clock_is_right) {
+            Ok(code) => return code,
+            Err(failure)
+                if failure.doubts_clock() && !clock_is_right && surroundings::clock_is_agreed(&failure) =>
+            {
+                clock_is_right = true;
+            }
+            // Somebody else was faster; now the book says whether it still can be done.
+            Err(failure) if failure.is_worth_another_try() && tries < MOST_TRIES => tries += 1,
+            Err(failure) => return failed(failure),
+        }
+    }
 }
 
 fn failed(failure: Failure) -> ExitCode {
@@ -142,37 +166,48 @@ fn explain(explained: &clap::Error) -> ExitCode {
     }
 }
 
-fn run(arguments: Arguments) -> Result<ExitCode, Failure> {
-    let around = Surroundings::new(arguments.db);
-    match arguments.command {
-        Command::Demo(command) => command.run(&around),
-        Command::Pull(command) => command.run(&around),
-        Command::Machine(command) => command.run(&around),
-        Command::Rug(command) => command.run(&around),
-        Command::Hours(command) => command.run(&around),
-        Command::Job(command) => command.run(&around),
-        Command::Due(command) => command.run(&around),
-        Command::Calendar(command) => command.run(&around),
-        Command::Done(command) => command.run(&around),
-        Command::Care(command) => command.run(&around),
-        Command::Stock(command) => command.run(&around),
-        Command::Tear(command) => command.run(&around),
-        Command::Speed(command) => command.run(&around),
-        Command::Rate(command) => command.run(&around),
-        Command::Exposure(command) => command.run(&around),
-        Command::Heavy(command) => command.run(&around),
-        Command::Quote(command) => command.run(&around),
-        Command::Wear(command) => command.run(&around),
-        Command::Interval(command) => command.run(&around),
-        Command::Trend(command) => command.run(&around),
-        Command::Part(command) => command.run(&around),
-        Command::Slowing(command) => command.run(&around),
-        Command::Plot(command) => command.run(&around),
-        Command::Live(command) => command.run(&around),
-        Command::Doctor(command) => command.run(&around),
-        Command::Verify(command) => command.run(&around),
-        Command::Rescue(command) => command.run(&around),
-        Command::Book(command) => command.run(&around),
-        Command::Person(command) => command.run(&around),
+fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> {
+    surroundings::check_zone()?;
+    let around = Surroundings::new(arguments.db, arguments.clock_is_right || clock_is_right);
+    let done = carry_out(arguments.command, &around);
+    if show::is_closed() && around.has_kept() {
+        anstream::eprintln!("The answer could not be printed, because nobody reads it; {}.", failure::KEPT);
+    }
+    done.map_err(|failure| failure.with_kept(around.has_kept()))
+}
+
+fn carry_out(command: Command, around: &Surroundings) -> Result<ExitCode, Failure> {
+    match command {
+        Command::Demo(command) => command.run(around),
+        Command::Pull(command) => command.run(around),
+        Command::Machine(command) => command.run(around),
+        Command::Rug(command) => command.run(around),
+        Command::Hours(command) => command.run(around),
+        Command::Job(command) => command.run(around),
+        Command::Due(command) => command.run(around),
+        Command::Calendar(command) => command.run(around),
+        Command::Done(command) => command.run(around),
+        Command::Care(command) => command.run(around),
+        Command::Stock(command) => command.run(around),
+        Command::Tear(command) => command.run(around),
+        Command::Speed(command) => command.run(around),
+        Command::Rate(command) => command.run(around),
+        Command::Exposure(command) => command.run(around),
+        Command::Heavy(command) => command.run(around),
+        Command::Quote(command) => command.run(around),
+        Command::Wear(command) => command.run(around),
+        Command::Interval(command) => command.run(around),
+        Command::Trend(command) => command.run(around),
+        Command::Part(command) => command.run(around),
+        Command::Slowing(command) => command.run(around),
+        Command::Plot(command) => command.run(around),
+        Command::Live(command) => command.run(around),
+        Command::Doctor(command) => command.run(around),
+        Command::Verify(command) => command.run(around),
+        Command::Rescue(command) => command.run(around),
+        Command::Backup(command) => command.run(around),
+        Command::Restore(command) => command.run(around),
+        Command::Book(command) => command.run(around),
+        Command::Person(command) => command.run(around),
     }
 }

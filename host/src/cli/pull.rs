@@ -94,7 +94,9 @@ impl Pull {
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
         let saved = finish(logger);
-        let report = outcome.map_err(failure)?;
+        // The copy is written, so the same pull cannot be done again under its name.
+        let told = |error| if self.save.is_some() { failure(error).not_again() } else { failure(error) };
+        let report = outcome.map_err(told)?;
         self.say(&report)?;
         if !self.json && !self.quiet {
             confirm::sessions_of(&report, &mut database, clock)?;

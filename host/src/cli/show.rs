@@ -1,11 +1,14 @@
 //! How every command ends: words for the maker or one JSON object for programs, from the same struct, on standard output.
 
+use std::cell::Cell;
 use std::io::{ErrorKind, Write};
 use std::path::Path;
 
 use serde::Serialize;
 
 use super::Failure;
+use super::failure::UNPRINTED;
+use super::out_file::OutFile;
 use crate::view;
 
 /// Prints a report: as JSON if that was asked for, else in words.
@@ -50,22 +53,37 @@ pub fn bytes(content: &[u8]) -> Result<(), Failure> {
     printed(out.write_all(content).and_then(|()| out.flush()))
 }
 
-/// Writes a file that was asked for.
+/// Writes a file that was asked for, whole or not at all.
 ///
 /// # Errors
 /// When it cannot be written; `code` says for what, `remedy` what to try.
 pub fn file(path: &Path, content: &[u8], code: &'static str, remedy: &str) -> Result<(), Failure> {
-    std::fs::write(path, content).map_err(|error| {
+    OutFile::prepare(path, content).and_then(OutFile::put_in_place).map_err(|error| {
+        let full = error.kind() == ErrorKind::StorageFull;
+        let remedy = if full { "Make room on the disk and try again." } else { remedy };
         Failure::bad_input(code, format!("cannot write {}", path.display()), remedy).because(error)
     })
+}
+
+thread_local! {
+    /// Whether somebody stopped reading before the end.
+    static IS_CLOSED: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether somebody stopped reading standard output before its end.
+pub fn is_closed() -> bool {
+    IS_CLOSED.get()
 }
 
 fn printed(done: std::io::Result<()>) -> Result<(), Failure> {
     match done {
         // Whoever reads us has read enough.
-        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => {
+            IS_CLOSED.set(true);
+            Ok(())
+        }
         Err(error) => Err(Failure::other(
-            "output",
+            UNPRINTED,
             "the answer could not be printed",
             "Is the disk full, to which it is written?",
         )

@@ -2,17 +2,20 @@
 //!
 //! A pull must not fail because its copy cannot be written, so the first error is remembered and told at the end.
 
-use std::fs::{File, OpenOptions};
-use std::io::{self, BufWriter, Write};
-use std::path::Path;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, BufWriter, ErrorKind, Write};
+use std::path::{Path, PathBuf};
 
 use shared_types::limits::MAX_FRAME;
 use shared_types::link::frame::encode_frame;
 
-/// A saved log in the making.
+/// A saved log in the making: it lies beside its place until it is whole, and goes away with a run that fails before.
 #[derive(Debug)]
 pub struct Recording {
     file: BufWriter<File>,
+    target: PathBuf,
+    /// None once it is in its place.
+    part: Option<PathBuf>,
     failed: Option<io::Error>,
 }
 
@@ -22,8 +25,14 @@ impl Recording {
     /// # Errors
     /// When it cannot be made, or is already there: a saved log is never written over.
     pub fn begin(path: &Path) -> io::Result<Self> {
-        let file = OpenOptions::new().write(true).create_new(true).open(path)?;
-        Ok(Self { file: BufWriter::new(file), failed: None })
+        if fs::exists(path)? {
+            return Err(ErrorKind::AlreadyExists.into());
+        }
+        let mut name = path.file_name().ok_or(ErrorKind::InvalidInput)?.to_owned();
+        name.push(format!(".{}.part", std::process::id()));
+        let part = path.with_file_name(name);
+        let file = OpenOptions::new().write(true).create_new(true).open(&part)?;
+        Ok(Self { file: BufWriter::new(file), target: path.to_owned(), part: Some(part), failed: None })
     }
 
     /// Adds one message, as a frame.
@@ -48,6 +57,22 @@ impl Recording {
             return Err(error);
         }
         self.file.flush()?;
-        self.file.get_ref().sync_all()
+        self.file.get_ref().sync_all()?;
+        let Some(part) = &self.part else { return Ok(()) };
+        // A second name, where the system has them, never replaces what somebody else has put there meanwhile.
+        match fs::hard_link(part, &self.target) {
+            Ok(()) => Ok(()),
+            Err(error) if error.kind() == ErrorKind::AlreadyExists => Err(error),
+            Err(_) => fs::rename(part, &self.target).map(|()| self.part = None),
+        }
+    }
+}
+
+impl Drop for Recording {
+    fn drop(&mut self) {
+        if let Some(part) = self.part.take() {
+            // Of what is in its place only the first name goes.
+            fs::remove_file(part).unwrap_or_default();
+        }
     }
 }

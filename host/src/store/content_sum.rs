@@ -172,6 +172,11 @@ pub struct Sum {
 }
 
 impl Sum {
+    /// A sum from its two numbers.
+    pub const fn of_numbers(rows: i64, sum: i64) -> Self {
+        Self { rows, sum }
+    }
+
     /// Adds the first columns of a row as they are stored.
     ///
     /// # Errors
@@ -249,13 +254,6 @@ pub fn stored(connection: &Connection, content: &Content, log_id: i64) -> rusqli
         .query_row((content.table, log_id), |row| Ok(Sum { rows: row.get(0)?, sum: row.get(1)? }))
         .optional()
         .map(Option::unwrap_or_default)
-}
-
-/// Whether a file is from before there were sums.
-pub fn is_missing(connection: &Connection) -> bool {
-    connection
-        .query_row("SELECT count(*) FROM sqlite_schema WHERE name = 'content_sum'", (), |row| row.get(0))
-        .is_ok_and(|tables: i64| tables == 0)
 }
 
 /// Keeps a sum in the place of the one before.

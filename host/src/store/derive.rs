@@ -98,17 +98,23 @@ const fn kind(event: &Event) -> &'static str {
     }
 }
 
+/// Whether this program made the derived tables.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn is_current(connection: &Connection, reading: &Reading) -> Result<bool, StoreError> {
+    let made_by: String = connection
+        .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get(0))
+        .map_err(failed("read by whom its summaries were made"))?;
+    Ok(made_by == reading.name)
+}
+
 /// Throws the derived tables away and makes them anew, if another program made them.
 ///
 /// # Errors
 /// When the database does not take it; the old tables stay then.
 pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, StoreError> {
-    let made_by = |connection: &Connection| {
-        connection
-            .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get::<_, String>(0))
-            .map_err(failed("read by whom its summaries were made"))
-    };
-    if made_by(connection)? == reading.name {
+    if is_current(connection, reading)? {
         return Ok(false);
     }
     let transaction = connection

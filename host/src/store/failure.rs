@@ -1,6 +1,7 @@
 //! What SQLite says, and what does not read as it was written, in the words of the port.
 
 use rusqlite::ErrorCode;
+use rusqlite::ffi::SQLITE_IOERR_SHMSIZE;
 
 use crate::app::ports::StoreError;
 
@@ -40,6 +41,10 @@ pub fn failed<E: Into<Fault>>(doing: &'static str) -> impl Fn(E) -> StoreError {
         match source.sqlite_error_code() {
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => StoreError::Busy,
             Some(ErrorCode::DiskFull) => StoreError::DiskFull,
+            // The file through which runs share what they know of the journal cannot grow: there is no room for it.
+            _ if source.sqlite_error().is_some_and(|error| error.extended_code == SQLITE_IOERR_SHMSIZE) => {
+                StoreError::DiskFull
+            }
             Some(ErrorCode::DatabaseCorrupt) => StoreError::Damaged {
                 what: "some of its pages",
                 is_derived: false,

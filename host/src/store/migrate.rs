@@ -5,11 +5,10 @@
 
 use std::path::{Path, PathBuf};
 
-use rusqlite::backup::Progress;
-use rusqlite::{Connection, ErrorCode, MAIN_DB, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
 use super::failure::{Fault, failed};
-use super::{chain, chain_gone, content_begin};
+use super::{chain, chain_gone, content_begin, copying};
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
@@ -125,8 +124,11 @@ fn back_up(connection: &Connection, path: &Path, version: u32) -> Result<PathBuf
         numbered.push(format!("-{number}"));
         copy = path.with_file_name(numbered);
     }
-    connection
-        .backup(MAIN_DB, &copy, None::<fn(Progress)>)
-        .map_err(failed("make a copy before the change"))?;
+    copying::copy(connection, &copy).map_err(|error| match error {
+        StoreError::Failed { source, .. } => {
+            StoreError::Failed { doing: "make a copy before the change", source }
+        }
+        other => other,
+    })?;
     Ok(copy)
 }

@@ -9,24 +9,32 @@ mod chain_gone;
 mod chain_numbers;
 mod content_begin;
 mod content_sum;
+mod copying;
 mod derive;
+mod doubt;
 mod entries;
 mod erase;
 mod facts;
 mod failure;
+mod growth;
 mod hellos;
 mod holding;
+mod journal_check;
 mod lock;
 mod migrate;
 mod moment;
 mod names;
+mod opening;
 mod records;
+pub mod replacing;
 mod rescue;
 mod rescue_judge;
+mod rescue_pages;
 mod rescue_rows;
+mod rescue_shapes;
 mod schema_check;
 
-use std::fs;
+use std::cell::Cell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::Duration;
@@ -40,10 +48,14 @@ use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError}
 use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
 use crate::core::facts::{LogFacts, LogKey};
 use crate::core::record_book::{Covers, Step};
+pub use copying::Copy;
 use derive::Reading;
+use doubt::Doubt;
 use failure::{Fault, failed};
+use growth::Growth;
 pub use lock::PullLock;
-use migrate::Migration;
+use migrate::{Found, Migration};
+use opening::Opened;
 pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
@@ -58,6 +70,9 @@ pub struct Database {
     reading: Reading,
     copied_to: Option<PathBuf>,
     erase_patience: Duration,
+    is_read_only: bool,
+    growth: Growth,
+    doubt: Option<Doubt>,
 }
 
 impl Database {
@@ -70,21 +85,45 @@ impl Database {
     }
 
     fn open_with(path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
-        let unopened = |source: Box<dyn std::error::Error + Send + Sync>| StoreError::Open {
-            path: path.to_owned(),
-            source,
-        };
-        if let Some(folder) = folder_of(path).filter(|folder| matches!(fs::exists(folder), Ok(false))) {
-            return Err(StoreError::NoFolder { folder: folder.to_owned(), path: path.to_owned() });
+        check_journal(path)?;
+        match Self::of(opening::open(path)?, path, steps, reading) {
+            // The file can be written to, its folder cannot, so there is no place for a journal.
+            Err(StoreError::Failed { .. } | StoreError::Open { .. })
+                if opening::is_in_closed_folder(path) =>
+            {
+                Self::open_to_read(path)
+            }
+            other => other,
         }
-        let mut connection = Connection::open(path).map_err(|source| unopened(source.into()))?;
+    }
+
+    /// Opens a database for reading only, as it is done where nothing can be written.
+    ///
+    /// # Errors
+    /// As [`Self::open`], and when it must be changed before this program can read it.
+    pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
+        check_journal(path)?;
+        Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, Reading::default())
+    }
+
+    fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
+        let Opened { mut connection, is_read_only } = opened;
         connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
         let found = migrate::inspect(&connection, path, known)?;
-        prepare(&connection)?;
-        let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
-        derive::refresh(&mut connection, &reading)?;
-        erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
+        let copied_to = if is_read_only {
+            let why = "it is of an earlier version and would have to be changed first";
+            if found != Found::Ours(known) || !derive::is_current(&connection, &reading)? {
+                return Err(StoreError::NotReadable { path: path.to_owned(), why });
+            }
+            None
+        } else {
+            prepare(&connection)?;
+            let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
+            derive::refresh(&mut connection, &reading)?;
+            erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
+            copied_to
+        };
         connection.set_prepared_statement_cache_capacity(64);
         Ok(Self {
             connection: Rc::new(connection),
@@ -92,7 +131,31 @@ impl Database {
             reading,
             copied_to,
             erase_patience: erase::PATIENCE,
+            is_read_only,
+            growth: Growth::default(),
+            doubt: None,
         })
+    }
+
+    /// Whether it lies where nothing can be written.
+    #[must_use]
+    pub const fn is_read_only(&self) -> bool {
+        self.is_read_only
+    }
+
+    /// Whether this run has kept something of what the maker said; goes on telling it when the database is closed.
+    #[must_use]
+    pub fn kept(&self) -> Rc<Cell<bool>> {
+        self.growth.has_kept()
+    }
+
+    /// From here on nothing is noted when `now` is more than two years off the newest entry, in either direction.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn doubt_clock(&mut self, now: UtcMillis) -> Result<(), StoreError> {
+        self.doubt = doubt::of(&self.connection, now).map_err(failed("look for its newest entry"))?;
+        Ok(())
     }
 
     /// The file.
@@ -110,9 +173,12 @@ impl Database {
     /// Takes the right to pull into this database, until the lock is dropped.
     ///
     /// # Errors
-    /// `Busy` when another run is pulling.
+    /// `Busy` when another run is pulling; `Damaged` when what says where to go on does not read as it was written: numbers
+    /// that are taken for settled are never asked for again.
     pub fn lock_for_pull(&self) -> Result<PullLock, StoreError> {
-        lock::take(&self.path)
+        let lock = lock::take(&self.path)?;
+        records::check_marks(&self.connection).map_err(failed("look where the pull goes on"))?;
+        Ok(lock)
     }
 
     /// Lets SQLite look through the whole file. Empty: all is well; otherwise what it found.
@@ -137,6 +203,24 @@ impl Database {
     ) -> Result<T, StoreError> {
         self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }
+
+    /// As [`Self::change`], for what the maker says: refused where it was worked out from a book that has grown since.
+    fn say<T, E: Into<Fault>>(
+        &mut self,
+        doing: &'static str,
+        work: impl FnOnce(&Connection) -> Result<T, E>,
+    ) -> Result<T, StoreError> {
+        self.together(|store| {
+            store.growth.say()?;
+            work(&store.connection).map_err(failed(doing))
+        })
+    }
+}
+
+fn check_journal(path: &Path) -> Result<(), StoreError> {
+    let what = "the newest entries and records, in its journal,";
+    let is_damaged = journal_check::is_damaged(path);
+    if is_damaged { Err(StoreError::Damaged { what, is_derived: false, source: None }) } else { Ok(()) }
 }
 
 /// The folder in which a file lies; none for one beside the program's own working place.
@@ -168,30 +252,49 @@ impl Store for Database {
         if !self.connection.is_autocommit() {
             return act(self);
         }
+        if self.is_read_only {
+            return Err(StoreError::ReadOnly { path: self.path.clone() }.into());
+        }
+        if let Some(doubt) = &self.doubt {
+            return Err(doubt.refusal().into());
+        }
         let connection = Rc::clone(&self.connection);
         let transaction = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)
             .map_err(failed("begin to write"))?;
+        self.growth.begin(&connection).map_err(failed("look for what was added"))?;
         // Dropped without a commit, the transaction undoes itself.
         let outcome = act(self)?;
         transaction.commit().map_err(failed("keep what was written"))?;
+        self.growth.kept();
         Ok(outcome)
     }
 
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
-        self.change("keep the entry", |connection, _| entries::add(connection, entered_at, body))
+        self.say("keep the entry", |connection| entries::add(connection, entered_at, body))
     }
 
     fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError> {
         if bodies.is_empty() {
             return Ok(());
         }
-        self.change("keep the entries", |connection, _| {
+        self.say("keep the entries", |connection| {
             bodies.iter().try_for_each(|body| entries::add(connection, entered_at, body).map(drop))
         })
     }
 
     fn entries(&self) -> Result<Vec<Entry>, StoreError> {
-        entries::all(&self.connection).map_err(failed("read the entries"))
+        let entries = entries::all(&self.connection).map_err(failed("read the entries"))?;
+        // Within an act nobody else writes.
+        if self.connection.is_autocommit() {
+            self.growth.read(&entries);
+        } else {
+            self.growth.look()?;
+        }
+        Ok(entries)
+    }
+
+    fn read_anew(&mut self) {
+        self.growth.forget();
     }
 
     fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError> {
@@ -270,11 +373,21 @@ impl Chained for Database {
 
 impl Names for Database {
     fn names(&self) -> Result<Vec<(PersonTag, String)>, StoreError> {
-        names::all(&self.connection).map_err(failed("read the names"))
+        let names = names::all(&self.connection).map_err(failed("read the names"))?;
+        if self.connection.is_autocommit() {
+            self.growth.read_names(&names);
+        } else {
+            self.growth.look()?;
+        }
+        Ok(names)
     }
 
     fn set_name(&mut self, person: PersonTag, name: Option<&str>) -> Result<Erased, StoreError> {
-        let old = self.change("keep the name", |connection, _| names::set(connection, person, name))?;
+        let old = self.together(|store| {
+            let there = names::all(&store.connection).map_err(failed("read the names"))?;
+            store.growth.say_name(&there)?;
+            names::set(&store.connection, person, name).map_err(failed("keep the name"))
+        })?;
         let Some(old) = old else { return Ok(Erased::Gone) };
         // Not as elsewhere "the disk is full; nothing was changed": by now it was.
         erase::finish(&self.connection, &self.path, &[old], self.erase_patience, PATIENCE).map_err(|source| {

@@ -6,8 +6,10 @@ use shared_types::{Edges, RecordSeq, UtcMillis};
 use super::chain;
 use super::chain_gone;
 use super::chain_numbers::Numbers;
-use super::content_sum::{self, CONFLICT, LOG};
+use super::content_sum::{self, CONFLICT, GONE, LOG};
 use super::derive::{self, Derived, Reading, derive};
+use super::failure::{Damage, Fault};
+use super::moment;
 use crate::app::ports::{Kept, RawRecord};
 use crate::core::facts::LogKey;
 
@@ -184,6 +186,22 @@ pub fn wrong_marks(connection: &Connection) -> rusqlite::Result<Vec<(i64, u32)>>
         }
     }
     Ok(wrong)
+}
+
+/// Holds the list of logs, the gaps and each log's mark against what they should be.
+///
+/// # Errors
+/// As SQLite; the damage when they are not as they should be.
+pub fn check_marks(connection: &Connection) -> Result<(), Fault> {
+    let moment = moment::begin(connection)?;
+    content_sum::check_now(connection, &LOG, 0)?;
+    content_sum::check_now(connection, &GONE, 0)?;
+    if !wrong_marks(connection)?.is_empty() {
+        let what = "the marks from which on a logger is asked";
+        return Err(Fault::Damaged(Damage { what, is_derived: true }));
+    }
+    drop(moment);
+    Ok(())
 }
 
 /// The first number from `from` on that is not held.

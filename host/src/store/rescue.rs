@@ -13,12 +13,12 @@ use rusqlite::{Connection, params_from_iter};
 use shared_types::{RecordSeq, UtcMillis};
 
 use super::chain_numbers::Numbers;
-use super::content_sum::{self, ENTRY, HELLO, KEPT};
+use super::content_sum::{self, ENTRY, HELLO, KEPT, PERSON_NAME};
 use super::derive::{self, Reading};
 use super::failure::{Fault, failed};
 use super::migrate::APPLICATION_ID;
 use super::rescue_judge::{Remains, Sound, keys_of_records};
-use super::{Database, chain, chain_gone, content_begin};
+use super::{Database, chain, chain_gone, content_begin, journal_check};
 use crate::app::ports::{Store as _, StoreError};
 use crate::app::rescue::{Missing, RescueReport};
 
@@ -108,8 +108,10 @@ fn written(
 ) -> Result<RescueReport, StoreError> {
     let reading = Reading::default();
     let damaged = Connection::open(copy).map_err(failed("be read"))?;
-    let remains = Remains::of(&damaged);
-    let sound = remains.sound(&damaged, &reading);
+    let file =
+        fs::read(copy).map_err(|source| StoreError::Failed { doing: "be read", source: source.into() })?;
+    let remains = Remains::of(&damaged, &file);
+    let sound = remains.sound(&reading);
     for end in ["", "-wal", "-shm"] {
         remove(&with_end(partial, end))?;
     }
@@ -122,7 +124,11 @@ fn written(
             .and_then(|()| derive::rebuild(&new.connection, &reading))
             .map_err(failed("fill the new database"))
     })?;
-    let mut report = report(&damaged, &remains, &sound);
+    let mut report = report(&remains, &sound);
+    if journal_check::is_damaged(from) {
+        report.is_whole = false;
+        report.missing.push(Missing::Newest);
+    }
     drop((new, damaged));
     fs::rename(partial, into).map_err(|source| StoreError::Failed {
         doing: "give the new database its name",
@@ -236,7 +242,7 @@ fn known(remains: &Remains, covers: &str, read: &BTreeSet<i64>) -> BTreeSet<i64>
         .collect()
 }
 
-fn report(damaged: &Connection, remains: &Remains, sound: &Sound) -> RescueReport {
+fn report(remains: &Remains, sound: &Sound) -> RescueReport {
     let size = |number: usize| u64::try_from(number).unwrap_or(u64::MAX);
     let keys =
         |rows: &super::rescue_rows::Rows| rows.rows.keys().filter_map(|key| key.first().copied()).collect();
@@ -253,12 +259,16 @@ fn report(damaged: &Connection, remains: &Remains, sound: &Sound) -> RescueRepor
     let hearings = known(remains, "heard", &keys(&remains.hello));
     missing
         .extend(hearings.difference(&sound.hearings).map(|hearing| Missing::Hearing { hearing: *hearing }));
-    for (table, content, there) in [("entry", &ENTRY, entries.len()), ("hello", &HELLO, hearings.len())] {
-        let rows = remains.should_have(damaged, content).map(|should| should.saturating_sub(size(there)));
+    let tables = [
+        (&ENTRY, entries.len(), remains.entry.is_whole),
+        (&HELLO, hearings.len(), remains.hello.is_whole),
+        (&PERSON_NAME, remains.name.rows.len(), remains.name.is_whole),
+    ];
+    for (content, there, is_whole) in tables {
+        let rows = remains.should_have(content).map(|should| should.saturating_sub(size(there)));
         // Without a sum, a table that could not be read to its end may have had more.
-        let is_whole = if table == "entry" { remains.entry.is_whole } else { remains.hello.is_whole };
         if rows.is_some_and(|rows| rows > 0) || (rows.is_none() && !is_whole) {
-            missing.push(Missing::Rows { table, rows });
+            missing.push(Missing::Rows { table: content.table, rows });
         }
     }
     missing.extend(missing_records(remains, sound));

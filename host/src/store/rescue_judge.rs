@@ -10,9 +10,11 @@ use shared_types::log::{Event, Record};
 
 use super::chain_gone;
 use super::chain_numbers::{Group, Numbers};
-use super::content_sum::{self, Content, ENTRY, EVENT, GONE, HELLO, LOG, PERSON_NAME, RAW_RECORD, Sum};
+use super::content_sum::{Content, ENTRY, EVENT, GONE, HELLO, LOG, PERSON_NAME, RAW_RECORD, Sum};
 use super::derive::Reading;
+use super::rescue_pages::{self, PageRows};
 use super::rescue_rows::{Rows, Source, read, whole};
+use super::rescue_shapes as shapes;
 use crate::core::record_book::Link;
 use crate::core::record_book::canonical::{self, Fields, RowsDigest};
 
@@ -28,6 +30,7 @@ pub struct Remains {
     pub raw: Rows,
     segment: Rows,
     event: Rows,
+    sums: BTreeMap<(String, i64), Sum>,
     /// Whether the file is from before the chain: there is nothing to judge its rows by.
     is_unguarded: bool,
 }
@@ -56,11 +59,20 @@ const HELLO_COLUMNS: &str = "id, heard_at, place, logger, log, oldest, next, ack
     formatted_with_edges, total_run_ms, total_edges, boot, uptime_ms, faults, record_version, firmware, build, settings";
 
 impl Remains {
-    /// Reads everything that can be read.
-    pub fn of(connection: &Connection) -> Self {
-        let source = |table, columns, key| Source { table, columns, key };
-        let all = |table, columns, key| read(connection, source(table, columns, key), &[]);
-        let chain = all("chain", "position, covers, row_id, numbers, link", &["position"]);
+    /// Reads everything that can be read of an opened copy, and from the bytes of its file what it does not lead to.
+    pub fn of(connection: &Connection, file: &[u8]) -> Self {
+        let mut pages = None;
+        let mut read =
+            |table, columns, key, wanted: &[Vec<i64>], of_pages: fn(&PageRows) -> Vec<Vec<Value>>| {
+                let source = Source { table, columns, key };
+                let mut rows = read(connection, source, wanted);
+                if !rows.is_whole {
+                    rows.take_in(key.len(), of_pages(pages.get_or_insert_with(|| rescue_pages::all(file))));
+                }
+                rows
+            };
+        let chain =
+            read("chain", "position, covers, row_id, numbers, link", &["position"], &[], shapes::chain);
         let mut remains = Self { chain, ..Self::default() };
         let steps = remains.steps();
         let named = |covers: &str| -> Vec<Vec<i64>> {
@@ -69,22 +81,19 @@ impl Remains {
         let records: Vec<Vec<i64>> = steps.values().flat_map(keys_of_records).collect();
         let without_variant: Vec<Vec<i64>> =
             records.iter().filter_map(|key| Some(vec![*key.first()?, *key.get(1)?])).collect();
-        let some =
-            |table, columns, key, wanted: &[Vec<i64>]| read(connection, source(table, columns, key), wanted);
-        remains.entry = some("entry", "id, entered_at, kind, body", &["id"], &named("entry"));
-        remains.hello = some("hello", HELLO_COLUMNS, &["id"], &named("heard"));
-        remains.log = some("log", "id, logger, log", &["id"], &named("records"));
-        remains.gone = all("gone", "log_id, from_seq, below_seq", &["log_id", "from_seq", "below_seq"]);
-        remains.name = all("person_name", "person, name", &["person"]);
-        remains.raw = some(
-            "raw_record",
-            "log_id, seq, variant, received_at, body",
-            &["log_id", "seq", "variant"],
-            &records,
-        );
+        remains.entry = read("entry", "id, entered_at, kind, body", &["id"], &named("entry"), shapes::entry);
+        remains.hello = read("hello", HELLO_COLUMNS, &["id"], &named("heard"), shapes::hello);
+        remains.log = read("log", "id, logger, log", &["id"], &named("records"), shapes::log);
+        let gone = "log_id, from_seq, below_seq";
+        remains.gone = read("gone", gone, &["log_id", "from_seq", "below_seq"], &[], shapes::gone);
+        remains.name = read("person_name", "person, name", &["person"], &[], shapes::name);
+        let raw = "log_id, seq, variant, received_at, body";
+        remains.raw = read("raw_record", raw, &["log_id", "seq", "variant"], &records, shapes::raw);
         let segment = "log_id, seq, boot, at_ms, run_ms, edges, angle, continues";
-        remains.segment = some("segment", segment, &["log_id", "seq"], &without_variant);
-        remains.event = all("event", "log_id, seq, kind", &["log_id", "seq"]);
+        remains.segment = read("segment", segment, &["log_id", "seq"], &without_variant, shapes::segment);
+        remains.event = read("event", "log_id, seq, kind", &["log_id", "seq"], &[], shapes::event);
+        remains.sums = read_sums(connection)
+            .unwrap_or_else(|| shapes::sums(pages.get_or_insert_with(|| rescue_pages::all(file))));
         let version = connection.pragma_query_value(None, "user_version", |row| row.get::<_, i64>(0));
         remains.is_unguarded = remains.chain.rows.is_empty() && matches!(version, Ok(1));
         remains
@@ -105,15 +114,14 @@ impl Remains {
     }
 
     /// How many rows a table should have.
-    pub fn should_have(&self, connection: &Connection, content: &Content) -> Option<u64> {
-        content_sum::stored(connection, content, 0).ok().map(|sum| sum.rows.unsigned_abs())
+    pub fn should_have(&self, content: &Content) -> Option<u64> {
+        self.sums.get(&(content.table.to_owned(), 0)).map(|sum| sum.rows.unsigned_abs())
     }
 
     /// Which rows may be taken.
-    pub fn sound(&self, connection: &Connection, reading: &Reading) -> Sound {
+    pub fn sound(&self, reading: &Reading) -> Sound {
         let passed = self.passed();
-        let whole =
-            |content: &Content, rows: &Rows| self.is_unguarded || self.fits(connection, content, rows);
+        let whole = |content: &Content, rows: &Rows| self.is_unguarded || self.fits(content, rows);
         let by = |all: bool, rows: &Rows, covers: &str| -> BTreeSet<i64> {
             let of_step = |id: &i64| passed.iter().any(|step| step.covers == covers && step.row_id == *id);
             rows.rows.keys().filter_map(|key| key.first().copied()).filter(|id| all || of_step(id)).collect()
@@ -121,7 +129,8 @@ impl Remains {
         let mut sound = Sound {
             entries: by(whole(&ENTRY, &self.entry), &self.entry, "entry"),
             hearings: by(whole(&HELLO, &self.hello), &self.hello, "heard"),
-            names: whole(&PERSON_NAME, &self.name) || content_sum::is_missing(connection),
+            // In a file from before there were sums, names have no check at all.
+            names: whole(&PERSON_NAME, &self.name) || self.sums.is_empty(),
             ..Sound::default()
         };
         let all_logs = whole(&LOG, &self.log);
@@ -148,17 +157,11 @@ impl Remains {
                 sound.gone.insert(key.clone());
             }
         }
-        sound.records = self.sound_records(connection, reading, &passed, &sound.logs);
+        sound.records = self.sound_records(reading, &passed, &sound.logs);
         sound
     }
 
-    fn sound_records(
-        &self,
-        connection: &Connection,
-        reading: &Reading,
-        passed: &[Step],
-        logs: &BTreeSet<i64>,
-    ) -> BTreeSet<Vec<i64>> {
+    fn sound_records(&self, reading: &Reading, passed: &[Step], logs: &BTreeSet<i64>) -> BTreeSet<Vec<i64>> {
         let mut sound: BTreeSet<Vec<i64>> = passed.iter().flat_map(keys_of_records).collect();
         for log_id in logs {
             let of_log = |rows: &Rows| {
@@ -169,7 +172,7 @@ impl Remains {
             };
             let raw = of_log(&self.raw);
             if self.is_unguarded
-                || sum_fits(connection, &RAW_RECORD, *log_id, raw.iter().map(|(_, row)| row.iter().skip(1)))
+                || self.sum_fits(&RAW_RECORD, *log_id, raw.iter().map(|(_, row)| row.iter().skip(1)))
             {
                 sound.extend(raw.into_iter().map(|(key, _)| key));
                 continue;
@@ -185,7 +188,7 @@ impl Remains {
                     row.iter().skip(1).cloned().chain([body(key).unwrap_or(Value::Null)]).collect()
                 })
                 .collect();
-            let events_fit = sum_fits(connection, &EVENT, *log_id, joined.iter().map(|row| row.iter()));
+            let events_fit = self.sum_fits(&EVENT, *log_id, joined.iter().map(|row| row.iter()));
             for (key, row) in &raw {
                 if key.get(2) != Some(&0) {
                     continue;
@@ -209,8 +212,21 @@ impl Remains {
         sound
     }
 
-    fn fits(&self, connection: &Connection, content: &Content, rows: &Rows) -> bool {
-        rows.is_whole && sum_fits(connection, content, 0, rows.rows.values().map(|row| row.iter()))
+    fn fits(&self, content: &Content, rows: &Rows) -> bool {
+        self.sum_fits(content, 0, rows.rows.values().map(|row| row.iter()))
+    }
+
+    fn sum_fits<'row>(
+        &self,
+        content: &Content,
+        log_id: i64,
+        rows: impl Iterator<Item = impl Iterator<Item = &'row Value>>,
+    ) -> bool {
+        let (mut sum, mut bytes) = (Sum::default(), Vec::new());
+        for row in rows {
+            sum.values(&mut bytes, row.map(Into::into));
+        }
+        self.sums.get(&(content.table.to_owned(), log_id)) == Some(&sum)
     }
 
     /// The steps that hold. A step whose own link was damaged is told by the next one, which holds after what its link should
@@ -301,18 +317,13 @@ pub fn keys_of_records(step: &Step) -> Vec<Vec<i64>> {
     numbers.iter().flat_map(|numbers| numbers.groups().iter().flat_map(group)).collect()
 }
 
-fn sum_fits<'row>(
-    connection: &Connection,
-    content: &Content,
-    log_id: i64,
-    rows: impl Iterator<Item = impl Iterator<Item = &'row Value>>,
-) -> bool {
-    let (mut sum, mut bytes) = (Sum::default(), Vec::new());
-    for row in rows {
-        sum.values(&mut bytes, row.map(Into::into));
-    }
-    content_sum::stored(connection, content, log_id)
-        .is_ok_and(|stored| stored == sum && stored != Sum::default())
+/// The sums that were kept; none when they cannot be read to their end.
+fn read_sums(connection: &Connection) -> Option<BTreeMap<(String, i64), Sum>> {
+    let mut statement =
+        connection.prepare("SELECT content, log_id, row_count, row_sum FROM content_sum").ok()?;
+    let sums = statement
+        .query_map((), |row| Ok(((row.get(0)?, row.get(1)?), Sum::of_numbers(row.get(2)?, row.get(3)?))));
+    sums.ok()?.collect::<Result<_, _>>().ok()
 }
 
 /// Whether a record and what was derived from it long ago say the same.

@@ -25,6 +25,17 @@ pub struct Rows {
     pub is_whole: bool,
 }
 
+impl Rows {
+    /// Takes in rows that were found elsewhere, where there is none of their key.
+    pub fn take_in(&mut self, keys: usize, rows: Vec<Vec<Value>>) {
+        for row in rows {
+            if let Some(key) = row.iter().take(keys).map(whole).collect::<Option<Vec<i64>>>() {
+                self.rows.entry(key).or_insert(row);
+            }
+        }
+    }
+}
+
 /// Reads as much as there is; `wanted` are keys that are known from elsewhere.
 pub fn read(connection: &Connection, source: Source, wanted: &[Vec<i64>]) -> Rows {
     let mut found = Rows::default();

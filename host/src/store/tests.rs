@@ -7,9 +7,12 @@
     reason = "a test may stop at the first surprise"
 )]
 
+use std::fs;
+
 use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::log::{Event, Record, RecordError, Segment, decode_body, encode_body};
 use shared_types::{BootId, LogId, LoggerId, MachineTag, RunMillis, UptimeMillis};
+use std::fs;
 
 use super::*;
 use crate::core::facts::Happening;

@@ -3,6 +3,7 @@
 use shared_types::log::Fault;
 
 use super::{diagnostics, words};
+use crate::app::backup::BackupSeen;
 use crate::app::doctor::{DatabaseSeen, DatabaseState, DoctorReport, LogHeld, LoggerAnswer, LoggerSeen};
 use crate::app::ports::PortSeen;
 
@@ -236,6 +237,23 @@ fn opens(state: &DatabaseState, lines: &mut Vec<String>) {
     }
     for log in &state.logs {
         held(log, lines);
+    }
+    backup(&state.backup, lines);
+}
+
+fn backup(seen: &BackupSeen, lines: &mut Vec<String>) {
+    lines.push(match seen.days_ago {
+        None => "Backup: none was ever made from here.".to_owned(),
+        Some(0) => "Backup: made today.".to_owned(),
+        Some(days) if days < 0 => "Backup: its date lies in the future.".to_owned(),
+        Some(days) => format!("Backup: made {} ago.", words::count(days.unsigned_abs(), "day", "days")),
+    });
+    if seen.is_overdue {
+        let assumed = if seen.limit_is_assumed { ", our assumption" } else { "" };
+        lines.push(tip(&format!(
+            "needlehours backup FILE, best onto another disk. One counts as old after {}{assumed}: change that with `needlehours backup --limit-days DAYS`.",
+            words::count(u64::from(seen.limit_days), "day", "days")
+        )));
     }
 }
 

@@ -1,5 +1,6 @@
 //! How report structs are shown. No number is computed here.
 
+pub mod backup;
 pub mod calendar;
 pub mod care;
 pub mod check;

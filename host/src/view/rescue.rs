@@ -58,6 +58,9 @@ fn sentence(missing: &Missing) -> String {
                 "The name of person {person}; it reads \"{reads}\": needlehours person rename {person} NAME"
             )
         }
+        Missing::Newest => {
+            "What was entered and pulled last: the journal beside the file is damaged.".to_owned()
+        }
         Missing::Rows { table, rows: Some(rows) } => {
             format!(
                 "{} of the table {table}, of which not even the number is known.",

@@ -35,10 +35,10 @@ pub fn text(report: &VerifyReport) -> String {
             ),
         );
     }
-    for found in &report.schema {
+    for found in &report.guards {
         push(&mut text, format_args!("{}", schema(found)));
     }
-    if !report.schema.is_empty() {
+    if !report.guards.is_empty() {
         push(
             &mut text,
             format_args!(

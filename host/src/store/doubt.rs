@@ -1,0 +1,42 @@
+//! A computer whose clock is years off would date all that is entered wrongly, and nothing is ever taken back out.
+
+use jiff::Timestamp;
+use rusqlite::Connection;
+use shared_types::UtcMillis;
+
+use crate::app::ports::StoreError;
+
+/// Two years of 365 days: longer than a machine rests, shorter than what an empty clock battery makes of a date.
+const FARTHEST_MS: u64 = 2 * 365 * 86_400_000;
+
+/// Clock and newest entry, too far apart.
+#[derive(Clone, Copy, Debug)]
+pub struct Doubt {
+    now: UtcMillis,
+    newest: UtcMillis,
+}
+
+/// Whether there is reason to doubt the clock; never in an empty book.
+///
+/// # Errors
+/// As SQLite.
+pub fn of(connection: &Connection, now: UtcMillis) -> rusqlite::Result<Option<Doubt>> {
+    let newest: Option<i64> =
+        connection.query_row("SELECT max(entered_at) FROM entry", (), |row| row.get(0))?;
+    Ok(newest
+        .map(|newest| Doubt { now, newest: UtcMillis(newest) })
+        .filter(|doubt| doubt.now.0.abs_diff(doubt.newest.0) > FARTHEST_MS))
+}
+
+impl Doubt {
+    /// Why nothing is noted.
+    pub fn refusal(&self) -> StoreError {
+        StoreError::ClockInDoubt { now: day(self.now), newest: day(self.newest) }
+    }
+}
+
+/// The day in UTC; days are years apart here.
+fn day(at: UtcMillis) -> String {
+    let day = Timestamp::from_millisecond(at.0).map(|at| at.strftime("%Y-%m-%d").to_string());
+    day.unwrap_or_else(|_| "a day beyond any calendar".to_owned())
+}
