@@ -32,7 +32,7 @@ fn past_the_guards(path: &Path) -> Connection {
 fn studio() -> (Studio, Connection) {
     let studio = Studio::new();
     let mut log = Log::new();
-    log.run(10, 5, 300).run(20, 5, 700);
+    log.run_seconds(10, 9, 300, 10).run_seconds(20, 9, 700, 10);
     studio.pulled(&log);
     studio.rug("Fox", "roll 1");
     let connection = past_the_guards(&studio.path());

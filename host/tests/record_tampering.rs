@@ -29,7 +29,7 @@ const OUTSIDE: [&str; 3] = ["person_name", "derived", "erasure"];
 fn studio() -> (Studio, Connection) {
     let studio = Studio::new();
     let mut log = Log::new();
-    log.run(10, 5, 300).run(20, 5, 700);
+    log.run_seconds(10, 9, 300, 10).run_seconds(20, 9, 700, 10);
     studio.pulled(&log);
     let mut store = studio.database();
     let raw = |seq, body: &[u8]| RawRecord { seq: RecordSeq(seq), body: body.to_vec() };

@@ -68,8 +68,13 @@ impl Log {
 
     /// The same at another rate, in strokes a second.
     pub fn run_at(&mut self, minute: u64, minutes: u64, knob: u16, rate: u64) -> &mut Self {
-        let edges = u32::try_from(minutes * 60 * rate).unwrap();
-        for record in segments(&running(1, minute, minutes * MINUTE, edges, knob)) {
+        self.run_seconds(minute, minutes * 60, knob, rate)
+    }
+
+    /// The same for so many seconds; up to nine of them are one record.
+    pub fn run_seconds(&mut self, minute: u64, seconds: u64, knob: u16, rate: u64) -> &mut Self {
+        let edges = u32::try_from(seconds * rate).unwrap();
+        for record in segments(&running(1, minute, seconds * 1_000, edges, knob)) {
             if let Event::Segment(segment) = &record.event {
                 self.totals = self.totals.plus(segment.run, Edges(u64::from(segment.edges)));
             }
