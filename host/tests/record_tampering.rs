@@ -42,6 +42,7 @@ fn studio() -> (Studio, Connection) {
         .unwrap()
         .execute_batch("DROP TABLE chain; DROP TABLE person_name; PRAGMA user_version = 1")
         .unwrap();
+    drop(studio.database());
     studio.ok(&["person", "add", "Ana"]);
     let past = past_the_guards(&studio.path());
     let triggers: Vec<String> = past
@@ -176,6 +177,7 @@ fn gaps_of_a_database_from_before_they_were_chained_are_chained_and_older_heads_
     // As version 2 left it: the chain without the step over the gap, here the last one but the person's entry.
     past.execute_batch("DELETE FROM entry WHERE kind = 'person_added'; DELETE FROM chain WHERE position > (SELECT min(position) - 1 FROM chain WHERE covers = 'gone'); PRAGMA user_version = 2").unwrap();
     let head = texts(&past, "SELECT max(position) || '-' || lower(hex(link)) FROM chain").remove(0);
+    drop(studio.database());
     let told = studio.json(&["verify", "--against", &head, "--json"]);
     assert_eq!(
         (&told["is_fine"], &told["against_result"], &told["gone"]),
