@@ -113,7 +113,11 @@ fn reply_to<'batch, F: NorFlash>(
     let is_safe = logger.commit(now);
     let done = match request {
         Request::Hello if !is_safe => Err(Refusal::FlashFailed),
-        Request::Hello => return Reply::Hello(logger.hello(now)),
+        Request::Hello => {
+            // A pull begins with it, and is to get everything.
+            logger.write_short_bursts();
+            return Reply::Hello(logger.hello(now));
+        }
         Request::Diagnostics => return Reply::Diagnostics(logger.diagnostics()),
         Request::Live => return Reply::Live(logger.live(now)),
         Request::ReadFrom { log, from } => {

@@ -283,7 +283,7 @@ impl<F: NorFlash> Logger<F> {
 
     fn take_running(&mut self, now: UptimeMillis, angle: Option<RawAngle>, advance: &Advance) {
         self.edges_since_start = self.edges_since_start.saturating_add(advance.edges);
-        if advance.edges > 0 {
+        if advance.edges > 0 || advance.ran_ms > 0 {
             self.trace.add(advance.ran_ms, advance.edges, advance.begins, angle);
         }
         self.lamp.ran(advance.ran_ms, angle, self.settings.limits.ceiling);
@@ -295,6 +295,13 @@ impl<F: NorFlash> Logger<F> {
         }
         if self.control.passes(advance.ran_ms) {
             self.keep(now, Event::Control(self.trace.snapshot()));
+        }
+    }
+
+    /// What ran before a press, a fitting or a greeting stands before it in the log, too.
+    pub(crate) fn write_short_bursts(&mut self) {
+        if let Some(short) = self.short_bursts.take_waiting() {
+            self.keep(short.start, Event::Segment(short.segment));
         }
     }
 
@@ -329,6 +336,7 @@ impl<F: NorFlash> Logger<F> {
         };
         #[cfg(feature = "defmt")]
         defmt::info!("press: {} after {} ms still", kind, still_ms);
+        self.write_short_bursts();
         self.keep(now, Event::Press(Press { kind, still_ms, trace: self.trace.snapshot() }));
         let limits = match kind {
             PressKind::CareDone => after_care(self.settings.limits),

@@ -412,5 +412,35 @@ fn noise_that_both_wires_pick_up_writes_six_hundred_records_an_hour_at_most_and_
     }
 }
 
+#[test]
+fn short_bursts_that_wait_are_written_before_a_press_a_fitting_and_a_greeting() {
+    // A hundred taps are written as they come, those after them wait.
+    let waiting = || {
+        let mut table = Table::new();
+        for _ in 0..130 {
+            table.run(3);
+            table.rest(12);
+        }
+        assert!(table.logger.short_bursts.waiting_run_ms() > 0);
+        table
+    };
+    let all = RunMillis(130 * 100);
+    let mut table = waiting();
+    table.hold([false, true]);
+    assert_eq!(table.logger.totals().run, all);
+    assert!(matches!(table.events()[..], [.., Event::Segment(_), Event::Press(_)]));
+
+    let mut table = waiting();
+    table.logger.fit(UptimeMillis(table.now), shared_types::MachineTag(2)).unwrap();
+    assert!(matches!(table.events()[..], [.., Event::Segment(_), Event::Settings(_), Event::Fitted(_)]));
+
+    let mut table = waiting();
+    let mut server = crate::link_server::LinkServer::new();
+    let mut out = [0; crate::link_server::REPLY_BYTES];
+    // FORMAT.md: version 1, request 0.
+    server.handle(&mut table.logger, UptimeMillis(table.now), &[1, 0], &mut out);
+    assert_eq!(table.logger.totals().run, all, "a pull gets everything");
+}
+
 #[path = "logger_pause_tests.rs"]
 mod pauses;

@@ -75,6 +75,11 @@ impl ShortBursts {
         self.waiting.take_if(|_| is_due)
     }
 
+    /// What waits, because something comes that must stand behind it.
+    pub(crate) const fn take_waiting(&mut self) -> Option<ClosedSegment> {
+        self.waiting.take()
+    }
+
     /// Run time that waits to be written, in milliseconds.
     pub(crate) fn waiting_run_ms(&self) -> u64 {
         self.waiting.map_or(0, |waiting| waiting.segment.run.0)

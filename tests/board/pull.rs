@@ -2,6 +2,8 @@
 
 use host::app::ports::{Clock, Store};
 use host::app::pull::{PullError, PullReport, PullWish, pull};
+use host::app::{check, hours};
+use host::core::entries::DoubtAnswer;
 use host::logger_link::serial;
 use host::store::Database;
 use shared_types::link::LogState;
@@ -92,4 +94,38 @@ fn a_pull_that_loses_the_board_in_the_middle_is_made_good_by_the_next_one() {
     assert_eq!((report.not_recorded_edges, report.conflicting_records), (0, 0));
     let [log] = &database.logs().unwrap()[..] else { panic!("one log") };
     assert_eq!(log.segments.iter().map(|segment| u64::from(segment.edges)).sum::<u64>(), 600);
+}
+
+#[test]
+fn noise_on_the_needle_s_wire_stands_apart_from_real_work_until_somebody_says_what_it_was() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut database = Database::open(&folder.path().join("pulled.db")).unwrap();
+    let mut board = started();
+    board.sew(500, 25.0, ms(1_500));
+    // A minute of pulses that are long enough for strokes, three hundred in a second.
+    board.sew(18_000, 300.0, ms(15_000));
+    board.sew(700, 35.0, ms(1_500));
+    let cable = Cable::plug(board);
+    pull_into(&mut database, &cable).unwrap();
+    drop(cable.unplug());
+
+    let machine = |database: &Database| {
+        let answer = hours::report(database, &StoppedClock, None, None).unwrap();
+        let [machine] = &answer.hours.machines[..] else { panic!("one machine") };
+        let sums = [machine.unassigned, machine.undated, machine.doubtful.sum];
+        assert_eq!(sums.map(|sum| sum.edges).iter().sum::<u64>(), machine.total.edges);
+        assert_eq!(sums.map(|sum| sum.run_time_ms).iter().sum::<u64>(), machine.total.run_time_ms);
+        (machine.total, machine.doubtful)
+    };
+    let (total, doubtful) = machine(&database);
+    assert_eq!((total.edges, doubtful.to_check.edges), (19_200, 18_000));
+    // 17,999 periods of a 300th of a second.
+    assert!(doubtful.to_check.run_time_ms.abs_diff(59_997) <= 3, "{} ms", doubtful.to_check.run_time_ms);
+    check::answer(&mut database, &StoppedClock, &[], DoubtAnswer::NotReal).unwrap();
+    let (total, doubtful) = machine(&database);
+    assert_eq!((total.edges, doubtful.to_check.edges, doubtful.set_aside.edges), (19_200, 0, 18_000));
+    let noise = check::list(&database).unwrap().runs[0].run;
+    check::answer(&mut database, &StoppedClock, &[noise], DoubtAnswer::Real).unwrap();
+    let (total, doubtful) = machine(&database);
+    assert_eq!((total.edges, doubtful.sum.edges), (19_200, 0), "and it counts as any other");
 }

@@ -81,6 +81,7 @@ impl<F: NorFlash> Logger<F> {
     /// tried again in the next pause.
     pub fn apply(&mut self, now: UptimeMillis, settings: Settings) -> Result<(), Refusal> {
         self.must_have_a_log()?;
+        self.write_short_bursts();
         self.settings = settings;
         safe(self.save_settings(now))
     }
@@ -91,6 +92,7 @@ impl<F: NorFlash> Logger<F> {
     /// As [`Logger::apply`].
     pub fn fit(&mut self, now: UptimeMillis, machine: MachineTag) -> Result<(), Refusal> {
         self.must_have_a_log()?;
+        self.write_short_bursts();
         self.settings.machine = machine;
         let settings_safe = self.save_settings(now);
         let fitting_safe = self.keep(now, Event::Fitted(machine));
