@@ -11,7 +11,6 @@ mod content_begin;
 mod content_sum;
 mod copying;
 mod derive;
-mod doubt;
 mod entries;
 mod erase;
 mod facts;
@@ -33,6 +32,7 @@ mod rescue_pages;
 mod rescue_rows;
 mod rescue_shapes;
 mod schema_check;
+mod wrong_clock;
 
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
@@ -50,13 +50,14 @@ use crate::core::facts::{LogFacts, LogKey};
 use crate::core::record_book::{Covers, Step};
 pub use copying::Copy;
 use derive::Reading;
-use doubt::Doubt;
+
 use failure::{Fault, failed};
 use growth::Growth;
 pub use lock::PullLock;
 use migrate::{Found, Migration};
 use opening::Opened;
 pub use rescue::rescue;
+use wrong_clock::WrongClock;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -72,7 +73,7 @@ pub struct Database {
     erase_patience: Duration,
     is_read_only: bool,
     growth: Growth,
-    doubt: Option<Doubt>,
+    wrong_clock: Option<WrongClock>,
 }
 
 impl Database {
@@ -133,7 +134,7 @@ impl Database {
             erase_patience: erase::PATIENCE,
             is_read_only,
             growth: Growth::default(),
-            doubt: None,
+            wrong_clock: None,
         })
     }
 
@@ -154,7 +155,8 @@ impl Database {
     /// # Errors
     /// When the database cannot be read.
     pub fn doubt_clock(&mut self, now: UtcMillis) -> Result<(), StoreError> {
-        self.doubt = doubt::of(&self.connection, now).map_err(failed("look for its newest entry"))?;
+        self.wrong_clock =
+            wrong_clock::of(&self.connection, now).map_err(failed("look for its newest entry"))?;
         Ok(())
     }
 
@@ -255,8 +257,8 @@ impl Store for Database {
         if self.is_read_only {
             return Err(StoreError::ReadOnly { path: self.path.clone() }.into());
         }
-        if let Some(doubt) = &self.doubt {
-            return Err(doubt.refusal().into());
+        if let Some(wrong_clock) = &self.wrong_clock {
+            return Err(wrong_clock.refusal().into());
         }
         let connection = Rc::clone(&self.connection);
         let transaction = Transaction::new_unchecked(&connection, TransactionBehavior::Immediate)

@@ -11,7 +11,7 @@ const FARTHEST_MS: u64 = 2 * 365 * 86_400_000;
 
 /// Clock and newest entry, too far apart.
 #[derive(Clone, Copy, Debug)]
-pub struct Doubt {
+pub struct WrongClock {
     now: UtcMillis,
     newest: UtcMillis,
 }
@@ -20,15 +20,15 @@ pub struct Doubt {
 ///
 /// # Errors
 /// As SQLite.
-pub fn of(connection: &Connection, now: UtcMillis) -> rusqlite::Result<Option<Doubt>> {
+pub fn of(connection: &Connection, now: UtcMillis) -> rusqlite::Result<Option<WrongClock>> {
     let newest: Option<i64> =
         connection.query_row("SELECT max(entered_at) FROM entry", (), |row| row.get(0))?;
     Ok(newest
-        .map(|newest| Doubt { now, newest: UtcMillis(newest) })
-        .filter(|doubt| doubt.now.0.abs_diff(doubt.newest.0) > FARTHEST_MS))
+        .map(|newest| WrongClock { now, newest: UtcMillis(newest) })
+        .filter(|clock| clock.now.0.abs_diff(clock.newest.0) > FARTHEST_MS))
 }
 
-impl Doubt {
+impl WrongClock {
     /// Why nothing is noted.
     pub fn refusal(&self) -> StoreError {
         StoreError::ClockInDoubt { now: day(self.now), newest: day(self.newest) }
