@@ -101,11 +101,15 @@ impl<'log> Judge<'log> {
             return Judgement { doubt, is_steady: false };
         }
         let (edges, strokes) = ratio().parts();
-        match steady_edges_per_second(segments) {
+        let stretches = stretches(segments);
+        match steady_edges_per_second(&stretches) {
             Some(rate) if rate * f64::from(strokes) / f64::from(edges) > FASTEST_STROKES_PER_SECOND => {
                 Judgement { doubt: Some(Doubt::SteadyAndFast), is_steady: false }
             }
-            steady => Judgement { doubt: None, is_steady: steady.is_some() },
+            // Of many honest bursts one is as steady for a minute by chance; the mains are as steady to the end.
+            steady => {
+                Judgement { doubt: None, is_steady: steady.is_some() && is_steady_throughout(&stretches) }
+            }
         }
     }
 
@@ -143,9 +147,9 @@ fn is_too_fast(periods: u64, run_ms: u64) -> bool {
     periods.saturating_mul(1_000) > run_ms.max(1_000).saturating_mul(u64::from(IMPLAUSIBLE_EDGES_PER_SECOND))
 }
 
-/// The rate of the first minute in which the rate of every stretch is the same, as far as milliseconds can tell.
-fn steady_edges_per_second(segments: &[SegmentFact]) -> Option<f64> {
-    let mut stretches: Vec<(u64, u64)> = Vec::new();
+/// A burst in stretches that are long enough to have a rate: run time in milliseconds, and periods.
+fn stretches(segments: &[SegmentFact]) -> Vec<(u64, u64)> {
+    let mut stretches = Vec::new();
     let (mut run, mut edges) = (0_u64, 0_u64);
     for segment in segments {
         run = run.saturating_add(segment.run.0);
@@ -155,11 +159,22 @@ fn steady_edges_per_second(segments: &[SegmentFact]) -> Option<f64> {
             (run, edges) = (0, 0);
         }
     }
-    (0..stretches.len()).find_map(|first| steady_from(stretches.get(first..).unwrap_or_default()))
+    stretches
+}
+
+/// The rate of the first minute in which the rate of every stretch is the same, as far as milliseconds can tell.
+fn steady_edges_per_second(stretches: &[(u64, u64)]) -> Option<f64> {
+    (0..stretches.len())
+        .find_map(|first| steady_for(stretches.get(first..).unwrap_or_default(), STEADY_FOR_MS))
+}
+
+fn is_steady_throughout(stretches: &[(u64, u64)]) -> bool {
+    let all_ms = stretches.iter().fold(0, |sum: u64, (run, _)| sum.saturating_add(*run));
+    steady_for(stretches, all_ms).is_some()
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a burst has far fewer than 2^52 edges and milliseconds")]
-fn steady_from(stretches: &[(u64, u64)]) -> Option<f64> {
+fn steady_for(stretches: &[(u64, u64)], ms: u64) -> Option<f64> {
     // The limits of the gap between two edges that all stretches can have had; each end of a stretch is rounded down.
     let (mut shortest, mut longest) = (0.0_f64, f64::INFINITY);
     let (mut all_run, mut all_edges) = (0_u64, 0_u64);
@@ -171,7 +186,7 @@ fn steady_from(stretches: &[(u64, u64)]) -> Option<f64> {
             return None;
         }
         (all_run, all_edges) = (all_run.saturating_add(*run), all_edges.saturating_add(*edges));
-        if all_run >= STEADY_FOR_MS {
+        if all_run >= ms {
             return Some(all_edges as f64 * 1_000.0 / all_run as f64);
         }
     }

@@ -108,6 +108,10 @@ fn the_hum_of_the_mains_is_doubted_where_it_is_faster_than_any_machine_and_hinte
     // Two magnets: 25 strokes a second, which a machine can make.
     let two = StrokeRatio::new(2, 1).unwrap();
     assert_eq!(judged(&hum, two), [Judgement { doubt: None, is_steady: true }]);
+    // A minute of it by chance, and 5 in 490 more at its end: no hum.
+    let mut chance = [(9_800, 490); 8];
+    chance[7] = (9_800, 495);
+    assert_eq!(judged(&log(burst(&chance), vec![]), two), [Judgement { doubt: None, is_steady: false }]);
     // Less than a minute of it says nothing.
     let short = log(burst(&[(9_800, 490); 6]), vec![]);
     assert_eq!(judged(&short, StrokeRatio::ONE), [Judgement::default()]);
