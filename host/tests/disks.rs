@@ -143,17 +143,25 @@ fn a_database_that_can_only_be_read_is_read_and_says_why_it_takes_nothing() {
     assert_eq!((fs::read(&db).unwrap(), fs::read_dir(folder.path()).unwrap().count()), (before, 2));
 }
 
-/// A disk of its own, where the system lets us have one; it goes with the test.
+/// A disk of its own; it goes with the test.
 struct Disk(std::path::PathBuf);
 
 impl Disk {
-    fn new(folder: &Path, size: &str) -> Option<Self> {
+    /// A disk that cannot be had fails the test: without one it would show nothing.
+    fn new(folder: &Path, size: &str) -> Self {
         let disk = folder.join("disk");
         fs::create_dir(&disk).unwrap();
         let options = format!("size={size}");
         let mounted =
             Command::new("mount").args(["-t", "tmpfs", "-o", &options, "tmpfs"]).arg(&disk).output();
-        mounted.is_ok_and(|mounted| mounted.status.success()).then_some(Self(disk))
+        let refusal = match mounted {
+            Ok(mounted) if mounted.status.success() => return Self(disk),
+            Ok(mounted) => String::from_utf8_lossy(&mounted.stderr).trim().to_owned(),
+            Err(error) => format!("mount: {error}"),
+        };
+        panic!(
+            "this test mounts a disk in memory (tmpfs) and could not; run the tests as root, in a container that may mount: {refusal}"
+        );
     }
 
     fn only_to_read(&self) {
@@ -170,8 +178,7 @@ impl Drop for Disk {
 #[test]
 fn on_a_disk_that_can_only_be_read_hours_are_told_and_nothing_is_noted() {
     let folder = tempfile::tempdir().unwrap();
-    // Without the right to mount there is nothing to see here; the test before sees the same without a disk.
-    let Some(disk) = Disk::new(folder.path(), "4m") else { return };
+    let disk = Disk::new(folder.path(), "4m");
     let db = disk.0.join("studio.db");
     assert_eq!(run(&db, &["machine", "add", "Rosie"]).code(), 0);
     disk.only_to_read();
@@ -186,7 +193,7 @@ fn on_a_disk_that_can_only_be_read_hours_are_told_and_nothing_is_noted() {
 #[test]
 fn a_full_disk_is_called_full_wherever_the_room_runs_out() {
     let folder = tempfile::tempdir().unwrap();
-    let Some(disk) = Disk::new(folder.path(), "600k") else { return };
+    let disk = Disk::new(folder.path(), "600k");
     let db = disk.0.join("studio.db");
     assert_eq!(run(&db, &["machine", "add", "Rosie"]).code(), 0);
     let held = Database::open(&db).unwrap().entries().unwrap();
@@ -270,7 +277,7 @@ fn a_picture_is_replaced_by_a_whole_one_and_leaves_nothing_beside() {
 fn a_page_for_which_there_is_no_room_leaves_the_older_one_whole() {
     let (folder, db) = place();
     assert_eq!(run(&db, &["machine", "add", "Rosie"]).code(), 0);
-    let Some(disk) = Disk::new(folder.path(), "64k") else { return };
+    let disk = Disk::new(folder.path(), "64k");
     let page = disk.0.join("book.html");
     fs::write(&page, "an older page").unwrap();
     fill(&disk.0, 0);
