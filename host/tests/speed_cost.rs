@@ -63,10 +63,13 @@ fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
     assert_eq!(report["from_the_prior_alone"]["proposal"], Value::Null);
     // 12 h at 8 and 12 h at 16 strokes a second.
     assert_eq!(report["strokes_per_rug"].as_f64(), Some(1_036_800.0));
-    // All of it at 8 a second takes 36 h, at 16 half of that, 25 an hour; the first of a run's 345,600 strokes ends no period,
-    // by which it seems slower by three millionths.
+    // All of it at 8 a second takes 36 h, at 16 half of that, 25 an hour. The 12 h are 4,608 segments of 9.375 s. The first stroke of
+    // a run ends no period, so its first segment holds 74 periods (at 16 a second 149), not 75 (150): 7.893 (15.893) a second. Rates
+    // are told in tenths, so that is 7.9 (15.9): for one part in 4,608 of the time the needle seems slower by 0.1.
     let time = |at: usize| report["speeds"][at]["time_cost_per_rug"].as_f64().unwrap();
-    assert!((time(0) - 900.0).abs() < 3e-3 && (time(1) - 450.0).abs() < 3e-3, "{report}");
+    let seems = |cost: f64, rate: f64| cost * rate / (rate - 0.1 / 4_608.0);
+    let (slow, fast) = (seems(36.0 * 25.0, 8.0), seems(18.0 * 25.0, 16.0));
+    assert!((time(0) - slow).abs() < 1e-6 && (time(1) - fast).abs() < 1e-6, "{slow}, {fast}: {report}");
     assert_eq!(studio.json(&["speed", "--json"])["decision"]["proposal"], report["proposal"]);
     let words = studio.ok(&["speed", "cost"]);
     for said in [
