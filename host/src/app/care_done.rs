@@ -9,6 +9,7 @@ use super::part::take_back;
 use super::part_care::{PartOffer, offer};
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, happened, machine};
+pub use super::take_back::WithdrawnReport;
 use super::{stock, withdrawn};
 use crate::core::care::care_of;
 use crate::core::care::done::{CareNotes, Evidence};
@@ -304,15 +305,4 @@ pub fn correct(
         ..said.clone()
     };
     note(store, clock, &said, Some((entry, reason)))
-}
-
-/// An entry that counts no more.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct WithdrawnReport {
-    /// Its number.
-    pub entry: EntryId,
-    /// Why.
-    pub reason: String,
-    /// What was said with it and counts no more either: the taking off of the part that a fitting replaced.
-    pub with_it: Option<EntryId>,
 }

@@ -1,7 +1,6 @@
 //! What the maker tells about commissions besides their time on the frame, and corrections.
 
 use shared_types::UtcMillis;
-use thiserror::Error;
 
 use super::dates::Given;
 use super::machine::checked_name;
@@ -9,10 +8,10 @@ use super::measures::{pile_tenths_mm, weight_mg};
 use super::ports::{Clock, Store};
 use super::request::RequestError;
 use super::rug::checked_sides;
+pub use super::rug_problems::TellProblem;
 use super::typed::refused;
 use crate::core::commission::{Commissions, first_too_much};
 use crate::core::costing::Money;
-use crate::core::costing::money::NotAnAmount;
 use crate::core::entries::{
     EntryBody, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, WorkChange, YarnMove,
     YarnWeighed,
@@ -23,58 +22,6 @@ use crate::core::work_order::{self, WorkProblem};
 
 /// The most colours that are named.
 const MOST_COLOURS: usize = 100;
-
-/// Why something about a commission was not written down.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-pub enum TellProblem {
-    /// Nothing was said.
-    #[error("nothing was said to be changed")]
-    NothingSaid,
-    /// More yarn than there is.
-    #[error("that is more {colour} than {rug} has: {} g were taken for it and not brought back", grams(*with_the_rug_mg))]
-    MoreThanTaken {
-        /// The commission.
-        rug: String,
-        /// The colour.
-        colour: String,
-        /// What it has, in milligrams.
-        with_the_rug_mg: u64,
-    },
-    /// It was taken for it only later.
-    #[error("{rug} had only {} g of {colour} by then; more was taken for it later", grams(*with_the_rug_mg))]
-    NotYetTaken {
-        /// The commission.
-        rug: String,
-        /// The colour.
-        colour: String,
-        /// What it had by then, in milligrams.
-        with_the_rug_mg: u64,
-    },
-    /// A weighing that was entered before could not be any more.
-    #[error("then {} g of {colour} would have been left for what {rug} gave back or had left later", grams(*with_the_rug_mg))]
-    TooMuchLater {
-        /// The commission.
-        rug: String,
-        /// The colour.
-        colour: String,
-        /// What there would have been, in milligrams.
-        with_the_rug_mg: u64,
-    },
-    /// An amount that is none.
-    #[error(transparent)]
-    Amount(#[from] NotAnAmount),
-    /// No entry of that number, or none that can be taken back here.
-    #[error("entry {0} is none that can be taken back here")]
-    NotHere(i64),
-}
-
-/// Milligrams as grams with a decimal place where there is one.
-fn grams(mg: u64) -> String {
-    match (mg / 1_000, mg % 1_000 / 100) {
-        (grams, 0) => grams.to_string(),
-        (grams, tenths) => format!("{grams}.{tenths}"),
-    }
-}
 
 /// How a commission is made, as typed. What is left out stays as it was.
 #[derive(Clone, Debug, Default)]

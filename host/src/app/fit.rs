@@ -4,9 +4,10 @@
 //! A fitting to machine number zero means: on no machine that is known here; what was recorded from there on waits for
 //! the maker's word.
 
-use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
+use shared_types::{LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
 use super::book::Book;
+pub use super::names::{log_name, logger_name};
 use crate::core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
 use crate::core::facts::{Happening, LogFacts, LogKey};
 use crate::core::studio::standing;
@@ -177,12 +178,6 @@ pub fn moved_at(facts: &LogFacts, current: Fitting, told: MachineTag) -> Option<
         .map(|event| event.seq)
 }
 
-/// Names of logs, for messages.
-#[must_use]
-pub fn log_name(log: LogId) -> String {
-    format!("{:08x}", log.0)
-}
-
 /// The names of the loggers that sit on a machine now, or on none; each once, in the order in which they were first heard.
 #[must_use]
 pub fn loggers_on(book: &Book, machine: Option<MachineTag>) -> Vec<String> {
@@ -194,10 +189,4 @@ pub fn loggers_on(book: &Book, machine: Option<MachineTag>) -> Vec<String> {
         }
     }
     loggers
-}
-
-/// Names of loggers, for messages.
-#[must_use]
-pub fn logger_name(logger: LoggerId) -> String {
-    format!("{:016x}", logger.0)
 }

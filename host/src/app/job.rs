@@ -2,108 +2,28 @@
 
 use serde::Serialize;
 use shared_types::UtcMillis;
-use thiserror::Error;
 
 use super::dates::Given;
 use super::machine::checked_name;
 use super::measures::lasting_ms;
 use super::ports::{Clock, Store};
 use super::request::RequestError;
+pub use super::rug_problems::word;
+pub use super::rug_problems::{JobProblem, TimerName};
 use super::typed::refused;
 use crate::core::commission::{Commissions, JobSpan, longest_timer_ms};
 use crate::core::entries::{EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, RugName};
 use crate::core::job_time::RunningTimer;
 use crate::core::studio::Studio;
 
-/// The longest time of hands that one entry may tell of, in milliseconds: a day and a night.
-const MOST_LABOUR_MS: u64 = 24 * 3_600_000;
-
-/// Why a timer was not started or stopped.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
-pub enum JobProblem {
-    /// Hands do one thing at a time.
-    #[error("a timer for {} is still running", running.name())]
-    StillRunning {
-        /// It.
-        running: TimerName,
-    },
-    /// There is nothing to stop.
-    #[error("no such timer is running")]
-    NothingRunning,
-    /// It is not clear which to stop.
-    #[error("{} timers are running; say which one is meant", running.len())]
-    SeveralRunning {
-        /// They.
-        running: Vec<TimerName>,
-    },
-    /// It ran so long that it was probably forgotten.
-    #[error("the timer for {} has been running for {}, and more than {} is not believed without a question", running.name(), hours(*running_for_ms), hours(*asked_after_ms))]
-    ProbablyForgotten {
-        /// It.
-        running: TimerName,
-        /// How long, in milliseconds.
-        running_for_ms: u64,
-        /// What is believed, in milliseconds.
-        asked_after_ms: u64,
-    },
-    /// The end lies before the beginning.
-    #[error("the timer for {} was started only later than that", running.name())]
-    EndsBeforeStart {
-        /// It.
-        running: TimerName,
-    },
-    /// The end lies in the future.
-    #[error("the timer for {} has not been running for that long", running.name())]
-    NotThatLong {
-        /// It.
-        running: TimerName,
-    },
-}
-
-/// What a timer is for.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct TimerName {
-    /// For what.
-    pub job: JobKind,
-    /// For which commission.
-    pub rug: Option<String>,
-}
-
 impl TimerName {
     fn of(span: &JobSpan) -> Self {
         Self { job: span.job, rug: span.rug.as_ref().map(|rug| rug.0.clone()) }
     }
-
-    /// "gluing Fox".
-    #[must_use]
-    pub fn name(&self) -> String {
-        let job = word(self.job);
-        self.rug.as_ref().map_or_else(|| job.to_owned(), |rug| format!("{job} {rug}"))
-    }
 }
 
-/// The word for a kind of job.
-#[must_use]
-pub const fn word(job: JobKind) -> &'static str {
-    match job {
-        JobKind::Stretching => "stretching",
-        JobKind::Tracing => "tracing",
-        JobKind::Gluing => "gluing",
-        JobKind::Drying => "drying",
-        JobKind::Shearing => "shearing",
-        JobKind::Backing => "backing",
-        JobKind::Other => "other work",
-    }
-}
-
-fn hours(ms: u64) -> String {
-    let minutes = ms.saturating_add(30_000) / 60_000;
-    match (minutes / 60, minutes % 60) {
-        (0, minutes) => format!("{minutes} min"),
-        (hours, 0) => format!("{hours} h"),
-        (hours, minutes) => format!("{hours} h {minutes} min"),
-    }
-}
+/// The longest time of hands that one entry may tell of, in milliseconds: a day and a night.
+const MOST_LABOUR_MS: u64 = 24 * 3_600_000;
 
 /// Some job time as it was started, stopped or added.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]

@@ -7,7 +7,6 @@ use shared_types::link::Live;
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle};
 
-use super::machine::KnobEnds;
 use super::ports::{Logger, LoggerError, Store, StoreError};
 use crate::core::entries::KnobMarks;
 use crate::core::knob;
@@ -175,6 +174,17 @@ pub fn ends(slow: RawAngle, half_way: RawAngle, fast: RawAngle) -> KnobEnds {
         // Going up from the slow end, half way comes before the fast end.
         falling: upwards(half_way) > upwards(fast),
     }
+}
+
+/// The ends of a knob's travel as they were read.
+#[derive(Clone, Copy, Debug)]
+pub struct KnobEnds {
+    /// The angle at the slow end, in steps of a turn.
+    pub slow: u32,
+    /// The angle at the fast end, in steps of a turn.
+    pub fast: u32,
+    /// Whether the angle falls from slow to fast.
+    pub falling: bool,
 }
 
 #[cfg(test)]

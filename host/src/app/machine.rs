@@ -6,14 +6,15 @@ use shared_types::{MachineTag, RawAngle, RunMillis};
 use super::book::Book;
 use super::dates::Given;
 use super::fit::loggers_on;
+pub use super::live::KnobEnds;
+pub use super::names::LONGEST_NAME;
+pub use super::names::checked_name;
 use super::ports::{Clock, Store};
 use super::request::{self, RequestError};
 use crate::core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
 use crate::core::lending::{Loan, loans};
 use crate::core::studio::{MachineCard, Studio};
 
-/// Longest name of a machine or rug, in characters.
-pub const LONGEST_NAME: usize = 60;
 /// The end marks of a knob are at least this far apart, in steps of a turn (about 18 degrees); a real knob turns
 /// through more than half a turn.
 const SHORTEST_TRAVEL: u16 = 205;
@@ -89,19 +90,6 @@ pub(super) fn check_is_free(
     }
 }
 
-/// A name without blanks around it.
-///
-/// # Errors
-/// When it is empty or longer than [`LONGEST_NAME`].
-pub fn checked_name(what: &'static str, name: &str) -> Result<String, RequestError> {
-    let name = name.trim();
-    if name.is_empty() || name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
-        let given = format!("\"{}\"", name.escape_debug());
-        return Err(RequestError::OutOfRange { what, range: "1 to 60 letters", given });
-    }
-    Ok(name.to_owned())
-}
-
 /// Enters the angles at the ends of the knob's travel, 0 to 4095. Holds for all records, old ones too.
 ///
 /// # Errors
@@ -130,17 +118,6 @@ pub fn calibrate(
     let marks = KnobMarks { machine, slow, fast, rising: !ends.falling };
     store.add_entry(clock.now(), &EntryBody::KnobMarked(marks))?;
     Ok(marks)
-}
-
-/// The ends of a knob's travel as they were read.
-#[derive(Clone, Copy, Debug)]
-pub struct KnobEnds {
-    /// The angle at the slow end, in steps of a turn.
-    pub slow: u32,
-    /// The angle at the fast end, in steps of a turn.
-    pub fast: u32,
-    /// Whether the angle falls from slow to fast.
-    pub falling: bool,
 }
 
 /// Enters how many edges make how many strokes. Holds for all records, old ones too.

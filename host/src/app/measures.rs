@@ -11,6 +11,8 @@ const MG_PER_OZ: f64 = 28_349.523_125;
 const MOST_KG: f64 = 1_000.0;
 /// An inch is 25.4 mm exactly (international yard and pound agreement, 1959).
 const MM_PER_IN: f64 = 25.4;
+/// The longest side of a rug, in millimetres.
+const LONGEST_SIDE_MM: u32 = 20_000;
 /// No side of a rug is read beyond this many units.
 const MOST_SIDE_MM: f64 = 1_000_000.0;
 /// The longest time that is believed, in hours.
@@ -142,6 +144,24 @@ fn split_unit(text: &str) -> (String, String) {
 )]
 fn whole(value: f64) -> u64 {
     value.round() as u64
+}
+
+/// Whether both sides of a rug can be.
+///
+/// # Errors
+/// When one is zero or beyond 20 m.
+pub fn checked_sides(size_mm: Option<(u32, u32)>) -> Result<(), RequestError> {
+    for side in size_mm.into_iter().flat_map(|(width, height)| [width, height]) {
+        if !(1..=LONGEST_SIDE_MM).contains(&side) {
+            let given = format!("{side} mm");
+            return Err(RequestError::OutOfRange {
+                what: "each side of the rug",
+                range: "1 mm to 20 m",
+                given,
+            });
+        }
+    }
+    Ok(())
 }
 
 #[cfg(test)]

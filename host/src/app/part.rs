@@ -9,13 +9,13 @@ use super::machine::checked_name;
 use super::part_care::{TaskDone, spare_of, tasks_done};
 use super::ports::{Clock, Store, StoreError};
 use super::request::{RequestError, happened, machine, machines};
-use super::withdrawn;
+pub use super::take_back::take_back;
 use crate::core::care::history::History;
 use crate::core::entries::{EntryBody, EntryId, PartFitted, PartName, PartTakenOff};
 pub use crate::core::entries::{TakenOff, USUAL_PARTS};
 use crate::core::ledger::Ledger;
 use crate::core::stock::{StockLine, stock};
-use crate::core::studio::{MachineCard, Studio, standing};
+use crate::core::studio::{MachineCard, Studio};
 use crate::core::wear::{Grounds, PartPeriod, part_periods};
 
 /// A part as the maker names it.
@@ -191,35 +191,6 @@ pub fn withdraw(
 ) -> Result<WithdrawnReport, RequestError> {
     let is_meant = |body: &EntryBody| matches!(body, EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_));
     take_back(store, clock, entry, reason, "a part", is_meant)
-}
-
-/// Takes back an entry of one kind.
-pub(super) fn take_back(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    entry: EntryId,
-    reason: &str,
-    what: &'static str,
-    is_meant: impl Fn(&EntryBody) -> bool,
-) -> Result<WithdrawnReport, RequestError> {
-    let entries = store.entries()?;
-    let stands = standing(&entries);
-    let Some(meant) = stands.iter().find(|one| one.id == entry && is_meant(&one.body)) else {
-        let is_of_that_kind = entries.iter().any(|one| one.id == entry && is_meant(&one.body));
-        let before = withdrawn::refused(&entries, entry, clock).filter(|_| is_of_that_kind);
-        return Err(before.unwrap_or(RequestError::UnknownEntry { entry: entry.0, what }));
-    };
-    // A fitting takes back the taking off that was said with it.
-    let with_it = match &meant.body {
-        EntryBody::PartFitted(fitted) => {
-            fitted.off_entry.filter(|off| stands.iter().any(|one| one.id == *off))
-        }
-        _ => None,
-    };
-    let withdrawn = |entry| EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-    let bodies = [entry].into_iter().chain(with_it).map(withdrawn);
-    store.add_entries(clock.now(), &bodies.collect::<Vec<_>>())?;
-    Ok(WithdrawnReport { entry, reason: reason.to_owned(), with_it })
 }
 
 /// What was said, as it is kept.

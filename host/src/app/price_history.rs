@@ -1,12 +1,13 @@
 //! Everything that was ever said of prices, wages, tears' costs and sample squares: what quotes and bills are reckoned from.
 
+use super::withdrawn;
+use crate::core::moves::Moved;
 use std::collections::BTreeSet;
 
 use serde::Serialize;
 
 use super::ports::Store;
 use super::request::RequestError;
-use super::rug_history::{HistoryLine, Standing, taken_back};
 use crate::core::entries::{Entry, EntryBody, EntryId};
 use crate::core::studio::standing;
 
@@ -90,4 +91,45 @@ fn parts(says: &EntryBody) -> Vec<Part> {
         _ => [None, None],
     };
     parts.into_iter().flatten().collect()
+}
+
+/// Whether an entry counts.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// It does.
+    Counts,
+    /// A later one says it anew.
+    Replaced,
+    /// Later ones say some of it anew.
+    ReplacedInPart,
+    /// It was taken back.
+    TakenBack {
+        /// Why.
+        reason: String,
+        /// When that was said, in milliseconds UTC.
+        at_utc_ms: Option<i64>,
+    },
+}
+
+/// An entry about a commission.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct HistoryLine {
+    /// Its number.
+    pub entry: EntryId,
+    /// When it was entered, in milliseconds UTC.
+    pub entered_utc_ms: i64,
+    /// What it says.
+    pub says: EntryBody,
+    /// Whether it counts.
+    pub standing: Standing,
+    /// Of an assignment: which running, from whom and to whom.
+    pub moved: Option<Moved>,
+}
+
+/// How an entry that does not stand was taken back.
+pub(super) fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
+    let (reason, at_utc_ms) =
+        withdrawn::of_entry(entries, of).map(|withdrawn| (withdrawn.reason, withdrawn.at.0)).unzip();
+    Standing::TakenBack { reason: reason.unwrap_or_default(), at_utc_ms }
 }

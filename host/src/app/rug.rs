@@ -12,6 +12,7 @@ use super::commission::Making;
 use super::dates::Given;
 use super::fit::{log_name, logger_name};
 use super::machine::checked_name;
+pub use super::measures::checked_sides;
 use super::ports::{Clock, Store};
 use super::pull::PullReport;
 use super::request::{self, RequestError};
@@ -23,9 +24,6 @@ use crate::core::quote::Style;
 use crate::core::session_list::{self, SessionLine, SessionName};
 use crate::core::studio::{MachineCard, RugIndex, RugState, Studio};
 use crate::core::work_order;
-
-/// The largest side of a rug, in millimetres.
-const LONGEST_SIDE_MM: u32 = 20_000;
 
 /// A commission to be entered.
 #[derive(Clone, Debug, Default)]
@@ -68,24 +66,6 @@ pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<
     let bodies = [body].into_iter().chain(described.map(EntryBody::RugDescribed));
     store.add_entries(now, &bodies.collect::<Vec<_>>())?;
     Ok(rug)
-}
-
-/// Whether both sides of a rug can be.
-///
-/// # Errors
-/// When one is zero or beyond 20 m.
-pub fn checked_sides(size_mm: Option<(u32, u32)>) -> Result<(), RequestError> {
-    for side in size_mm.into_iter().flat_map(|(width, height)| [width, height]) {
-        if !(1..=LONGEST_SIDE_MM).contains(&side) {
-            let given = format!("{side} mm");
-            return Err(RequestError::OutOfRange {
-                what: "each side of the rug",
-                range: "1 mm to 20 m",
-                given,
-            });
-        }
-    }
-    Ok(())
 }
 
 /// What became of a change of work.

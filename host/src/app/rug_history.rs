@@ -10,45 +10,13 @@ use super::commission::TellProblem;
 use super::machine::checked_name;
 use super::ports::{Clock, Store};
 use super::price_history::is_price;
+use super::price_history::taken_back;
+pub use super::price_history::{HistoryLine, Standing};
 use super::request::RequestError;
 use super::withdrawn;
 use crate::core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
 use crate::core::moves::{Moved, Moves};
 use crate::core::studio::standing;
-
-/// Whether an entry counts.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Standing {
-    /// It does.
-    Counts,
-    /// A later one says it anew.
-    Replaced,
-    /// Later ones say some of it anew.
-    ReplacedInPart,
-    /// It was taken back.
-    TakenBack {
-        /// Why.
-        reason: String,
-        /// When that was said, in milliseconds UTC.
-        at_utc_ms: Option<i64>,
-    },
-}
-
-/// An entry about a commission.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct HistoryLine {
-    /// Its number.
-    pub entry: EntryId,
-    /// When it was entered, in milliseconds UTC.
-    pub entered_utc_ms: i64,
-    /// What it says.
-    pub says: EntryBody,
-    /// Whether it counts.
-    pub standing: Standing,
-    /// Of an assignment: which running, from whom and to whom.
-    pub moved: Option<Moved>,
-}
 
 /// The answer of `rug history`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -129,13 +97,6 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
             line.standing = Standing::Replaced;
         }
     }
-}
-
-/// How an entry that does not stand was taken back.
-pub(super) fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
-    let (reason, at_utc_ms) =
-        withdrawn::of_entry(entries, of).map(|withdrawn| (withdrawn.reason, withdrawn.at.0)).unzip();
-    Standing::TakenBack { reason: reason.unwrap_or_default(), at_utc_ms }
 }
 
 /// The commission that an entry is about.

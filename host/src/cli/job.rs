@@ -4,9 +4,10 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
+pub use super::job_remedy::remedy;
 use super::{Failure, Surroundings, show};
 use crate::app::dates;
-use crate::app::job::{self, ForWhat, JobProblem, Stop as StopAsked};
+use crate::app::job::{self, ForWhat, Stop as StopAsked};
 use crate::app::ports::Clock as _;
 use crate::core::entries::JobKind;
 use crate::view;
@@ -150,29 +151,5 @@ impl Job {
             }
         };
         told.map(|()| ExitCode::SUCCESS)
-    }
-}
-
-/// What to try.
-pub fn remedy(problem: &JobProblem) -> (&'static str, String) {
-    match problem {
-        JobProblem::StillRunning { .. } => (
-            "job::running",
-            "Stop it first: needlehours job stop. Hands do one thing at a time; drying can run beside it.".to_owned(),
-        ),
-        JobProblem::NothingRunning => {
-            ("job::none", "`needlehours job` lists what runs. To write time down: needlehours job add".to_owned())
-        }
-        JobProblem::SeveralRunning { running } => {
-            let names: Vec<String> = running.iter().map(job::TimerName::name).collect();
-            ("job::which", format!("Running: {}. Add which one, and --rug.", view::words::all_of(&names)))
-        }
-        JobProblem::ProbablyForgotten { .. } => (
-            "job::forgotten",
-            "Say how long it was with --after 40min, or when it ended with --when \"2026-03-04 18:30\"; if it really was that long, add --sure.".to_owned(),
-        ),
-        JobProblem::EndsBeforeStart { .. } | JobProblem::NotThatLong { .. } => {
-            ("job::end", "`needlehours job` tells since when it runs; nothing was changed.".to_owned())
-        }
     }
 }

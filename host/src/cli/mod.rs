@@ -1,5 +1,6 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
+mod ask;
 mod calibrate;
 mod confirm;
 mod confirm_care;
@@ -7,6 +8,8 @@ mod demo_papers;
 mod exit;
 mod failure;
 mod harm_words;
+mod job_remedy;
+mod level;
 mod out_file;
 mod refused;
 mod rug_book;

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
+pub use super::level::level;
 use super::speed_cost::{Ceiling, Cost};
 use super::{Failure, Surroundings, show, table_file};
 use crate::app::request::RequestError;
@@ -51,15 +52,6 @@ enum By {
     Knob,
     /// The measured stroke rate.
     Rate,
-}
-
-/// A level as typed.
-pub fn level(words: &str) -> Result<Level, String> {
-    words
-        .parse::<f64>()
-        .ok()
-        .and_then(Level::new)
-        .ok_or_else(|| "it must be a share above 0 and below 1, such as 0.95".to_owned())
 }
 
 impl Speed {

@@ -1,9 +1,10 @@
 //! Walking through the oiling routine on a terminal, one key a step.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, Write};
 
 use shared_types::UtcMillis;
 
+pub use super::ask::{line, somebody_is_there};
 use crate::app::care::Finding;
 use crate::core::care::routine::{FINDINGS, Step, StepKind, finding_of};
 
@@ -105,21 +106,6 @@ fn is_stop(typed: &str) -> bool {
 
 fn tell(out: &mut impl Write, text: &str) -> bool {
     writeln!(out, "   {text}").is_ok()
-}
-
-/// Whether somebody is there who can be asked.
-pub fn somebody_is_there() -> bool {
-    std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
-}
-
-/// One line without its end; none when nobody is there.
-pub fn line(answers: &mut impl BufRead, out: &mut impl Write, question: &str) -> Option<String> {
-    let asked = write!(out, "{question}").and_then(|()| out.flush());
-    let mut line = String::new();
-    match asked.and_then(|()| answers.read_line(&mut line)) {
-        Ok(0) | Err(_) => None,
-        Ok(_) => Some(line.trim().to_owned()),
-    }
 }
 
 #[cfg(test)]

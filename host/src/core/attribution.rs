@@ -3,7 +3,6 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use serde::Serialize;
 use shared_types::log::PressKind;
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
@@ -11,6 +10,7 @@ use super::bursts::Burst;
 use super::care::dry_run::{self, Run};
 use super::entries::{Certainty, Owner};
 use super::facts::{Happening, LogFacts, LogKey};
+pub use super::holder::{Attribution, Basis, Holder};
 use super::lending::Loan;
 use super::studio::{RugIndex, Studio};
 use super::timeline::Timeline;
@@ -20,50 +20,6 @@ use super::when::When;
 pub const DRY_RUN_STARTS_WITHIN_MS: u64 = 120_000;
 /// A dry run lasts at most this long, in milliseconds.
 pub const DRY_RUN_LASTS_AT_MOST_MS: u64 = 90_000;
-
-/// To whom a burst is counted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Holder {
-    /// A commission.
-    Rug(RugIndex),
-    /// Dry runs and test runs.
-    Care,
-    /// Nobody; see [`Attribution::basis`] for why.
-    Unassigned,
-    /// It cannot be told, because it cannot be told when the burst was.
-    Undated,
-}
-
-/// Why a burst is counted as it is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Basis {
-    /// The maker moved it.
-    Explicit,
-    /// The maker said yes.
-    Confirmed,
-    /// The only commission that was active then, or a dry run after the care button.
-    Assumed,
-    /// No commission was active then.
-    NothingActive,
-    /// More than one commission was active then.
-    SeveralActive,
-    /// The machine was lent out then; what it runs elsewhere is no commission of the owner's.
-    LentOut,
-    /// The maker named a commission that there is not (any more).
-    RugIsGone,
-    /// It may have been in or out of a commission's time.
-    TimeUncertain,
-}
-
-/// To whom a burst is counted, and why.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Attribution {
-    /// To whom.
-    pub holder: Holder,
-    /// Why.
-    pub basis: Basis,
-}
 
 /// Attributes the bursts of one log.
 #[derive(Debug)]

@@ -3,29 +3,17 @@
 //! Strokes, run time and tufting time per area are taken as log-normal from rug to rug. With four own rugs or more the
 //! range is a prediction interval for the next one; a sample square gives a number without a range.
 
-use serde::{Deserialize, Serialize};
-use shared_types::{RunMillis, UtcMillis};
+use serde::Serialize;
 
 use super::entries::{Entry, EntryBody, Pile};
 use super::stats::{Estimate, LEAST_VALUES, Level, held_when_left_out, next_value, number};
 use super::studio::standing;
+pub use crate::core::entries::{SampleSquare, Style};
 
 const HOUR_MS: f64 = 3_600_000.0;
 const MM2_PER_M2: f64 = 1_000_000.0;
 /// A rug more than this many times larger or smaller than any own rug is outside what the maker has done.
 const OUTSIDE_OWN_SIZES: f64 = 2.0;
-
-/// How the pile is made.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Style {
-    /// Cut.
-    Cut,
-    /// Looped.
-    Loop,
-    /// Both in one rug.
-    Both,
-}
 
 impl Style {
     /// The style that a machine makes; none where it can make either, for then the rug has to say it.
@@ -37,25 +25,6 @@ impl Style {
             Pile::CutAndLoop => None,
         }
     }
-}
-
-/// A sample square, tufted and timed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct SampleSquare {
-    /// How its pile was made.
-    pub style: Option<Style>,
-    /// Width in millimetres.
-    pub width_mm: u32,
-    /// Height in millimetres.
-    pub height_mm: u32,
-    /// Motor moving.
-    pub run: RunMillis,
-    /// Strokes, if they were read.
-    pub strokes: Option<u64>,
-    /// At the frame, in milliseconds, if it was timed.
-    pub tufting_ms: Option<u64>,
-    /// When it was made.
-    pub at: UtcMillis,
 }
 
 impl SampleSquare {

@@ -12,6 +12,7 @@ use super::facts::LogKey;
 use super::ledger::{LedgerLine, LedgerLog};
 use super::timeline::CLOCKS_AGREE_WITHIN_MS;
 use super::when::When;
+pub use crate::core::entries::day_as_text;
 
 /// A longer stop than this ends a session. Milliseconds; ten minutes.
 pub const SESSION_GAP_MS: u64 = 600_000;
@@ -149,17 +150,6 @@ fn goes_on(log: &LedgerLog<'_>, before: &LedgerLine, line: &LedgerLine) -> bool 
     let (When::Dated(ended), When::Dated(starts)) = (ended, line.when) else { return false };
     let gap = starts.0.saturating_sub(ended.0);
     u64::try_from(gap.saturating_add(CLOCKS_AGREE_WITHIN_MS)).is_ok() && gap <= SESSION_GAP_MS.cast_signed()
-}
-
-/// Writes a day as `2026-03-04`, or null.
-///
-/// # Errors
-/// Those of the serializer.
-pub fn day_as_text<S: serde::Serializer>(day: &Option<Date>, out: S) -> Result<S::Ok, S::Error> {
-    match day {
-        Some(day) => out.collect_str(day),
-        None => out.serialize_none(),
-    }
 }
 
 /// The local day of a moment; none where it may have been on two days.

@@ -4,8 +4,8 @@
 //! A(8) = sqrt(sum(a_hv^2 * T) / 8 h) (ISO 5349-1:2001, clause 5); points = 2 * a_hv^2 * T in hours, so that 100 points
 //! are the action value and 400 the limit value.
 
-use serde::{Deserialize, Serialize};
-use shared_types::MachineTag;
+pub use crate::core::entries::{FigureSource, VibrationFigure};
+use serde::Serialize;
 use thiserror::Error;
 
 /// The day to which an exposure is referred, in minutes: eight hours.
@@ -38,29 +38,6 @@ impl Vibration {
     pub const fn m_s2(self) -> f64 {
         self.0
     }
-}
-
-/// Where a vibration figure comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum FigureSource {
-    /// The manufacturer declares it.
-    Declared,
-    /// It was measured on this machine at this work.
-    Measured,
-    /// The maker did not say.
-    NotSaid,
-}
-
-/// The vibration figure that the maker entered for a machine; the last entry counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct VibrationFigure {
-    /// The machine.
-    pub machine: MachineTag,
-    /// The figure in thousandths of m/s².
-    pub a_hv_mm_s2: u32,
-    /// Where it comes from.
-    pub source: FigureSource,
 }
 
 impl VibrationFigure {

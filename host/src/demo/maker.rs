@@ -3,16 +3,14 @@
 //! Everything here is invented for the demo: how often cloth tears, how long a maker pauses, how fast the knob is set.
 
 use firmware::bench::rig::Rig;
+use shared_types::UtcMillis;
 use shared_types::log::PressKind;
-use shared_types::{MachineTag, UtcMillis};
 
 use super::chance::Chance;
 use super::notes::Notebook;
 use super::scenario::{COMMISSIONS, Commission, Shift};
 use crate::core::entries::{Finding, WorkChange};
 
-/// The one machine of the studio.
-pub const MACHINE: MachineTag = MachineTag(1);
 /// The tag of dry runs in the simulated needle's truth; commissions count from 1 in their order.
 pub const CARE_TAG: u32 = 0;
 

@@ -2,7 +2,6 @@
 
 use shared_types::{RawAngle, UtcMillis};
 
-use super::maker::MACHINE;
 use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
 use crate::core::costing::{CostBasis, Hours, MachineCosts, Money};
 use crate::core::entries::{
@@ -11,6 +10,7 @@ use crate::core::entries::{
     TearCosts, WorkChange,
 };
 use crate::core::quote::Style;
+use shared_types::MachineTag;
 
 /// Entries that wait for the maker to sit down at the computer.
 #[derive(Debug, Default)]
@@ -127,3 +127,6 @@ impl Notebook {
 const fn units(units: u64) -> Money {
     Money(units * 1_000_000)
 }
+
+/// The one machine of the studio.
+pub const MACHINE: MachineTag = MachineTag(1);

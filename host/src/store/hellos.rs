@@ -6,6 +6,7 @@ use rusqlite::{Connection, Row};
 use shared_types::link::{Hello, LogState};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals, UtcMillis};
 
+pub use super::bits::bits;
 use super::chain;
 use super::records::{held_below, known_log_id, log_id};
 use crate::app::greeting;
@@ -123,12 +124,4 @@ fn heard(row: &Row<'_>) -> rusqlite::Result<Heard> {
         totals: Totals { run: RunMillis(bits(row, 8)?), edges: Edges(bits(row, 9)?) },
         firmware: row.get(10)?,
     })
-}
-
-/// A 64-bit number without sign, kept bit for bit in a signed column.
-///
-/// # Errors
-/// As SQLite.
-pub fn bits(row: &Row<'_>, column: usize) -> rusqlite::Result<u64> {
-    row.get::<_, i64>(column).map(i64::cast_unsigned)
 }

@@ -4,8 +4,10 @@
 //! derived from them. The journal is a write-ahead log, so reading goes on while a pull writes, and a plain copy of
 //! the main file may miss the newest rows: copy through SQLite.
 
+mod bits;
 mod chain;
 mod chain_gone;
+mod chain_link;
 mod chain_numbers;
 mod content_begin;
 mod content_sum;
@@ -20,6 +22,7 @@ mod hellos;
 mod holding;
 mod journal_check;
 mod lock;
+mod marks;
 mod migrate;
 mod moment;
 mod names;

@@ -8,7 +8,7 @@ use crate::app::care_later::LaterReport;
 use crate::app::care_plan::{MachinePlan, PileHeightReport, PlanChange, PlanChanged, PlanReport};
 use crate::app::care_press::PressAsked;
 use crate::app::care_record::RecordReport;
-use crate::core::care::dry_run::DryRun;
+use crate::core::care::dry_run_check::DryRun;
 use crate::core::care::record::RecordLine;
 use crate::core::care::report_besides::TaskBesides;
 use crate::core::care::routine::Step;

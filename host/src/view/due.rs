@@ -3,6 +3,7 @@
 use jiff::tz::TimeZone;
 
 use super::forecast;
+pub(super) use super::limits::limits;
 use super::words::{clock, count, moment, push, run_time};
 use super::{care, stock};
 use crate::app::care::{BrushOutFirst, DoneReport, LimitReport, WithdrawnReport};
@@ -237,22 +238,6 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
 fn days(gone: f64) -> String {
     let whole = gone.floor();
     format!("{whole:.0} {}", if whole == 1.0 { "day" } else { "days" })
-}
-
-pub(super) fn limits(limits: &TaskLimits) -> String {
-    let parts = [
-        limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
-        limits.sessions.map(|sessions| {
-            if sessions == 1 { "every session".to_owned() } else { format!("every {sessions} sessions") }
-        }),
-        limits.days.map(|days| count(days.into(), "day", "days")),
-        limits.idle_days.map(|days| format!("{} of standing still", count(days.into(), "day", "days"))),
-        limits.strokes.map(|strokes| count(strokes, "stroke", "strokes")),
-        limits.after_tear.then(|| "after every tear".to_owned()),
-        limits.after_pile_height.then(|| "after every change of the pile height".to_owned()),
-    ];
-    let parts: Vec<String> = parts.into_iter().flatten().collect();
-    if parts.is_empty() { "no limit, never asked for".to_owned() } else { parts.join(" or ") }
 }
 
 /// What was noted. The routine is not told to who was just led through it, or answers for a day gone by.

@@ -20,6 +20,7 @@ pub mod job;
 pub mod job_sheet;
 pub mod json;
 pub mod lend;
+pub mod limits;
 pub mod live;
 pub mod machine;
 pub mod notice;

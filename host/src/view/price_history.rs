@@ -2,13 +2,14 @@
 
 use jiff::tz::TimeZone;
 
-use super::quote::sample_sentence;
 use super::rate::money;
-use super::rug_book;
-use super::words::all_of;
-use crate::app::price_history::PriceHistory;
+use super::table::{Column, Table};
+use super::words::{all_of, clock, run_time, size};
+use crate::app::price_history::{HistoryLine, PriceHistory, Standing};
 use crate::core::costing::{MachineCosts, Money};
 use crate::core::entries::EntryBody;
+use crate::core::quote::{SampleSquare, Style};
+use shared_types::UtcMillis;
 
 /// Everything that was ever said of prices.
 #[must_use]
@@ -19,7 +20,7 @@ pub fn text(history: &PriceHistory, zone: &TimeZone) -> String {
     }
     format!(
         "Everything that was ever said of prices, wages and samples.\n{}",
-        rug_book::entries(&history.entries, zone)
+        entries(&history.entries, zone, |line| sentence(&line.says))
     )
 }
 
@@ -67,6 +68,57 @@ fn machine(costs: &MachineCosts) -> Vec<String> {
 
 fn amount(money_kept: Money) -> String {
     money(money_kept.units())
+}
+
+/// What a sample square took: "a sample square of 15 x 15 cm in cut pile, 12 min of running".
+#[must_use]
+pub fn sample_sentence(sample: &SampleSquare) -> String {
+    let style = match sample.style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
+    };
+    format!(
+        "a sample square of {}{style}, {} of running",
+        size(sample.width_mm, sample.height_mm),
+        run_time(sample.run.0)
+    )
+}
+
+/// Entries as a table, what each says in the words of `said`, and how one is taken back.
+#[must_use]
+pub fn entries(lines: &[HistoryLine], zone: &TimeZone, said: impl Fn(&HistoryLine) -> String) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("entry"),
+        Column::Dates("written down"),
+        Column::Words("what it says"),
+        Column::Words("counts"),
+    ]);
+    for line in lines {
+        table.row([
+            line.entry.0.to_string(),
+            clock(UtcMillis(line.entered_utc_ms), zone),
+            said(line),
+            counts(line, zone),
+        ]);
+    }
+    format!("{}\nTo take one back: needlehours rug take-back ENTRY", table.text())
+}
+
+fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
+    match &line.standing {
+        Standing::Counts => "yes".to_owned(),
+        Standing::Replaced if line.moved.is_some() => "no: moved again later".to_owned(),
+        Standing::Replaced => "no: said anew later".to_owned(),
+        Standing::ReplacedInPart if line.moved.is_some() => "in part: some was moved again later".to_owned(),
+        Standing::ReplacedInPart => "in part: some was said anew later".to_owned(),
+        Standing::TakenBack { reason, at_utc_ms } => {
+            let when = at_utc_ms.map_or_else(String::new, |at| format!(" {}", clock(UtcMillis(at), zone)));
+            let why = if reason.is_empty() { String::new() } else { format!(", {reason}") };
+            format!("no: taken back{when}{why}")
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! `quote` on screen: one line for the phone, then the sheet.
 
+pub use super::price_history::sample_sentence;
 use super::rate::money;
 use super::table::{Column, Table};
 use super::words::{self, about, count, run_time, size};
@@ -210,22 +211,6 @@ pub fn explained(level: Level, lines: &[CoverageLine]) -> String {
         quote_coverage::MAKERS,
         quote_coverage::SEED,
         table.text()
-    )
-}
-
-/// What a sample square took: "a sample square of 15 x 15 cm in cut pile, 12 min of running".
-#[must_use]
-pub fn sample_sentence(sample: &SampleSquare) -> String {
-    let style = match sample.style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    };
-    format!(
-        "a sample square of {}{style}, {} of running",
-        size(sample.width_mm, sample.height_mm),
-        run_time(sample.run.0)
     )
 }
 

@@ -42,10 +42,6 @@ pub fn list(list: &RugList) -> String {
     table.text()
 }
 
-fn size(rug: &RugLine) -> String {
-    rug.width_mm.zip(rug.height_mm).map_or_else(String::new, |(width, height)| words::size(width, height))
-}
-
 /// A list of sessions.
 #[must_use]
 pub fn sessions(list: &SessionList, zone: &TimeZone) -> String {
@@ -163,4 +159,8 @@ pub fn assigned(outcome: &Assigned, to: &str) -> String {
 pub fn confirmed(outcome: &Assigned) -> String {
     let sessions = words::count(u64::try_from(outcome.sessions).unwrap_or(u64::MAX), "session", "sessions");
     format!("Confirmed: {sessions}, {} of running.", words::run_time(outcome.run_time_ms))
+}
+
+fn size(rug: &RugLine) -> String {
+    rug.width_mm.zip(rug.height_mm).map_or_else(String::new, |(width, height)| words::size(width, height))
 }

@@ -4,12 +4,12 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::price_history;
+pub use super::price_history::entries;
 use super::rate::money;
-use super::table::{Column, Table};
 use super::words::{all_of, clock, moment, run_time, size, thousands};
 use crate::app::commission::StageOutcome;
 use crate::app::job;
-use crate::app::rug_history::{HistoryLine, RugHistory, Standing, TakenBack};
+use crate::app::rug_history::{RugHistory, TakenBack};
 use crate::core::attribution::Basis;
 use crate::core::entries::{
     DoubtAnswer, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, WorkChange, YarnMove,
@@ -140,42 +140,11 @@ pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
 /// Everything that was ever said about a commission.
 #[must_use]
 pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
-    format!("{}: everything that was ever said about it.\n{}", history.rug, entries(&history.entries, zone))
-}
-
-/// Entries as a table, and how one is taken back.
-#[must_use]
-pub fn entries(lines: &[HistoryLine], zone: &TimeZone) -> String {
-    let mut table = Table::new(&[
-        Column::Numbers("entry"),
-        Column::Dates("written down"),
-        Column::Words("what it says"),
-        Column::Words("counts"),
-    ]);
-    for line in lines {
-        table.row([
-            line.entry.0.to_string(),
-            clock(UtcMillis(line.entered_utc_ms), zone),
-            said(&line.says, line.moved.as_ref(), zone),
-            counts(line, zone),
-        ]);
-    }
-    format!("{}\nTo take one back: needlehours rug take-back ENTRY", table.text())
-}
-
-fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
-    match &line.standing {
-        Standing::Counts => "yes".to_owned(),
-        Standing::Replaced if line.moved.is_some() => "no: moved again later".to_owned(),
-        Standing::Replaced => "no: said anew later".to_owned(),
-        Standing::ReplacedInPart if line.moved.is_some() => "in part: some was moved again later".to_owned(),
-        Standing::ReplacedInPart => "in part: some was said anew later".to_owned(),
-        Standing::TakenBack { reason, at_utc_ms } => {
-            let when = at_utc_ms.map_or_else(String::new, |at| format!(" {}", clock(UtcMillis(at), zone)));
-            let why = if reason.is_empty() { String::new() } else { format!(", {reason}") };
-            format!("no: taken back{when}{why}")
-        }
-    }
+    format!(
+        "{}: everything that was ever said about it.\n{}",
+        history.rug,
+        entries(&history.entries, zone, |line| said(&line.says, line.moved.as_ref(), zone))
+    )
 }
 
 /// What an entry says; of an assignment, which running went from whom to whom.

@@ -2,7 +2,9 @@
 
 pub mod done;
 pub mod dry_run;
+pub mod dry_run_check;
 pub mod fitted;
+pub mod grounds;
 pub mod history;
 pub mod lamp;
 pub mod plan;

@@ -8,19 +8,11 @@
 use serde::Serialize;
 
 pub use super::tasks::{PLAN, tasks_for, template};
+pub use crate::core::entries::{BRUSH_OUT, GEAR_GREASE, OILING, RETENSION};
 use crate::core::entries::{CareLimitSet, CareTaskAdded, CareTaskName, Drive, MoreLimits};
 
 /// One hour of run time, in milliseconds.
 pub const HOUR_MS: u64 = 3_600_000;
-/// The task of the cloth on the frame.
-pub const RETENSION: &str = "re-tension";
-/// The task that is followed by a dry run.
-pub const OILING: &str = "oiling";
-/// The task that comes before oiling.
-pub const BRUSH_OUT: &str = "brush-out";
-/// The greasing of closed gears.
-pub const GEAR_GREASE: &str = "gear-grease";
-
 /// To what a task belongs: a new cloth on the frame does not oil the machine, and oil does not tension cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

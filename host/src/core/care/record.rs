@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use super::dry_run::{self, DryRun};
+use super::dry_run_check::{self, DryRun};
 use super::fitted::{all_new_parts, tasks_done_by};
 use super::plan::OILING;
 use super::report::Grounds;
@@ -104,7 +104,7 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
             dry_run: match &entry.body {
                 EntryBody::CareDone(done) if counts && done.task.0.eq_ignore_ascii_case(OILING) => {
                     let ratio = grounds.studio.ratio(Some(done.machine));
-                    Some(dry_run::check(grounds.ledger, grounds.heard, done.machine, ratio, done.at))
+                    Some(dry_run_check::check(grounds.ledger, grounds.heard, done.machine, ratio, done.at))
                 }
                 _ => None,
             },

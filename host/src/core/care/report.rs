@@ -7,17 +7,16 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::done::{CareNotes, Evidence, OpenQuestion};
+pub use super::grounds::Grounds;
 use super::history::History;
 use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions};
 use super::report_besides::{TaskBesides, besides, told};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
-use crate::core::entries::{Entry, Finding};
+use crate::core::entries::Finding;
 use crate::core::forecast::{DueForecast, Outlook};
-use crate::core::ledger::Ledger;
 use crate::core::stats::number;
 use crate::core::stock::{self, StockLine};
-use crate::core::studio::{MachineCard, Studio};
-use crate::core::timeline::HeardAt;
+use crate::core::studio::MachineCard;
 use crate::core::when::When;
 
 /// How the care of the machines stands.
@@ -141,19 +140,6 @@ pub struct TaskReport {
     /// What else bears on it.
     #[serde(flatten)]
     pub besides: TaskBesides,
-}
-
-/// What care is judged from.
-#[derive(Clone, Copy, Debug)]
-pub struct Grounds<'a> {
-    /// The maker's entries, all of them.
-    pub entries: &'a [Entry],
-    /// The same, read as a whole.
-    pub studio: &'a Studio,
-    /// Every burst with its date and machine.
-    pub ledger: &'a Ledger<'a>,
-    /// When loggers were heard.
-    pub heard: &'a [HeardAt],
 }
 
 /// The care of one machine, judged.

@@ -4,7 +4,7 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::done::{CareNotes, Evidence, LastDone};
-use super::dry_run::{self, DryRun};
+use super::dry_run_check::{self, DryRun};
 use super::history::History;
 use super::plan::{GEAR_GREASE, OILING, Task};
 use super::points::{OilPoint, never_oiled, points};
@@ -141,7 +141,7 @@ pub fn told(
         keep_dry: if task.name == OILING { never_oiled(machine.drive).to_vec() } else { Vec::new() },
         dry_run: oiled_at
             .filter(|_| task.name == OILING)
-            .map(|at| dry_run::check(grounds.ledger, grounds.heard, machine.tag, machine.ratio, at)),
+            .map(|at| dry_run_check::check(grounds.ledger, grounds.heard, machine.tag, machine.ratio, at)),
         basis: task.basis,
         last_done_entry: notes.entry_of(&task, &last),
         part: task.part.map(str::to_owned),

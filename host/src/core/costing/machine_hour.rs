@@ -3,60 +3,32 @@
 //! Depreciation is spread evenly over the expected running life; costs of a period are spread over the hours that the
 //! machine runs in it; costs of an hour are added as they stand.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::money::Money;
+pub use crate::core::entries::{CostBasis, Hours, MachineCosts};
 use crate::core::entries::{Entry, EntryBody};
 use crate::core::studio::standing;
 
-/// Hours of running, above zero and finite.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize, Deserialize)]
-#[serde(transparent)]
-pub struct Hours(f64);
-
-/// The longest life or period that is believed, in hours: more than a hundred years without a pause.
-const MOST_HOURS: f64 = 1_000_000.0;
-
-impl Hours {
-    /// Hours, if they are above zero and not more than a million.
-    #[must_use]
-    pub fn new(hours: f64) -> Option<Self> {
-        (hours > 0.0 && hours <= MOST_HOURS).then_some(Self(hours))
+impl CostBasis {
+    /// Works the rate out.
+    ///
+    /// # Errors
+    /// When the resale value is above the price, or costs of a period have no hours.
+    pub fn rate(&self) -> Result<MachineHourRate, RateProblem> {
+        let units = |costs: &[Money]| costs.iter().map(|cost| cost.units()).collect();
+        let figures = CostFigures {
+            price: self.price.units(),
+            resale: self.resale.units(),
+            life_hours: self.life_hours,
+            period_hours: self.period_hours,
+            period_costs: units(&self.period_costs),
+            hour_costs: units(&self.hour_costs),
+        };
+        figures.rate()
     }
-
-    /// The number of hours.
-    #[must_use]
-    pub const fn get(self) -> f64 {
-        self.0
-    }
-}
-
-/// What a machine hour is worked out from.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct CostBasis {
-    /// What the machine cost.
-    pub price: Money,
-    /// What it will still bring at the end.
-    pub resale: Money,
-    /// Hours that it is expected to run in its life.
-    pub life_hours: Hours,
-    /// Hours that it runs in a period: a month, a year.
-    pub period_hours: Option<Hours>,
-    /// Costs of that period: the share of the rent, insurance, a service.
-    pub period_costs: Vec<Money>,
-    /// Costs of each hour: oil, power, wearing parts.
-    pub hour_costs: Vec<Money>,
-}
-
-/// What the maker entered about a machine's costs; the last entry counts.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct MachineCosts {
-    /// The machine.
-    pub machine: MachineTag,
-    /// Price, life and costs.
-    pub basis: CostBasis,
 }
 
 /// Why there is no rate.
@@ -136,25 +108,6 @@ fn sum(costs: &[f64]) -> f64 {
     let mut costs = costs.to_vec();
     costs.sort_by(f64::total_cmp);
     costs.iter().fold(0.0, |sum, cost| sum + cost)
-}
-
-impl CostBasis {
-    /// Works the rate out.
-    ///
-    /// # Errors
-    /// When the resale value is above the price, or costs of a period have no hours.
-    pub fn rate(&self) -> Result<MachineHourRate, RateProblem> {
-        let units = |costs: &[Money]| costs.iter().map(|cost| cost.units()).collect();
-        let figures = CostFigures {
-            price: self.price.units(),
-            resale: self.resale.units(),
-            life_hours: self.life_hours,
-            period_hours: self.period_hours,
-            period_costs: units(&self.period_costs),
-            hour_costs: units(&self.hour_costs),
-        };
-        figures.rate()
-    }
 }
 
 /// What was last entered for a machine.

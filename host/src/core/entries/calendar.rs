@@ -57,6 +57,17 @@ mod day_text_or_none {
     }
 }
 
+/// Writes a day as `2026-03-04`, or null.
+///
+/// # Errors
+/// Those of the serializer.
+pub fn day_as_text<S: serde::Serializer>(day: &Option<Date>, out: S) -> Result<S::Ok, S::Error> {
+    match day {
+        Some(day) => out.collect_str(day),
+        None => out.serialize_none(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]

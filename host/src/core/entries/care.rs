@@ -183,3 +183,15 @@ pub struct PileHeightSet {
     /// When.
     pub at: UtcMillis,
 }
+
+/// The task of the cloth on the frame.
+pub const RETENSION: &str = "re-tension";
+
+/// The task that is followed by a dry run.
+pub const OILING: &str = "oiling";
+
+/// The task that comes before oiling.
+pub const BRUSH_OUT: &str = "brush-out";
+
+/// The greasing of closed gears.
+pub const GEAR_GREASE: &str = "gear-grease";

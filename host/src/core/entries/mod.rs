@@ -5,28 +5,31 @@ mod calendar;
 mod care;
 mod cloth;
 mod commission;
+mod costs;
+mod hand;
+mod heavy;
 mod machine;
 mod parts;
 mod people;
 mod rug;
+mod sample;
 mod stock;
 
 use serde::{Deserialize, Serialize};
 use shared_types::UtcMillis;
 
-use crate::core::costing::MachineCosts;
-use crate::core::heavy_use::{DutyRated, HeavyLimitSet};
-use crate::core::quote::SampleSquare;
-use crate::core::vibration::VibrationFigure;
-
 pub use calendar::*;
 pub use care::*;
 pub use cloth::*;
 pub use commission::*;
+pub use costs::*;
+pub use hand::*;
+pub use heavy::*;
 pub use machine::*;
 pub use parts::*;
 pub use people::*;
 pub use rug::*;
+pub use sample::*;
 pub use stock::*;
 
 /// The number of an entry, in the order of arrival.

@@ -11,6 +11,7 @@ mod place_weights;
 mod places;
 mod resample;
 mod signs;
+mod week;
 
 pub use due_date::{DueForecast, NoDate, Outlook};
 pub use memory::{MEMORY, Memory, PLAIN, PRIOR_WEEKS};

@@ -9,11 +9,8 @@
 use super::chance::Chance;
 use super::habit::Habit;
 use super::memory::{Memory, PRIOR_WEEKS};
+pub use super::week::{Day, LEAST_WEEKS, WEEK, Week, as_float, float, run_in};
 
-/// Days in a week.
-pub const WEEK: usize = 7;
-/// Whole weeks below which there is no date.
-pub const LEAST_WEEKS: usize = 4;
 /// Whole weeks up to which prior weeks fill a history up.
 pub const ENOUGH_WEEKS: usize = 8;
 /// How many futures are drawn.
@@ -22,18 +19,6 @@ pub const DRAWS: usize = 500;
 pub const HORIZON_WEEKS: usize = 156;
 /// What is reached with the last of a day's running is reached on that day.
 const END_OF_DAY: f64 = 0.999_999;
-
-/// What ran on one day.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Day {
-    /// Run time.
-    pub run_ms: u64,
-    /// Sessions begun.
-    pub sessions: u32,
-}
-
-/// A week, Monday first.
-pub type Week = [Day; WEEK];
 
 /// What is known of the maker's weeks.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -308,21 +293,6 @@ impl Count {
         }
         stood.into_iter().chain(ran).chain(begun).min_by(f64::total_cmp)
     }
-}
-
-/// Run time of a week, in milliseconds.
-pub(super) fn run_in(week: &Week) -> f64 {
-    week.iter().map(|day| as_float(day.run_ms)).sum()
-}
-
-#[expect(clippy::cast_precision_loss, reason = "run times stay far below 2^53 ms")]
-fn as_float(value: u64) -> f64 {
-    value as f64
-}
-
-#[expect(clippy::cast_precision_loss, reason = "a number of weeks, days or draws")]
-pub(super) fn float(value: usize) -> f64 {
-    value as f64
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held to a range that fits")]

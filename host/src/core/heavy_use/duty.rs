@@ -8,45 +8,15 @@
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
-use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::chains::Chain;
+pub use crate::core::entries::{DutyRated, DutyRating};
 
 /// The length of a cycle where a rating names none, in minutes (IEC 60034-1).
 pub const USUAL_CYCLE_MINUTES: u32 = 10;
 /// The longest cycle or running time of a rating, in minutes.
 const MOST_MINUTES: u32 = 240;
-
-/// How the motor may be loaded, as its plate or manual says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum DutyRating {
-    /// Continuous running.
-    S1,
-    /// So many minutes of running, then rest until it is cold.
-    S2 {
-        /// Minutes, 1 to 240.
-        minutes: u32,
-    },
-    /// Cycles of running and rest, of which running is at most such a share.
-    S3 {
-        /// The cyclic duration factor in percent, 1 to 100.
-        percent: u32,
-        /// The length of a cycle in minutes, where the rating names it.
-        cycle_minutes: Option<u32>,
-    },
-}
-
-/// The duty rating that the maker entered; the last entry counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct DutyRated {
-    /// The machine.
-    pub machine: MachineTag,
-    /// Its rating; none takes an earlier one back.
-    pub rating: Option<DutyRating>,
-}
 
 impl fmt::Display for DutyRating {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

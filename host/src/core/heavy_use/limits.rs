@@ -1,44 +1,10 @@
 //! The limits of heavy use: start values, where they come from, and the maker's own.
 
-use serde::{Deserialize, Serialize};
+use serde::Serialize;
 use shared_types::MachineTag;
 
+pub use crate::core::entries::{HeavyLimit, HeavyLimitSet};
 use crate::core::stats::number;
-
-/// One limit that the maker can set.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum HeavyLimit {
-    /// The longest run without any pause, in minutes.
-    RunMinutes,
-    /// The longest stretch with nothing but short pauses, in minutes.
-    StretchMinutes,
-    /// A pause up to this long does not end a stretch, in seconds.
-    PauseSeconds,
-    /// The sliding window of the duration factor, in minutes.
-    WindowMinutes,
-    /// The highest place of the knob that the maker accepts, in percent of its travel.
-    KnobCeilingPercent,
-    /// The longest run time of one day, in hours.
-    DayHours,
-    /// Below this many strokes a second running is very slow.
-    SlowStrokesPerSecond,
-    /// Very slow running is a habit from this share of the run time on, in percent.
-    SlowSharePercent,
-    /// The stroke rate at the same knob place may fall by this much, in percent.
-    SagPercent,
-}
-
-/// A limit that the maker set; of several for the same limit the last one counts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct HeavyLimitSet {
-    /// The machine.
-    pub machine: MachineTag,
-    /// Which limit.
-    pub limit: HeavyLimit,
-    /// Its value in thousandths of its unit; zero switches it off.
-    pub thousandths: u32,
-}
 
 /// How well a limit is founded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

@@ -5,14 +5,11 @@
 //! alike and independent however cloth differs from commission to commission, and the first session of a commission has none.
 //! Their moving average is held against a limit that simulation set.
 
-use std::collections::BTreeMap;
-
 use super::curve::{KnobCurve, WorkSession};
 use super::limit::{Healthy, limit};
-use crate::core::stats::{moved, number, quantile};
+pub use super::means::{EWMA_WEIGHT, Means, as_number, root_mean_square};
+use crate::core::stats::{moved, quantile};
 
-/// The weight of the newest innovation in the moving average.
-pub const EWMA_WEIGHT: f64 = 0.2;
 /// The curve and the scatter come from at least so many sessions.
 pub const BASELINE_SESSIONS: usize = 20;
 /// ... with at least so many innovations among them.
@@ -166,11 +163,6 @@ fn mean(levels: &[(usize, f64)]) -> f64 {
     levels.iter().map(|(_, level)| level).sum::<f64>() / as_number(levels.len())
 }
 
-/// A count of sessions or bursts as a number.
-pub(super) fn as_number(count: usize) -> f64 {
-    u64::try_from(count).map_or(f64::INFINITY, number)
-}
-
 /// A session's level; none with too few bursts where the curve speaks.
 fn level(curve: &KnobCurve, session: &WorkSession) -> Option<f64> {
     let deviations = deviations(curve, session);
@@ -192,27 +184,6 @@ fn burst_scatter(curve: &KnobCurve, sessions: &[WorkSession]) -> Option<f64> {
         }
     }
     quantile(&away, 0.5).map(|middle| middle * MAD_TO_DEVIATION)
-}
-
-pub(super) fn root_mean_square(values: &[f64]) -> f64 {
-    (values.iter().map(|value| value * value).sum::<f64>() / as_number(values.len())).sqrt()
-}
-
-/// The mean level of each commission so far.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Means {
-    of_rugs: BTreeMap<usize, (f64, f64)>,
-}
-
-impl Means {
-    /// Takes a level in and gives its innovation; none for the first of a commission.
-    pub(super) fn innovation(&mut self, rug: usize, level: f64) -> Option<f64> {
-        let (many, mean) = self.of_rugs.entry(rug).or_insert((0.0, 0.0));
-        let innovation = (*many > 0.0).then(|| (level - *mean) * (*many / (*many + 1.0)).sqrt());
-        *many += 1.0;
-        *mean += (level - *mean) / *many;
-        innovation
-    }
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ mod curve;
 mod dry;
 mod gather;
 mod limit;
+mod means;
 mod report;
 
 pub use chart::{

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use shared_types::MachineTag;
 
 use super::report::SpeedBy;
+pub use super::speed_by::rate_in_tenths;
 use crate::core::attribution::Holder;
 use crate::core::bursts::Piece;
 use crate::core::ledger::Ledger;
@@ -68,15 +69,6 @@ pub fn exposure(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag, by: S
 fn rate_reading(piece: &Piece, ratio: StrokeRatio) -> Option<u32> {
     let periods = u64::from(piece.edges).saturating_sub(u64::from(!piece.continues));
     rate_in_tenths(periods, piece.run.0, ratio)
-}
-
-/// Tenths of a stroke per second, rounded; none without running.
-#[must_use]
-pub fn rate_in_tenths(periods: u64, run_ms: u64, ratio: StrokeRatio) -> Option<u32> {
-    let (edges, strokes) = ratio.parts();
-    let above = u128::from(periods) * u128::from(strokes) * 10_000;
-    let below = u128::from(run_ms) * u128::from(edges);
-    (above + below / 2).checked_div(below).and_then(|rate| u32::try_from(rate).ok())
 }
 
 #[cfg(test)]

@@ -15,6 +15,7 @@ pub mod hints;
 pub mod looks;
 pub mod report;
 pub mod since;
+pub mod speed_by;
 pub mod strata;
 pub mod table;
 pub mod traces;

@@ -15,6 +15,7 @@ use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::since::{After, Since, since};
+pub use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
 use crate::core::commission::Commissions;
@@ -27,16 +28,6 @@ use crate::core::studio::{MachineCard, RugIndex, Studio};
 
 /// Less than four weeks of work say nothing about a maker's pace.
 const SHORTEST_PACE_MS: u64 = 28 * 86_400_000;
-
-/// By what running is sorted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum SpeedBy {
-    /// The knob's place.
-    Knob,
-    /// The measured stroke rate.
-    Rate,
-}
 
 /// One band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

@@ -119,3 +119,9 @@ fn side_of(pair: &mut Pair, side: Side) -> &mut Observed {
         Side::Lower => &mut pair.lower,
     }
 }
+
+/// The side of a knob place.
+#[must_use]
+pub const fn side(cut: u32, knob: u32) -> Side {
+    if knob > cut { Side::Upper } else { Side::Lower }
+}

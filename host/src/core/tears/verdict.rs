@@ -8,7 +8,8 @@ use serde::Serialize;
 use super::aftermath::fast_and_slow;
 use super::course::Step;
 use super::looks::{Judged, LOOK_P, Verdict, judge, look_after};
-use super::strata::{Side, Strata, place_of};
+pub use super::strata::side;
+use super::strata::{Strata, place_of};
 use crate::core::entries::Harm;
 use crate::core::stats::{ExactRatio, Level, Pair, TooManyEvents, binomial, number};
 
@@ -54,12 +55,6 @@ pub fn cut(steps: &[Step]) -> Cut {
         }
     }
     Cut::Needs(0)
-}
-
-/// The side of a knob place.
-#[must_use]
-pub const fn side(cut: u32, knob: u32) -> Side {
-    if knob > cut { Side::Upper } else { Side::Lower }
 }
 
 /// What was known at one look.

@@ -4,32 +4,10 @@ mod care;
 mod cloth;
 mod machine;
 mod other;
+mod sentence;
 
-use jiff::tz::TimeZone;
-use shared_types::MachineTag;
-
-use crate::app::people::Person;
-use crate::core::entries::PersonTag;
 use crate::core::record_book::lines::BookLine;
-
-/// What the words need beside the entry.
-#[derive(Clone, Copy, Debug)]
-pub struct Reader<'book> {
-    /// The machine whose book it is.
-    pub machine: MachineTag,
-    /// The people whose numbers may stand in it.
-    pub people: &'book [Person],
-    /// The maker's zone.
-    pub zone: &'book TimeZone,
-}
-
-impl Reader<'_> {
-    /// How a person is called.
-    fn person(&self, person: PersonTag) -> String {
-        let known = self.people.iter().find(|known| known.person == person);
-        known.and_then(|known| known.name.clone()).unwrap_or_else(|| format!("person {}", person.0))
-    }
-}
+pub use sentence::{Reader, Sentence, knob, tenths};
 
 /// The words of an entry.
 pub fn says(line: &BookLine, reader: &Reader<'_>) -> String {
@@ -37,53 +15,6 @@ pub fn says(line: &BookLine, reader: &Reader<'_>) -> String {
     let known =
         machine::says(body, reader).or_else(|| care::says(body, reader)).or_else(|| cloth::says(body));
     known.unwrap_or_else(|| other::says(line, reader.people, reader.zone))
-}
-
-/// A sentence that grows by what was noted.
-#[derive(Debug)]
-struct Sentence(String);
-
-impl Sentence {
-    fn new(start: impl Into<String>) -> Self {
-        Self(start.into())
-    }
-
-    /// Adds a part after a semicolon.
-    fn and(mut self, part: impl AsRef<str>) -> Self {
-        self.0.push_str("; ");
-        self.0.push_str(part.as_ref());
-        self
-    }
-
-    /// Adds a part if there is one.
-    fn and_if(self, part: Option<impl AsRef<str>>) -> Self {
-        match part {
-            Some(part) => self.and(part),
-            None => self,
-        }
-    }
-
-    /// Adds the maker's own words, if there are any.
-    fn quoting(self, before: &str, words: Option<&String>) -> Self {
-        self.and_if(words.map(|words| format!("{before}\u{201C}{words}\u{201D}")))
-    }
-
-    fn done(self) -> Option<String> {
-        Some(self.0)
-    }
-}
-
-/// The knob's place, in percent of its travel.
-fn knob(per_mille: u16) -> String {
-    format!("knob at {} %", f64::from(per_mille) / 10.0)
-}
-
-/// A whole number of tenths as a decimal number.
-fn tenths(number: u32) -> String {
-    match number % 10 {
-        0 => (number / 10).to_string(),
-        rest => format!("{}.{rest}", number / 10),
-    }
 }
 
 #[cfg(test)]
