@@ -16,14 +16,15 @@ use std::path::Path;
 use std::process::{Command, ExitCode};
 use std::time::{Duration, Instant};
 
-use host::app::book_ports::Chained;
+use host::app::care::limits;
+use host::app::hours::report;
+use host::app::ports::book::Chained;
 use host::app::ports::{Clock, RawRecord, Store};
-use host::app::{care, hours};
-use host::core::entries::{
+use host::store::Database;
+use host_core::entries::{
     Drive, EntryBody, Fitting, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
-use host::core::facts::LogKey;
-use host::store::Database;
+use host_core::records::facts::LogKey;
 use jiff::tz::TimeZone;
 use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::log::{Anchor, ClockSource, Event, Record, Segment, encode_body};
@@ -53,8 +54,8 @@ fn main() -> ExitCode {
         steps
     });
     let logs = timed(|| store.logs().unwrap().len());
-    let hours = timed(|| hours::report(&store, &Studio, None, None).unwrap().hours.machines.len());
-    let due = timed(|| care::due(&store, &Studio, None).unwrap().tasks.len());
+    let hours = timed(|| report::report(&store, &Studio, None, None).unwrap().hours.machines.len());
+    let due = timed(|| limits::due(&store, &Studio, None).unwrap().tasks.len());
     let shell = shell_import(dir.path(), bursts);
     println!("bursts                        {bursts}");
     println!("import, raw and derived       {:.2} s", ours.as_secs_f64());

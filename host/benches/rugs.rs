@@ -11,17 +11,17 @@
 
 use std::time::{Duration, Instant};
 
+use host::app::hours::{plot, report};
 use host::app::ports::{Clock, Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
-use host::app::quote::QuoteAsked;
-use host::app::{hours, job, job_sheet, plot, quote, rug, rug_history};
-use host::core::costing::Money;
-use host::core::entries::{
+use host::app::rugs::quote::{self, QuoteAsked};
+use host::app::rugs::{history, job, rug, sheet};
+use host_core::entries::amount::Money;
+use host_core::entries::{
     Drive, Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
-    RugDescribed, RugName, RugOrdered, RugWork, Stage, StageBegun, WorkChange, YarnMove, YarnWeighed,
+    RugDescribed, RugName, RugOrdered, RugWork, Stage, StageBegun, Style, WorkChange, YarnMove, YarnWeighed,
 };
-use host::core::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
-use host::core::quote::Style;
-use host::core::stats::Level;
+use host_core::records::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
+use host_core::stats::Level;
 use jiff::tz::TimeZone;
 use shared_types::link::Hello;
 use shared_types::log::{Anchor, ClockSource};
@@ -42,11 +42,11 @@ fn main() {
     let last = format!("Rug {}", rugs - 1);
     let asked = |store: &Held, what: &str| match what {
         "rug list" => rug::list(store, &Noon).unwrap().rugs.len(),
-        "hours" => hours::report(store, &Noon, None, None).unwrap().hours.machines.len(),
+        "hours" => report::report(store, &Noon, None, None).unwrap().hours.machines.len(),
         "rug sessions" => rug::sessions(store, &Noon, &rug::Choice::default()).unwrap().sessions.len(),
-        "rug progress" => job_sheet::progress(store, &Noon, None).unwrap().rugs.len(),
-        "rug sheet" => job_sheet::sheet(store, &Noon, &last).unwrap().machines.len(),
-        "rug history" => rug_history::history(store, &last).unwrap().entries.len(),
+        "rug progress" => sheet::progress(store, &Noon, None).unwrap().rugs.len(),
+        "rug sheet" => sheet::sheet(store, &Noon, &last).unwrap().machines.len(),
+        "rug history" => history::history(store, &last).unwrap().entries.len(),
         "job" => job::list(store, &Noon, None).unwrap().jobs.len(),
         "plot usage" => plot::usage(store, &Noon, None).unwrap().bars.len(),
         "plot density" => plot::density(store, &Noon).unwrap().rugs.len(),

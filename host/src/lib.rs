@@ -5,7 +5,6 @@
 
 pub mod app;
 pub mod cli;
-pub mod core;
 pub mod demo;
 pub mod logger_link;
 pub mod store;

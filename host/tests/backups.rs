@@ -13,7 +13,7 @@ mod program;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use host::app::backup::{BackupNote, BackupSeen};
+use host::app::keeping::backup::{BackupNote, BackupSeen};
 use host::app::ports::Store as _;
 use host::store::Database;
 use program::{Told, place, run};

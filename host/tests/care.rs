@@ -10,11 +10,11 @@
 mod bench_studio;
 
 use bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
-use host::app::care::{self, DoneSaid};
-use host::app::request::RequestError;
-use host::core::care::schedule::DueState;
-use host::core::entries::{CareDone, CareTaskName, EntryBody, KnobMarks};
-use host::core::heavy_use::{HeavyLimit, HeavyLimitSet};
+use host::app::care::done::{self, DoneSaid};
+use host::app::care::limits;
+use host::app::typed::request::RequestError;
+use host_core::care::schedule::DueState;
+use host_core::entries::{CareDone, CareTaskName, EntryBody, HeavyLimit, HeavyLimitSet, KnobMarks};
 use serde_json::Value;
 use shared_types::log::{Ceiling, PressKind};
 use shared_types::{Edges, MachineTag, RawAngle, RunMillis, Totals, UtcMillis};
@@ -51,7 +51,7 @@ fn oiling_is_due_at_four_hours_of_running_to_the_millisecond() {
         let studio = five_hours();
         studio.tell(oiled(MONDAY_8 + i64::try_from(at).unwrap()));
         let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-        let report = care::due(&studio.database(), &now, None).unwrap();
+        let report = limits::due(&studio.database(), &now, None).unwrap();
         let oiling = report.tasks.iter().find(|task| task.task == "oiling").unwrap();
         assert_eq!(oiling.state, state);
         assert_eq!(oiling.run_time_since_at_most_ms, 310 * MINUTE - at);
@@ -69,13 +69,13 @@ fn the_lamp_gets_totals_that_the_logger_counts_itself() {
     let ceiling = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
     hello.settings.limits.ceiling = ceiling;
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-    let limits = care::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap();
+    let limits = limits::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap();
     assert_eq!(limits.look_at, Some(hello.totals.run));
     assert_eq!(limits.stop_at, Some(RunMillis(1003 * HOUR)));
     assert_eq!(limits.retension_at, Some(hello.totals.run));
     assert_eq!(limits.retension_every, Some(RunMillis(15 * MINUTE)));
     assert_eq!(limits.ceiling, ceiling);
-    assert_eq!(care::lamp(&studio.database(), &now, &hello, MachineTag(9)).unwrap(), None);
+    assert_eq!(limits::lamp(&studio.database(), &now, &hello, MachineTag(9)).unwrap(), None);
 }
 
 #[test]
@@ -85,7 +85,7 @@ fn the_lamp_gets_the_ceiling_that_the_maker_set_once_the_knob_s_ends_are_known()
     let stays = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
     hello.settings.limits.ceiling = stays;
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-    let sent = || care::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap().ceiling;
+    let sent = || limits::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap().ceiling;
     assert_eq!(sent(), stays, "nothing was set");
     let set = |thousandths| {
         let limit = HeavyLimit::KnobCeilingPercent;
@@ -111,7 +111,7 @@ fn care_in_the_future_is_refused_and_nothing_is_noted() {
     let before = studio.entries().len();
     let said =
         DoneSaid { task: "oiling".to_owned(), at: Some(UtcMillis(MONDAY_8 + 1)), ..DoneSaid::default() };
-    let refused = care::done(&mut studio.database(), &Still(MONDAY_8), &said);
+    let refused = done::done(&mut studio.database(), &Still(MONDAY_8), &said);
     assert!(matches!(refused, Err(RequestError::InTheFuture)), "{refused:?}");
     assert_eq!(studio.entries().len(), before);
 }

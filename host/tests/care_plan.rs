@@ -12,8 +12,8 @@
 mod bench_studio;
 
 use bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
-use host::app::care;
-use host::core::entries::{CareDone, CareSnoozed, CareTaskName, Drive, EntryBody, MachineAdded};
+use host::app::care::limits;
+use host_core::entries::{self, CareDone, CareSnoozed, CareTaskName, Drive, EntryBody, MachineAdded};
 use serde_json::Value;
 use shared_types::log::PressKind;
 use shared_types::{RunMillis, UtcMillis};
@@ -83,7 +83,7 @@ fn machines_from_before_there_was_a_choice_have_a_motor() {
     let added: MachineAdded = serde_json::from_str(old).unwrap();
     assert_eq!(added.drive, Drive::Electric);
     let set = r#"{"machine":1,"task":"oiling","every_run":7200000,"every_days":null}"#;
-    let set: host::core::entries::CareLimitSet = serde_json::from_str(set).unwrap();
+    let set: entries::CareLimitSet = serde_json::from_str(set).unwrap();
     assert_eq!((set.every_run, set.more.every_strokes), (Some(RunMillis(2 * HOUR)), None));
 }
 
@@ -239,7 +239,7 @@ fn putting_off_ends_at_the_first_of_its_ends() {
     let state = |entry: EntryBody, minutes: u64| {
         let studio = five_hours();
         studio.tell(entry);
-        let report = care::due(&studio.database(), &Still(after(minutes).0), None).unwrap();
+        let report = limits::due(&studio.database(), &Still(after(minutes).0), None).unwrap();
         serde_json::to_value(report.tasks.iter().find(|task| task.task == "oiling").unwrap().state).unwrap()
     };
     // Four hours of running after 9:10 are in the log.
@@ -354,7 +354,7 @@ fn a_new_cloth_resets_the_tension_and_not_the_oil() {
 fn a_new_machine_is_run_in() {
     let studio = Studio::empty();
     studio.ok(&["machine", "add", "Rosie", "--hours-before", "0", "--since", "2026-03-02"]);
-    studio.tell(EntryBody::LoggerFitted(host::core::entries::Fitting {
+    studio.tell(EntryBody::LoggerFitted(entries::Fitting {
         machine: ONE,
         logger: bench_studio::LOG.logger,
         log: bench_studio::LOG.log,
@@ -365,7 +365,7 @@ fn a_new_machine_is_run_in() {
     studio.pulled(&log);
     // At the end of the burst, so that no standing still asks for oil first.
     let due = |minutes: u64| {
-        let report = care::due(&studio.database(), &Still(after(minutes).0), None).unwrap();
+        let report = limits::due(&studio.database(), &Still(after(minutes).0), None).unwrap();
         serde_json::to_value(report).unwrap()
     };
     let before = due(130);

@@ -12,10 +12,10 @@
 mod bench_studio;
 
 use bench_studio::{LOG, Log, MINUTE, MONDAY_8, ONE, Still, Studio, reading, running};
-use host::app::care_press;
+use host::app::care::press;
+use host::app::logger::pull_report::PullReport;
 use host::app::ports::Store;
-use host::app::pull::PullReport;
-use host::core::entries::{CareDone, CareTaskName, EntryBody};
+use host_core::entries::{self, CareDone, CareTaskName, EntryBody};
 use serde_json::Value;
 use shared_types::log::PressKind;
 use shared_types::{RecordSeq, Totals, UtcMillis};
@@ -98,14 +98,14 @@ fn a_dry_run_that_the_maker_gives_to_a_rug_is_the_rugs() {
     let studio = studio(&[(10, 60), (35, 30), (60, 60)]);
     studio.tell(oiled(30));
     assert_eq!(hours(&studio), (120, 30));
-    studio.tell(EntryBody::BurstsAssigned(host::core::entries::BurstsAssigned {
+    studio.tell(EntryBody::BurstsAssigned(entries::BurstsAssigned {
         logger: LOG.logger,
         log: LOG.log,
         // After the clock reading, number 0, the first minute is eight segments of 7.5 seconds.
         from: RecordSeq(9),
         to: RecordSeq(9),
-        owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Fox".to_owned())),
-        certainty: host::core::entries::Certainty::Explicit,
+        owner: entries::Owner::Rug(entries::RugName("Fox".to_owned())),
+        certainty: entries::Certainty::Explicit,
     }));
     assert_eq!(hours(&studio), (150, 0));
     assert_eq!(oiling(&studio)["dry_run"]["seen"], "not_found");
@@ -171,7 +171,7 @@ fn a_care_press_is_asked_about_by_the_pull_that_brought_it_with_what_is_due_firs
         ..PullReport::default()
     };
     let now = Still(MONDAY_8 + i64::try_from(330 * MINUTE).unwrap());
-    let asked = |report: &PullReport| care_press::presses_of_pull(&studio.database(), &now, report).unwrap();
+    let asked = |report: &PullReport| press::presses_of_pull(&studio.database(), &now, report).unwrap();
     let presses = asked(&brought(0, pressed.0));
     assert_eq!(presses.len(), 1);
     let press = &presses[0];
@@ -185,6 +185,6 @@ fn a_care_press_is_asked_about_by_the_pull_that_brought_it_with_what_is_due_firs
     assert_eq!(asked(&brought(0, pressed.0 - 1)).len(), 0, "it was not in that pull");
     let other = PullReport { log: "0000000c".to_owned(), ..brought(0, pressed.0) };
     assert_eq!(asked(&other).len(), 0, "it was in another log");
-    care_press::withdraw_press(&mut studio.database(), &now, &press.press).unwrap();
+    press::withdraw_press(&mut studio.database(), &now, &press.press).unwrap();
     assert_eq!(asked(&brought(0, pressed.0)).len(), 0, "nothing was done, and it is not asked again");
 }

@@ -10,6 +10,7 @@
 mod bench_studio;
 
 use bench_studio::{Log, MINUTE, Studio};
+use host_core::entries;
 use rstest::rstest;
 use serde_json::Value;
 use shared_types::log::PressKind;
@@ -175,13 +176,13 @@ fn a_tear_noted_by_hand_is_assumed_to_be_of_the_rug_that_was_worked_on_then() {
     assert_eq!(noted(&["--when", "2026-03-02 10:32"])["rug"], Value::Null);
     // ... unless the running around it was given to one of them.
     let log = bench_studio::LOG;
-    studio.tell(host::core::entries::EntryBody::BurstsAssigned(host::core::entries::BurstsAssigned {
+    studio.tell(entries::EntryBody::BurstsAssigned(entries::BurstsAssigned {
         logger: log.logger,
         log: log.log,
         from: shared_types::RecordSeq(0),
         to: shared_types::RecordSeq(10_000),
-        owner: host::core::entries::Owner::Rug(host::core::entries::RugName("Owl".to_owned())),
-        certainty: host::core::entries::Certainty::Confirmed,
+        owner: entries::Owner::Rug(entries::RugName("Owl".to_owned())),
+        certainty: entries::Certainty::Confirmed,
     }));
     assert_eq!(noted(&["--when", "2026-03-02 10:32"])["rug"], "Owl");
 }

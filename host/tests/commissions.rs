@@ -13,7 +13,7 @@
 mod bench_studio;
 
 use bench_studio::{LOG, Studio, reading, running};
-use host::core::entries::{EntryBody, Fitting};
+use host_core::entries::{EntryBody, Fitting};
 use rstest::rstest;
 use shared_types::{MachineTag, RecordSeq, Totals, UtcMillis};
 

@@ -9,10 +9,10 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use host::core::costing::machine_hour::Hours;
-use host::core::costing::{CostBasis, Money};
-use host::core::stats::{Level, next_value, student_distance};
-use host::core::vibration::{DailyExposure, Standing, ToolUse, Vibration, daily_exposure};
+use host_core::entries::amount::Money;
+use host_core::entries::{CostBasis, Hours};
+use host_core::hand::vibration::{DailyExposure, Standing, ToolUse, Vibration, daily_exposure};
+use host_core::stats::{Level, next_value, student_distance};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Gamma, LogNormal};

@@ -12,12 +12,11 @@ mod bench_studio;
 
 use bench_studio::{Studio, reading, running};
 use host::app::ports::Store;
-use host::core::costing::machine_hour::Hours;
-use host::core::costing::{CostBasis, MachineCosts, Money};
-use host::core::entries::EntryBody;
-use host::core::heavy_use::{DutyRated, DutyRating, HeavyLimit, HeavyLimitSet};
-use host::core::quote::{SampleSquare, Style};
-use host::core::vibration::{FigureSource, VibrationFigure};
+use host_core::entries::amount::Money;
+use host_core::entries::{
+    CostBasis, DutyRated, DutyRating, EntryBody, FigureSource, HeavyLimit, HeavyLimitSet, Hours,
+    MachineCosts, SampleSquare, Style, VibrationFigure,
+};
 use rstest::rstest;
 use shared_types::{MachineTag, RunMillis, Totals, UtcMillis};
 

@@ -13,7 +13,7 @@ use std::path::{Path, PathBuf};
 
 use bench_studio::program::run;
 use bench_studio::{Log, Studio};
-use host::app::verify::verify;
+use host::app::book::verify::verify;
 use host::store::Database;
 use rusqlite::Connection;
 use rusqlite::config::DbConfig;

@@ -17,8 +17,8 @@ use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
 use host::app::ports::{Store as _, StoreError};
-use host::core::entries::{EntryBody, PersonAdded, PersonTag};
 use host::store::Database;
+use host_core::entries::{EntryBody, PersonAdded, PersonTag};
 use program::{place, run, run_in};
 use shared_types::UtcMillis;
 

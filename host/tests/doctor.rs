@@ -15,7 +15,7 @@ use std::fs;
 use std::io::{Seek, SeekFrom, Write};
 use std::path::Path;
 
-use host::app::pull::{PullWish, pull};
+use host::app::logger::pull::{PullWish, pull};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
 use scripted::port::Port;

@@ -12,12 +12,13 @@ mod bench_studio;
 use std::io::Cursor;
 
 use bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
-use host::app::calendar::{CalendarItem, CalendarReport, calendar};
-use host::app::care;
-use host::core::care::report::TaskReport;
-use host::core::entries::{CareDone, CareTaskName, EntryBody};
-use host::core::forecast::NoDate;
-use host::view::calendar::{Shown, file};
+use host::app::care::calendar::{CalendarItem, CalendarReport, calendar};
+use host::app::care::limits;
+use host::view::care::calendar::{Shown, file};
+use host::view::care::{due, forecast};
+use host_core::care::forecast::NoDate;
+use host_core::care::report::TaskReport;
+use host_core::entries::{self, CareDone, CareTaskName, EntryBody};
 use ical::IcalParser;
 use ical::parser::Component;
 use ical::parser::ical::component::IcalCalendar;
@@ -56,7 +57,7 @@ fn oiled(studio: &Studio, days: u64) {
 }
 
 fn oiling(studio: &Studio, now: Still) -> TaskReport {
-    let report = care::due(&studio.database(), &now, None).unwrap();
+    let report = limits::due(&studio.database(), &now, None).unwrap();
     report.tasks.into_iter().find(|task| task.task == "oiling").unwrap()
 }
 
@@ -92,12 +93,12 @@ fn a_short_history_has_only_hours_left_and_words_for_it() {
     let task = oiling(&studio, after_days(21));
     assert_eq!(task.forecast.no_date_because, Some(NoDate::TooFewWeeks));
     assert_eq!((task.forecast.whole_weeks, task.forecast.earliest), (3, None));
-    assert_eq!(host::view::forecast::words(&task), " 4 h of running left.");
-    let report = care::due(&studio.database(), &after_days(21), None).unwrap();
+    assert_eq!(forecast::words(&task), " 4 h of running left.");
+    let report = limits::due(&studio.database(), &after_days(21), None).unwrap();
     let too_few = Some(NoDate::TooFewWeeks);
     let without_date = report.tasks.iter().filter(|task| task.forecast.no_date_because == too_few);
     assert!(without_date.count() > 1);
-    let told = host::view::due::due(&report, false, &jiff::tz::TimeZone::UTC);
+    let told = due::due(&report, false, &jiff::tz::TimeZone::UTC);
     let why = "A date needs 4 whole weeks of your own running; so far there are 3 weeks.";
     assert_eq!(told.matches(why).count(), 1, "{told}");
     let studio = steady(4);
@@ -187,7 +188,7 @@ fn what_is_put_off_until_a_day_stands_on_it_and_without_one_is_taken_out() {
     let first = published(&studio, now);
     assert_eq!(item(&first).sequence, 0);
     let snooze = |until: Option<UtcMillis>| {
-        studio.tell(EntryBody::CareSnoozed(host::core::entries::CareSnoozed {
+        studio.tell(EntryBody::CareSnoozed(entries::CareSnoozed {
             machine: ONE,
             task: CareTaskName("oiling".to_owned()),
             at: UtcMillis(now.0),
@@ -250,10 +251,10 @@ fn a_limit_in_days_has_its_day_in_the_calendar_and_in_due_however_short_the_hist
         note: None,
     }));
     let now = after_days(7);
-    let due = care::due(&studio.database(), &now, None).unwrap();
+    let due = limits::due(&studio.database(), &now, None).unwrap();
     let grease = due.tasks.iter().find(|task| task.task == "gear-grease").unwrap();
     // 365 days after 2 March 2026.
-    assert!(host::view::forecast::words(grease).contains("Due on 2 Mar 2027 at the latest"));
+    assert!(forecast::words(grease).contains("Due on 2 Mar 2027 at the latest"));
     let report = published(&studio, now);
     let item = report.items.iter().find(|item| item.task == "gear-grease").unwrap();
     assert_eq!((item.due_on, item.earliest, item.latest), (date(2027, 3, 2), None, Some(date(2027, 3, 2))));

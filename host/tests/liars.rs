@@ -18,12 +18,15 @@ use std::collections::BTreeMap;
 use std::path::Path;
 use std::rc::Rc;
 
-use host::app::greeting::Contradiction;
+use host::app::logger::pull::{PullWish, pull};
+use host::app::logger::pull_report::{PullError, PullReport, Warning};
+use host::app::ports::contradiction::Contradiction;
 use host::app::ports::{Gap, LoggerError, Store};
-use host::app::pull::{PullError, PullReport, PullWish, Warning, pull};
-use host::core::entries::Entry;
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use host::view::logger::pull;
+use host_core::entries::Entry;
+use host_core::records::facts;
 use rusqlite::Connection;
 use scripted::program::place;
 use scripted::{CLOCK, NOW, Scripted, framed, link_record};
@@ -411,7 +414,7 @@ fn a_database_that_believed_a_wrong_greeting_heals_at_the_next_honest_pull() {
         {
             let mut store = Database::open(&path).unwrap();
             store.note_hello(NOW, &hello, "cable").unwrap();
-            let key = host::core::facts::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
+            let key = facts::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
             store.note_gone(key, RecordSeq(0), RecordSeq(u32::MAX)).unwrap();
         }
         for (logger, path) in [(&logger, &path), (&honest, &honest_path)] {
@@ -438,7 +441,7 @@ fn records_that_hold_more_than_the_totals_say_are_told() {
         edges_counted: 300,
     };
     assert_eq!(report.warnings, [more]);
-    let said = host::view::pull::text(&report);
+    let said = pull::text(&report);
     assert!(said.contains("One of the two is wrong"), "{said}");
 }
 

@@ -15,11 +15,11 @@ use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Command, Output};
 
-use host::app::live::{Scale, watch};
+use host::app::logger::live::{Scale, watch};
 use host::app::ports::Store;
-use host::core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
 use scripted::{NOW, Scripted, framed};
 use serialport::{SerialPort, TTYPort};
 use shared_types::link::{Live, Reply};

@@ -14,11 +14,12 @@ use std::cell::RefCell;
 use std::path::Path;
 use std::rc::Rc;
 
+use host::app::logger::pull::{PullWish, pull};
+use host::app::logger::pull_report::{Order, PullError, PullReport, Warning};
 use host::app::ports::{Gap, Logger, LoggerError, Store};
-use host::app::pull::{Order, PullError, PullReport, PullWish, Warning, pull};
-use host::core::entries::{Drive, EntryBody, Fitting, MachineAdded, Pile};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use host_core::entries::{Drive, EntryBody, Fitting, MachineAdded, Pile};
 use rusqlite::Connection;
 use scripted::program::place;
 use scripted::{CLOCK, NOW, Scripted};

@@ -10,8 +10,9 @@
 
 mod scripted;
 
-use host::app::ports::{Logger, LoggerError, Store};
-use host::app::pull::{PullError, PullWish, pull};
+use host::app::logger::pull::{PullWish, pull};
+use host::app::logger::pull_report::PullError;
+use host::app::ports::{self, Logger, LoggerError, Store};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
 use scripted::{CLOCK, Scripted};
@@ -40,7 +41,7 @@ impl<L: Logger> Logger for Breaking<L> {
         self.logger.hello()
     }
 
-    fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<host::app::ports::Batch, LoggerError> {
+    fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<ports::Batch, LoggerError> {
         self.count()?;
         self.logger.read_from(log, from)
     }

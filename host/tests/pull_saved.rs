@@ -14,8 +14,9 @@ use std::cell::Cell;
 use std::fs;
 use std::path::Path;
 
+use host::app::logger::pull::{PullWish, pull};
+use host::app::logger::pull_report::{PullError, PullReport};
 use host::app::ports::{Logger, LoggerError, Store};
-use host::app::pull::{PullError, PullReport, PullWish, pull};
 use host::logger_link::recorder::Recording;
 use host::logger_link::saved::{MAX_SAVED_BYTES, SavedLog};
 use host::logger_link::simulated::{Loss, simulated};

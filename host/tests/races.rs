@@ -13,11 +13,11 @@ mod program;
 use std::path::Path;
 use std::sync::Barrier;
 
-use host::app::book_ports::Names;
+use host::app::book::verify::verify;
+use host::app::ports::book::Names;
 use host::app::ports::{Store, StoreError};
-use host::app::verify::verify;
-use host::core::entries::{Drive, EntryBody, MachineAdded, PersonAdded, PersonTag, Pile};
 use host::store::Database;
+use host_core::entries::{Drive, EntryBody, MachineAdded, PersonAdded, PersonTag, Pile};
 use program::{Told, place, run};
 use shared_types::{MachineTag, UtcMillis};
 

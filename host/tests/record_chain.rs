@@ -14,11 +14,11 @@ mod bench_studio;
 use std::path::Path;
 
 use bench_studio::{Log, MONDAY_8, Studio};
-use host::app::book_ports::{Chained, Names};
-use host::app::verify::{VerifyReport, verify};
-use host::core::entries::{EntryId, PersonTag};
-use host::core::record_book::{Against, Break, Covers, Why};
+use host::app::book::verify::{VerifyReport, verify};
+use host::app::ports::book::{Chained, Names};
 use host::store::Database;
+use host_core::book::{Against, Break, Covers, Why};
+use host_core::entries::{self, EntryId, PersonTag};
 use rusqlite::Connection;
 
 /// What somebody does who opens the file with another program and knows how to pass its guards without a trace.
@@ -288,7 +288,7 @@ fn a_spoiled_row_does_not_stop_the_check_or_the_next_entry() {
     let (studio, past) = studio();
     past.execute_batch("UPDATE entry SET body = CAST(x'ff' AS TEXT) WHERE id = 5").unwrap();
     past.execute_batch("UPDATE chain SET link = x'' WHERE position = 7").unwrap();
-    studio.tell(host::core::entries::EntryBody::Withdrawn { entry: EntryId(1), reason: "a test".to_owned() });
+    studio.tell(entries::EntryBody::Withdrawn { entry: EntryId(1), reason: "a test".to_owned() });
     let told = studio.ask(&["verify"]);
     assert_eq!(told.code(), 7);
     assert!(told.out().contains("Entry 5") && told.out().contains("8 steps"), "{told:?}");

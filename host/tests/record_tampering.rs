@@ -14,8 +14,8 @@ mod bench_studio;
 use std::path::Path;
 
 use bench_studio::{LOG, Log, MONDAY_8, Studio};
+use host::app::book::verify::verify;
 use host::app::ports::{RawRecord, Store};
-use host::app::verify::verify;
 use host::store::Database;
 use rusqlite::Connection;
 use shared_types::{RecordSeq, UtcMillis};

@@ -8,8 +8,8 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use host::core::stats::{Level, Observed, Pair, count_limits, exact_ratio, mantel_haenszel, rate};
-use host::core::tears::{TableReport, TableRow, table_report};
+use host_core::cloth::{TableReport, TableRow, table_report};
+use host_core::stats::{Level, Observed, Pair, count_limits, exact_ratio, mantel_haenszel, rate};
 use rstest::rstest;
 
 const WARP_BREAKS: &str = include_str!("reference/warpbreaks.csv");

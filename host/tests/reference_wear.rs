@@ -10,11 +10,11 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use host::core::stats::{
+use host_core::parts::{FaultTrend, Reason, fault_report, wear_of_curve, wear_report};
+use host_core::stats::{
     Costs, Drift, Ending, Faults, Level, Life, Lives, Look, Weibull, best_age, dirty_curve, first_passage,
     limit_distance, moving_average, quantile, share_limits, survival,
 };
-use host::core::wear::{FaultTrend, Reason, fault_report, wear_of_curve, wear_report};
 use rstest::rstest;
 
 #[track_caller]

@@ -12,7 +12,7 @@
 mod bench_studio;
 
 use bench_studio::{Log, MONDAY_8, ONE, Still, Studio};
-use host::app::care;
+use host::app::care::limits;
 use rstest::rstest;
 use serde_json::Value;
 use shared_types::RawAngle;
@@ -104,7 +104,7 @@ fn an_accepted_ceiling_is_what_the_lamp_and_heavy_use_mind() {
     let (studio, log) = with_costs(21);
     let lamp = || {
         let now = Still(MONDAY_8);
-        care::lamp(&studio.database(), &now, &log.hello(), ONE).unwrap().unwrap().ceiling
+        limits::lamp(&studio.database(), &now, &log.hello(), ONE).unwrap().unwrap().ceiling
     };
     assert_eq!(lamp(), None);
     let accepted = studio.ok(&["speed", "ceiling", "accept"]);

@@ -12,12 +12,12 @@ mod program;
 
 use std::path::Path;
 
-use host::app::book_ports::Names;
+use host::app::book::verify::verify;
+use host::app::ports::book::Names;
 use host::app::ports::{Kept, RawRecord, Store, StoreError};
-use host::app::verify::verify;
-use host::core::entries::{EntryBody, EntryId, PersonTag};
-use host::core::facts::{Happening, LogKey};
 use host::store::Database;
+use host_core::entries::{EntryBody, EntryId, PersonTag};
+use host_core::records::facts::{Happening, LogKey};
 use program::{place, run, run_at_home};
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Event, FaultChange, FirmwareVersion, Record, Segment, Settings, encode_body};

@@ -8,8 +8,8 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use host::core::stats::{Costs, Life, Look};
-use host::core::wear::{ProposedAction, interval_report, wear_report};
+use host_core::parts::{ProposedAction, interval_report, wear_report};
+use host_core::stats::{Costs, Life, Look};
 use rand::{Rng as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use rstest::rstest;

@@ -10,12 +10,12 @@
 mod bench_studio;
 
 use bench_studio::{Log, Still, Studio};
-use host::app::book_ports::Names;
-use host::app::care::DoneSaid;
-use host::app::part::{PartSaid, TakenOff};
-use host::app::part_care::{CareSaid, note_all};
-use host::app::verify::verify;
-use host::core::entries::SpareName;
+use host::app::book::verify::verify;
+use host::app::care::done::DoneSaid;
+use host::app::care::part_care::{CareSaid, note_all};
+use host::app::parts::part::PartSaid;
+use host::app::ports::book::Names;
+use host_core::entries::{SpareName, TakenOff};
 use rusqlite::Connection;
 
 /// How SQLite ends a write that fails: it undoes the statement, or everything since the beginning of the transaction, as it

@@ -12,7 +12,7 @@
 mod bench_studio;
 
 use bench_studio::{LOG, Log, MONDAY_8, Studio, reading, running, segments};
-use host::core::entries::{BurstsAssigned, Certainty, EntryBody, Owner};
+use host_core::entries::{BurstsAssigned, Certainty, EntryBody, Owner};
 use serde_json::Value;
 use shared_types::log::Record;
 use shared_types::{RecordSeq, Totals, UtcMillis};

@@ -1,11 +1,12 @@
 //! The host's own pull reads the board's log through its serial adapter, on a pseudo-terminal.
 
+use host::app::hours::{check, report};
+use host::app::logger::pull::{PullWish, pull};
+use host::app::logger::pull_report::{PullError, PullReport};
 use host::app::ports::{Clock, Store};
-use host::app::pull::{PullError, PullReport, PullWish, pull};
-use host::app::{check, hours};
-use host::core::entries::DoubtAnswer;
 use host::logger_link::serial;
 use host::store::Database;
+use host_core::entries::DoubtAnswer;
 use shared_types::link::LogState;
 use shared_types::{RecordSeq, UtcMillis};
 use tests::cable::Cable;
@@ -110,7 +111,7 @@ fn noise_on_the_needle_s_wire_stands_apart_from_real_work_until_somebody_says_wh
     drop(cable.unplug());
 
     let machine = |database: &Database| {
-        let answer = hours::report(database, &StoppedClock, None, None).unwrap();
+        let answer = report::report(database, &StoppedClock, None, None).unwrap();
         let [machine] = &answer.hours.machines[..] else { panic!("one machine") };
         let sums = [machine.unassigned, machine.undated, machine.doubtful.sum];
         assert_eq!(sums.map(|sum| sum.edges).iter().sum::<u64>(), machine.total.edges);

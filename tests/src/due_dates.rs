@@ -2,7 +2,7 @@
 //! up: each side of an 80 % range should be missed one time in ten.
 
 use firmware::bench::nor::Dice;
-use host::core::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, read};
+use host_core::care::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, read};
 
 use crate::due_habits::{Habit, life};
 

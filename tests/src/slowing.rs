@@ -3,7 +3,7 @@
 //! curve is smooth and bent, the knob is read with noise, bursts have stragglers, stages of a rug favour places of the knob.
 
 use firmware::bench::nor::Dice;
-use host::core::slowing::{Chart, DryRun, KnobRate, WorkSession, chart, dry_chart};
+use host_core::slowing::{Chart, DryRun, KnobRate, WorkSession, chart, dry_chart};
 
 use crate::fair::chance::normal;
 

@@ -5,8 +5,9 @@ use std::fs;
 use std::path::Path;
 
 use firmware::bench::nor::Dice;
+use host::app::cloth::table;
+use host::app::hand::day_table;
 use host::app::ports::Logger;
-use host::app::{day_table, tear_table};
 use host::logger_link::saved::SavedLog;
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, decode_frame, encode_frame};
@@ -186,7 +187,7 @@ fn a_spoilt_table_is_read_or_refused_with_its_line() {
     let (mut read, mut refused) = (0, 0);
     spoilt_members(4, &corpus("corpora", "", ".csv"), 8_000, |bytes| {
         for told in [
-            tear_table::read(bytes).map(|rows| rows.len()).map_err(|error| error.to_string()),
+            table::read(bytes).map(|rows| rows.len()).map_err(|error| error.to_string()),
             day_table::read(bytes).map(|rows| rows.len()).map_err(|error| error.to_string()),
         ] {
             match told {

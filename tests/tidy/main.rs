@@ -170,7 +170,7 @@ fn ignored_tests_do_not_exist() {
 
 #[test]
 fn the_exit_codes_in_the_readme_are_those_of_the_program() {
-    let codes = sources(&["rs"]).into_iter().find(|file| file.path == "host/src/cli/exit.rs").unwrap();
+    let codes = sources(&["rs"]).into_iter().find(|file| file.path == "host/src/cli/shell/exit.rs").unwrap();
     let readme = std::fs::read_to_string(root().join("README.md")).unwrap();
     let mut seen = 0;
     for line in codes.lines().filter(|line| line.starts_with("pub const")) {

@@ -1,12 +1,15 @@
 //! What the store holds, read once for one answer.
 
+pub mod record_book;
+pub mod verify;
+
 use super::ports::{Store, StoreError};
-use crate::core::care::Grounds;
-use crate::core::entries::Entry;
-use crate::core::facts::LogFacts;
-use crate::core::ledger::Ledger;
-use crate::core::studio::Studio;
-use crate::core::timeline::HeardAt;
+use host_core::care::Grounds;
+use host_core::entries::Entry;
+use host_core::records::facts::LogFacts;
+use host_core::records::timeline::HeardAt;
+use host_core::sessions::ledger::Ledger;
+use host_core::studio::Studio;
 
 /// The maker's entries and the loggers' records.
 #[derive(Debug)]

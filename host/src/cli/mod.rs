@@ -1,67 +1,29 @@
 //! The command line: one file per command, each from arguments through a use case to a view.
 
-mod ask;
-mod calibrate;
-mod confirm;
-mod confirm_care;
-mod demo_papers;
-mod exit;
-mod failure;
-mod harm_words;
-mod job_remedy;
-mod level;
-mod out_file;
-mod refused;
-mod rug_book;
-mod rug_sheet;
-mod show;
-mod surroundings;
-mod table_file;
-mod values;
-mod walk;
-
-mod backup;
 mod book;
-mod calendar;
 mod care;
+mod cloth;
 mod demo;
-mod doctor;
-mod done;
-mod due;
-mod exposure;
+mod hand;
 mod heavy;
 mod hours;
-mod interval;
-mod job;
-mod lend;
-mod live;
-mod machine;
-mod new_part;
-mod notice;
-mod part;
-mod person;
-mod plot;
-mod pull;
-mod quote;
-mod rate;
-mod rescue;
-mod rug;
+mod keeping;
+mod logger;
+mod machines;
+mod money;
+mod parts;
+mod rugs;
+mod shell;
 mod slowing;
-mod speed;
-mod speed_cost;
-mod stock;
-mod tear;
-mod trend;
-mod verify;
-mod wear;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
-pub use failure::Failure;
-pub use surroundings::Surroundings;
+pub use shell::failure::Failure;
+pub use shell::surroundings::Surroundings;
+use shell::{exit, failure, show, surroundings, values};
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
@@ -87,36 +49,36 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     Demo(demo::Demo),
-    Pull(pull::Pull),
-    Machine(machine::Machine),
-    Rug(rug::Rug),
+    Pull(logger::Pull),
+    Machine(machines::Machine),
+    Rug(rugs::Rug),
     Hours(hours::Hours),
-    Job(job::Job),
-    Due(due::Due),
-    Calendar(calendar::Calendar),
-    Done(done::Done),
+    Job(rugs::Job),
+    Due(care::Due),
+    Calendar(care::Calendar),
+    Done(care::Done),
     Care(care::Care),
-    Stock(stock::Stock),
-    Tear(tear::Tear),
-    Speed(speed::Speed),
-    Rate(rate::Rate),
-    Exposure(exposure::Exposure),
+    Stock(care::Stock),
+    Tear(cloth::Tear),
+    Speed(cloth::Speed),
+    Rate(money::Rate),
+    Exposure(hand::Exposure),
     Heavy(heavy::Heavy),
-    Quote(quote::Quote),
-    Wear(wear::Wear),
-    Interval(interval::Interval),
-    Trend(trend::Trend),
-    Part(part::Part),
+    Quote(rugs::Quote),
+    Wear(parts::Wear),
+    Interval(parts::Interval),
+    Trend(parts::Trend),
+    Part(parts::Part),
     Slowing(slowing::Slowing),
-    Plot(plot::Plot),
-    Live(live::Live),
-    Doctor(doctor::Doctor),
-    Verify(verify::Verify),
-    Rescue(rescue::Rescue),
-    Backup(backup::Backup),
-    Restore(backup::Restore),
+    Plot(hours::Plot),
+    Live(logger::Live),
+    Doctor(logger::Doctor),
+    Verify(book::Verify),
+    Rescue(keeping::Rescue),
+    Backup(keeping::Backup),
+    Restore(keeping::Restore),
     Book(book::Book),
-    Person(person::Person),
+    Person(hand::Person),
 }
 
 /// Each try that fails means that another run has kept something meanwhile; so many in a row are no accident.

@@ -9,7 +9,7 @@ use shared_types::log::PressKind;
 use super::chance::Chance;
 use super::notes::Notebook;
 use super::scenario::{COMMISSIONS, Commission, Shift};
-use crate::core::entries::{Finding, WorkChange};
+use host_core::entries::{Finding, WorkChange};
 
 /// The tag of dry runs in the simulated needle's truth; commissions count from 1 in their order.
 pub const CARE_TAG: u32 = 0;

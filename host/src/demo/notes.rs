@@ -3,13 +3,12 @@
 use shared_types::{RawAngle, UtcMillis};
 
 use super::scenario::{Commission, PILE_HEIGHT_TENTHS_MM};
-use crate::core::costing::{CostBasis, Hours, MachineCosts, Money};
-use crate::core::entries::{
-    CareDone, CareTaskName, Drive, EntryBody, Finding, JobAdded, JobKind, KnobMarks, MachineAdded,
-    MaterialUsed, MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName, RugOrdered, RugWork,
-    TearCosts, WorkChange,
+use host_core::entries::amount::Money;
+use host_core::entries::{
+    CareDone, CareTaskName, CostBasis, Drive, EntryBody, Finding, Hours, JobAdded, JobKind, KnobMarks,
+    MachineAdded, MachineCosts, MaterialUsed, MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName,
+    RugOrdered, RugWork, Style, TearCosts, WorkChange,
 };
-use crate::core::quote::Style;
 use shared_types::MachineTag;
 
 /// Entries that wait for the maker to sit down at the computer.

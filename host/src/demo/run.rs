@@ -11,15 +11,19 @@ use thiserror::Error;
 
 use super::maker::Switched;
 use super::studio::{Played, play};
+use crate::app::care::limits;
+use crate::app::cloth::tears;
+use crate::app::hours::report;
+use crate::app::logger::pull::{PullWish, pull};
+use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Clock, Store, StoreError};
-use crate::app::pull::{PullError, PullReport, PullWish, pull};
-use crate::app::request::RequestError;
-use crate::app::{care, hours, rug, tears};
-use crate::core::entries::EntryBody;
-use crate::core::stats::Level;
-use crate::core::tears::SpeedBy;
+use crate::app::rugs::rug;
+use crate::app::typed::request::RequestError;
 use crate::logger_link::simulated::{Loss, simulated};
 use crate::store::Database;
+use host_core::cloth::SpeedBy;
+use host_core::entries::EntryBody;
+use host_core::stats::Level;
 
 /// The clock on the wall of the made-up studio.
 #[derive(Debug)]
@@ -182,14 +186,14 @@ fn sit_down(
     }
     let clock = StudioClock::at(at);
     let mut logger = simulated("the simulated logger", |bytes: &[u8]| rig.link(bytes), Loss::default());
-    let lamp_limits = |store: &dyn Store, hello: &Hello, machine| care::lamp(store, &clock, hello, machine);
+    let lamp_limits = |store: &dyn Store, hello: &Hello, machine| limits::lamp(store, &clock, hello, machine);
     let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits), ..PullWish::default() };
     Ok(pull(&mut logger, store, &clock, &wish, &mut |_| ())?)
 }
 
 fn compare(played: &Played, store: &Database, records: u64, pulls: u64) -> Result<StudioReport, DemoError> {
     let clock = StudioClock::at(played.ended_at);
-    let hours = hours::report(store, &clock, None, None)?.hours;
+    let hours = report::report(store, &clock, None, None)?.hours;
     let speed = tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
     let (mut run_time_ms, mut strokes, mut not_recorded_ms) = (0, 0, 0);
     for machine in hours.all() {

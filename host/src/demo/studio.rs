@@ -8,7 +8,7 @@ use super::chance::Chance;
 use super::maker::{Deeds, Maker};
 use super::notes::Notebook;
 use super::scenario::{Calendar, FIRST_DAY_UTC_MS, calendar};
-use crate::core::entries::EntryBody;
+use host_core::entries::EntryBody;
 
 /// The knob's angles at its slow and its fast end; the magnet was glued so that the sensor's zero lies between them.
 const KNOB_MARKS: (RawAngle, RawAngle) = (RawAngle::new(3_450), RawAngle::new(1_850));

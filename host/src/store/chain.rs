@@ -6,15 +6,14 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension};
 use shared_types::RecordSeq;
 
-use super::chain_gone;
-pub use super::chain_link::{link, link_after, log_name};
+use super::bits::bits;
+use super::chain_link::{link, link_after, log_name};
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{self, CHAIN, ENTRY as ENTRIES, HELLO as HEARINGS, RAW_RECORD};
 use super::failure::Fault;
-use super::hellos::bits;
-use super::moment;
-use crate::core::record_book::canonical::{self, Fields, RowsDigest};
-use crate::core::record_book::{Covers, Step};
+use super::{chain_gone, moment};
+use host_core::book::canonical::{self, Fields, RowsDigest};
+use host_core::book::{Covers, Step};
 
 const ENTRY: &str = "entry";
 const HEARD: &str = "heard";

@@ -4,13 +4,12 @@
 use rusqlite::{Connection, OptionalExtension};
 use shared_types::RecordSeq;
 
-use super::chain;
+use super::bits::bits;
 use super::content_sum::{self, CHAIN, GONE as RANGES};
 use super::failure::Fault;
-use super::hellos::bits;
-use super::records;
-use crate::core::record_book::Covers;
-use crate::core::record_book::canonical::{self, Fields};
+use super::{chain_link, marks};
+use host_core::book::Covers;
+use host_core::book::canonical::{self, Fields};
 
 /// The name of such a step.
 pub const GONE: &str = "gone";
@@ -36,7 +35,7 @@ pub(super) fn link(
     below: RecordSeq,
 ) -> rusqlite::Result<i64> {
     let content = content(connection, log_id, from.0, below.0)?;
-    chain::link_after(connection, GONE, log_id, &text(from.0, below.0), content)
+    chain_link::link_after(connection, GONE, log_id, &text(from.0, below.0), content)
 }
 
 /// Chains the ranges of a database from before there were such steps, log by log, and puts each log's mark where records and
@@ -57,7 +56,7 @@ pub fn begin(connection: &Connection) -> Result<(), Fault> {
             link(connection, log_id, RecordSeq(from), RecordSeq(below))?;
         }
     }
-    Ok(records::put_marks_right(connection)?)
+    Ok(marks::put_marks_right(connection)?)
 }
 
 /// The range as the chain writes it: first number, a dash, the number after the last.
@@ -105,7 +104,7 @@ pub fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
     )?;
     for range in ranges.query_map((GONE,), |row| Ok((row.get::<_, i64>(0)?, row.get::<_, String>(1)?)))? {
         let (log_id, numbers) = range?;
-        found.push(Covers::Gone { log: chain::log_name(connection, log_id)?, numbers });
+        found.push(Covers::Gone { log: chain_link::log_name(connection, log_id)?, numbers });
     }
     // A log has its row because it was heard, or because something of it was kept.
     let mut logs = connection.prepare(
@@ -115,7 +114,7 @@ pub fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
          ORDER BY id",
     )?;
     for id in logs.query_map((), |row| row.get::<_, i64>(0))? {
-        found.push(Covers::Log { log: chain::log_name(connection, id?)? });
+        found.push(Covers::Log { log: chain_link::log_name(connection, id?)? });
     }
     Ok(found)
 }

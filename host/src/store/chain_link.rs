@@ -1,8 +1,8 @@
 //! Adding a step to the chain.
 
-use super::hellos::bits;
-use crate::core::record_book::Link;
-use crate::core::record_book::canonical::Fields;
+use super::bits::bits;
+use host_core::book::Link;
+use host_core::book::canonical::Fields;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 /// Adds a step with its link; its place.

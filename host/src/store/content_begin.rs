@@ -7,8 +7,8 @@ use shared_types::UtcMillis;
 use super::chain;
 use super::content_sum::{self, CHAINED_LATER, KEPT};
 use super::failure::{Damage, Fault};
-use crate::app::book_ports::ChainedLater;
-use crate::core::record_book::Checker;
+use crate::app::ports::book::ChainedLater;
+use host_core::book::Checker;
 
 /// Checks the chain, notes which steps were made later than their rows, and makes the sums of what is kept.
 ///

@@ -7,7 +7,7 @@ use shared_types::{BootId, RawAngle, UptimeMillis};
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{self, EVENT, MADE, RAW_RECORD, SEGMENT, UNREADABLE};
 use super::failure::{Fault, failed};
-use super::records;
+use super::marks;
 use crate::app::ports::StoreError;
 
 /// Grows when the same records are to be derived differently.
@@ -159,7 +159,7 @@ pub fn rebuild(connection: &Connection, reading: &Reading) -> Result<(), Fault> 
         derive(connection, reading, row.get(0)?, row.get(1)?, body)?;
     }
     content_sum::renew(connection, &MADE)?;
-    records::put_marks_right(connection)?;
+    marks::put_marks_right(connection)?;
     connection.execute(
         "INSERT INTO derived (only, made_by) VALUES (1, ?1)
          ON CONFLICT (only) DO UPDATE SET made_by = excluded.made_by",
@@ -174,7 +174,7 @@ pub fn rebuild(connection: &Connection, reading: &Reading) -> Result<(), Fault> 
 /// As SQLite.
 pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result<u64> {
     let moment = connection.unchecked_transaction()?;
-    let mut differing = u64::try_from(records::wrong_marks(&moment)?.len()).unwrap_or(u64::MAX);
+    let mut differing = u64::try_from(marks::wrong_marks(&moment)?.len()).unwrap_or(u64::MAX);
     differing += content_sum::differing(&moment)?;
     let conflicts: i64 = moment.query_row(
         "SELECT count(*) FROM (SELECT DISTINCT log_id, seq FROM raw_record WHERE variant > 0

@@ -3,11 +3,10 @@
 use rusqlite::Connection;
 use shared_types::UtcMillis;
 
-use super::chain;
 use super::content_sum::{self, ENTRY, Sum};
 use super::failure::Fault;
-use super::moment;
-use crate::core::entries::{Entry, EntryBody, EntryId};
+use super::{chain, moment};
+use host_core::entries::{Entry, EntryBody, EntryId};
 
 /// Adds an entry.
 ///

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use rusqlite::Connection;
 
-use crate::app::book_ports::Erased;
+use crate::app::ports::book::Erased;
 
 /// How long somebody who erases is let wait for others who read.
 pub const PATIENCE: Duration = Duration::from_secs(10);

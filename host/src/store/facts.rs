@@ -4,13 +4,13 @@ use rusqlite::{Connection, Row};
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis};
 
+use super::bits::bits;
 use super::content_sum::{self, CONFLICT, EVENT, HELLO, LOG, SEGMENT, Sum, UNREADABLE};
 use super::derive::Reading;
 use super::failure::Fault;
-use super::hellos::{self, bits};
-use super::moment;
+use super::{hellos, moment};
 use crate::app::ports::Heard;
-use crate::core::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
+use host_core::records::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
 
 /// Everything known of every log, by logger and log in the order in which they were first heard.
 ///

@@ -11,7 +11,7 @@ use std::rc::Rc;
 use rusqlite::Connection;
 
 use crate::app::ports::StoreError;
-use crate::core::entries::{Entry, PersonTag};
+use host_core::entries::{Entry, PersonTag};
 
 /// What was read, and what was there when the act under way began.
 #[derive(Debug, Default)]

@@ -6,12 +6,12 @@ use rusqlite::{Connection, Row};
 use shared_types::link::{Hello, LogState};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals, UtcMillis};
 
-pub use super::bits::bits;
+use super::bits::bits;
 use super::chain;
 use super::records::{held_below, known_log_id, log_id};
-use crate::app::greeting;
+use crate::app::logger::greeting;
 use crate::app::ports::Heard;
-use crate::core::facts::LogKey;
+use host_core::records::facts::LogKey;
 
 /// Keeps one hello inside the caller's transaction.
 ///

@@ -3,10 +3,11 @@
 use rusqlite::{Connection, OptionalExtension};
 use shared_types::{BootId, Edges, RecordSeq, RunMillis, Totals, UptimeMillis};
 
-use super::hellos::{self, bits};
+use super::bits::bits;
+use super::hellos;
 use super::records::{held_below, known_log_id};
 use crate::app::ports::{Gap, Holding};
-use crate::core::facts::LogKey;
+use host_core::records::facts::LogKey;
 
 /// Sums up one log; all zero when nothing of it was ever heard.
 ///

@@ -46,21 +46,21 @@ use rusqlite::{Connection, Transaction, TransactionBehavior};
 use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
-use crate::app::book_ports::{Chained, ChainedLater, Erased, Names, SchemaFinding};
-use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
-use crate::core::entries::{Entry, EntryBody, EntryId, PersonTag};
-use crate::core::facts::{LogFacts, LogKey};
-use crate::core::record_book::{Covers, Step};
+use super::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
+use super::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 pub use copying::Copy;
 use derive::Reading;
-
 use failure::{Fault, failed};
 use growth::Growth;
-pub use lock::PullLock;
+use host_core::book::{Covers, Step};
+use host_core::entries::{Entry, EntryBody, EntryId, PersonTag};
+use host_core::records::facts::{LogFacts, LogKey};
 use migrate::{Found, Migration};
 use opening::Opened;
-pub use rescue::rescue;
 use wrong_clock::WrongClock;
+
+pub use lock::PullLock;
+pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
@@ -182,7 +182,7 @@ impl Database {
     /// that are taken for settled are never asked for again.
     pub fn lock_for_pull(&self) -> Result<PullLock, StoreError> {
         let lock = lock::take(&self.path)?;
-        records::check_marks(&self.connection).map_err(failed("look where the pull goes on"))?;
+        marks::check_marks(&self.connection).map_err(failed("look where the pull goes on"))?;
         Ok(lock)
     }
 

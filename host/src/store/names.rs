@@ -3,10 +3,9 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use super::content_sum::{self, PERSON_NAME};
-use super::erase;
 use super::failure::Fault;
-use super::moment;
-use crate::core::entries::PersonTag;
+use super::{erase, moment};
+use host_core::entries::PersonTag;
 
 /// All names, by the numbers of their people.
 ///

@@ -3,14 +3,13 @@
 use rusqlite::{Connection, OptionalExtension};
 use shared_types::{Edges, RecordSeq, UtcMillis};
 
-use super::chain;
-use super::chain_gone;
 use super::chain_numbers::Numbers;
 use super::content_sum::{self, CONFLICT, LOG};
 use super::derive::{self, Derived, Reading, derive};
-pub use super::marks::{check_marks, put_marks_right, settled_from, wrong_marks};
+use super::marks::settled_from;
+use super::{chain, chain_gone};
 use crate::app::ports::{Kept, RawRecord};
-use crate::core::facts::LogKey;
+use host_core::records::facts::LogKey;
 
 /// The row of a log, made when there is none.
 ///

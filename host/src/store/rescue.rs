@@ -18,9 +18,9 @@ use super::derive::{self, Reading};
 use super::failure::{Fault, failed};
 use super::migrate::APPLICATION_ID;
 use super::rescue_judge::{Remains, Sound, keys_of_records};
-use super::{Database, chain, chain_gone, content_begin, journal_check};
+use super::{Database, chain, chain_gone, content_begin, journal_check, rescue_rows};
+use crate::app::keeping::rescue::{Missing, RescueReport};
 use crate::app::ports::{Store as _, StoreError};
-use crate::app::rescue::{Missing, RescueReport};
 
 /// Reads `from` and makes `into`, which must not be there yet.
 ///
@@ -244,8 +244,7 @@ fn known(remains: &Remains, covers: &str, read: &BTreeSet<i64>) -> BTreeSet<i64>
 
 fn report(remains: &Remains, sound: &Sound) -> RescueReport {
     let size = |number: usize| u64::try_from(number).unwrap_or(u64::MAX);
-    let keys =
-        |rows: &super::rescue_rows::Rows| rows.rows.keys().filter_map(|key| key.first().copied()).collect();
+    let keys = |rows: &rescue_rows::Rows| rows.rows.keys().filter_map(|key| key.first().copied()).collect();
     let mut missing = Vec::new();
     let entries = known(remains, "entry", &keys(&remains.entry));
     for entry in entries.difference(&sound.entries).copied() {

@@ -8,15 +8,14 @@ use rusqlite::types::Value;
 use shared_types::RecordSeq;
 use shared_types::log::{Event, Record};
 
-use super::chain_gone;
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{Content, ENTRY, EVENT, GONE, HELLO, LOG, PERSON_NAME, RAW_RECORD, Sum};
 use super::derive::Reading;
 use super::rescue_pages::{self, PageRows};
 use super::rescue_rows::{Rows, Source, read, whole};
-use super::rescue_shapes as shapes;
-use crate::core::record_book::Link;
-use crate::core::record_book::canonical::{self, Fields, RowsDigest};
+use super::{chain_gone, rescue_shapes as shapes};
+use host_core::book::Link;
+use host_core::book::canonical::{self, Fields, RowsDigest};
 
 /// Everything of a damaged file that could be read.
 #[derive(Debug, Default)]

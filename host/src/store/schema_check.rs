@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rusqlite::Connection;
 
 use super::migrate::MIGRATIONS;
-use crate::app::book_ports::{SchemaFinding, SchemaWhy};
+use crate::app::ports::book::{SchemaFinding, SchemaWhy};
 
 /// Name to kind, table and text.
 type Schema = BTreeMap<Vec<u8>, (Vec<u8>, Vec<u8>, Vec<u8>)>;

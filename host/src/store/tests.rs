@@ -13,7 +13,7 @@ use shared_types::{BootId, LogId, LoggerId, MachineTag, RunMillis, UptimeMillis}
 use std::fs;
 
 use super::*;
-use crate::core::facts::Happening;
+use host_core::records::facts::Happening;
 
 const NOW: UtcMillis = UtcMillis(1_790_000_000_000);
 const KEY: LogKey = LogKey { logger: LoggerId(1), log: LogId(2) };

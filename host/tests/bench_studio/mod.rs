@@ -13,12 +13,12 @@ pub mod program;
 use std::path::PathBuf;
 
 use host::app::ports::{RawRecord, Store};
-use host::core::entries::{
+use host::store::Database;
+use host_core::entries::{
     Drive, Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
     WorkChange,
 };
-use host::core::facts::LogKey;
-use host::store::Database;
+use host_core::records::facts::LogKey;
 pub use program::Still;
 use program::{Told, place, run_in};
 use shared_types::limits::{MAX_RECORD_BODY, SEGMENT_CLOSE_MS};

@@ -1,5 +1,5 @@
 //! Learns where the ranges of due dates are read: `cargo run --release -p tests --bin due_places -- --runs 1500 --seed 1`. What it
-//! prints last takes the place of the weights in `host/src/core/forecast/place_weights.rs`; then `due_simulation` tells whether they hold.
+//! prints last takes the place of the weights in `host/core/src/care/forecast/place_weights.rs`; then `due_simulation` tells whether they hold.
 
 use std::process::ExitCode;
 

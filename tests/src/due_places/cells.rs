@@ -1,8 +1,8 @@
 //! The forecasts from which is learned, cell by cell.
 
 use firmware::bench::nor::Dice;
-use host::core::forecast::{HORIZON_WEEKS, ROW, Signs, WEEK, row};
-use host::core::stats::log_odds;
+use host_core::care::forecast::{HORIZON_WEEKS, ROW, Signs, WEEK, row};
+use host_core::stats::log_odds;
 
 use super::Side;
 use crate::due_dates::{self, Forecast, Maker, forecast, seeds};

@@ -4,9 +4,10 @@ use super::Side;
 use super::cells::{Cell, Makers};
 use super::loss::missed;
 use crate::due_dates::{self, HOURS_LEFT, weeks_of};
+use host_core::care::forecast;
 
 /// The signs, in the order of `Signs::all`.
-const SIGNS: [&str; host::core::forecast::SIGNS] =
+const SIGNS: [&str; forecast::SIGNS] =
     ["history", "noise", "month_off", "month", "swing", "trend", "trend_off", "idle", "change"];
 
 /// The share of misses in each cell, early and late, in per cent.
@@ -67,11 +68,11 @@ pub fn weights(end: Side, weights: &[f64]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use host::core::forecast::{EARLY, LATE};
+    use host_core::care::forecast::{EARLY, LATE};
 
     #[test]
     fn the_weights_that_are_used_are_printed_as_they_stand_there() {
-        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../host/src/core/forecast/place_weights.rs");
+        let file = concat!(env!("CARGO_MANIFEST_DIR"), "/../host/core/src/care/forecast/place_weights.rs");
         let file = std::fs::read_to_string(file).unwrap();
         for (end, used) in [(Side::Early, EARLY), (Side::Late, LATE)] {
             let printed = weights(end, &used.weights());

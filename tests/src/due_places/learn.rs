@@ -3,7 +3,7 @@
 use argmin::core::{CostFunction, Error, Executor, Gradient};
 use argmin::solver::linesearch::MoreThuenteLineSearch;
 use argmin::solver::quasinewton::LBFGS;
-use host::core::forecast::{ROW, score_of};
+use host_core::care::forecast::{ROW, score_of};
 
 use super::Side;
 use super::cells::{Cell, number};
@@ -126,6 +126,8 @@ impl Gradient for Scaled<'_> {
 
 #[cfg(test)]
 mod tests {
+    use host_core::care::forecast;
+
     use super::*;
     use crate::due_places::cells::forecasts;
 
@@ -159,7 +161,7 @@ mod tests {
         let weights: Vec<f64> = (0_u8..).map(f64::from).take(ROW).collect();
         let alike = (0..ROW).map(|at| weights[at] * (row[at] - scales.means[at]) / scales.deviations[at]);
         let expected: f64 = alike.sum();
-        let found = host::core::forecast::score(&scales.unscaled(&weights), &row);
+        let found = forecast::score(&scales.unscaled(&weights), &row);
         assert!((found - expected).abs() < 1e-6 * (1.0 + expected.abs()), "{found} instead of {expected}");
     }
 }

@@ -1,7 +1,7 @@
 //! How far weights are from what is wanted, and which way is better.
 
-use host::core::forecast::{ROW, SHARES, score, score_of, share};
-use host::core::stats::{log_odds, logistic};
+use host_core::care::forecast::{ROW, SHARES, score, score_of, share};
+use host_core::stats::{log_odds, logistic};
 
 use super::Side;
 use super::cells::{Cell, Makers, Note, number};

@@ -1,4 +1,4 @@
-//! Where should a range of due dates be read? Learns the weights of `host/src/core/forecast/place_weights.rs` on made-up makers:
+//! Where should a range of due dates be read? Learns the weights of `host/core/src/care/forecast/place_weights.rs` on made-up makers:
 //! in each cell of them both ends should be missed about one time in ten, at places no farther from 0.1 than that takes.
 
 pub mod cells;

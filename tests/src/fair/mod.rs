@@ -6,13 +6,13 @@ pub mod chance;
 pub mod enumeration;
 pub mod studio;
 
-use host::core::entries::Harm;
-use host::core::stats::{Level, Pair, exact_ratio};
-use host::core::studio::StrokeRatio;
-use host::core::tears::cost::{Costs, proposed};
-use host::core::tears::course::Step;
-use host::core::tears::looks::{Verdict, claim};
-use host::core::tears::verdict::{Cut, Look, cut, looks};
+use host_core::cloth::cost::{Costs, proposed};
+use host_core::cloth::course::Step;
+use host_core::cloth::looks::{Verdict, claim};
+use host_core::cloth::verdict::{Cut, Look, cut, looks};
+use host_core::entries::Harm;
+use host_core::stats::{Level, Pair, exact_ratio};
+use host_core::studio::StrokeRatio;
 
 use cells::Cell;
 use enumeration::{Compared, chance_on_these_rugs};

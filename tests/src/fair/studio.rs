@@ -5,9 +5,9 @@
 //! numbers are made up; what is tried is the rule, not the trade.
 
 use firmware::bench::nor::Dice;
-use host::core::entries::Harm;
-use host::core::studio::RugIndex;
-use host::core::tears::course::{Hurt, Ran, Step};
+use host_core::cloth::course::{Hurt, Ran, Step};
+use host_core::entries::Harm;
+use host_core::studio::RugIndex;
 
 use super::cells::Cell;
 use super::chance::{gamma_of_mean_one, normal};

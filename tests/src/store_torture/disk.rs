@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use std::process::Command;
 
 use firmware::bench::nor::Dice;
-use host::app::book_ports::Names;
+use host::app::book::verify::verify;
 use host::app::ports::Store;
-use host::app::verify::verify;
+use host::app::ports::book::Names;
 use host::store::Database;
 
 use super::program::Program;

@@ -6,9 +6,9 @@ use plotters::style::{Color, ShapeStyle};
 use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP, five_values, height, round_top};
 use super::pen::{Pen, pixels};
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::tears::cost::CostReport;
-use crate::core::tears::cost::saving::SpeedCost;
-use crate::view::{speed, speed_cost, words};
+use crate::view::{cloth, words};
+use host_core::cloth::cost::CostReport;
+use host_core::cloth::cost::saving::SpeedCost;
 
 /// The tallest bar of strokes, in pixels.
 const TALLEST: f64 = 70.0;
@@ -25,8 +25,8 @@ pub fn svg(report: &CostReport) -> Result<String, PlotError> {
         "A rug of {} strokes, in {}; {}. {}",
         report.strokes_per_rug.map_or_else(String::new, words::about),
         words::currency(report.currency.as_deref()),
-        speed::by_rug(report.tears, report.rugs).unwrap_or_else(|| "no tear so far".to_owned()),
-        speed_cost::in_short(report)
+        cloth::by_rug(report.tears, report.rugs).unwrap_or_else(|| "no tear so far".to_owned()),
+        cloth::in_short(report)
     );
     let frame = Frame {
         title: format!("What a rug costs by speed: {}", report.machine_name),

@@ -5,8 +5,8 @@ use plotters::style::text_anchor::HPos;
 
 use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::density::{DensityBar, DensityReport};
 use crate::view::words;
+use host_core::rugs::density::{DensityBar, DensityReport};
 
 const WIDTH: i32 = 960;
 const MARGIN: i32 = 24;

@@ -8,9 +8,9 @@ use plotters::style::{Color, ShapeStyle};
 
 use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::hours_course::HoursCourse;
-use crate::core::stats::number;
 use crate::view::words;
+use host_core::hours::course::HoursCourse;
+use host_core::stats::number;
 
 const WIDTH: i32 = 960;
 const RIGHT: i32 = 936;

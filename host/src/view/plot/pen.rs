@@ -133,14 +133,15 @@ pub(super) fn round_step(furthest: f64) -> f64 {
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
+    use crate::view::plot::theme;
 
     #[test]
     fn no_text_leaves_the_paper_and_none_steers() {
         let long = "Harbour ".repeat(30);
         let drawn = document((400, 100), |pen| {
-            pen.text(&long, (20, 20), Type::Title, super::super::theme::INK, HPos::Left)?;
-            pen.text("Fox", (20, 50), Type::Text, super::super::theme::INK, HPos::Left)?;
-            pen.text("\u{202E}xoF \u{7}", (20, 80), Type::Text, super::super::theme::INK, HPos::Left)
+            pen.text(&long, (20, 20), Type::Title, theme::INK, HPos::Left)?;
+            pen.text("Fox", (20, 50), Type::Text, theme::INK, HPos::Left)?;
+            pen.text("\u{202E}xoF \u{7}", (20, 80), Type::Text, theme::INK, HPos::Left)
         })
         .unwrap();
         assert!(!drawn.contains(long.trim_end()) && drawn.contains('…'), "{drawn}");

@@ -5,8 +5,8 @@ use plotters::style::{Color, RGBColor, ShapeStyle};
 
 use super::pen::{Pen, document, pixels};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::slowing::SlowingReport;
 use crate::view::words;
+use host_core::slowing::SlowingReport;
 
 const SIZE: (i32, i32) = (960, 640);
 const LEFT: i32 = 84;

@@ -6,10 +6,10 @@ use plotters::style::text_anchor::HPos;
 use super::frame::{FOOT, Frame, LEFT, RIGHT, five_values, height, round_top};
 use super::pen::{Pen, pixels};
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::stats::number;
-use crate::core::tears::report::SpeedBand;
-use crate::core::tears::{SpeedBy, SpeedReport};
-use crate::view::{speed, words};
+use crate::view::{cloth, words};
+use host_core::cloth::report::SpeedBand;
+use host_core::cloth::{SpeedBy, SpeedReport};
+use host_core::stats::number;
 
 /// The tallest bar of strokes, in pixels.
 const TALLEST: f64 = 110.0;
@@ -27,7 +27,7 @@ pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
         words::count(report.totals.tears, "tear", "tears"),
         words::count(report.totals.strokes, "stroke", "strokes"),
         words::run_time(report.totals.run_time_ms),
-        speed::by_rug(report.totals.tears, report.rugs).map_or_else(String::new, |rugs| format!(": {rugs}"))
+        cloth::by_rug(report.totals.tears, report.rugs).map_or_else(String::new, |rugs| format!(": {rugs}"))
     );
     let frame = Frame {
         title: format!("Tears by speed: {}", report.machine_name),

@@ -6,8 +6,8 @@ use plotters::style::{Color, ShapeStyle};
 use super::frame::{FOOT, Frame, LEFT, RIGHT, TOP};
 use super::pen::Pen;
 use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
-use crate::core::tears::traces::{TraceLine, TraceReport};
 use crate::view::words;
+use host_core::cloth::traces::{TraceLine, TraceReport};
 
 /// Running that a trace holds, in milliseconds.
 const LONGEST_MS: i32 = 10_000;

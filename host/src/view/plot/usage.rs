@@ -2,10 +2,10 @@
 
 use super::stacked_bars::{Bar, StackedBars};
 use super::theme::PlotError;
-use crate::core::bands::KnobBand;
-use crate::core::session_list::CountedTo;
-use crate::core::usage::{UsageBar, UsageReport};
 use crate::view::words;
+use host_core::hours::usage::{UsageBar, UsageReport};
+use host_core::records::bands::KnobBand;
+use host_core::sessions::session_list::CountedTo;
 
 /// As many rugs have a bar of their own; the earlier ones share one.
 const MOST_RUGS: usize = 40;
@@ -78,7 +78,7 @@ fn name(bar: &UsageBar) -> String {
 mod tests {
     #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::core::usage::BandUse;
+    use host_core::hours::usage::BandUse;
     use jiff::civil::date;
 
     /// Invented running: minutes in each band.

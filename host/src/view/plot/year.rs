@@ -6,8 +6,8 @@ use plotters::style::{Color, RGBColor, ShapeStyle};
 
 use super::pen::{Pen, document};
 use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
-use crate::core::year_days::YearReport;
 use crate::view::words;
+use host_core::hours::year_days::YearReport;
 
 const SIZE: (i32, i32) = (960, 300);
 const LEFT: i32 = 66;
@@ -124,7 +124,7 @@ fn source(report: &YearReport) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::core::year_days::DayUse;
+    use host_core::hours::year_days::DayUse;
     use jiff::civil::date;
 
     #[test]

@@ -1,0 +1,242 @@
+//! Every entry about one machine, in the order of arrival, the withdrawn ones too: a correction never hides what it corrects.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+use serde_json::{Map, Value};
+use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
+
+use crate::entries::{Entry, EntryBody, EntryId};
+use crate::records::facts::LogKey;
+use crate::studio::Studio;
+
+/// Under which head an entry stands in the book.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Chapter {
+    /// Care that was given, put off or left out.
+    Care,
+    /// Parts that were changed.
+    Parts,
+    /// What failed.
+    Faults,
+    /// When it was lent out and came back.
+    Loans,
+    /// Harm to the cloth.
+    Cloth,
+    /// Hours written by hand.
+    HoursByHand,
+    /// The machine itself: what it is, what sits on it, its limits.
+    Machine,
+    /// Which running belongs to which rug or person.
+    Assignments,
+    /// Due dates that went into a calendar file.
+    Calendar,
+}
+
+/// Why an entry counts no more.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Correction {
+    /// The entry that withdrew it.
+    pub entry: EntryId,
+    /// When that was entered.
+    pub entered_utc_ms: UtcMillis,
+    /// Why, in the maker's words.
+    pub reason: String,
+}
+
+/// One entry.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct BookLine {
+    /// Its number.
+    pub entry: EntryId,
+    /// When it was entered.
+    pub entered_utc_ms: UtcMillis,
+    /// Of when it tells, where it says so.
+    pub at_utc_ms: Option<i64>,
+    /// Where it stands.
+    pub chapter: Chapter,
+    /// What kind of entry it is.
+    pub kind: String,
+    /// What it says, as it is kept.
+    pub says: Map<String, Value>,
+    /// The same, read.
+    #[serde(skip)]
+    pub body: EntryBody,
+    /// The correction, if it counts no more.
+    pub withdrawn: Option<Correction>,
+}
+
+/// The entries about a machine.
+#[must_use]
+pub fn lines(entries: &[Entry], studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
+    let corrections = corrections(entries);
+    let is_about = |entry: &&Entry| match &entry.body {
+        // It names only the entry that it goes on from.
+        EntryBody::TearAnswered(answered) => {
+            let noted = entries.iter().find(|one| one.id == answered.entry);
+            noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
+        }
+        body => concerns(body, studio, machine),
+    };
+    entries
+        .iter()
+        .filter(is_about)
+        .filter_map(|entry| line(entry, corrections.get(&entry.id).cloned()))
+        .collect()
+}
+
+/// What each withdrawn entry was withdrawn by. A withdrawal can itself be withdrawn; then it withdraws nothing.
+fn corrections(entries: &[Entry]) -> BTreeMap<EntryId, Correction> {
+    let mut corrections: BTreeMap<EntryId, Correction> = BTreeMap::new();
+    for entry in entries.iter().rev() {
+        if let EntryBody::Withdrawn { entry: target, reason } = &entry.body
+            && !corrections.contains_key(&entry.id)
+        {
+            let correction =
+                Correction { entry: entry.id, entered_utc_ms: entry.entered_at, reason: reason.clone() };
+            corrections.insert(*target, correction);
+        }
+    }
+    corrections
+}
+
+fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
+    let Ok(Value::Object(mut says)) = serde_json::to_value(&entry.body) else { return None };
+    let kind = says.remove("kind")?.as_str()?.to_owned();
+    let at = ["at", "since", "from"].iter().find_map(|key| says.get(*key).and_then(Value::as_i64));
+    // "from" of a fitting or an assignment is the number of a record.
+    let at = at.filter(|_| !says.contains_key("logger"));
+    Some(BookLine {
+        entry: entry.id,
+        entered_utc_ms: entry.entered_at,
+        at_utc_ms: at,
+        chapter: chapter(&entry.body),
+        kind,
+        says,
+        body: entry.body.clone(),
+        withdrawn,
+    })
+}
+
+const fn chapter(body: &EntryBody) -> Chapter {
+    match body {
+        EntryBody::CareDone(_) | EntryBody::CareSnoozed(_) | EntryBody::CareSkipped(_) => Chapter::Care,
+        EntryBody::MachineLent(_) | EntryBody::MachineReturned(_) => Chapter::Loans,
+        EntryBody::TearNoted(_)
+        | EntryBody::TearAnswered(_)
+        | EntryBody::PressAnswered(_)
+        | EntryBody::PressWithdrawn(_)
+        | EntryBody::CeilingSet(_) => Chapter::Cloth,
+        EntryBody::HandHours(_) => Chapter::HoursByHand,
+        EntryBody::BurstsAssigned(_)
+        | EntryBody::DoubtAnswered(_)
+        | EntryBody::HandsOfBursts(_)
+        | EntryBody::HandsAtWork(_)
+        | EntryBody::RugWork(_) => Chapter::Assignments,
+        EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_) => Chapter::Parts,
+        EntryBody::MachineFault(_) => Chapter::Faults,
+        EntryBody::DuePublished(_) => Chapter::Calendar,
+        _ => Chapter::Machine,
+    }
+}
+
+/// Whether an entry is about a machine: it names it, or records that were made on it.
+fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
+    let made_on = |logger: LoggerId, log: LogId, seq: RecordSeq| {
+        studio.fittings.machine_of(LogKey { logger, log }, seq) == Some(machine)
+    };
+    match body {
+        // A logger that is moved away is news of the machine that loses it, too.
+        EntryBody::LoggerFitted(fitting) => {
+            let claimed = studio.fittings.conflicts().iter().any(|conflict| {
+                conflict.dropped == machine
+                    && (conflict.logger, conflict.log, conflict.from)
+                        == (fitting.logger, fitting.log, fitting.from)
+            });
+            let before = fitting.from.0.checked_sub(1).map(RecordSeq);
+            let loses = before.is_some_and(|before| made_on(fitting.logger, fitting.log, before));
+            fitting.machine == machine || loses || claimed
+        }
+        // Without a machine it is of all of them.
+        EntryBody::HandsAtWork(hands) => hands.machine.is_none_or(|tag| tag == machine),
+        EntryBody::BurstsAssigned(one) => made_on(one.logger, one.log, one.from),
+        EntryBody::DoubtAnswered(one) => made_on(one.logger, one.log, one.from),
+        EntryBody::HandsOfBursts(one) => made_on(one.logger, one.log, one.first),
+        EntryBody::PressAnswered(one) => made_on(one.logger, one.log, one.seq),
+        EntryBody::PressWithdrawn(one) => made_on(one.logger, one.log, one.seq),
+        other => {
+            let names = serde_json::to_value(other).ok();
+            let named = names.as_ref().and_then(|value| value.get("machine")).and_then(Value::as_u64);
+            named == Some(u64::from(machine.0))
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+    use super::*;
+    use crate::entries::{Certainty, Harm, Owner, RugName, TearAnswered, TearDetails, TearNoted, WorkChange};
+    use crate::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
+
+    fn withdrawn(target: i64, reason: &str) -> EntryBody {
+        EntryBody::Withdrawn { entry: EntryId(target), reason: reason.to_owned() }
+    }
+
+    fn of(machine: u32, said: &[Entry]) -> Vec<BookLine> {
+        lines(said, &Studio::of(said), MachineTag(machine))
+    }
+
+    #[test]
+    fn a_withdrawn_entry_stays_with_its_reason_and_a_withdrawn_withdrawal_frees_it() {
+        let said = entries([machine(1), withdrawn(1, "wrong"), withdrawn(2, "right after all")]);
+        assert_eq!(of(1, &said)[0].withdrawn, None);
+        let book = of(1, &said[..2]);
+        assert_eq!(book.len(), 1, "it stays");
+        let correction = book[0].withdrawn.as_ref();
+        assert_eq!(correction.map(|one| (one.entry, one.reason.as_str())), Some((EntryId(2), "wrong")));
+    }
+
+    #[test]
+    fn entries_are_of_the_machine_that_they_or_their_records_name() {
+        let owner = Owner::Rug(RugName("Fox".to_owned()));
+        let said = entries([
+            machine(1),
+            machine(2),
+            fitted(1, 0),
+            fitted(2, 100),
+            rug("Fox"),
+            work("Fox", Some(2), WorkChange::Started, MONDAY_8),
+            assigned(5, 9, owner.clone(), Certainty::Explicit),
+            assigned(105, 109, owner, Certainty::Explicit),
+        ]);
+        let numbers = |tag| of(tag, &said).iter().map(|line| line.entry.0).collect::<Vec<_>>();
+        assert_eq!(numbers(1), [1, 3, 4, 7], "that the logger went to machine 2 is news of machine 1");
+        assert_eq!(numbers(2), [2, 4, 6, 8]);
+    }
+
+    #[test]
+    fn what_was_told_later_of_a_tear_stands_with_the_machine_that_it_happened_on() {
+        let noted = EntryBody::TearNoted(TearNoted {
+            harm: Harm::Tear,
+            machine: MachineTag(2),
+            at: UtcMillis(MONDAY_8),
+            knob_per_mille: None,
+            details: TearDetails::default(),
+        });
+        let later = TearAnswered { entry: EntryId(3), details: TearDetails::default() };
+        let said = entries([machine(1), machine(2), noted, EntryBody::TearAnswered(later)]);
+        let cloth = |tag| of(tag, &said).iter().filter(|line| line.chapter == Chapter::Cloth).count();
+        assert_eq!((cloth(1), cloth(2)), (0, 2));
+    }
+
+    #[test]
+    fn a_line_says_what_is_kept_and_of_when_it_tells() {
+        let said = entries([machine(1), fitted(1, 7)]);
+        let book = of(1, &said);
+        assert_eq!((book[0].kind.as_str(), book[0].at_utc_ms), ("machine_added", Some(MONDAY_8)));
+        assert_eq!(book[0].says["name"], "machine 1");
+        assert_eq!((book[1].kind.as_str(), book[1].at_utc_ms), ("logger_fitted", None));
+    }
+}

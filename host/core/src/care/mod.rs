@@ -1,0 +1,22 @@
+//! Care of the machine and of the cloth on its frame: the plan as data, what was done, what ran since, and what is due.
+
+pub mod done;
+pub mod fitted;
+pub mod forecast;
+pub mod grounds;
+pub mod history;
+pub mod lamp;
+pub mod plan;
+pub mod points;
+pub mod record;
+pub mod report;
+pub mod report_besides;
+pub mod routine;
+pub mod schedule;
+pub mod stock;
+pub mod tasks;
+
+pub use grounds::Grounds;
+pub use lamp::lamp_limits;
+pub use plan::CareTask;
+pub use report::{DueReport, care_of, due_report, dues};

@@ -1,0 +1,28 @@
+//! Tears and near-misses against what the machine did: how many, at which knob position or stroke rate, in how many strokes.
+//!
+//! That faster running tears more is trade belief, not established. Everything here can find no effect.
+
+pub mod aftermath;
+pub mod banded;
+pub mod bands;
+pub mod before;
+pub mod by_name;
+pub mod cost;
+pub mod course;
+pub mod exposure;
+pub mod harms;
+pub mod hints;
+pub mod looks;
+pub mod report;
+pub mod since;
+pub mod speed_by;
+pub mod strata;
+pub mod table;
+pub mod traces;
+pub mod verdict;
+
+pub use harms::{HarmId, HarmRecord, harms};
+pub use looks::Verdict;
+pub use report::{Known, SpeedReport, cost_of_speed, speed_report};
+pub use speed_by::SpeedBy;
+pub use table::{TableProblem, TableReport, TableRow, table_report};

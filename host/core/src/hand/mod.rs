@@ -1,0 +1,3 @@
+//! Vibration at the hand.
+
+pub mod vibration;

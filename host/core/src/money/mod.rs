@@ -1,0 +1,7 @@
+//! What a machine hour costs, and what a commission costs its maker.
+
+pub mod bill;
+pub mod machine_hour;
+
+pub use bill::{Bill, BillItem, BillLine};
+pub use machine_hour::{CostFigures, MachineHourRate, RateProblem, entered};

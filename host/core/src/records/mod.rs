@@ -1,0 +1,10 @@
+//! What loggers say: facts of their records, when they were, bursts, the knob, which logger sat on which machine.
+
+pub mod bands;
+pub mod bursts;
+pub mod facts;
+pub mod fittings;
+pub mod knob;
+pub mod not_recorded;
+pub mod timeline;
+pub mod when;

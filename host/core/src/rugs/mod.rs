@@ -1,0 +1,13 @@
+//! Commissions: what was ordered, its work, yarn, stages and progress, its sheet, and what the next one is quoted from.
+
+pub mod commission;
+pub mod density;
+pub mod job_time;
+pub mod own_rugs;
+pub mod progress;
+pub mod quote;
+pub mod rug_work;
+pub mod sheet;
+pub mod stages;
+pub mod work_order;
+pub mod yarn;

@@ -1,0 +1,91 @@
+#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
+
+use shared_types::{MachineTag, UtcMillis};
+
+use super::{RugState, StrokeRatio, Studio, nearest_names, standing};
+use crate::entries::WorkChange::{Finished, Paused, Started};
+use crate::entries::{EdgeRatio, EntryBody, EntryId, RugName};
+use crate::test_facts::{HOUR, MONDAY_8, entries, machine, rug, work};
+
+fn withdrawn(id: i64) -> EntryBody {
+    EntryBody::Withdrawn { entry: EntryId(id), reason: "a slip".to_owned() }
+}
+
+fn periods(studio: &Studio, name: &str, on: Option<u32>) -> Vec<(i64, Option<i64>)> {
+    let rug = studio.rug(name).unwrap();
+    let hours = |at: UtcMillis| (at.0 - MONDAY_8) / HOUR;
+    rug.active_periods(on.map(MachineTag))
+        .into_iter()
+        .map(|(from, to)| (hours(from), to.map(hours)))
+        .collect()
+}
+
+#[test]
+fn a_withdrawn_entry_counts_no_more_and_a_withdrawn_withdrawal_brings_it_back() {
+    let once = entries([rug("Fox"), rug("Bear"), withdrawn(1)]);
+    assert_eq!(Studio::of(&once).rugs.len(), 1);
+    let twice = entries([rug("Fox"), rug("Bear"), withdrawn(1), withdrawn(3)]);
+    assert_eq!(standing(&twice).iter().map(|entry| entry.id.0).collect::<Vec<_>>(), [1, 2]);
+}
+
+#[test]
+fn a_rug_is_active_from_its_start_to_its_next_pause_or_end_in_the_order_of_time_not_of_entry() {
+    let studio = Studio::of(&entries([
+        rug("Fox"),
+        work("Fox", None, Finished, MONDAY_8 + 9 * HOUR),
+        work("Fox", None, Started, MONDAY_8 + HOUR),
+        work("fox", None, Paused, MONDAY_8 + 3 * HOUR),
+        work("Fox", None, Started, MONDAY_8 + 5 * HOUR),
+        work("Fox", None, Started, MONDAY_8 + 6 * HOUR),
+    ]));
+    assert_eq!(periods(&studio, "Fox", None), [(1, Some(3)), (5, Some(9))]);
+    assert_eq!(studio.rug("Fox").unwrap().state(), RugState::Finished);
+}
+
+#[test]
+fn work_on_one_machine_is_no_work_on_another_but_a_pause_for_all_ends_it() {
+    let studio = Studio::of(&entries([
+        rug("Fox"),
+        work("Fox", Some(1), Started, MONDAY_8),
+        work("Fox", None, Started, MONDAY_8 + 2 * HOUR),
+        work("Fox", Some(1), Paused, MONDAY_8 + 4 * HOUR),
+    ]));
+    assert_eq!(periods(&studio, "Fox", Some(1)), [(0, Some(4))]);
+    assert_eq!(periods(&studio, "Fox", Some(2)), [(2, None)]);
+}
+
+#[test]
+fn the_last_ratio_holds_and_an_impossible_one_is_passed_over() {
+    let set = |edges, strokes| EntryBody::EdgeRatioSet(EdgeRatio { machine: MachineTag(1), edges, strokes });
+    let studio = Studio::of(&entries([machine(1), set(2, 1), set(5, 2), set(0, 1)]));
+    // By hand: 11 edges at two strokes for five edges are 4.4 strokes.
+    assert_eq!(studio.ratio(Some(MachineTag(1))).strokes(11), 4);
+    assert_eq!(studio.ratio(None), StrokeRatio::ONE);
+    assert_eq!(StrokeRatio::ONE.strokes(u64::MAX), u64::MAX);
+}
+
+#[test]
+fn an_unknown_rug_is_answered_with_the_nearest_names() {
+    let studio = Studio::of(&entries([rug("Fox"), rug("Heron"), rug("Harbour at Night")]));
+    assert_eq!(studio.rug("  fOX ").unwrap().order.rug, RugName("Fox".to_owned()));
+    assert_eq!(studio.rug("Fxo").unwrap_err().nearest, ["Fox"]);
+    assert_eq!(studio.rug("Herno").unwrap_err().nearest, ["Heron"]);
+    assert_eq!(studio.rug("harbour").unwrap_err().nearest, ["Harbour at Night"]);
+    let unlike = studio.rug("zzzzzzzz").unwrap_err();
+    assert_eq!(unlike.nearest, [] as [&str; 0]);
+    assert_eq!(unlike.known, ["Fox", "Heron", "Harbour at Night"]);
+}
+
+#[test]
+fn the_nearest_name_comes_first() {
+    // kitten to sitting is the textbook distance of 3; kitten to mitten is 1.
+    assert_eq!(nearest_names("kitten", &["sitting", "mitten"]), ["mitten", "sitting"]);
+}
+
+#[test]
+fn an_order_entered_again_corrects_the_first_and_keeps_its_work() {
+    let studio = Studio::of(&entries([rug("Fox"), work("Fox", None, Started, MONDAY_8), rug("FOX")]));
+    assert_eq!(studio.rugs.len(), 1);
+    assert_eq!(studio.rugs[0].order.rug.0, "FOX");
+    assert_eq!(studio.rugs[0].state(), RugState::OnTheFrame);
+}

@@ -1,0 +1,168 @@
+//! The record book of one machine: everything that is known of it, in one report.
+
+use serde::Serialize;
+use shared_types::log::PressKind;
+use shared_types::{MachineTag, UtcMillis};
+
+use super::{Book, verify};
+use crate::app::care;
+use crate::app::hand::{People, Person};
+use crate::app::heavy::{self, HeavyError};
+use crate::app::logger::{LateFitting, late_fittings, loggers_on};
+use crate::app::machines::{self, LoanLine};
+use crate::app::ports::book::{Chained, Names};
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::request::{self, RequestError};
+use host_core::book::ChainReport;
+use host_core::book::hours::BookHours;
+use host_core::book::lines::{BookLine, lines};
+use host_core::care::report::TaskReport;
+use host_core::entries::Pile;
+use host_core::heavy::report::MachineHeavy;
+use host_core::hours::report::HoursReport;
+use host_core::records::facts::Happening;
+use host_core::records::when::When;
+
+/// A press of one of the two buttons at the machine.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PressLine {
+    /// Which.
+    #[serde(serialize_with = "press_as_text")]
+    pub press: PressKind,
+    /// When.
+    pub when: When,
+    /// Whether it was a mistake, as the maker said later.
+    pub is_withdrawn: bool,
+}
+
+fn press_as_text<S: serde::Serializer>(press: &PressKind, out: S) -> Result<S::Ok, S::Error> {
+    out.serialize_str(match press {
+        PressKind::NearMiss => "near_miss",
+        PressKind::Tear => "tear",
+        PressKind::CareDone => "care_done",
+        PressKind::Retension => "retension",
+    })
+}
+
+/// The book.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RecordBook {
+    /// When it was made.
+    pub as_of_utc_ms: UtcMillis,
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// What it makes.
+    pub pile: Pile,
+    /// Since when it is in the studio.
+    pub since_utc_ms: UtcMillis,
+    /// The loggers on it now, by identity in hexadecimal.
+    pub loggers: Vec<String>,
+    /// Its hours.
+    pub hours: BookHours,
+    /// How its care stands, the most pressing first.
+    pub care_due: Vec<TaskReport>,
+    /// Presses at the machine, in the order of records.
+    pub presses: Vec<PressLine>,
+    /// Heavy use, with the faults of the logger's sensors.
+    pub heavy: Option<MachineHeavy>,
+    /// When it was lent out.
+    pub loans: Vec<LoanLine>,
+    /// Fittings entered for records that had been read before: running went from one machine to another by them.
+    pub late_fittings: Vec<LateFitting>,
+    /// Every entry about it, in the order of arrival, withdrawn ones too.
+    pub entries: Vec<BookLine>,
+    /// The people whose numbers stand in it.
+    pub people: Vec<Person>,
+    /// The chain, and the head to which this book goes.
+    pub chain: ChainReport,
+}
+
+/// Makes the book of the named machine, or of the only one.
+///
+/// # Errors
+/// When the machine is not clear, or the store cannot be read.
+pub fn book(
+    store: &(impl Store + Names + Chained),
+    clock: &impl Clock,
+    machine: Option<u32>,
+) -> Result<RecordBook, RequestError> {
+    // The chain first: what is entered meanwhile is then in the book and after its head, never the other way round.
+    let chain = verify::chain(store, None)?;
+    if !chain.is_whole {
+        // A damaged page is no book; a change that somebody made with care is told in it.
+        store.check_kept()?;
+    }
+    let book = Book::read(store)?;
+    let card = request::machine(&book.studio, machine)?;
+    let (tag, zone) = (card.tag, clock.zone());
+    let number = Some(tag.0);
+    let loans: Vec<LoanLine> =
+        machines::list(store)?.loans.into_iter().filter(|line| line.loan.machine == tag).collect();
+    let heavy = match heavy::report(store, clock, number, None) {
+        Ok(report) => report.machines.into_iter().next(),
+        Err(HeavyError::Refused(refused)) => return Err(refused),
+        Err(_) => None,
+    };
+    let entries = lines(&book.entries, &book.studio, tag);
+    let ledger = book.ledger();
+    let hours = HoursReport::of(&book.studio, &ledger, &zone);
+    let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
+    let lent_run_time_ms = loans.iter().map(|line| line.loan.run_time_ms).sum();
+    let hours = measured.map_or_else(
+        || BookHours {
+            before_logger_run_time_ms: card.before_logger.map(|run| run.0),
+            lent_run_time_ms,
+            ..BookHours::default()
+        },
+        |hours| BookHours::of(hours, lent_run_time_ms),
+    );
+    Ok(RecordBook {
+        as_of_utc_ms: clock.now(),
+        machine: tag,
+        machine_name: card.name.clone(),
+        pile: card.pile,
+        since_utc_ms: card.since,
+        loggers: loggers_on(&book, Some(tag)),
+        hours,
+        care_due: care::due(store, clock, number)?.tasks,
+        presses: presses(&book, tag),
+        heavy,
+        people: named_in(&entries, People::read(store)?),
+        late_fittings: late_fittings(&book)
+            .into_iter()
+            .filter(|late| entries.iter().any(|line| line.entry == late.entry))
+            .collect(),
+        entries,
+        loans,
+        chain,
+    })
+}
+
+/// The people whose numbers stand in some entries, and no others.
+fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
+    let stands_in = |person: &Person| {
+        let number = serde_json::Value::from(person.person.0);
+        entries.iter().any(|line| ["to", "person"].iter().any(|key| line.says.get(*key) == Some(&number)))
+    };
+    people.people.into_iter().filter(stands_in).collect()
+}
+
+fn presses(book: &Book, machine: MachineTag) -> Vec<PressLine> {
+    let ledger = book.ledger();
+    let mut presses = Vec::new();
+    for log in &ledger.logs {
+        for event in &log.facts.events {
+            let Happening::Press(press) = &event.what else { continue };
+            if book.studio.fittings.machine_of(log.facts.key, event.seq) == Some(machine) {
+                presses.push(PressLine {
+                    press: press.kind,
+                    when: log.timeline.when(event.boot, event.at),
+                    is_withdrawn: book.studio.withdrawn_presses.contains(&(log.facts.key, event.seq)),
+                });
+            }
+        }
+    }
+    presses
+}

@@ -1,0 +1,15 @@
+//! Care: what is due, what was done, limits, spares and the calendar.
+
+pub mod calendar;
+pub mod done;
+pub mod later;
+pub mod limits;
+pub mod notify;
+pub mod part_care;
+pub mod part_offer;
+pub mod plan;
+pub mod press;
+pub mod record;
+pub mod stock;
+
+pub use limits::due;

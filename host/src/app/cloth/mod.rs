@@ -1,0 +1,5 @@
+//! Cloth: tears, near-misses and what a speed costs.
+
+pub mod cost;
+pub mod table;
+pub mod tears;

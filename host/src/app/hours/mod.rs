@@ -1,0 +1,7 @@
+//! Hours, plots of them, and running that is asked about.
+
+pub mod check;
+pub mod plot;
+pub mod report;
+
+pub use check::left_open;

@@ -1,0 +1,17 @@
+//! The logger: pulling its records, what of it is believed, live values, its fittings.
+
+pub mod diagnostics;
+pub mod doctor;
+pub mod fit;
+pub mod greeting;
+pub mod live;
+pub mod pull;
+mod pull_reading;
+pub mod pull_report;
+pub mod refit;
+
+pub use fit::loggers_on;
+pub use live::KnobEnds;
+pub use pull::PullWish;
+pub use pull_report::PullReport;
+pub use refit::{LateFitting, late_fittings};

@@ -1,0 +1,238 @@
+//! What an hour of running costs.
+
+use serde::Serialize;
+use shared_types::MachineTag;
+use thiserror::Error;
+
+use crate::app::ports::{Clock, Store, StoreError};
+use crate::app::typed::names::checked_name;
+use crate::app::typed::request::{RequestError, machine as choose};
+use crate::app::typed::words::{number, refused};
+use host_core::entries::amount::{Money, NotAnAmount};
+use host_core::entries::{CostBasis, EntryBody, EntryId, Hours, MachineCosts, MoneyTerms};
+use host_core::money::{CostFigures, MachineHourRate, RateProblem, entered};
+use host_core::rugs::commission::{Commissions, Terms};
+use host_core::studio::Studio;
+
+/// What the maker typed. An empty one asks for what was entered before.
+#[derive(Clone, Debug, Default)]
+pub struct CostsTyped {
+    /// `--price`.
+    pub price: Option<String>,
+    /// `--resale`.
+    pub resale: Option<String>,
+    /// `--life-hours`.
+    pub life_hours: Option<String>,
+    /// `--period-hours`.
+    pub period_hours: Option<String>,
+    /// `--period-cost`, each time.
+    pub period_costs: Vec<String>,
+    /// `--hour-cost`, each time.
+    pub hour_costs: Vec<String>,
+}
+
+/// Why there is no rate.
+#[derive(Debug, Error)]
+pub enum RateError {
+    /// Refused for a reason that all commands share.
+    #[error(transparent)]
+    Refused(#[from] RequestError),
+    /// An amount that is none.
+    #[error("{option}: {problem}")]
+    Amount {
+        /// The option.
+        option: &'static str,
+        /// What is wrong.
+        problem: NotAnAmount,
+    },
+    /// Amounts that do not go together.
+    #[error(transparent)]
+    Problem(#[from] RateProblem),
+    /// An option without which there is no rate.
+    #[error("{option} is missing")]
+    Missing {
+        /// The option.
+        option: &'static str,
+    },
+    /// Nothing was entered for the machine.
+    #[error("no price was entered for machine {} yet", machine.0)]
+    NothingEntered {
+        /// The machine.
+        machine: MachineTag,
+    },
+}
+
+impl From<StoreError> for RateError {
+    fn from(error: StoreError) -> Self {
+        Self::Refused(error.into())
+    }
+}
+
+impl CostsTyped {
+    /// Whether nothing was typed.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.price.is_none()
+            && self.resale.is_none()
+            && self.life_hours.is_none()
+            && self.period_hours.is_none()
+            && self.period_costs.is_empty()
+            && self.hour_costs.is_empty()
+    }
+
+    /// Reads it.
+    ///
+    /// # Errors
+    /// When price, resale or life is missing, or a number cannot be.
+    pub fn basis(&self) -> Result<CostBasis, RateError> {
+        let amounts = |option, typed: &[String]| {
+            typed.iter().map(|text| amount(option, text)).collect::<Result<Vec<Money>, RateError>>()
+        };
+        let price = amount("--price", needed("--price", self.price.as_deref())?)?;
+        let resale = amount("--resale", needed("--resale", self.resale.as_deref())?)?;
+        let life_hours = hours("the life in hours", needed("--life-hours", self.life_hours.as_deref())?)?;
+        let period_hours = match &self.period_hours {
+            Some(text) => Some(hours("the hours of running in a period", text)?),
+            None => None,
+        };
+        Ok(CostBasis {
+            price,
+            resale,
+            life_hours,
+            period_hours,
+            period_costs: amounts("--period-cost", &self.period_costs)?,
+            hour_costs: amounts("--hour-cost", &self.hour_costs)?,
+        })
+    }
+}
+
+impl CostsTyped {
+    /// Reads it for the calculator, which keeps nothing and so need not stop at a millionth.
+    ///
+    /// # Errors
+    /// As [`Self::basis`].
+    pub fn figures(&self) -> Result<CostFigures, RateError> {
+        let figures = |option, typed: &[String]| {
+            typed.iter().map(|text| figure(option, text)).collect::<Result<Vec<f64>, RateError>>()
+        };
+        let period_hours = self.period_hours.as_deref();
+        Ok(CostFigures {
+            price: figure("--price", needed("--price", self.price.as_deref())?)?,
+            resale: figure("--resale", needed("--resale", self.resale.as_deref())?)?,
+            life_hours: hours("the life in hours", needed("--life-hours", self.life_hours.as_deref())?)?,
+            period_hours: period_hours
+                .map(|text| hours("the hours of running in a period", text))
+                .transpose()?,
+            period_costs: figures("--period-cost", &self.period_costs)?,
+            hour_costs: figures("--hour-cost", &self.hour_costs)?,
+        })
+    }
+}
+
+/// An amount as fine as it was typed; also written like 1e-3.
+fn figure(option: &'static str, text: &str) -> Result<f64, RateError> {
+    Money::parse(text).map(Money::units).or_else(|problem| {
+        let is_fine = match &problem {
+            NotAnAmount::TooFine(_) => true,
+            NotAnAmount::NotANumber(text) => text.contains(['e', 'E']),
+            _ => false,
+        };
+        let typed = text.trim().parse::<f64>().ok().filter(|typed| (0.0..=1e9).contains(typed));
+        typed.filter(|_| is_fine).ok_or(RateError::Amount { option, problem })
+    })
+}
+
+fn needed<'a>(option: &'static str, typed: Option<&'a str>) -> Result<&'a str, RateError> {
+    typed.ok_or(RateError::Missing { option })
+}
+
+fn amount(option: &'static str, text: &str) -> Result<Money, RateError> {
+    Money::parse(text).map_err(|problem| RateError::Amount { option, problem })
+}
+
+fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
+    let range = "a number above 0 and up to 1000000";
+    let typed = number(what, range, (0.0, f64::MAX), text)?;
+    Hours::new(typed).ok_or_else(|| refused(what, range, text))
+}
+
+/// The answer of `rate`.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RateAnswer {
+    /// The machine; none for numbers that were only typed.
+    pub machine: Option<MachineTag>,
+    /// The rate and its parts.
+    #[serde(flatten)]
+    pub rate: MachineHourRate,
+}
+
+/// Works out the rate of what was typed.
+///
+/// # Errors
+/// When a number is missing or cannot be.
+pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, RateError> {
+    Ok(RateAnswer { machine: None, rate: typed.figures()?.rate()? })
+}
+
+/// The rate of what was entered for a machine.
+///
+/// # Errors
+/// When the machine is not clear, nothing was entered for it, or the store fails.
+pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer, RateError> {
+    let entries = store.entries()?;
+    let machine = choose(&Studio::of(&entries), machine)?.tag;
+    let basis = entered(&entries, machine).ok_or(RateError::NothingEntered { machine })?;
+    Ok(RateAnswer { machine: Some(machine), rate: basis.rate()? })
+}
+
+/// Enters what a machine costs; an earlier entry stays visible and counts no more.
+///
+/// # Errors
+/// When a number is missing or cannot be, the machine is not clear, or the store fails.
+pub fn enter(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    machine: Option<u32>,
+    typed: &CostsTyped,
+) -> Result<(EntryId, RateAnswer), RateError> {
+    let basis = typed.basis()?;
+    let rate = basis.rate()?;
+    let machine = choose(&Studio::of(&store.entries()?), machine)?.tag;
+    let body = EntryBody::MachineCosts(MachineCosts { machine, basis });
+    let entry = store.add_entry(clock.now(), &body)?;
+    Ok((entry, RateAnswer { machine: Some(machine), rate }))
+}
+
+/// The answer of `rate wage`.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TermsAnswer {
+    /// What an hour of labour costs, in millionths of the currency unit.
+    pub wage_per_hour_millionths: Option<u64>,
+    /// The currency, as it stands on a bill.
+    pub currency: Option<String>,
+}
+
+impl From<Terms> for TermsAnswer {
+    fn from(terms: Terms) -> Self {
+        Self { wage_per_hour_millionths: terms.wage_per_hour.map(|wage| wage.0), currency: terms.currency }
+    }
+}
+
+/// Keeps what an hour of labour costs and the currency of all amounts, each where it is given; tells the entry, if there was
+/// something to keep, and what holds now.
+///
+/// # Errors
+/// When the wage is no amount, the currency is no name, or the store fails.
+pub fn terms(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    wage: Option<&str>,
+    currency: Option<&str>,
+) -> Result<(Option<EntryId>, TermsAnswer), RateError> {
+    let wage_per_hour = wage.map(|text| amount("the wage", text)).transpose()?;
+    let currency = currency.map(|text| checked_name("the currency", text)).transpose()?;
+    let says_something = wage_per_hour.is_some() || currency.is_some();
+    let body = EntryBody::MoneyTerms(MoneyTerms { wage_per_hour, currency });
+    let entry = says_something.then(|| store.add_entry(clock.now(), &body)).transpose()?;
+    Ok((entry, Commissions::of(&store.entries()?).terms.into()))
+}

@@ -1,0 +1,12 @@
+//! Commissions: ordered, described, worked on, quoted, and their sheets.
+
+pub mod commission;
+pub mod history;
+pub mod job;
+pub mod progress_coverage;
+pub mod quote;
+pub mod quote_coverage;
+pub mod rug;
+pub mod sheet;
+
+pub use rug::{Choice, sessions};

@@ -1,0 +1,161 @@
+//! `due`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use super::notice;
+use super::plan::More;
+use crate::app::care::later::{self, SnoozeSaid};
+use crate::app::care::limits;
+use crate::app::ports::{Clock as _, Store};
+use crate::app::typed::dates;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::cli::shell::{exit, show};
+use crate::view;
+
+/// What care the machine needs now, and what next.
+///
+/// Ends with exit code 3 when something is due, 0 when nothing is; what was put off and what is to be bought is told, and is
+/// not due.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Due {
+    /// One machine, by its number; all of them otherwise.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Tell of every task at length, not only of those that are due.
+    #[arg(long)]
+    all: bool,
+    /// Show what is due as a notification on the desktop, too.
+    #[arg(long)]
+    notify: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+    #[command(subcommand)]
+    change: Option<Change>,
+}
+
+#[derive(Debug, Subcommand)]
+enum Change {
+    /// Set your own limits for a task; 0 switches a limit off.
+    Set(Set),
+    /// Put a task off for some hours of running or some days, whichever ends first; it stays visible.
+    Snooze(Snooze),
+    /// Note that a task was left out this time; it stays due and visible.
+    Skip(Skip),
+}
+
+#[derive(Debug, Args)]
+struct Snooze {
+    /// The task.
+    task: String,
+    /// For so many hours of running, 0.1 to 100.
+    #[arg(long, value_name = "HOURS")]
+    for_hours: Option<f64>,
+    /// For so many days, 1 to 90.
+    #[arg(long, value_name = "DAYS")]
+    for_days: Option<u32>,
+    /// Why; it is shown until the task is done.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Args)]
+struct Skip {
+    /// The task.
+    task: String,
+    /// Why.
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Args)]
+struct Set {
+    /// The task, for example oiling.
+    task: String,
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Due after so many hours of running; replaces a limit by sessions too.
+    #[arg(long, value_name = "HOURS")]
+    every_hours: Option<f64>,
+    /// Due after so many days; replaces a limit by days of standing still too.
+    #[arg(long, value_name = "DAYS")]
+    every_days: Option<u32>,
+    #[command(flatten)]
+    more: More,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Due {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        if let Some(change) = self.change {
+            change.run(&mut store, around)?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        let report = limits::due(&store, around.clock(), self.machine)?;
+        let zone = around.clock().zone();
+        show::report(&report, self.json, |report| view::care::due::due(report, self.all, &zone))?;
+        if self.notify {
+            notice::send(&report, &notice::Desktop);
+        }
+        Ok(exit::code(if report.is_anything_due { exit::CARE_IS_DUE } else { exit::FINE }))
+    }
+}
+
+impl Change {
+    fn run(self, store: &mut impl Store, around: &Surroundings) -> Result<(), Failure> {
+        let (clock, zone) = (around.clock(), around.clock().zone());
+        match self {
+            Self::Set(set) => {
+                let said = limits::LimitSaid {
+                    task: set.task,
+                    machine: set.machine,
+                    every_hours: set.every_hours,
+                    every_days: set.every_days,
+                    more: set.more.into(),
+                };
+                let report = limits::set_limit(store, clock, &said)?;
+                show::report(&report, set.json, view::care::due::limit)
+            }
+            Self::Snooze(snooze) => {
+                let said = SnoozeSaid {
+                    task: snooze.task,
+                    machine: snooze.machine,
+                    for_hours: snooze.for_hours,
+                    for_days: snooze.for_days,
+                    reason: snooze.reason,
+                };
+                let report = later::snooze(store, clock, &said)?;
+                show::report(&report, snooze.json, |report| view::care::record::snoozed(report, &zone))
+            }
+            Self::Skip(skip) => {
+                let at = dates::moment(skip.when.as_deref(), clock)?;
+                let report = later::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
+                show::report(&report, skip.json, view::care::record::skipped)
+            }
+        }
+    }
+}

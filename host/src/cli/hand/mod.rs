@@ -1,0 +1,7 @@
+//! Commands of the hand.
+
+mod exposure;
+mod person;
+
+pub use exposure::Exposure;
+pub use person::Person;

@@ -1,0 +1,7 @@
+//! Commands of hours.
+
+mod plot;
+mod report;
+
+pub use plot::Plot;
+pub use report::Hours;

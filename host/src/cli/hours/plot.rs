@@ -1,0 +1,227 @@
+//! `plot`.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+use serde::Serialize;
+
+use crate::app::cloth::{cost, tears};
+use crate::app::hours::plot;
+use crate::app::ports::Clock as _;
+use crate::app::slowing;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::show;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::view;
+use crate::view::plot::PlotError;
+use host_core::cloth::speed_by::SpeedBy;
+use host_core::stats::Level;
+
+/// Pictures, as SVG files.
+#[derive(Debug, Args)]
+pub struct Plot {
+    #[command(subcommand)]
+    command: PlotCommand,
+}
+
+#[derive(Debug, Subcommand)]
+enum PlotCommand {
+    Usage(Usage),
+    Hours(Hours),
+    Year(Year),
+    Density(Density),
+    Tears(Tears),
+    Traces(Traces),
+    Slowing(Slowing),
+    Cost(Cost),
+}
+
+/// Of which machine a picture is, and whether its numbers are wanted instead.
+#[derive(Debug, Args)]
+struct OfOneMachine {
+    /// The machine's number, if there are several.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// What a rug costs at each speed, with the range in which the true cost most likely lies.
+#[derive(Debug, Args)]
+struct Cost {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "cost.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
+}
+
+/// Tears for each 100,000 strokes, by where the speed knob stood, with the strokes behind them.
+#[derive(Debug, Args)]
+struct Tears {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "tears.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
+}
+
+/// Where the knob stood in the seconds before tears, over moments drawn at random.
+#[derive(Debug, Args)]
+struct Traces {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "traces.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
+}
+
+/// Stroke rates at the same place of the knob over time: dry runs and sessions.
+#[derive(Debug, Args)]
+struct Slowing {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "slowing.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
+}
+
+/// Machine time per rug, by where the speed knob stood.
+#[derive(Debug, Args)]
+struct Usage {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "usage.svg")]
+    out: PathBuf,
+    /// Only this machine.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// A machine's running hours as they grew, with the care that was given.
+#[derive(Debug, Args)]
+struct Hours {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "hours.svg")]
+    out: PathBuf,
+    #[command(flatten)]
+    asked: OfOneMachine,
+}
+
+/// A year by day.
+#[derive(Debug, Args)]
+struct Year {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "year.svg")]
+    out: PathBuf,
+    /// The year. Left out: the last one in which something ran.
+    #[arg(long, value_name = "YEAR", value_parser = clap::value_parser!(i16).range(1950..=9999))]
+    year: Option<i16>,
+    /// Only this machine.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Strokes per square metre, rug by rug.
+#[derive(Debug, Args)]
+struct Density {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "density.svg")]
+    out: PathBuf,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Plot {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        match self.command {
+            PlotCommand::Usage(Usage { out, machine, json }) => {
+                let usage = plot::usage(&around.open_database()?, around.clock(), machine)?;
+                let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
+                shown_or_drawn(&usage, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
+                let course = plot::hours(&around.open_database()?, around.clock(), machine)?;
+                let zone = around.clock().zone();
+                let drawn = (!course.points.is_empty()).then(|| view::plot::hours::svg(&course, &zone));
+                shown_or_drawn(&course, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Year(Year { out, year, machine, json }) => {
+                let year = plot::year(&around.open_database()?, around.clock(), machine, year)?;
+                let drawn = (!year.days.is_empty()).then(|| view::plot::year::svg(&year));
+                let nothing = format!("Nothing ran in {}, as far as days are known.", year.year);
+                shown_or_drawn(&year, json, drawn, &out, &nothing)
+            }
+            PlotCommand::Density(Density { out, json }) => {
+                let density = plot::density(&around.open_database()?, around.clock())?;
+                let drawn = (!density.rugs.is_empty()).then(|| view::plot::density::svg(&density));
+                let nothing = "It takes a rug with a size and recorded strokes: needlehours rug change NAME --size 80x120cm";
+                shown_or_drawn(&density, json, drawn, &out, nothing)
+            }
+            PlotCommand::Tears(Tears { out, asked: OfOneMachine { machine, json } }) => {
+                let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;
+                let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
+                shown_or_drawn(&speed, json, drawn, &out, "Read a logger first: needlehours pull")
+            }
+            PlotCommand::Cost(Cost { out, asked: OfOneMachine { machine, json } }) => {
+                let cost = cost::report(&around.open_database()?, machine, Level::USUAL)?;
+                let drawn = (!cost.speeds.is_empty()).then(|| view::plot::cost::svg(&cost));
+                let nothing = match cost.costs {
+                    Some(_) => "Read a logger first: needlehours pull".to_owned(),
+                    None => {
+                        format!("Enter what tears and time cost: {}", view::cloth::speed_cost::ENTER_COSTS)
+                    }
+                };
+                shown_or_drawn(&cost, json, drawn, &out, &nothing)
+            }
+            PlotCommand::Traces(Traces { out, asked: OfOneMachine { machine, json } }) => {
+                let traces = tears::traces(&around.open_database()?, machine)?;
+                let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
+                shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
+            }
+            PlotCommand::Slowing(Slowing { out, asked: OfOneMachine { machine, json } }) => {
+                let report = slowing::slowing(&around.open_database()?, around.clock(), machine, None)?;
+                let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
+                let drawn = has_any.then(|| view::plot::slowing::svg(&report));
+                let nothing = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
+                shown_or_drawn(&report, json, drawn, &out, nothing)
+            }
+        }
+    }
+}
+
+fn shown_or_drawn<R: Serialize>(
+    report: &R,
+    json: bool,
+    drawn: Option<Result<String, PlotError>>,
+    out: &Path,
+    nothing: &str,
+) -> Result<ExitCode, Failure> {
+    if json {
+        show::json(report)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    let Some(drawn) = drawn else {
+        show::words(&format!("There is nothing to draw yet. {nothing}"))?;
+        return Ok(ExitCode::SUCCESS);
+    };
+    let picture = drawn?;
+    show::file(out, picture.as_bytes(), "plot::write", "Name a file in a folder that exists with --out.")?;
+    show::words(&format!("Drawn: {}", out.display()))?;
+    Ok(ExitCode::SUCCESS)
+}
+
+impl From<PlotError> for Failure {
+    fn from(error: PlotError) -> Self {
+        Self::other("plot::draw", "the picture could not be drawn", "Please report this.").because(error)
+    }
+}

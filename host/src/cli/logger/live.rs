@@ -1,0 +1,101 @@
+//! `live`.
+
+use std::cell::Cell;
+use std::io::{IsTerminal, Write};
+use std::process::ExitCode;
+use std::time::{Duration, Instant};
+
+use clap::Args;
+
+use super::pull::the_only_logger;
+use crate::app::logger::live::{LiveReport, LiveSample, Scale, watch};
+use crate::app::ports::Logger;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::cli::shell::{exit, show};
+use crate::logger_link::serial;
+use crate::store::Database;
+use crate::view;
+
+/// From one look to the next.
+const PAUSE: Duration = Duration::from_millis(250);
+
+/// Shows strokes per second and the knob as they happen, until Ctrl-C.
+#[derive(Debug, Args)]
+pub struct Live {
+    /// The port on which the logger is; needed only when it is not found by itself.
+    #[arg(long, value_name = "PORT")]
+    port: Option<String>,
+    /// Ends by itself after so many seconds; 0 for one look.
+    #[arg(long, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(0..=86_400))]
+    seconds: Option<u32>,
+    /// One JSON object on standard output and nothing else, when the seconds are over.
+    #[arg(long, requires = "seconds")]
+    json: bool,
+}
+
+impl Live {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let port = match &self.port {
+            Some(port) => port.clone(),
+            None => the_only_logger()?,
+        };
+        let mut logger = serial::open(&port)?;
+        let hello = logger.hello()?;
+        let path = around.database_path()?;
+        // Looking must not make a database.
+        let scale = if path.exists() {
+            Scale::of(&Database::open(&path)?, hello.settings.machine)?
+        } else {
+            Scale::UNKNOWN
+        };
+        let end = self.seconds.map(|seconds| Instant::now() + Duration::from_secs(u64::from(seconds)));
+        let is_read = Cell::new(true);
+        let screen = Screen::new(!self.json);
+        let samples = watch(&mut logger, scale, &mut |sample| is_read.set(screen.show(sample)), &mut || {
+            let goes_on = is_read.get() && end.is_none_or(|end| Instant::now() + PAUSE < end);
+            if goes_on {
+                std::thread::sleep(PAUSE);
+            }
+            goes_on
+        });
+        screen.close();
+        let report = LiveReport { logger: format!("{:016x}", hello.logger.0), samples: samples? };
+        if self.json {
+            show::json(&report)?;
+            return Ok(exit::code(exit::FINE));
+        }
+        Ok(exit::code(exit::FINE))
+    }
+}
+
+/// One line that is written over on a terminal, one line after the other elsewhere.
+struct Screen {
+    is_wanted: bool,
+    is_terminal: bool,
+}
+
+impl Screen {
+    fn new(is_wanted: bool) -> Self {
+        Self { is_wanted, is_terminal: std::io::stdout().is_terminal() }
+    }
+
+    /// False when nobody reads any more.
+    fn show(&self, sample: &LiveSample) -> bool {
+        if !self.is_wanted {
+            return true;
+        }
+        let line = view::logger::live::line(sample);
+        let mut out = std::io::stdout().lock();
+        // Back to the start of the line, and away with the rest of it.
+        let written = if self.is_terminal { write!(out, "\r{line}\x1b[K") } else { writeln!(out, "{line}") };
+        written.and_then(|()| out.flush()).is_ok()
+    }
+
+    fn close(&self) {
+        if self.is_wanted && self.is_terminal {
+            anstream::println!();
+        }
+    }
+}

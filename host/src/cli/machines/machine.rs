@@ -1,0 +1,321 @@
+//! `machine`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand, ValueEnum};
+use shared_types::{LoggerId, RecordSeq};
+
+use super::lend;
+use crate::app::care::plan;
+use crate::app::logger::live::KnobEnds;
+use crate::app::logger::refit::{self, Refit};
+use crate::app::machines::change::{self, MachineChange};
+use crate::app::machines::machine::{self, NewMachine};
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::dates;
+use crate::cli::logger;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::cli::shell::{ask, show};
+use crate::store::Database;
+use crate::view;
+use host_core::entries;
+
+/// Machines, the loggers on them, and their knobs.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Machine {
+    #[command(subcommand)]
+    command: Option<MachineCommand>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum MachineCommand {
+    Add(Add),
+    Change(Change),
+    List(List),
+    Calibrate(Calibrate),
+    Ratio(Ratio),
+    Fit(Fit),
+    PileHeight(PileHeight),
+    Lend(lend::Lend),
+    Back(lend::Back),
+    Loans(lend::Loans),
+    Spread(lend::Spread),
+}
+
+/// Note that the pile height was changed; the scissors want a look then.
+#[derive(Debug, Args)]
+struct PileHeight {
+    /// The new height, for example 12mm or 12.5.
+    #[arg(value_parser = millimetres)]
+    height: u32,
+    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    #[arg(long, value_name = "DATE")]
+    when: Option<String>,
+    /// Which machine; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Tenths of a millimetre from "12mm", "12 mm" or "12.5".
+fn millimetres(text: &str) -> Result<u32, String> {
+    let unclear = || format!("{text} is no height; write it as 12mm or 12.5mm");
+    let number = text.trim().trim_end_matches("mm").trim_end();
+    let (whole, tenth) = number.split_once('.').unwrap_or((number, "0"));
+    let digits = |part: &str| part.len() <= 4 && part.chars().all(|digit| digit.is_ascii_digit());
+    if !digits(whole) || tenth.len() != 1 || !digits(tenth) {
+        return Err(unclear());
+    }
+    let part = |part: &str| part.parse::<u32>().map_err(|_| unclear());
+    Ok(part(whole)? * 10 + part(tenth)?)
+}
+
+/// Enter a machine.
+#[derive(Debug, Args)]
+struct Add {
+    /// Its name.
+    name: String,
+    /// What kind of pile it makes.
+    #[arg(long, value_enum, default_value_t = Pile::Cut)]
+    pile: Pile,
+    /// What moves its needle; a machine on air has no belt and no carbon brushes, and an air line to look after.
+    #[arg(long, value_enum, default_value_t = Drive::Electric)]
+    drive: Drive,
+    /// Your own estimate of the hours it has run so far; kept apart in every sum. 0 says that it is new: it is then
+    /// wiped, oiled and tightened more often in its first ten hours.
+    #[arg(long, value_name = "HOURS")]
+    hours_before: Option<u32>,
+    /// Since when it is in the studio. Left out: today.
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+}
+
+/// Put right what was said of a machine. What is left out stays as it was; the old entry stays visible in its record book.
+#[derive(Debug, Args)]
+struct Change {
+    /// Which machine; can be left out when there is only one.
+    number: Option<u32>,
+    /// Its name.
+    #[arg(long)]
+    name: Option<String>,
+    /// What kind of pile it makes.
+    #[arg(long, value_enum)]
+    pile: Option<Pile>,
+    /// What moves its needle.
+    #[arg(long, value_enum)]
+    drive: Option<Drive>,
+    /// Your own estimate of the hours it had run before its logger; kept apart in every sum.
+    #[arg(long, value_name = "HOURS")]
+    hours_before: Option<u32>,
+    /// Since when it is in the studio.
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Change {
+    fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
+        let changed = MachineChange {
+            machine: self.number,
+            name: self.name,
+            pile: self.pile.map(Into::into),
+            drive: self.drive.map(Into::into),
+            hours_before: self.hours_before,
+            since: dates::given(self.since.as_deref(), clock)?,
+        };
+        let holds = change::change(store, clock, changed)?;
+        show::report(&holds, self.json, |holds| view::machines::machine::changed(holds, &clock.zone()))
+    }
+}
+
+impl From<Pile> for entries::Pile {
+    fn from(pile: Pile) -> Self {
+        match pile {
+            Pile::Cut => Self::Cut,
+            Pile::Loop => Self::Loop,
+            Pile::Both => Self::CutAndLoop,
+        }
+    }
+}
+
+impl From<Drive> for entries::Drive {
+    fn from(drive: Drive) -> Self {
+        match drive {
+            Drive::Electric => Self::Electric,
+            Drive::Pneumatic => Self::Pneumatic,
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Pile {
+    /// Scissors cut every tuft.
+    Cut,
+    /// Loops stay whole.
+    Loop,
+    /// Either, by taking the scissors out: a cut-and-loop machine.
+    #[value(alias = "cut-and-loop")]
+    Both,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Drive {
+    /// A motor.
+    Electric,
+    /// Compressed air.
+    Pneumatic,
+}
+
+/// List the machines.
+#[derive(Debug, Args)]
+struct List {
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Enter the angles at the two ends of the speed knob. Without angles, the logger reads them while you turn the knob.
+#[derive(Debug, Args)]
+struct Calibrate {
+    /// The angle at the slow end, 0 to 4095.
+    #[arg(long, value_name = "ANGLE", requires = "fast")]
+    slow: Option<u32>,
+    /// The angle at the fast end, 0 to 4095.
+    #[arg(long, value_name = "ANGLE", requires = "slow")]
+    fast: Option<u32>,
+    /// The angle falls from the slow end to the fast end.
+    #[arg(long, requires = "slow")]
+    falling: bool,
+    /// The port on which the logger is, where it reads the angles; needed only when it is not found by itself.
+    #[arg(long, value_name = "PORT", conflicts_with = "slow")]
+    port: Option<String>,
+    /// Which machine; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+}
+
+/// Enter how many passes of a magnet make how many strokes.
+#[derive(Debug, Args)]
+struct Ratio {
+    /// Passes of a magnet.
+    #[arg(long)]
+    edges: u32,
+    /// Strokes that they make.
+    #[arg(long, default_value_t = 1)]
+    strokes: u32,
+    /// Which machine; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+}
+
+/// Say on which machine a logger sits.
+#[derive(Debug, Args)]
+struct Fit {
+    /// Which machine; can be left out when there is only one. 0: on none, until you say on which.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// Which logger, by the letters and digits that `needlehours machine list` shows; can be left out when there is
+    /// only one.
+    #[arg(long, value_name = "LOGGER", value_parser = logger)]
+    logger: Option<LoggerId>,
+    /// From which record number on. Left out: from its first record when it never sat anywhere, else from the next.
+    #[arg(long, value_name = "NUMBER")]
+    from_record: Option<u32>,
+    /// Also when it takes running from a machine to which it is counted; without it, that is asked or refused.
+    #[arg(long)]
+    yes: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Fit {
+    fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
+        let from = self.from_record.map(RecordSeq);
+        let asked = Refit { machine: self.machine, logger: self.logger, from };
+        let plan = refit::plan(store, clock, asked)?;
+        if plan.takes_hours() && !self.json {
+            show::words(&view::machines::machine::moves(&plan))?;
+        }
+        let is_agreed = self.yes || (plan.takes_hours() && !self.json && agrees());
+        refit::carry_out(store, clock, &plan, is_agreed)?;
+        show::report(&plan, self.json, view::machines::machine::fitted)
+    }
+}
+
+/// Asks whether hours shall move; nobody there means no.
+fn agrees() -> bool {
+    if !ask::somebody_is_there() {
+        return false;
+    }
+    let question = "Move them? Everything stays on record, and it can be moved back. [y yes, Enter no] ";
+    let typed = ask::line(&mut std::io::stdin().lock(), &mut std::io::stdout(), question);
+    typed.is_some_and(|typed| typed.eq_ignore_ascii_case("y") || typed.eq_ignore_ascii_case("yes"))
+}
+
+fn logger(text: &str) -> Result<LoggerId, String> {
+    let no_logger = |_| {
+        format!(
+            "\"{text}\" is no logger; copy its digits and letters from a to f from `needlehours machine list`"
+        )
+    };
+    u64::from_str_radix(text.trim(), 16).map(LoggerId).map_err(no_logger)
+}
+
+impl Machine {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        let mut store = around.open_database()?;
+        let clock = around.clock();
+        let told = match self.command {
+            None => list(&store, self.json),
+            Some(MachineCommand::List(List { json })) => list(&store, json || self.json),
+            Some(MachineCommand::Add(add)) => {
+                let (pile, drive) = (add.pile.into(), add.drive.into());
+                let since = dates::given(add.since.as_deref(), clock)?;
+                let name = add.name.clone();
+                let new = NewMachine { name: add.name, pile, drive, hours_before: add.hours_before, since };
+                let number = machine::add(&mut store, clock, new)?;
+                show::words(&view::machines::machine::added(number.0, name.trim()))
+            }
+            Some(MachineCommand::Change(change)) => change.run(&mut store, clock),
+            Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, port, machine })) => {
+                let ends = match slow.zip(fast) {
+                    Some((slow, fast)) => KnobEnds { slow, fast, falling },
+                    None => logger::guided(port.as_deref())?,
+                };
+                let marks = machine::calibrate(&mut store, clock, machine, ends)?;
+                show::words(&view::machines::machine::calibrated(&marks))
+            }
+            Some(MachineCommand::Ratio(Ratio { edges, strokes, machine })) => {
+                let set = machine::set_ratio(&mut store, clock, machine, edges, strokes)?;
+                show::words(&view::machines::machine::ratio_set(&set))
+            }
+            Some(MachineCommand::Lend(lend)) => lend.run(&mut store, around),
+            Some(MachineCommand::Back(back)) => back.run(&mut store, around),
+            Some(MachineCommand::Loans(loans)) => loans.run(&store, around),
+            Some(MachineCommand::Spread(spread)) => spread.run(&store, around),
+            Some(MachineCommand::Fit(fit)) => fit.run(&mut store, clock),
+            Some(MachineCommand::PileHeight(of)) => {
+                let at = dates::moment(of.when.as_deref(), clock)?;
+                let report = plan::set_pile_height(&mut store, clock, of.machine, of.height, at)?;
+                show::report(&report, of.json || self.json, view::care::record::pile_height)
+            }
+        };
+        told.map(|()| ExitCode::SUCCESS)
+    }
+}
+
+fn list(store: &impl Store, json: bool) -> Result<(), Failure> {
+    let list = machine::list(store)?;
+    show::report(&list, json, view::machines::machine::list)
+}

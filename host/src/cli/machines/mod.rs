@@ -1,0 +1,6 @@
+//! Commands of machines.
+
+mod lend;
+mod machine;
+
+pub use machine::Machine;

@@ -1,0 +1,5 @@
+//! Commands of prices.
+
+mod rate;
+
+pub use rate::Rate;

@@ -1,0 +1,169 @@
+//! `rate`.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use crate::app::money::history;
+use crate::app::money::rate::{self, CostsTyped, RateError};
+use crate::app::ports::Clock as _;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::show;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::view;
+
+/// What an hour of running costs: wear of the price over its life, costs of a period, costs of an hour.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Rate {
+    #[command(subcommand)]
+    command: Option<RateCommand>,
+    #[command(flatten)]
+    costs: Costs,
+    /// The machine whose entered costs are asked for; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER", conflicts_with = "price")]
+    machine: Option<u32>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum RateCommand {
+    /// Keep a machine's costs, for quotes and bills.
+    Set {
+        #[command(flatten)]
+        costs: Costs,
+        /// Which machine; can be left out when there is only one.
+        #[arg(long, value_name = "NUMBER")]
+        machine: Option<u32>,
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Everything that was ever said of prices, wages, what tears cost and sample squares, with the numbers to take it back.
+    History {
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Keep what an hour of labour costs, and the currency of all amounts. Without either: what is kept.
+    Wage {
+        /// An hour of labour.
+        #[arg(allow_hyphen_values = true)]
+        amount: Option<String>,
+        /// The currency as it stands on your bills, for example EUR.
+        #[arg(long, value_name = "NAME")]
+        currency: Option<String>,
+        /// One JSON object on standard output and nothing else.
+        #[arg(long)]
+        json: bool,
+    },
+}
+
+/// All amounts in one currency, your own.
+#[derive(Debug, Args)]
+struct Costs {
+    /// What the machine cost.
+    #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
+    price: Option<String>,
+    /// What it will still bring at the end; 0 if nothing.
+    #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
+    resale: Option<String>,
+    /// Hours that it will run in its life.
+    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
+    life_hours: Option<String>,
+    /// Hours that it runs in a period, for example a month.
+    #[arg(long, value_name = "HOURS", allow_hyphen_values = true)]
+    period_hours: Option<String>,
+    /// A cost of that period, for example a share of the rent; can be repeated.
+    #[arg(long = "period-cost", value_name = "AMOUNT", allow_hyphen_values = true)]
+    period_costs: Vec<String>,
+    /// A cost of every hour, for example oil or power; can be repeated.
+    #[arg(long = "hour-cost", value_name = "AMOUNT", allow_hyphen_values = true)]
+    hour_costs: Vec<String>,
+}
+
+impl From<Costs> for CostsTyped {
+    fn from(costs: Costs) -> Self {
+        let Costs { price, resale, life_hours, period_hours, period_costs, hour_costs } = costs;
+        Self { price, resale, life_hours, period_hours, period_costs, hour_costs }
+    }
+}
+
+impl Rate {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+        match self.command {
+            Some(RateCommand::Set { costs, machine, json }) => {
+                let mut store = around.open_database()?;
+                let (entry, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
+                return show::report(&answer, json || self.json, |_| {
+                    format!("{} {}", view::money::rate::kept(&answer), view::rugs::rug_book::way_back(entry))
+                });
+            }
+            Some(RateCommand::Wage { amount, currency, json }) => {
+                let mut store = around.open_database()?;
+                let (entry, answer) =
+                    rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
+                return show::report(&answer, json || self.json, |answer| {
+                    let back = entry.map_or_else(String::new, |entry| {
+                        format!(" {}", view::rugs::rug_book::way_back(entry))
+                    });
+                    format!("{}{back}", view::money::rate::terms(answer))
+                });
+            }
+            Some(RateCommand::History { json }) => {
+                let history = history::prices(&around.open_database()?)?;
+                let zone = around.clock().zone();
+                return show::report(&history, json || self.json, |history| {
+                    view::money::price_history::text(history, &zone)
+                });
+            }
+            None => {}
+        }
+        let typed = CostsTyped::from(self.costs);
+        let answer = if typed.is_empty() {
+            rate::of_machine(&around.open_database()?, self.machine)?
+        } else {
+            rate::of_typed(&typed)?
+        };
+        show::report(&answer, self.json, |_| view::money::rate::text(&answer))
+    }
+}
+
+impl From<RateError> for Failure {
+    fn from(error: RateError) -> Self {
+        let what = error.to_string();
+        match error {
+            RateError::Refused(refused) => refused.into(),
+            RateError::Amount { .. } => Self::bad_input(
+                "rate::amount",
+                what,
+                "Write amounts with digits and a point, zero or more, without a currency sign.",
+            ),
+            RateError::Problem(_) => Self::bad_input(
+                "rate::problem",
+                what,
+                "Resale is at most the price, and --period-cost needs --period-hours.",
+            ),
+            RateError::Missing { option } => Self::bad_input(
+                "rate::missing",
+                what,
+                format!("Add {option}; --price, --resale and --life-hours are needed."),
+            ),
+            RateError::NothingEntered { machine } => Self::bad_input(
+                "rate::nothing",
+                what,
+                format!(
+                    "Keep its costs with: needlehours rate set --machine {} --price AMOUNT --resale AMOUNT --life-hours HOURS",
+                    machine.0
+                ),
+            ),
+        }
+    }
+}

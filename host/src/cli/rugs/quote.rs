@@ -1,0 +1,175 @@
+//! `quote`.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand, ValueEnum};
+
+use crate::app::ports::Clock as _;
+use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
+use crate::app::rugs::quote_coverage;
+use crate::app::typed::measures::size_mm;
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::show;
+use crate::cli::shell::surroundings::Surroundings;
+use crate::view;
+use host_core::entries as core_quote;
+
+/// What a rug of this size will take, by your own finished rugs or a timed sample square.
+#[derive(Debug, Args)]
+#[command(args_conflicts_with_subcommands = true)]
+pub struct Quote {
+    #[command(subcommand)]
+    command: Option<QuoteCommand>,
+    /// Width and height, for example 80x120cm.
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: Option<String>,
+    /// Only from rugs and samples of this kind of pile.
+    #[arg(long, value_enum)]
+    style: Option<Style>,
+    /// Colours in the design.
+    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
+    colours: Option<String>,
+    /// The machine whose hours are priced; can be left out when there is only one.
+    #[arg(long, value_name = "NUMBER")]
+    machine: Option<u32>,
+    /// What an hour at the frame costs, in your currency. Left out: what `rate wage` keeps.
+    #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
+    wage: Option<String>,
+    /// How sure the range is to hold the next rug: a share above 0 and below 1.
+    #[arg(long, value_name = "SHARE", default_value = "0.8", allow_hyphen_values = true)]
+    level: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Also write it as a table for a spreadsheet.
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+    /// Also tell how the range comes about and how often such ranges held for made-up makers.
+    #[arg(long, conflicts_with = "json")]
+    explain: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Subcommand)]
+enum QuoteCommand {
+    Sample(Sample),
+}
+
+/// Enter a sample square that you tufted and timed.
+#[derive(Debug, Args)]
+struct Sample {
+    /// Width and height, for example 6x6in or 15x15cm.
+    #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
+    size: String,
+    /// The kind of its pile.
+    #[arg(long, value_enum)]
+    style: Option<Style>,
+    /// Minutes during which the motor ran.
+    #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
+    run_minutes: String,
+    /// Minutes at the frame, with threading and looking.
+    #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
+    tufting_minutes: Option<String>,
+    /// Strokes that it took.
+    #[arg(long, value_name = "NUMBER", allow_hyphen_values = true)]
+    strokes: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum Style {
+    /// Cut pile.
+    Cut,
+    /// Loop pile.
+    Loop,
+    /// Both in one rug.
+    Both,
+}
+
+impl From<Style> for core_quote::Style {
+    fn from(style: Style) -> Self {
+        match style {
+            Style::Cut => Self::Cut,
+            Style::Loop => Self::Loop,
+            Style::Both => Self::Both,
+        }
+    }
+}
+
+impl Quote {
+    /// Runs the command.
+    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+        self.tell(around).map(|()| ExitCode::SUCCESS)
+    }
+
+    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+        if let Some(QuoteCommand::Sample(sample)) = self.command {
+            let typed = SampleTyped {
+                size_mm: size_mm(&sample.size)?,
+                style: sample.style.map(Into::into),
+                run_minutes: sample.run_minutes,
+                tufting_minutes: sample.tufting_minutes,
+                strokes: sample.strokes,
+            };
+            let mut store = around.open_database()?;
+            let (entry, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
+            let back = view::rugs::rug_book::way_back(entry);
+            return show::words(&format!("{} {back}", view::rugs::quote::sample(&entered)));
+        }
+        let Some(asked_size) = &self.size else {
+            return Err(Failure::bad_input(
+                "quote::size",
+                "for what size?",
+                "Add --size, for example --size 80x120cm.",
+            ));
+        };
+        let asked = QuoteAsked {
+            size_mm: size_mm(asked_size)?,
+            style: self.style.map(Into::into),
+            colours: self.colours.as_deref().map(quote::colours).transpose()?,
+            level: quote::level(&self.level)?,
+            machine: self.machine,
+            wage: self.wage,
+        };
+        let clock = around.clock();
+        let answer = quote::ask(&around.open_database()?, clock, &asked)?;
+        let mut written = Vec::new();
+        if let Some(file) = &self.html
+            && let Some(page) = view::rugs::quote_sheet::html(&answer, clock.now(), &clock.zone())
+        {
+            show::file(file, page.as_bytes(), WRITE, WHERE)?;
+            written.push(file.display());
+        }
+        if let Some(file) = &self.csv
+            && let Some(table) = view::rugs::quote_sheet::csv(&answer).map_err(no_table)?
+        {
+            show::file(file, table.as_bytes(), WRITE, WHERE)?;
+            written.push(file.display());
+        }
+        if !self.json && !written.is_empty() {
+            let lines: Vec<String> = written.iter().map(|file| format!("Written: {file}")).collect();
+            return show::words(&lines.join("\n"));
+        }
+        show::report(&answer, self.json, |_| {
+            let mut text = view::rugs::quote::text(&answer);
+            if self.html.is_some() || self.csv.is_some() {
+                text.push_str("\n\nNo sheet was written, for there is nothing to put on it yet.");
+            }
+            if self.explain {
+                let table = quote_coverage::table(asked.level);
+                format!("{text}\n\n{}", view::rugs::quote::explained(asked.level, &table))
+            } else {
+                text
+            }
+        })
+    }
+}
+
+const WRITE: &str = "quote::write";
+const WHERE: &str = "Name a file in a folder that exists.";
+
+fn no_table(error: csv::Error) -> Failure {
+    Failure::other("quote::csv", "the table could not be made", "Ask without --csv.").because(error)
+}

@@ -1,0 +1,113 @@
+//! `rug progress`, `rug sheet` and `rug card`.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use crate::app::ports::{Clock, Store};
+use crate::app::rugs::{progress_coverage, sheet};
+use crate::cli::shell::failure::Failure;
+use crate::cli::shell::show;
+use crate::view;
+
+/// How far along it is, how much is left, and which colour runs out first.
+#[derive(Debug, Args)]
+pub struct Progress {
+    /// Which rug. Left out: all that are on the frame or rest.
+    name: Option<String>,
+    /// Also tell how the ranges come about and how often such ranges held for made-up makers.
+    #[arg(long, conflicts_with = "json")]
+    explain: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Everything about it on one sheet, for yourself: running, tufting, job time, stages, yarn, cost.
+#[derive(Debug, Args)]
+pub struct Sheet {
+    /// Which rug.
+    name: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Also write it as a table for a spreadsheet.
+    #[arg(long, value_name = "FILE")]
+    csv: Option<PathBuf>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// A card for whoever ordered it: size, strokes, sessions and how to care for it; no hours, no cost.
+#[derive(Debug, Args)]
+pub struct Card {
+    /// Which rug.
+    name: String,
+    /// Also write it as a page that prints well.
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+impl Progress {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let along = sheet::progress(store, clock, self.name.as_deref())?;
+        show::report(&along, self.json, |along| {
+            let text = view::rugs::progress::text(along);
+            if self.explain {
+                let level = sheet::level();
+                let table = progress_coverage::table(level);
+                format!("{text}\n\n{}", view::rugs::progress::explained(level, &table))
+            } else {
+                text
+            }
+        })
+    }
+}
+
+impl Sheet {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let sheet = sheet::sheet(store, clock, &self.name)?;
+        let zone = clock.zone();
+        if let Some(file) = &self.html {
+            write(file, view::rugs::sheet::page::maker(&sheet, clock.now(), &zone).as_bytes())?;
+        }
+        if let Some(file) = &self.csv {
+            let table = view::rugs::sheet::table::csv(&sheet, &zone).map_err(|error| {
+                Failure::other("sheet::csv", "the table could not be made", "Ask without --csv.")
+                    .because(error)
+            })?;
+            write(file, table.as_bytes())?;
+        }
+        let files: Vec<&PathBuf> = self.html.iter().chain(&self.csv).collect();
+        if self.json || files.is_empty() {
+            return show::report(&sheet, self.json, |sheet| view::rugs::sheet::text::maker(sheet, &zone));
+        }
+        show::words(&written(&files))
+    }
+}
+
+impl Card {
+    pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let card = sheet::sheet(store, clock, &self.name)?.card();
+        let zone = clock.zone();
+        if let Some(file) = &self.html {
+            write(file, view::rugs::sheet::page::client(&card, &zone).as_bytes())?;
+        }
+        match &self.html {
+            Some(file) if !self.json => show::words(&written(&[file])),
+            _ => show::report(&card, self.json, |card| view::rugs::sheet::text::client(card, &zone)),
+        }
+    }
+}
+
+fn written(files: &[&PathBuf]) -> String {
+    files.iter().map(|file| format!("Written: {}", file.display())).collect::<Vec<_>>().join("\n")
+}
+
+fn write(file: &Path, content: &[u8]) -> Result<(), Failure> {
+    show::file(file, content, "sheet::write", "Name a file in a folder that exists.")
+}

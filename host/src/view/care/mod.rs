@@ -1,0 +1,12 @@
+//! Care in words.
+
+pub mod calendar;
+pub mod due;
+pub mod forecast;
+pub mod limits;
+pub mod notice;
+pub mod record;
+pub mod stock;
+
+pub(in crate::view) use limits::limits;
+pub use stock::line;

@@ -1,0 +1,11 @@
+//! Cloth and speed in words.
+
+pub mod speed;
+pub mod speed_cost;
+pub mod speed_explain;
+mod speed_hints;
+pub mod tears;
+
+pub use speed::by_rug;
+pub use speed_cost::in_short;
+pub(in crate::view) use tears::answered;

@@ -1,0 +1,4 @@
+//! The hand in words.
+
+pub mod exposure;
+pub mod people;

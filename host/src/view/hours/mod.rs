@@ -1,0 +1,4 @@
+//! Hours in words.
+
+pub mod check;
+pub mod report;

@@ -1,0 +1,280 @@
+//! `hours` on screen.
+
+use jiff::tz::TimeZone;
+
+use super::check;
+use crate::app::hours::report::HoursAnswer;
+use crate::view::words::table::{Column, Table};
+use crate::view::{rugs, words};
+use host_core::entries::HandHours;
+use host_core::hours::report::{HandSum, HoursReport, MachineHours, RugHours, Sum};
+use host_core::sessions::session_list::SessionLine;
+
+/// As many sessions without an owner are listed; the rest are counted.
+const LISTED_SESSIONS: usize = 8;
+
+/// The whole answer.
+#[must_use]
+pub fn text(answer: &HoursAnswer, zone: &TimeZone) -> String {
+    if answer.is_empty {
+        return EMPTY.to_owned();
+    }
+    if let Some(rug) = &answer.only_rug {
+        let sums = one_rug(rug, &answer.hours);
+        return [Some(sums), check::to_check(&answer.to_check, zone)]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join("\n\n");
+    }
+    let mut parts: Vec<String> = answer.hours.machines.iter().map(machine).collect();
+    parts.extend(answer.hours.no_machine.as_ref().map(machine));
+    if parts.is_empty() {
+        parts.push("No machine has been entered yet: needlehours machine add \"My machine\"".to_owned());
+    }
+    parts.extend(open_sessions(&answer.open_sessions, zone));
+    parts.extend(check::to_check(&answer.to_check, zone));
+    parts.extend(cautions(&answer.hours));
+    parts.join("\n\n")
+}
+
+const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
+     needlehours machine add \"My machine\"\n\
+     then read its logger with `needlehours pull`, or write hours by hand with `needlehours hours add`.\n\
+     To see what the answers look like without a machine: needlehours demo";
+
+/// One commission on all machines, without the rest of their sums.
+fn one_rug(name: &str, hours: &HoursReport) -> String {
+    let mut table = sums_by("machine");
+    for (machine, rug) in hours.all().flat_map(|machine| machine.rugs.iter().map(move |rug| (machine, rug))) {
+        let on = machine.name.clone().unwrap_or_else(|| "not known".to_owned());
+        table.row(std::iter::once(on).chain(rug_cells(rug)));
+    }
+    let mut lines = vec![if table.is_empty() {
+        format!("No machine hours have been counted to {name} yet.")
+    } else {
+        format!("{name}:\n{}", table.text())
+    }];
+    let by_hand_sums: Vec<HandSum> = hours.all().flat_map(|machine| machine.by_hand.clone()).collect();
+    if !by_hand_sums.is_empty() {
+        lines.push("Written by hand, beside the measured hours:".to_owned());
+        lines.push(by_hand(&by_hand_sums));
+    }
+    lines.join("\n")
+}
+
+/// A table with a row for each machine, or each rug.
+fn sums_by(first: &'static str) -> Table {
+    Table::new(&[
+        Column::Words(first),
+        Column::Numbers("running"),
+        Column::Numbers("strokes"),
+        Column::Numbers("sessions"),
+        Column::Words("assumed"),
+        Column::Dates("days"),
+    ])
+}
+
+fn rug_cells(rug: &RugHours) -> [String; 5] {
+    let [hours, strokes, sessions] = figures(rug.total);
+    [
+        hours,
+        strokes,
+        sessions,
+        match rug.assumed.run_time_ms {
+            0 => "-",
+            assumed if assumed < rug.total.run_time_ms => "part",
+            _ => "all",
+        }
+        .to_owned(),
+        words::days(rug.first_day, rug.last_day),
+    ]
+}
+
+fn machine(hours: &MachineHours) -> String {
+    let mut lines = vec![heading(hours)];
+    if hours.total != Sum::default() {
+        lines.push(sums(hours));
+        lines.extend(assumed_note(hours));
+    } else {
+        lines.push("Nothing has been read from a logger on it yet: needlehours pull".to_owned());
+    }
+    if hours.not_recorded.records_exceed_totals {
+        lines.push(
+            "The logger says that it counted less than its own records hold; the records count here. \
+             `needlehours doctor` tells more."
+                .to_owned(),
+        );
+    }
+    if let Some(before) = hours.before_logger_run_time_ms {
+        lines.push(format!(
+            "Before the logger: about {}, by the owner's estimate; not in these sums.",
+            words::run_time(before)
+        ));
+    }
+    if !hours.by_hand.is_empty() {
+        lines.push("Written by hand, beside the measured hours:".to_owned());
+        lines.push(by_hand(&hours.by_hand));
+    }
+    lines.join("\n")
+}
+
+fn heading(hours: &MachineHours) -> String {
+    let name = match (hours.machine, &hours.name) {
+        (Some(number), Some(name)) => format!("Machine {number}, {name}"),
+        (Some(number), None) => format!("Machine {number}, which was never entered"),
+        (None, _) => "Loggers that sit on no machine (needlehours machine fit)".to_owned(),
+    };
+    format!(
+        "{name}: {} of running, {}",
+        words::run_time(hours.total.run_time_ms),
+        words::count(hours.total.strokes, "stroke", "strokes")
+    )
+}
+
+fn sums(hours: &MachineHours) -> String {
+    let mut table = sums_by("rug");
+    for rug in &hours.rugs {
+        table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
+    }
+    let others = [
+        ("care", hours.care),
+        ("lent out", hours.unassigned_while_lent),
+        ("no rug yet", hours.unassigned_here),
+        ("date not known", hours.undated),
+    ];
+    for (name, sum) in others {
+        if sum != Sum::default() {
+            let [running, strokes, sessions] = figures(sum);
+            table.row([name.to_owned(), running, strokes, sessions]);
+        }
+    }
+    let doubtful = [("to check", hours.doubtful.to_check), ("set aside", hours.doubtful.set_aside)];
+    for (name, sum) in doubtful.into_iter().filter(|(_, sum)| sum.bursts > 0) {
+        table.row([name.to_owned(), words::run_time(sum.run_time_ms), words::thousands(sum.strokes)]);
+    }
+    let lost = hours.not_recorded;
+    if lost.run_time_ms > 0 || lost.edges > 0 {
+        table.row([
+            "not recorded".to_owned(),
+            words::run_time(lost.run_time_ms),
+            words::thousands(lost.strokes),
+        ]);
+    }
+    let [run, strokes, sessions] = figures(hours.total);
+    table.row(["all together".to_owned(), run, strokes, sessions]);
+    let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
+    let others = others.into_iter().chain(doubtful).map(|(_, sum)| sum.run_time_ms);
+    let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
+    match words::rounding_note(parts, hours.total.run_time_ms) {
+        Some(note) => format!("{}\n{note}", table.text()),
+        None => table.text(),
+    }
+}
+
+fn figures(sum: Sum) -> [String; 3] {
+    [words::run_time(sum.run_time_ms), words::thousands(sum.strokes), words::thousands(sum.sessions)]
+}
+
+fn some_run_time(ms: u64) -> String {
+    if ms == 0 { "-".to_owned() } else { words::run_time(ms) }
+}
+
+fn assumed_note(hours: &MachineHours) -> Option<String> {
+    hours.rugs.iter().any(|rug| rug.assumed.bursts > 0).then(|| {
+        "Assumed: counted by which rug was on the frame that day. To say that it is right: needlehours rug confirm NAME"
+            .to_owned()
+    })
+}
+
+fn by_hand(sums: &[HandSum]) -> String {
+    let mut table = Table::new(&[
+        Column::Words("rug"),
+        Column::Numbers("motor running"),
+        Column::Numbers("at the frame"),
+        Column::Numbers("entries"),
+    ]);
+    for sum in sums {
+        table.row([
+            sum.rug.clone().unwrap_or_else(|| "no rug named".to_owned()),
+            some_run_time(sum.run_time_ms),
+            some_run_time(sum.tufting_time_ms),
+            words::thousands(sum.entries),
+        ]);
+    }
+    table.text()
+}
+
+fn open_sessions(sessions: &[SessionLine], zone: &TimeZone) -> Option<String> {
+    let newest = sessions.last()?;
+    let mut lines =
+        vec![format!("{} not counted to any rug:", words::count_of(sessions, "session", "sessions"))];
+    lines.push(rugs::session_table(sessions.iter().rev().take(LISTED_SESSIONS), zone));
+    if sessions.len() > LISTED_SESSIONS {
+        lines.push(format!(
+            "... and {} older: needlehours rug sessions --open",
+            sessions.len() - LISTED_SESSIONS
+        ));
+    }
+    lines.push(format!(
+        "To give one away: needlehours rug assign NAME --session {}   (or --care, or --nobody)",
+        newest.session
+    ));
+    Some(lines.join("\n"))
+}
+
+fn cautions(hours: &HoursReport) -> Vec<String> {
+    let mut told = Vec::new();
+    if !hours.clock_jumps.is_empty() {
+        let jumps = u64::try_from(hours.clock_jumps.len()).unwrap_or(u64::MAX);
+        told.push(format!(
+            "A clock was wrong: it jumped {}. All readings are kept; dates near the jumps may be off, hours are not.",
+            words::count(jumps, "time", "times")
+        ));
+    }
+    told.extend(hours.fitting_conflicts.iter().map(|conflict| format!("Please check: {conflict}.")));
+    let steady_ms: u64 = hours.all().map(|machine| machine.steady_as_mains.run_time_ms).sum();
+    if steady_ms > 0 {
+        told.push(format!(
+            "{} ran at a rate as steady as the hum of the mains, which a motor in cloth hardly ever is; it is counted. If the \
+             machine stood still then, unplug it and lead the wires of the needle's sensor away from mains leads.",
+            words::run_time(steady_ms)
+        ));
+    }
+    if hours.unreadable_records > 0 {
+        told.push(format!(
+            "{} from a newer logger cannot be read by this program; they are kept, and their hours show as not recorded.",
+            words::count(hours.unreadable_records, "record", "records")
+        ));
+    }
+    if hours.conflicting_records > 0 {
+        told.push(format!(
+            "{} came twice with different contents; the first is used, both are kept: needlehours doctor",
+            words::count(hours.conflicting_records, "record", "records")
+        ));
+    }
+    told
+}
+
+/// What was entered by hand, repeated for the maker.
+#[must_use]
+pub fn added(hours: &HandHours, zone: &TimeZone) -> String {
+    let mut what = Vec::new();
+    what.extend(hours.run.map(|run| format!("{} of running", words::run_time(run.0))));
+    what.extend(hours.tufting_ms.map(|ms| format!("{} at the frame", words::run_time(ms))));
+    let whose = hours.rug.as_ref().map_or_else(String::new, |rug| format!(" for {rug}"));
+    let mut text = format!(
+        "Written down: {}{whose}, machine {}, {}.",
+        words::all_of(&what),
+        hours.machine.0,
+        words::clock(hours.at, zone)
+    );
+    if hours.run.is_none() {
+        text.push_str(" Time at the frame does not count towards care; only running does.");
+    }
+    text
+}
+
+#[cfg(test)]
+#[path = "report_tests.rs"]
+mod tests;

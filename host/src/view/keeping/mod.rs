@@ -1,0 +1,4 @@
+//! Backups and rescue in words.
+
+pub mod backup;
+pub mod rescue;

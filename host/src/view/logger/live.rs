@@ -1,0 +1,49 @@
+//! `live` on screen.
+
+use super::doctor::fault_words;
+use crate::app::logger::live::LiveSample;
+
+/// One look in one line.
+#[must_use]
+pub fn line(sample: &LiveSample) -> String {
+    let strokes =
+        sample.strokes_per_second.map_or_else(|| "   -".to_owned(), |per_second| format!("{per_second:4.1}"));
+    let angle = sample.angle_steps.map_or_else(|| "   -".to_owned(), |steps| format!("{steps:4}"));
+    let mut line = format!("{strokes} strokes a second   knob at {angle}");
+    if let Some(per_mille) = sample.knob_per_mille {
+        line.push_str(&format!("   {:3.0} % of its way", f64::from(per_mille) / 10.0));
+    }
+    for &fault in &sample.faults {
+        line.push_str("   ! ");
+        line.push_str(fault_words(fault).0);
+    }
+    line
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use shared_types::log::Fault;
+
+    #[test]
+    fn a_look_is_one_line_with_what_is_missing_shown_as_missing() {
+        let mut sample = LiveSample {
+            uptime_ms: 5_000,
+            edges_since_start: 60,
+            strokes_per_second: Some(12.34),
+            angle_steps: Some(815),
+            knob_per_mille: Some(455),
+            knob_gain: None,
+            faults: Vec::new(),
+        };
+        assert_eq!(line(&sample), "12.3 strokes a second   knob at  815    46 % of its way");
+        sample.strokes_per_second = None;
+        sample.angle_steps = None;
+        sample.knob_per_mille = None;
+        sample.faults.push(Fault::MagnetMissing);
+        assert_eq!(
+            line(&sample),
+            "   - strokes a second   knob at    -   ! the knob's sensor sees no magnet"
+        );
+    }
+}

@@ -1,0 +1,6 @@
+//! The logger in words.
+
+pub mod diagnostics;
+pub mod doctor;
+pub mod live;
+pub mod pull;

@@ -1,0 +1,7 @@
+//! Prices in words.
+
+pub mod price_history;
+pub mod rate;
+
+pub use price_history::{entries, sample_sentence, sentence};
+pub use rate::money;

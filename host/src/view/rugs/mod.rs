@@ -1,0 +1,12 @@
+//! Commissions in words, their sheets and quotes.
+
+pub mod job;
+pub mod progress;
+pub mod quote;
+pub mod quote_sheet;
+pub mod rug;
+pub mod rug_book;
+pub mod sheet;
+
+pub use rug::session_table;
+pub use rug_book::{stage_name, way_back};

@@ -1,0 +1,247 @@
+//! `rug progress` and `rug yarn` on screen.
+
+use super::quote;
+use super::rug_book::grams;
+use crate::app::rugs::progress_coverage::{self, AskedAt, ProgressCoverage};
+use crate::app::rugs::sheet::{Along, AlongLine};
+use crate::view::words::table::{Column, Table};
+use crate::view::words::{about, count, thousands};
+use host_core::entries::Style;
+use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
+use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
+use host_core::stats::{Estimate, Level};
+
+/// The whole answer.
+#[must_use]
+pub fn text(along: &Along) -> String {
+    if along.rugs.is_empty() {
+        return "No rug is under way. Put one on the frame: needlehours rug start NAME".to_owned();
+    }
+    along.rugs.iter().map(one).collect::<Vec<_>>().join("\n\n")
+}
+
+fn one(line: &AlongLine) -> String {
+    let mut parts = vec![sentence(&line.progress)];
+    parts.extend(basis(&line.progress));
+    if !line.yarn.colours.is_empty() {
+        parts.push(yarn(&line.progress.rug, &line.yarn));
+    }
+    parts.join("\n")
+}
+
+/// "Fox: about 62 % done (55 to 70 %), about 2 h left at the frame (1 h 30 min to 3 h)."
+#[must_use]
+pub fn sentence(progress: &Progress) -> String {
+    let rug = &progress.rug;
+    let so_far = count(progress.strokes, "stroke", "strokes");
+    match progress.why_not {
+        None => {}
+        Some(WhyNot::Done) => return format!("{rug}: its tufting is done, with {so_far}."),
+        Some(WhyNot::NoSize) => {
+            return format!(
+                "{rug}: {so_far} so far. How far along that is cannot be told without its size: needlehours rug \
+                 change \"{rug}\" --size 80x120cm"
+            );
+        }
+        Some(WhyNot::ByHand) => {
+            return format!(
+                "{rug}: some of its running was written by hand, without strokes, so how far along it is cannot be told."
+            );
+        }
+        Some(WhyNot::HistoryTooThin) => {
+            return format!(
+                "{rug}: {so_far} so far. How far along that is cannot be told yet: it takes {} finished rugs of your \
+                 own with a size{}; there {} {}.\nUntil then a timed sample square with its strokes does: needlehours \
+                 quote sample --size 6x6in --run-minutes MINUTES --strokes NUMBER",
+                progress.own_rugs_needed,
+                of_style(progress.style),
+                if progress.own_rugs == 1 { "is" } else { "are" },
+                progress.own_rugs
+            );
+        }
+        Some(WhyNot::BeyondOwnRugs) => {
+            return format!(
+                "{rug}: {so_far} so far, far more than your finished rugs took for such an area. How far along it is \
+                 cannot be told; is its size right?"
+            );
+        }
+    }
+    let mut text = format!("{rug}: {} done", spoken(progress.share_done, percent));
+    if progress.tufting_hours_left.estimate.is_some() {
+        text.push_str(&format!(", {} left at the frame", spoken(progress.tufting_hours_left, hours)));
+    } else if progress.run_hours_left.estimate.is_some() {
+        text.push_str(&format!(", {} of running left", spoken(progress.run_hours_left, hours)));
+    }
+    text.push('.');
+    text
+}
+
+/// From what it follows.
+#[must_use]
+pub fn basis(progress: &Progress) -> Option<String> {
+    let from = match progress.basis {
+        ProgressBasis::None => return None,
+        ProgressBasis::OwnRugs => format!(
+            "From {} of your own{} and {} so far; about {} more",
+            count(progress.own_rugs, "finished rug", "finished rugs"),
+            of_style(progress.style),
+            count(progress.strokes, "stroke", "strokes"),
+            progress.strokes_left.estimate.map_or_else(String::new, about)
+        ),
+        ProgressBasis::SampleSquare => format!(
+            "From {} and {} so far, so there is no range; about {} more",
+            count(progress.sample_squares, "sample square", "sample squares"),
+            count(progress.strokes, "stroke", "strokes"),
+            progress.strokes_left.estimate.map_or_else(String::new, about)
+        ),
+    };
+    let range = progress.level.map_or_else(String::new, |level| {
+        format!(" The range should hold about {:.0} times in 100.", level * 100.0)
+    });
+    let pace = match progress.pace {
+        Pace::ThisRug => " Hours by this rug's own pace.",
+        Pace::OwnRugs => " Hours by the pace of your finished rugs.",
+        Pace::None => "",
+    };
+    Some(format!("{from}.{range}{pace}"))
+}
+
+const fn of_style(style: Option<Style>) -> &'static str {
+    match style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
+    }
+}
+
+fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
+    match (estimate.estimate, estimate.low, estimate.high) {
+        (Some(middle), Some(low), Some(high)) => {
+            let (low, high) = (show(low), show(high));
+            if low == high {
+                format!("about {low}")
+            } else {
+                format!("about {} ({low} to {high})", show(middle))
+            }
+        }
+        (Some(only), ..) => format!("about {}", show(only)),
+        _ => "not known".to_owned(),
+    }
+}
+
+/// Never a hundred: as long as it is on the frame something is left.
+fn percent(share: f64) -> String {
+    format!("{:.0} %", (share * 100.0).floor().min(99.0))
+}
+
+/// Hours to five minutes, below an hour to the minute.
+fn hours(hours: f64) -> String {
+    quote::time(hours)
+}
+
+/// How the ranges come about, and how often such ranges held.
+#[must_use]
+pub fn explained(level: Level, lines: &[ProgressCoverage]) -> String {
+    let mut table = Table::new(&[
+        Column::Numbers("own rugs"),
+        Column::Words("how they scatter"),
+        Column::Words("asked"),
+        Column::Numbers("share held"),
+        Column::Numbers("hours held"),
+    ]);
+    for line in lines {
+        table.row([
+            line.rugs.to_string(),
+            line.scatter.to_owned(),
+            match line.asked_at {
+                AskedAt::Share(share) => format!("at {:.0} %", share * 100.0),
+                AskedAt::AnyMoment => "at any moment".to_owned(),
+            },
+            format!("{:.3}", line.share_held),
+            format!("{:.3}", line.hours_held),
+        ]);
+    }
+    format!(
+        "How the ranges come about: strokes per area are taken as log-normal from rug to rug, and the rug on the frame takes \
+         more than it has had, so the prediction of a next rug is cut off there. Hours follow from the strokes that are \
+         left and one pace. STATISTICS.md tells more.\n\nTried on {} made-up makers a line (seed {}), at level {:.2}; \
+         the rest of a rug goes faster or slower than what was done by a tenth (standard deviation):\n{}",
+        progress_coverage::MAKERS,
+        progress_coverage::SEED,
+        level.share(),
+        table.text()
+    )
+}
+
+/// The yarn of a commission.
+#[must_use]
+pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
+    if yarn.colours.is_empty() {
+        return format!(
+            "No yarn of {rug} has been weighed yet. When it is taken: needlehours rug yarn \"{rug}\" COLOUR --out 500g; \
+             later --left or --back."
+        );
+    }
+    let mut table = Table::new(&[
+        Column::Words("yarn"),
+        Column::Numbers("taken"),
+        Column::Numbers("back"),
+        Column::Numbers("used"),
+        Column::Numbers("g per 1,000 strokes"),
+        Column::Numbers("left by now"),
+        Column::Words("will it do?"),
+    ]);
+    for line in &yarn.colours {
+        let left = line.left_now_g.map(|left| format!("{:.0}", left.max(0.0)));
+        let left =
+            left.and_then(|left| left.parse::<u64>().ok()).map(|left| format!("{} g", thousands(left)));
+        table.row([
+            line.weighed.colour.clone(),
+            grams(line.weighed.out_mg),
+            grams(line.weighed.back_mg),
+            line.used_mg.map_or_else(String::new, grams),
+            line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
+            left.unwrap_or_default(),
+            lasts(line),
+        ]);
+    }
+    let mut parts = vec![table.text()];
+    if let Some(first) = &yarn.runs_out_first {
+        parts.push(format!("{first} runs out first, if the design goes on as it has so far."));
+    }
+    if yarn.some_by_hand && yarn.colours.iter().any(|line| line.grams_per_1000_strokes.is_some()) {
+        parts.push(
+            "Strokes are the logged ones alone. Some running was written by hand, without strokes, so the grams per 1,000 \
+             strokes are too high, and each colour lasts longer than it says here; which one runs out first holds if \
+             all colours had their share of that running."
+                .to_owned(),
+        );
+    }
+    if let Some(needed) = yarn.needed_g.estimate {
+        parts.push(format!(
+            "What is left takes about {} g of yarn, all colours together, by {} of which you weighed all yarn.",
+            about(needed),
+            count(yarn.own_rugs_weighed, "finished rug", "finished rugs")
+        ));
+    }
+    parts.join("\n")
+}
+
+fn lasts(line: &ColourLine) -> String {
+    let strokes = || {
+        line.strokes_until_out.map_or_else(String::new, |strokes| {
+            let whole = format!("{strokes:.0}");
+            let rounded =
+                if strokes >= 100.0 { about(strokes) } else { whole.parse().map_or(whole, thousands) };
+            format!(", about {rounded} strokes more")
+        })
+    };
+    match line.lasts {
+        Lasts::Enough => "yes".to_owned(),
+        Lasts::Tight => format!("tight{}", strokes()),
+        Lasts::Short => format!("no{}", strokes()),
+        Lasts::CannotTell if line.strokes_until_out.is_some() => format!("cannot tell{}", strokes()),
+        Lasts::CannotTell => "cannot tell".to_owned(),
+    }
+}
