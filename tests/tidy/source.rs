@@ -33,6 +33,10 @@ impl TestFunction {
 }
 
 impl SourceFile {
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     pub fn lines(&self) -> impl Iterator<Item = &str> {
         self.text.lines()
     }
