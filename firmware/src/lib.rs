@@ -43,4 +43,5 @@ pub mod settings;
 mod short_bursts;
 mod split_mix;
 pub mod store;
+mod store_error;
 pub mod trace;

@@ -1,6 +1,7 @@
 use super::*;
 use crate::bench::nor::Nor;
 use crate::bench::rig::{Rig, RigSetup};
+use crate::lamp::LampMessage;
 use proptest::prelude::*;
 use shared_types::link::{Hello, link_records};
 use shared_types::log::{ClockSource, Event, Limits, PressKind, Record, Settings, decode_body};
@@ -186,7 +187,7 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     flash.load(8_192, &std::vec![0x5A; length - 8_192]);
     assert!(rig.power_on(rig.utc()));
     assert_eq!(hello(&mut rig).log, LogState::Unreadable);
-    assert_eq!(rig.lamp(), crate::lamp::LampMessage::LookWhenYouStop);
+    assert_eq!(rig.lamp(), LampMessage::LookWhenYouStop);
     let log = LogId(1);
     for request in [
         Request::ReadFrom { log, from: RecordSeq(0) },

@@ -1,6 +1,7 @@
 use super::*;
-use crate::bench::nor::{Nor, NorError, SECTOR};
+use crate::bench::nor::{Dice, Nor, NorError, SECTOR};
 use crate::bench::rig::{Rig, RigSetup};
+use crate::link_server::{LinkServer, REPLY_BYTES};
 use crate::store::{Layout, StartFacts};
 use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
 use shared_types::log::{Limits, Segment};
@@ -387,7 +388,7 @@ fn noise_that_both_wires_pick_up_writes_six_hundred_records_an_hour_at_most_and_
     // Edges without any order at so many a second, from less than a burst each to one burst without end.
     for per_mille in [500_u64, 1_000, 2_000, 3_000, 4_000, 5_000, 7_000, 10_000, 40_000] {
         let mut table = Table::on(Nor::new(40, 3));
-        let mut dice = crate::bench::nor::Dice::new(per_mille);
+        let mut dice = Dice::new(per_mille);
         let before = table.events().len();
         let (mut edges, mut run, mut last) = (0_u64, 0, None::<u64>);
         for _ in 0..72_000 {
@@ -440,8 +441,8 @@ fn short_bursts_that_wait_are_written_before_a_press_a_fitting_and_a_greeting() 
     assert!(matches!(table.events()[..], [.., Event::Segment(_), Event::Settings(_), Event::Fitted(_)]));
 
     let mut table = waiting();
-    let mut server = crate::link_server::LinkServer::new();
-    let mut out = [0; crate::link_server::REPLY_BYTES];
+    let mut server = LinkServer::new();
+    let mut out = [0; REPLY_BYTES];
     // FORMAT.md: version 1, request 0.
     server.handle(&mut table.logger, UptimeMillis(table.now), &[1, 0], &mut out);
     assert_eq!(table.logger.totals().run, all, "a pull gets everything");

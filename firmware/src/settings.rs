@@ -15,7 +15,7 @@ use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 use crate::flash_log::SECTOR_SIZE;
 use crate::flash_log::ring::{holds, last_written};
 use crate::flash_log::safeguards::{Safeguard, Safeguards};
-use crate::store::StoreError;
+use crate::store_error::StoreError;
 
 /// Bytes of one copy of a slot, and of the two together.
 const COPY_SIZE: usize = 128;

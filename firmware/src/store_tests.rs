@@ -1,6 +1,6 @@
 use std::vec::Vec;
 
-use shared_types::log::{Event, Press, PressKind, Segment, Trace};
+use shared_types::log::{Event, Press, PressKind, Segment, Trace, TraceStep};
 use shared_types::{Edges, MachineTag, RawAngle, RunMillis, UptimeMillis};
 
 use super::*;
@@ -192,7 +192,7 @@ fn a_layout_that_does_not_fit_is_refused() {
 #[test]
 fn the_longest_record_fits_when_the_sector_is_nearly_full() {
     let mut store = open(Nor::new(5, 1));
-    let steps = core::array::from_fn::<_, 20, _>(|place| shared_types::log::TraceStep {
+    let steps = core::array::from_fn::<_, 20, _>(|place| TraceStep {
         edges: if place % 2 == 0 { 0 } else { u16::MAX },
         angle: Some(RawAngle::new(if place % 2 == 0 { 0 } else { 2_048 })),
     });

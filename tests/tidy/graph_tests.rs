@@ -160,7 +160,7 @@ fn a_path_past_the_mod_of_another_subject_is_found() {
 #[test]
 fn a_file_outside_every_subject_is_found() {
     let right = [
-        "host/src/app/ports.rs",
+        "host/src/app/ports/mod.rs",
         "host/src/cli/shell/exit.rs",
         "host/core/src/stats/mod.rs",
         "host/core/src/lib.rs",

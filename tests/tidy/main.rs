@@ -104,8 +104,11 @@ fn the_core_and_the_use_cases_neither_print_nor_ask_the_clock() {
 
 #[test]
 fn all_sql_stands_in_the_store() {
-    let outside: Vec<SourceFile> =
-        [rust_sources("host/src/"), rust_sources("host/core/src/")].concat().into_iter().filter(|file| !file.path.starts_with("host/src/store/")).collect();
+    let outside: Vec<SourceFile> = [rust_sources("host/src/"), rust_sources("host/core/src/")]
+        .concat()
+        .into_iter()
+        .filter(|file| !file.path.starts_with("host/src/store/"))
+        .collect();
     assert_no_line(&outside, "SQL belongs into host/src/store", |_, line| {
         ["SELECT ", "INSERT INTO", "UPDATE ", "PRAGMA "]
             .iter()

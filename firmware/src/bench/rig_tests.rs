@@ -1,7 +1,7 @@
 use super::*;
 use crate::knob::Magnet;
 use shared_types::limits::RUNNING_AT_RISK_MS;
-use shared_types::log::{Event, Record};
+use shared_types::log::{Event, Fault, Record};
 
 fn records(rig: &mut Rig) -> Vec<Record> {
     let mut all = Vec::new();
@@ -204,7 +204,7 @@ fn a_sensor_that_fails_becomes_a_fault_record_and_segments_without_an_angle() {
             _ => None,
         })
         .collect();
-    let fault = shared_types::log::Fault::MagnetMissing;
+    let fault = Fault::MagnetMissing;
     assert_eq!(faults, [(fault, true), (fault, false)]);
     let unknown = all
         .iter()

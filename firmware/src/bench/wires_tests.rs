@@ -1,7 +1,9 @@
 use super::*;
 use crate::bench::rig::{Rig, RigSetup};
-use crate::needle::Mismatches;
+use crate::burst::Bursts;
+use crate::needle::{Mismatches, Needle};
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
+use shared_types::link::LogState;
 use shared_types::log::{Event, Fault, Record, Segment};
 use shared_types::{RecordSeq, Totals};
 use std::collections::BTreeMap;
@@ -216,8 +218,8 @@ fn bursts_of_a_plug_that_is_loose_now_and_then_write_thirty_records_an_hour_at_m
 fn an_edge_that_both_wires_pick_up_invents_an_idle_gap_a_pair_at_most() {
     let mut wire = NeedleWire::plugged_at(0);
     let mut dice = Dice::new(2);
-    let mut needle = crate::needle::Needle::new();
-    let mut bursts = crate::burst::Bursts::new();
+    let mut needle = Needle::new();
+    let mut bursts = Bursts::new();
     let (mut strays, mut run, mut now) = (0_u64, 0, 0);
     for _ in 0..200_000 {
         now += 90;
@@ -249,7 +251,7 @@ fn a_bad_plug_leaves_sixty_days_and_more_of_three_hours_running_in_the_log() {
         let mut dice = Dice::new(3);
         // Usual bursts with usual gaps, three hours of running a day, until the first sector is given up.
         let oldest = |rig: &Rig| match rig.logger().unwrap().hello(rig.uptime()).log {
-            shared_types::link::LogState::Ready { oldest, .. } => oldest.0,
+            LogState::Ready { oldest, .. } => oldest.0,
             state => panic!("no log: {state:?}"),
         };
         while oldest(&rig) == 0 {

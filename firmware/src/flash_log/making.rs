@@ -3,8 +3,8 @@
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::{BootId, LogId, LoggerId, Totals, UptimeMillis};
 
+use super::base::Base;
 use super::entry::first_chain;
-use super::packing::Base;
 use super::ring::{Ring, last_written};
 use super::sector::{ENTRIES_END, Header, SECTOR_SIZE};
 use super::{FlashLog, StoreError};

@@ -9,6 +9,7 @@
 //! This takes flash in which a bit can be programmed twice without harm, as in serial NOR chips without error
 //! correction of their own.
 
+mod base;
 mod bits;
 mod bytes;
 mod entry;
@@ -36,10 +37,11 @@ use shared_types::link::LogState;
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
 
-use crate::store::StoreError;
+use crate::store_error::StoreError;
+use base::Base;
 use entry::{MAX_ENTRY, first_chain, next_chain, seal};
 use mount::Unsettled;
-use packing::{Base, pack, pack_acknowledged};
+use packing::{pack, pack_acknowledged};
 use reading::ReadPlace;
 use safeguards::Safeguard;
 use sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, encode_mark};

@@ -60,6 +60,8 @@ pub(super) fn moment_of_later(body: &[u8]) -> Option<(BootId, UptimeMillis)> {
 
 #[cfg(test)]
 mod tests {
+    use shared_types::log::FaultChange;
+
     use super::*;
 
     // Written by hand after FORMAT.md: boot 7, uptime 300 = 0x2c + 2 * 128, then the event.
@@ -91,7 +93,7 @@ mod tests {
     fn the_faults_of_0_1_0_are_the_eleven_in_its_format() {
         // FORMAT.md of 0.1.0 lists faults 0 to 10.
         let known = Fault::ALL.into_iter().filter(|fault| {
-            let change = shared_types::log::FaultChange { fault: *fault, present: true };
+            let change = FaultChange { fault: *fault, present: true };
             is_known_to_0_1_0(&Event::Fault(change))
         });
         assert_eq!(known.count(), 11);

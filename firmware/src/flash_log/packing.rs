@@ -4,8 +4,9 @@
 //! does not fit the short forms is written whole, in the link's encoding, so every record comes back as it was.
 
 use shared_types::log::{Event, Press, PressKind, Record, Segment};
-use shared_types::{BootId, RawAngle, RecordSeq, RunMillis, UptimeMillis};
+use shared_types::{BootId, RecordSeq, RunMillis, UptimeMillis};
 
+use super::base::{Base, angle_after, angle_change};
 use super::bits::{BitReader, BitWriter, width_of};
 use super::bytes::{ByteReader, ByteWriter, unzigzag, zigzag};
 use super::entry::{FIRST_LONG, MAX_ENTRY, code_of, head_of};
@@ -26,84 +27,6 @@ mod kind {
     pub(super) const RETENSION: u8 = FIRST_LONG + 6;
     /// A record that firmware 0.1.0 does not know, written whole. It is of the base's boot and carries no run time.
     pub(super) const WHOLE_NEWER: u8 = FIRST_LONG + 7;
-}
-
-/// Running at one angle is remembered for about this long, to foretell the edges. Milliseconds.
-const RATE_WINDOW_MS: u32 = 40_000;
-
-/// What the records so far let expect of the next one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Base {
-    pub(crate) boot: BootId,
-    /// The end of the last segment.
-    pub(crate) end: UptimeMillis,
-    /// The last segment's angle, and the last that any knew.
-    angle: Option<RawAngle>,
-    known: RawAngle,
-    /// Stroke periods of the last segments at this angle, and the milliseconds they took.
-    periods: u32,
-    period_ms: u32,
-}
-
-impl Base {
-    /// What a sector's head lets expect.
-    pub(crate) const fn at_head(boot: BootId, uptime: UptimeMillis) -> Self {
-        Self { boot, end: uptime, angle: None, known: RawAngle::new(0), periods: 0, period_ms: 0 }
-    }
-
-    /// What to expect after `record`.
-    pub(crate) fn after(mut self, record: &Record) -> Self {
-        self = self.in_boot(record.boot, record.at);
-        if let Event::Segment(segment) = &record.event {
-            self.end = UptimeMillis(record.at.0.saturating_add(segment.run.0));
-            if segment.angle != self.angle {
-                self.angle = segment.angle;
-                self.known = segment.angle.unwrap_or(self.known);
-                self.periods = 0;
-                self.period_ms = 0;
-            }
-            // A run that does not fit 32 bits is seven weeks long; it is written whole and foretells nothing.
-            if let Ok(run) = u32::try_from(segment.run.0) {
-                self.add_rate(segment.edges.saturating_sub(u32::from(!segment.continues)), run);
-            }
-        }
-        self
-    }
-
-    /// What to expect after a record of this boot and moment, whatever it tells.
-    pub(crate) fn in_boot(mut self, boot: BootId, at: UptimeMillis) -> Self {
-        if boot != self.boot {
-            self.boot = boot;
-            self.end = at;
-        }
-        self
-    }
-
-    fn add_rate(&mut self, periods: u32, run_ms: u32) {
-        self.periods = self.periods.saturating_add(periods);
-        self.period_ms = self.period_ms.saturating_add(run_ms);
-        while self.period_ms > RATE_WINDOW_MS {
-            self.periods = self.periods.div_ceil(2);
-            self.period_ms /= 2;
-        }
-    }
-
-    /// Edges to be expected in `run_ms` of running at the rate so far, to the nearest.
-    pub(super) fn edges_in(&self, run_ms: u32) -> u32 {
-        let product = u64::from(self.periods) * u64::from(run_ms) + u64::from(self.period_ms) / 2;
-        product
-            .checked_div(u64::from(self.period_ms))
-            .map_or(0, |edges| u32::try_from(edges).unwrap_or(u32::MAX))
-    }
-
-    /// The last angle that any segment knew.
-    pub(super) const fn angle(&self) -> RawAngle {
-        self.known
-    }
-
-    fn edges_expected(&self, run_ms: u32, continues: bool) -> i64 {
-        i64::from(self.edges_in(run_ms)) + i64::from(!continues)
-    }
 }
 
 /// One entry, taken apart.
@@ -304,22 +227,6 @@ fn unpack_segment(code: u8, body: &[u8], base: &Base) -> Option<Record> {
     };
     let at = UptimeMillis(base.end.0.checked_add(parts.gap)?);
     reader.is_at_end().then_some(Record { boot: base.boot, at, event: Event::Segment(segment) })
-}
-
-/// The way from one angle to another as a small number; `None` for an angle that no sensor gives.
-pub(super) fn angle_change(from: RawAngle, to: RawAngle) -> Option<u64> {
-    let half = i64::from(RawAngle::STEPS / 2);
-    if from.steps() >= RawAngle::STEPS || to.steps() >= RawAngle::STEPS {
-        return None;
-    }
-    let apart = i64::from(to.steps()) - i64::from(from.steps());
-    Some(zigzag((apart + half).rem_euclid(2 * half) - half))
-}
-
-/// The way back from [`angle_change`].
-pub(super) fn angle_after(from: RawAngle, change: u64) -> Option<RawAngle> {
-    let steps = i64::from(from.steps()).checked_add(unzigzag(change))?;
-    u16::try_from(steps.rem_euclid(i64::from(RawAngle::STEPS))).ok().map(RawAngle::new)
 }
 
 #[cfg(test)]

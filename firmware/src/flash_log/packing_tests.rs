@@ -7,7 +7,7 @@ use shared_types::log::{
     Anchor, Ceiling, ClockSource, Fault, FaultChange, FirmwareVersion, Limits, Settings, StartReason,
     Started, Trace, TraceStep,
 };
-use shared_types::{Edges, MachineTag, Totals, UtcMillis};
+use shared_types::{Edges, MachineTag, RawAngle, Totals, UtcMillis};
 
 use super::super::entry::{Shape, check_size, shape};
 use super::*;

@@ -11,9 +11,9 @@ use shared_types::RawAngle;
 use shared_types::limits::{TRACE_STEP_MS, TRACE_STEPS};
 use shared_types::log::{Trace, TraceStep};
 
+use super::base::{Base, angle_after, angle_change};
 use super::bits::{BitReader, BitWriter, rice_cost};
 use super::bytes::{unzigzag, zigzag};
-use super::packing::{Base, angle_after, angle_change};
 
 /// Bits of the count of steps, and of a Rice parameter.
 const COUNT_BITS: u32 = 5;

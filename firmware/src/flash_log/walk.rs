@@ -6,8 +6,9 @@ use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
+use super::base::Base;
 use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
-use super::packing::{Base, Packed, unpack};
+use super::packing::{Packed, unpack};
 use super::ring::Ring;
 use super::safeguards::Safeguard;
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};

@@ -3,7 +3,6 @@
 pub mod book;
 pub mod care;
 pub mod cloth;
-pub mod demo;
 pub mod hand;
 pub mod heavy;
 pub mod hours;

@@ -15,6 +15,7 @@ use crate::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
 use crate::records::facts::{EventFact, Happening, LogKey};
 use crate::records::knob::PerMille;
 use crate::records::when::When;
+use crate::rugs::sheet::HarmCounts;
 use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::attribution::active_at;
 use crate::sessions::holder::{Attribution, Basis, Holder};
@@ -265,4 +266,17 @@ fn noted(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, said: &Said) -
 /// Sorts by when, what cannot be dated first.
 pub fn sort_by_time(harms: &mut [HarmRecord]) {
     harms.sort_by_key(|harm| harm.when.earliest().or(harm.when.latest()).unwrap_or(UtcMillis(i64::MIN)));
+}
+
+/// Tears and near-misses on one commission.
+#[must_use]
+pub fn counts_on(harms: &[HarmRecord], rug: &RugName) -> HarmCounts {
+    let mut counts = HarmCounts::default();
+    for harm in harms.iter().filter(|harm| harm.counts() && harm.rug.as_ref() == Some(rug)) {
+        match harm.harm {
+            Harm::Tear => counts.tears += 1,
+            Harm::NearMiss => counts.near_misses += 1,
+        }
+    }
+    counts
 }

@@ -10,8 +10,7 @@ use super::own_rugs;
 use super::rug_work::RugTaken;
 use super::stages::{self, StageUse};
 use super::yarn::YarnReport;
-use crate::cloth::harms;
-use crate::entries::{Entry, HandHours, Harm, RugName, Style, amount};
+use crate::entries::{Entry, HandHours, Style, amount};
 use crate::hours::report::HoursReport;
 use crate::money::{self, Bill, BillItem, BillLine};
 use crate::sessions::ledger::Ledger;
@@ -127,7 +126,7 @@ pub const CARE_OF_THE_RUG: [&str; 6] = [
     "Turn it now and then, keep it out of strong sun, lay it on an underlay, and roll it with the pile outwards instead of folding it.",
 ];
 
-/// What sheets are made from.
+/// What the sheet of a commission is made from.
 #[derive(Clone, Copy, Debug)]
 pub struct Desk<'all> {
     /// All entries.
@@ -140,6 +139,8 @@ pub struct Desk<'all> {
     pub ledger: &'all Ledger<'all>,
     /// Machine hours.
     pub hours: &'all HoursReport,
+    /// Tears and near-misses on the commission.
+    pub harms: HarmCounts,
     /// Now.
     pub now: UtcMillis,
 }
@@ -176,7 +177,7 @@ impl JobSheet {
             last_day: of_rug().filter_map(|hours| hours.last_day).max(),
             stages: stages::stages(desk.studio, desk.ledger, place, desk.commissions.told(&rug.order.rug)),
             yarn,
-            harms: count_harms(desk, &rug.order.rug),
+            harms: desk.harms,
             bill: bill(desk, rug, &clocks, &machines, &hand),
             clocks,
             machines,
@@ -211,19 +212,6 @@ fn ordered(desk: Desk<'_>, rug: &Rug, taken: &RugTaken) -> Ordered {
         colours: described.map(|described| described.colours.clone()).unwrap_or_default(),
         cloth_lot: rug.order.cloth_lot.clone(),
     }
-}
-
-fn count_harms(desk: Desk<'_>, rug: &RugName) -> HarmCounts {
-    let mut counts = HarmCounts::default();
-    for harm in harms(desk.entries, desk.studio, desk.ledger) {
-        if harm.counts() && harm.rug.as_ref() == Some(rug) {
-            match harm.harm {
-                Harm::Tear => counts.tears += 1,
-                Harm::NearMiss => counts.near_misses += 1,
-            }
-        }
-    }
-    counts
 }
 
 fn machine_lines(hours: &HoursReport, rug: &str) -> Vec<MachineLine> {

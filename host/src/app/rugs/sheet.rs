@@ -7,6 +7,8 @@ use serde::Serialize;
 use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::RequestError;
+use host_core::cloth::harms;
+use host_core::cloth::harms::counts_on;
 use host_core::entries::SampleSquare;
 use host_core::hours::report::HoursReport;
 use host_core::rugs::commission::Commissions;
@@ -40,6 +42,7 @@ pub fn sheet(store: &impl Store, clock: &impl Clock, name: &str) -> Result<JobSh
         commissions: &table.commissions,
         ledger: &ledger,
         hours: &hours,
+        harms: counts_on(&harms(&book.entries, &book.studio, &ledger), &rug.order.rug),
         now: clock.now(),
     };
     let nothing = RugTaken::default();

@@ -1,6 +1,7 @@
 //! `demo`.
 
 mod papers;
+mod words;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -67,12 +68,12 @@ impl Demo {
         let hours = app::hours::report::report(store, clock, None, None)?;
         let due = app::care::limits::due(store, clock, None)?;
         let speed = app::cloth::tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
-        let answers = view::demo::Answers {
+        let answers = words::Answers {
             hours: view::hours::report::text(&hours, &zone),
             due: view::care::due::due(&due, false, &zone),
             speed: view::cloth::speed::speed(&speed),
         };
-        show::words(&view::demo::text(report, &answers, folder))
+        show::words(&words::text(report, &answers, folder))
     }
 }
 

@@ -3,9 +3,9 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::words;
 use crate::demo::folder::DemoFolder;
 use crate::demo::run::{DemoReport, StudioReport, WrongRug};
+use crate::view::words;
 
 /// The program's own answers, already in words.
 #[derive(Clone, Debug)]
