@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
 use super::failure::{Fault, failed};
+use super::moment;
 use super::{chain, chain_gone, content_begin, copying};
 use crate::app::ports::StoreError;
 
@@ -43,13 +44,15 @@ pub enum Found {
     Ours(u32),
 }
 
-/// Looks without changing anything.
+/// Looks at one moment, without changing anything: read one after the other, the numbers of a database that somebody is just
+/// making would be those of a file of nobody's.
 ///
 /// # Errors
 /// `Foreign` for everything that is not ours, `Newer` when a newer program wrote it.
 pub fn inspect(connection: &Connection, path: &Path, known: u32) -> Result<Found, StoreError> {
     let number = |pragma: &str| connection.pragma_query_value(None, pragma, |row| row.get::<_, i64>(0));
     let foreign = || StoreError::Foreign { path: path.to_owned() };
+    let _moment = moment::begin(connection).map_err(failed("look at the file"))?;
     let application = match number("application_id") {
         Err(error) if error.sqlite_error_code() == Some(ErrorCode::NotADatabase) => return Err(foreign()),
         other => other.map_err(failed("look at the file"))?,

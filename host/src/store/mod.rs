@@ -40,14 +40,15 @@ mod wrong_clock;
 use std::cell::Cell;
 use std::path::{Path, PathBuf};
 use std::rc::Rc;
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
-use rusqlite::{Connection, Transaction, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
 use shared_types::link::Hello;
 use shared_types::{RecordSeq, UtcMillis};
 
-use super::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
-use super::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
+use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 pub use copying::Copy;
 use derive::Reading;
 use failure::{Fault, failed};
@@ -64,6 +65,9 @@ pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const PATIENCE: Duration = Duration::from_secs(1);
+
+/// What was turned away without waiting is tried again after so long.
+const BEFORE_ANOTHER_TRY: Duration = Duration::from_millis(5);
 
 /// The maker's database.
 #[derive(Debug)]
@@ -236,9 +240,7 @@ pub fn folder_of(path: &Path) -> Option<&Path> {
 
 /// Sets what cannot be set inside a transaction. Only after the file is known to be ours or empty.
 fn prepare(connection: &Connection) -> Result<(), StoreError> {
-    connection
-        .pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0))
-        .map_err(failed("set its journal"))?;
+    set_journal(connection).map_err(failed("set its journal"))?;
     // FULL: a commit is on the disk before the logger is told so.
     connection
         .execute_batch(
@@ -247,6 +249,24 @@ fn prepare(connection: &Connection) -> Result<(), StoreError> {
              PRAGMA secure_delete = ON; PRAGMA cache_size = -32768;",
         )
         .map_err(failed("set how it writes"))
+}
+
+/// Sets the kind of the journal. Of several runs that do so at once SQLite turns some away without waiting, so they try again.
+fn set_journal(connection: &Connection) -> rusqlite::Result<String> {
+    let begun = Instant::now();
+    loop {
+        let set =
+            connection.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get::<_, String>(0));
+        match set {
+            Err(error)
+                if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy)
+                    && begun.elapsed() < PATIENCE =>
+            {
+                thread::sleep(BEFORE_ANOTHER_TRY);
+            }
+            other => return other,
+        }
+    }
 }
 
 impl Store for Database {

@@ -1,0 +1,28 @@
+//! What the commands answer, subject by subject, over studios that are told to the program.
+
+#[path = "../bench_studio/mod.rs"]
+mod bench_studio;
+
+mod below_zero;
+mod care;
+mod care_parts;
+mod care_plan;
+mod care_routine;
+mod cloth;
+mod commission_dates;
+mod commissions;
+mod costs;
+mod costs_commands;
+mod doubtful;
+mod due_dates;
+mod exposure_table;
+mod hours_commands;
+mod machine_change;
+mod notebook_tables;
+mod people;
+mod quote_sheet;
+mod rug_history;
+mod speed_cost;
+mod whole_acts;
+mod without_logger;
+mod worn;
