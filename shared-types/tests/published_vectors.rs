@@ -3,6 +3,7 @@
 
 use rstest::rstest;
 use serde::{Deserialize, Serialize};
+use shared_types::link::frame::encode_frame;
 
 /// S. Cheshire, M. Baker: "Consistent Overhead Byte Stuffing", IEEE/ACM Transactions on Networking 7 (1999), and the
 /// examples of the reference packages `cobs` on PyPI and crates.io. The closing zero is not part of the vectors.
@@ -48,7 +49,7 @@ fn the_frame_check_gives_the_catalogues_check_value() {
 #[test]
 fn a_frame_is_the_message_and_its_check_stuffed_and_closed() {
     let mut out = [0; 32];
-    let frame = shared_types::link::frame::encode_frame(b"123456789", &mut out).unwrap();
+    let frame = encode_frame(b"123456789", &mut out).unwrap();
     let by_hand = [&[14][..], b"123456789", &[0x26, 0x39, 0xF4, 0xCB], &[0]].concat();
     assert_eq!(frame, by_hand);
 }

@@ -6,7 +6,9 @@
     reason = "a test may stop at the first surprise"
 )]
 
+use firmware::lamp::CEILING_MS;
 use firmware::lamp::LampMessage;
+use firmware::lamp::SAVED_MS;
 use shared_types::UptimeMillis;
 use tests::board_image::source_tree;
 
@@ -54,7 +56,7 @@ fn the_drawing_shows_every_flash_where_the_lamp_makes_it() {
     let mut expected: Vec<_> =
         [LampMessage::LookWhenYouStop, LampMessage::Retension, LampMessage::StopNow].map(flashes).into();
     // Steady for as long as the answer lasts.
-    expected.push(vec![(0, firmware::lamp::SAVED_MS)]);
+    expected.push(vec![(0, SAVED_MS)]);
     assert_eq!(drawn(), expected);
 }
 
@@ -74,8 +76,8 @@ fn the_table_gives_the_lamp_s_own_times() {
             pair[2].0
         ),
         format!("a flash of {} ms every {} ms, without a pause", stop[0].1, stop[1].0),
-        format!("lit for {} ms", firmware::lamp::SAVED_MS),
-        format!("for {} running seconds", firmware::lamp::CEILING_MS / 1_000),
+        format!("lit for {} ms", SAVED_MS),
+        format!("for {} running seconds", CEILING_MS / 1_000),
     ] {
         assert!(page.contains(&words), "LAMP.md does not say: {words}");
     }

@@ -14,6 +14,7 @@ mod making;
 mod safeguards;
 
 use firmware::flash_log::safeguards::Safeguards;
+use tests::board_image::source_tree;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::{bunches, flips};
 use tests::power_cut::life::{Plan, live};
@@ -122,15 +123,21 @@ fn the_librarys_queue_needs_its_scrub_in_the_same_torture() {
 
 #[test]
 fn every_promise_in_the_format_names_tests_that_exist() {
-    let tree = tests::board_image::source_tree();
+    let tree = source_tree();
     let page = std::fs::read_to_string(tree.join("shared-types/FORMAT.md")).unwrap();
     let promises = page.split("## What is promised").nth(1).expect("the table has moved");
     let rows: Vec<&str> = promises.lines().filter(|line| line.starts_with("| ")).skip(1).collect();
     assert!(rows.len() >= 20, "{} promises", rows.len());
     let mut sources = String::new();
-    for folder in
-        ["firmware/src", "tests/power_cut", "tests/board", "host/src", "host/tests", "shared-types/tests"]
-    {
+    for folder in [
+        "firmware/src",
+        "tests/power_cut",
+        "tests/board",
+        "host/core/src",
+        "host/src",
+        "host/tests",
+        "shared-types/tests",
+    ] {
         read_sources(&tree.join(folder), &mut sources);
     }
     for row in rows {

@@ -8,6 +8,8 @@
     reason = "a test may stop at the first surprise"
 )]
 
+use shared_types::limits::MAX_RECORD_BODY;
+use shared_types::log::Fault;
 use std::path::Path;
 
 use crate::bench_studio::program::{place, run, run_at_home};
@@ -28,7 +30,7 @@ const KEY: LogKey = LogKey { logger: LoggerId(u64::MAX - 5), log: LogId(u32::MAX
 
 fn raw(seq: u32, event: Event) -> RawRecord {
     let record = Record { boot: BootId(1), at: UptimeMillis(u64::from(seq) * 20_000), event };
-    let mut out = [0; shared_types::limits::MAX_RECORD_BODY];
+    let mut out = [0; MAX_RECORD_BODY];
     RawRecord { seq: RecordSeq(seq), body: encode_body(&record, &mut out).unwrap().to_vec() }
 }
 
@@ -77,10 +79,7 @@ fn peek(path: &Path) -> rusqlite::Connection {
 #[test]
 fn a_record_comes_back_as_it_was_given() {
     let (_dir, path) = place();
-    let given = [
-        segment(4),
-        raw(5, Event::Fault(FaultChange { fault: shared_types::log::Fault::KnobSilent, present: true })),
-    ];
+    let given = [segment(4), raw(5, Event::Fault(FaultChange { fault: Fault::KnobSilent, present: true }))];
     {
         let mut store = Database::open(&path).unwrap();
         let kept = store.keep_records(NOW, KEY, &given).unwrap();

@@ -8,6 +8,8 @@
     reason = "a test may stop at the first surprise"
 )]
 
+use shared_types::link::Hello;
+use shared_types::link::frame::encode_frame;
 use std::cell::RefCell;
 use std::path::Path;
 use std::rc::Rc;
@@ -214,7 +216,7 @@ fn a_silent_logger_and_one_that_talks_nonsense_are_told_apart() {
         "a newer logger",
         |_: &[u8]| {
             let mut frame = [0; 64];
-            shared_types::link::frame::encode_frame(&[9, 1, 2, 3], &mut frame).unwrap().to_vec()
+            encode_frame(&[9, 1, 2, 3], &mut frame).unwrap().to_vec()
         },
         Loss::default(),
     );
@@ -458,7 +460,7 @@ fn the_lamp_is_told_new_limits_and_left_alone_otherwise() {
     let (_dir, path) = place();
     let logger = shared(Scripted::with_segments(12));
     let limits = Limits { look_at: Some(RunMillis(3_600_000)), ..Limits::default() };
-    let provider = move |store: &dyn Store, hello: &shared_types::link::Hello, machine: MachineTag| {
+    let provider = move |store: &dyn Store, hello: &Hello, machine: MachineTag| {
         assert_eq!((hello.logger, machine), (LoggerId(0xFEED_0000_0000_0001), MachineTag(1)));
         assert_eq!(store.logs()?[0].segments.len(), 12, "it sees what was just pulled");
         Ok(Some(limits))

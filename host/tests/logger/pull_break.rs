@@ -14,6 +14,9 @@ use host::app::logger::pull_report::PullError;
 use host::app::ports::{self, Logger, LoggerError, Store};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
+use shared_types::link::Hello;
+use shared_types::link::Live;
+use shared_types::log::Settings;
 use shared_types::{LogId, MachineTag, RecordSeq};
 
 /// A link that breaks for good after a number of requests.
@@ -34,7 +37,7 @@ impl<L: Logger> Breaking<L> {
 }
 
 impl<L: Logger> Logger for Breaking<L> {
-    fn hello(&mut self) -> Result<shared_types::link::Hello, LoggerError> {
+    fn hello(&mut self) -> Result<Hello, LoggerError> {
         self.count()?;
         self.logger.hello()
     }
@@ -54,7 +57,7 @@ impl<L: Logger> Logger for Breaking<L> {
         self.logger.set_clock(utc)
     }
 
-    fn apply(&mut self, settings: shared_types::log::Settings) -> Result<(), LoggerError> {
+    fn apply(&mut self, settings: Settings) -> Result<(), LoggerError> {
         self.count()?;
         self.logger.apply(settings)
     }
@@ -64,7 +67,7 @@ impl<L: Logger> Logger for Breaking<L> {
         self.logger.fit(machine)
     }
 
-    fn live(&mut self) -> Result<shared_types::link::Live, LoggerError> {
+    fn live(&mut self) -> Result<Live, LoggerError> {
         self.count()?;
         self.logger.live()
     }

@@ -15,6 +15,7 @@ pub mod port;
 #[path = "../program/mod.rs"]
 pub mod program;
 
+use shared_types::link::frame::decode_frame;
 use std::collections::BTreeMap;
 
 use program::Still;
@@ -252,7 +253,7 @@ impl Scripted {
             out.extend(&frame);
             let mut copy = frame;
             copy.pop();
-            let message = shared_types::link::frame::decode_frame(&mut copy).unwrap();
+            let message = decode_frame(&mut copy).unwrap();
             if let Ok(Reply::Records(batch)) = decode_message::<Reply<'_>>(message) {
                 count += 1;
                 from = batch.next.0;

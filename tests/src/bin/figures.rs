@@ -7,6 +7,9 @@
     reason = "a measurement may stop at the first surprise"
 )]
 
+use shared_types::limits::FRAME_CHECK;
+use shared_types::limits::MAX_MESSAGE;
+use shared_types::link::encode_message;
 use std::time::Duration;
 
 use serde_json::json;
@@ -97,12 +100,12 @@ fn pull(board: &mut Emulator, used: &UsedFlash) {
                 records += 1;
                 body_bytes += record.unwrap().body.len();
             }
-            let mut message = [0; shared_types::limits::MAX_MESSAGE];
-            let length = shared_types::link::encode_message(&reply, &mut message).unwrap().len();
+            let mut message = [0; MAX_MESSAGE];
+            let length = encode_message(&reply, &mut message).unwrap().len();
             (batch.next, batch.end, length)
         });
         // Check, one byte for each 254 begun, and the closing zero (shared-types/FORMAT.md).
-        let content = length + shared_types::limits::FRAME_CHECK;
+        let content = length + FRAME_CHECK;
         wire_bytes += content + content.div_ceil(254) + 1;
         from = to;
         if end {

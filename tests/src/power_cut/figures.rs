@@ -2,6 +2,7 @@
 
 use firmware::bench::nor::{NorCounts, SECTOR};
 use firmware::flash_log::safeguards::Safeguards;
+use shared_types::log::Event;
 use shared_types::{BootId, RecordSeq};
 
 use super::work::Work;
@@ -41,7 +42,7 @@ pub fn bytes_per_record(seed: u64) -> (f64, f64) {
         // Two programs are an entry and its last bit, which stands in a byte that was counted already; more mean a new
         // sector's header as well.
         if after.programs - before.programs == 2 {
-            let is_segment = matches!(record.event, shared_types::log::Event::Segment(_));
+            let is_segment = matches!(record.event, Event::Segment(_));
             let sum = if is_segment { &mut segments } else { &mut traces };
             *sum = (sum.0 + 1, sum.1 + after.programmed_bytes - before.programmed_bytes - 1);
         }

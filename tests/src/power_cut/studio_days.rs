@@ -1,5 +1,7 @@
 //! Day after day of the reference stream, until the log of the board is full and goes round.
 
+use firmware::bench::nor::Nor;
+use firmware::store::Store;
 use std::collections::BTreeMap;
 
 use firmware::flash_log::safeguards::Safeguards;
@@ -72,11 +74,7 @@ fn started(boot: shared_types::BootId, totals: shared_types::Totals) -> Record {
     Record { boot, at: UptimeMillis(0), event }
 }
 
-fn read(
-    store: &mut firmware::store::Store<firmware::bench::nor::Nor>,
-    first_of_day: &[RecordSeq],
-    sectors: usize,
-) -> Held {
+fn read(store: &mut Store<Nor>, first_of_day: &[RecordSeq], sectors: usize) -> Held {
     let mut held = Held { region_bytes: sectors as u64 * 4_096, ..Held::default() };
     let mut oldest = None;
     let end = store.read_from(RecordSeq(0), &mut |seq, record| {

@@ -7,17 +7,17 @@ use std::collections::BTreeMap;
 pub const EWMA_WEIGHT: f64 = 0.2;
 
 /// A count of sessions or bursts as a number.
-pub fn as_number(count: usize) -> f64 {
+pub(super) fn as_number(count: usize) -> f64 {
     u64::try_from(count).map_or(f64::INFINITY, number)
 }
 
-pub fn root_mean_square(values: &[f64]) -> f64 {
+pub(super) fn root_mean_square(values: &[f64]) -> f64 {
     (values.iter().map(|value| value * value).sum::<f64>() / as_number(values.len())).sqrt()
 }
 
 /// The mean level of each commission so far.
 #[derive(Clone, Debug, Default)]
-pub struct Means {
+pub(super) struct Means {
     of_rugs: BTreeMap<usize, (f64, f64)>,
 }
 

@@ -79,7 +79,7 @@ impl Loan {
 
     /// Whether a span of moments may have been while it was lent.
     #[must_use]
-    pub fn may_touch(&self, earliest: UtcMillis, latest: UtcMillis) -> bool {
+    pub(crate) fn may_touch(&self, earliest: UtcMillis, latest: UtcMillis) -> bool {
         latest >= self.out_utc_ms && self.back_utc_ms.is_none_or(|back| earliest < back)
     }
 }

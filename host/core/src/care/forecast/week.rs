@@ -19,16 +19,16 @@ pub struct Day {
 pub type Week = [Day; WEEK];
 
 /// Run time of a week, in milliseconds.
-pub fn run_in(week: &Week) -> f64 {
+pub(super) fn run_in(week: &Week) -> f64 {
     week.iter().map(|day| as_float(day.run_ms)).sum()
 }
 
 #[expect(clippy::cast_precision_loss, reason = "run times stay far below 2^53 ms")]
-pub fn as_float(value: u64) -> f64 {
+pub(super) fn as_float(value: u64) -> f64 {
     value as f64
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a number of weeks, days or draws")]
-pub fn float(value: usize) -> f64 {
+pub(super) fn float(value: usize) -> f64 {
     value as f64
 }
