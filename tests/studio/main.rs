@@ -1,7 +1,7 @@
 //! The demo's studio over many seeds: the firmware, the link, the pull and the sums against the simulated needle's truth.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
-use host::app::book::Book;
+use host::app::whole_book::Book;
 use host::demo::run::{DemoReport, StudioReport, run};
 use host::store::Database;
 

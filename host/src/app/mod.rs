@@ -15,3 +15,4 @@ pub mod ports;
 pub mod rugs;
 pub mod slowing;
 pub mod typed;
+pub mod whole_book;

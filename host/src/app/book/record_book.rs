@@ -4,7 +4,7 @@ use serde::Serialize;
 use shared_types::log::PressKind;
 use shared_types::{MachineTag, UtcMillis};
 
-use super::{Book, verify};
+use super::verify;
 use crate::app::care;
 use crate::app::hand::{People, Person};
 use crate::app::heavy::{self, HeavyError};
@@ -13,6 +13,7 @@ use crate::app::machines::{self, LoanLine};
 use crate::app::ports::book::{Chained, Names};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::book::ChainReport;
 use host_core::book::hours::BookHours;
 use host_core::book::lines::{BookLine, lines};

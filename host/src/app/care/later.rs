@@ -4,9 +4,9 @@ use serde::Serialize;
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
 use super::limits::task_of;
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{RequestError, happened, machine};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::HOUR_MS;
 use host_core::care::schedule::DAY_MS;

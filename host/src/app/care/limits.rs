@@ -5,9 +5,9 @@ use shared_types::link::Hello;
 use shared_types::log::Limits;
 use shared_types::{MachineTag, RunMillis};
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::typed::request::{RequestError, machine, machines};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::{HOUR_MS, Task, TaskLimits};
 use host_core::care::{DueReport, due_report, dues, lamp_limits};

@@ -3,10 +3,10 @@
 use super::done::{DoneReport, DoneSaid, done};
 use super::limits;
 use super::part_offer::{PartOffer, offer};
-use crate::app::book::Book;
 use crate::app::parts::{PartChanged, PartSaid, fit};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::entries::TakenOff;
 use shared_types::UtcMillis;

@@ -4,10 +4,10 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::limits::{check_limits, run_limit, task_of};
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{RequestError, happened, machine};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::{BelongsTo, Source, Task, TaskLimits, cautions};
 use host_core::care::points::{OilPoint, is_called, never_oiled, points};

@@ -3,10 +3,10 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use crate::app::book::Book;
 use crate::app::logger::PullReport;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::RequestError;
+use crate::app::whole_book::Book;
 use host_core::care::done::OpenQuestion;
 use host_core::care::plan::BelongsTo;
 use host_core::care::{care_of, schedule};

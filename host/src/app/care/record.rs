@@ -3,9 +3,9 @@
 use serde::Serialize;
 
 use super::limits::task_of;
-use crate::app::book::Book;
 use crate::app::ports::Store;
 use crate::app::typed::request::{RequestError, machines, only_machine};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::record::{RecordLine, record};
 use host_core::studio::MachineCard;

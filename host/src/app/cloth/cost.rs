@@ -3,9 +3,9 @@
 use serde::Serialize;
 use shared_types::MachineTag;
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{RequestError, machine};
+use crate::app::whole_book::Book;
 use host_core::cloth::cost::{CostReport, Costs, costs_of, proposed};
 use host_core::cloth::course::Course;
 use host_core::cloth::verdict::{Pace, primary};

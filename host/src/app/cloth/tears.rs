@@ -4,11 +4,11 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::table;
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::column_table::TableError;
 use crate::app::typed::request::{RequestError, happened, machine};
 use crate::app::typed::withdrawn;
+use crate::app::whole_book::Book;
 use host_core::cloth::harms;
 use host_core::cloth::harms::sort_by_time;
 use host_core::cloth::traces::{TraceReport, traces as before_tears};

@@ -9,12 +9,12 @@ use thiserror::Error;
 
 use super::day_table;
 use super::people::People;
-use crate::app::book::Book;
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::typed::column_table::TableError;
 use crate::app::typed::request::{RequestError, machine as choose};
 use crate::app::typed::words::{number, refused};
+use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, FigureSource, PersonTag, VibrationFigure, day_as_text};
 use host_core::hand::vibration::{
     DailyExposure, ExposureProblem, MOST_VIBRATION_M_S2, ToolUse, Vibration, daily_exposure,

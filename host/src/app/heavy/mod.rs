@@ -4,12 +4,12 @@ use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
-use super::book::Book;
 use super::ports::{Clock, Store, StoreError};
 use super::slowing::slowing_of;
 use super::typed::dates::Given;
 use super::typed::request::{RequestError, machine as choose};
 use super::typed::words::number;
+use super::whole_book::Book;
 use host_core::entries::{DutyRated, DutyRating, EntryBody, HeavyLimit, HeavyLimitSet};
 use host_core::heavy::duty::NotARating;
 use host_core::heavy::findings::{Finding, Judgement, Looked};

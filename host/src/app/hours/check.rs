@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use crate::app::book::Book;
 use crate::app::logger::PullReport;
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::typed::request::RequestError;
+use crate::app::whole_book::Book;
 use host_core::entries::{DoubtAnswer, DoubtAnswered, EntryBody, RugName};
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
 use host_core::sessions::ledger::Standing;

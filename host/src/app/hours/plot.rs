@@ -1,8 +1,8 @@
 //! The series behind the pictures.
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::hours::course::HoursCourse;
 use host_core::hours::usage::UsageReport;
 use host_core::hours::year_days::YearReport;

@@ -2,10 +2,10 @@
 
 use shared_types::RunMillis;
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates::Given;
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};

@@ -6,8 +6,8 @@
 
 use shared_types::{LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
-use crate::app::book::Book;
 use crate::app::ports::logger_name::logger_name;
+use crate::app::whole_book::Book;
 use host_core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
 use host_core::records::facts::{Happening, LogFacts, LogKey};
 use host_core::studio::standing;

@@ -5,9 +5,9 @@ use serde::Serialize;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq};
 
 use super::fit::NOWHERE;
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Fitting};
 use host_core::hours::report::{HoursReport, Sum};
 use host_core::records::facts::LogFacts;

@@ -3,13 +3,13 @@
 use serde::Serialize;
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
-use crate::app::book::Book;
 use crate::app::hand::{self, People, Person};
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates::Given;
 use crate::app::typed::request::{self, RequestError};
 use crate::app::typed::words::refused;
+use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
 use host_core::hours::report::HoursReport;
 use host_core::hours::spread::{Period, SpreadReport, spread};

@@ -3,12 +3,12 @@
 use serde::Serialize;
 use shared_types::{MachineTag, RawAngle, RunMillis};
 
-use crate::app::book::Book;
 use crate::app::logger::{KnobEnds, loggers_on};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates::Given;
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
 use host_core::studio::loans::{Loan, loans};
 use host_core::studio::{MachineCard, Studio};

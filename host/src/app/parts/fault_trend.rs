@@ -3,13 +3,13 @@
 use shared_types::{MachineTag, UtcMillis};
 
 use super::part::grounds;
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::column_table::{TableError, at, read};
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{RequestError, happened, machine};
 use crate::app::typed::table_cell::hours_above_zero;
 use crate::app::typed::take_back::{WithdrawnReport, take_back};
+use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, MachineFault};
 use host_core::parts::{FaultReport, OwnFaults, fault_report, own_faults};
 use host_core::stats::{Ending, Faults, Level};

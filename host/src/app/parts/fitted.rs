@@ -3,9 +3,9 @@
 use serde::Serialize;
 use shared_types::UtcMillis;
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::RequestError;
+use crate::app::whole_book::Book;
 use host_core::care::care_of;
 use host_core::care::done::{ANSWERED_WITHIN_MS, Evidence};
 use host_core::care::fitted::{comes_back, tasks_done_by};

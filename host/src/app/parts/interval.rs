@@ -2,11 +2,11 @@
 
 use serde::Serialize;
 
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::column_table::{TableError, read};
 use crate::app::typed::request::{RequestError, machines};
 use crate::app::typed::table_cell::{hours_above_zero, yes_or_no};
+use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::history::History;
 use host_core::care::tasks::tasks_for;

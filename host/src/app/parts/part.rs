@@ -4,11 +4,11 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::fitted::{TaskDone, spare_of, tasks_done};
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{RequestError, happened, machine, machines};
 use crate::app::typed::take_back::{WithdrawnReport, take_back};
+use crate::app::whole_book::Book;
 use host_core::care::history::History;
 use host_core::care::stock::{StockLine, stock};
 use host_core::entries::{EntryBody, EntryId, PartFitted, PartName, PartTakenOff, TakenOff};

@@ -3,11 +3,11 @@
 use serde::Serialize;
 
 use super::part::grounds;
-use crate::app::book::Book;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::column_table::{Row, TableError, at, read};
 use crate::app::typed::request::{RequestError, machines};
 use crate::app::typed::table_cell::{above_zero, not_negative, yes_or_no};
+use crate::app::whole_book::Book;
 use host_core::entries::PartName;
 use host_core::parts::{
     PartLife, WearReport, lives_for_statistics, part_lives, part_periods, wear_of_curve, wear_report,

@@ -5,13 +5,13 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use crate::app::book::Book;
 use crate::app::money::{HistoryLine, Standing, is_price, taken_back};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::RequestError;
 use crate::app::typed::rug_problems::TellProblem;
 use crate::app::typed::withdrawn;
+use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
 use host_core::hours::reassignments::{Moved, Moves};
 use host_core::studio::standing;

@@ -3,11 +3,11 @@
 use serde::Serialize;
 use shared_types::{RunMillis, UtcMillis};
 
-use crate::app::book::Book;
 use crate::app::money::RateError;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{RequestError, machine as choose};
 use crate::app::typed::words::{number, refused};
+use crate::app::whole_book::Book;
 use host_core::entries::amount::Money;
 use host_core::entries::{Entry, EntryBody, EntryId, SampleSquare, Style};
 use host_core::money::entered;

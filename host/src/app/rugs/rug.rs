@@ -7,7 +7,6 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::commission::Making;
-use crate::app::book::Book;
 use crate::app::hours;
 use crate::app::logger::PullReport;
 use crate::app::ports::logger_name::{log_name, logger_name};
@@ -16,6 +15,7 @@ use crate::app::typed::dates::Given;
 use crate::app::typed::measures::checked_sides;
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{self, RequestError};
+use crate::app::whole_book::Book;
 use host_core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, Style, WorkChange,
 };

@@ -2,10 +2,10 @@
 
 use shared_types::{MachineTag, UtcMillis};
 
-use super::book::Book;
 use super::ports::{Clock, Store};
 use super::typed::dates::Given;
 use super::typed::request::{RequestError, machine};
+use super::whole_book::Book;
 use host_core::entries::{self, Entry, EntryBody};
 use host_core::sessions::ledger::Ledger;
 use host_core::slowing::{Asked, SlowingReport, slowing_report};

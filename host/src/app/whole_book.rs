@@ -1,8 +1,5 @@
 //! What the store holds, read once for one answer.
 
-pub mod record_book;
-pub mod verify;
-
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;
 use host_core::entries::Entry;

@@ -1,0 +1,4 @@
+//! The record book: reading it, and verifying what is kept.
+
+pub mod record_book;
+pub mod verify;
