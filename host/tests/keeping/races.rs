@@ -88,7 +88,8 @@ fn a_database_that_somebody_is_just_making_is_taken_for_ours() {
             };
             let opened: Vec<_> = (0..WRITERS).map(|_| scope.spawn(open)).collect();
             for thread in opened {
-                thread.join().unwrap().unwrap();
+                let opened = thread.join().unwrap();
+                assert!(opened.is_ok(), "{opened:?}");
             }
         });
     }
