@@ -24,7 +24,7 @@ use host::store::Database;
 use host_core::entries::{
     Drive, EntryBody, Fitting, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 use jiff::tz::TimeZone;
 use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::log::{Anchor, ClockSource, Event, Record, Segment, encode_body};

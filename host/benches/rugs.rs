@@ -20,7 +20,7 @@ use host_core::entries::{
     Drive, Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
     RugDescribed, RugName, RugOrdered, RugWork, Stage, StageBegun, Style, WorkChange, YarnMove, YarnWeighed,
 };
-use host_core::records::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
+use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 use host_core::stats::Level;
 use jiff::tz::TimeZone;
 use shared_types::link::Hello;
@@ -122,7 +122,7 @@ fn studio(rugs: u32) -> Held {
             let uptime = u64::from(number) * 3 * HOUR.unsigned_abs() + u64::from(part) * 300_000;
             let (run, edges) = (RunMillis(60_000), 900 + number * 7 % 301);
             totals = totals.plus(run, Edges(u64::from(edges)));
-            segments.push(SegmentFact {
+            segments.push(SegmentRecord {
                 seq: RecordSeq(10 + number * 2 + part),
                 boot: BootId(1),
                 at: UptimeMillis(uptime),
@@ -133,9 +133,9 @@ fn studio(rugs: u32) -> Held {
             });
         }
     }
-    let anchor = Happening::Anchor(Anchor { utc: UtcMillis(START), source: ClockSource::ClockChip });
+    let anchor = LoggedEvent::Anchor(Anchor { utc: UtcMillis(START), source: ClockSource::ClockChip });
     let events = vec![EventFact { seq: RecordSeq(1), boot: BootId(1), at: UptimeMillis(0), what: anchor }];
-    let log = LogFacts {
+    let log = LogRecords {
         key: KEY,
         formatted_with: Totals::default(),
         last_totals: totals,
@@ -208,7 +208,7 @@ impl Clock for Noon {
 #[derive(Debug)]
 struct Held {
     entries: Vec<Entry>,
-    log: LogFacts,
+    log: LogRecords,
 }
 
 impl Store for Held {
@@ -241,7 +241,7 @@ impl Store for Held {
     fn keep_records(&mut self, _: UtcMillis, _: LogKey, _: &[RawRecord]) -> Result<Kept, StoreError> {
         Ok(Kept::default())
     }
-    fn logs(&self) -> Result<Vec<LogFacts>, StoreError> {
+    fn logs(&self) -> Result<Vec<LogRecords>, StoreError> {
         Ok(vec![self.log.clone()])
     }
     fn note_gone(&mut self, _: LogKey, _: RecordSeq, _: RecordSeq) -> Result<(), StoreError> {

@@ -6,7 +6,7 @@ use tests::uf2::{BLOCK_BYTES, to_uf2};
 /// Where settings and log begin and end, counted from the start of flash: published in `memory.x`, never to be moved.
 const SETTINGS: (u64, u64) = (0x2_8000, 0x2_A000);
 const LOG: (u64, u64) = (0x2_A000, 0x20_0000);
-/// Memory of the RP2040 in its four striped banks (datasheet 2.6.2).
+/// ResamplingParams of the RP2040 in its four striped banks (datasheet 2.6.2).
 const MEMORY_BYTES: u64 = 256 * 1024;
 /// Room for the stack that is asked for at least; the deepest call has not been measured.
 const STACK_BYTES: u64 = 64 * 1024;

@@ -2,7 +2,7 @@
 //! up: each side of an 80 % range should be missed one time in ten.
 
 use firmware::bench::nor::Dice;
-use host_core::care::forecast::{DRAWS, Day, Goal, MEMORY, Past, WEEK, Week, futures, read};
+use host_core::care::forecast::{DRAWS, Day, Goal, Past, RESAMPLING_PARAMS, WEEK, Week, futures, read};
 
 use crate::due_habits::{Habit, life};
 
@@ -137,7 +137,7 @@ pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64>>, seed: u
     let (before, after) = lived.split_at(now);
     let goal = Goal { run_ms: Some(run_ms(maker.hours_left)), ..Goal::default() };
     let past = past(before, weekday);
-    let reached = futures(&past, &goal, &MEMORY, DRAWS, dice.roll());
+    let reached = futures(&past, &goal, &RESAMPLING_PARAMS, DRAWS, dice.roll());
     Forecast { weeks: past.weeks, reached, truth: truth(after, maker.hours_left) }
 }
 

@@ -52,7 +52,6 @@ fn pages(pieces: &[FlashPiece]) -> Vec<(u32, [u8; PAGE_BYTES])> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
     use super::*;
 

@@ -12,7 +12,7 @@ use crate::entries::{
     BurstsAssigned, Certainty, Drive, Entry, EntryBody, EntryId, Fitting, MachineAdded, Owner, Pile, RugName,
     RugOrdered, RugWork, WorkChange,
 };
-use crate::records::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
+use crate::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
 pub const LOG: LogKey = LogKey { logger: LoggerId(0xA1), log: LogId(0xB2) };
 /// 2026-03-02T08:00:00Z, a Monday: 20,514 days after 1970-01-01 and eight hours.
@@ -21,8 +21,8 @@ pub const MINUTE: i64 = 60_000;
 pub const HOUR: i64 = 3_600_000;
 
 /// A log without anything in it.
-pub fn empty_log() -> LogFacts {
-    LogFacts {
+pub fn empty_log() -> LogRecords {
+    LogRecords {
         key: LOG,
         formatted_with: Totals::default(),
         last_totals: Totals::default(),
@@ -34,26 +34,26 @@ pub fn empty_log() -> LogFacts {
     }
 }
 
-pub fn event(seq: u32, boot: u32, at: u64, what: Happening) -> EventFact {
+pub fn event(seq: u32, boot: u32, at: u64, what: LoggedEvent) -> EventFact {
     EventFact { seq: RecordSeq(seq), boot: BootId(boot), at: UptimeMillis(at), what }
 }
 
 pub fn anchor(seq: u32, boot: u32, at: u64, utc: i64, source: ClockSource) -> EventFact {
-    event(seq, boot, at, Happening::Anchor(Anchor { utc: UtcMillis(utc), source }))
+    event(seq, boot, at, LoggedEvent::Anchor(Anchor { utc: UtcMillis(utc), source }))
 }
 
 pub fn press(seq: u32, boot: u32, at: u64, kind: PressKind) -> EventFact {
-    event(seq, boot, at, Happening::Press(Press { kind, still_ms: 0, trace: Trace::default() }))
+    event(seq, boot, at, LoggedEvent::Press(Press { kind, still_ms: 0, trace: Trace::default() }))
 }
 
 pub fn started(seq: u32, boot: u32, run: u64, edges: u64) -> EventFact {
     let firmware = FirmwareVersion { major: 0, minor: 1, patch: 0 };
     let totals = Totals { run: RunMillis(run), edges: Edges(edges) };
-    event(seq, boot, 0, Happening::Started(Started { reason: StartReason::PowerOn, firmware, totals }))
+    event(seq, boot, 0, LoggedEvent::Started(Started { reason: StartReason::PowerOn, firmware, totals }))
 }
 
-pub fn segment(seq: u32, boot: u32, at: u64, run: u64, edges: u32) -> SegmentFact {
-    SegmentFact {
+pub fn segment(seq: u32, boot: u32, at: u64, run: u64, edges: u32) -> SegmentRecord {
+    SegmentRecord {
         seq: RecordSeq(seq),
         boot: BootId(boot),
         at: UptimeMillis(at),

@@ -3,7 +3,7 @@
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;
 use host_core::entries::Entry;
-use host_core::records::facts::LogFacts;
+use host_core::records::log_records::LogRecords;
 use host_core::records::timeline::HeardAt;
 use host_core::sessions::ledger::Ledger;
 use host_core::studio::Studio;
@@ -16,7 +16,7 @@ pub struct Book {
     /// What the entries that count say together.
     pub studio: Studio,
     /// The logs.
-    pub logs: Vec<LogFacts>,
+    pub logs: Vec<LogRecords>,
     /// When loggers were heard.
     pub heard: Vec<HeardAt>,
 }

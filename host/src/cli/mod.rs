@@ -21,9 +21,9 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+pub use shell::command_env::CommandEnv;
 pub use shell::failure::Failure;
-pub use shell::surroundings::Surroundings;
-use shell::{exit, failure, show, surroundings, values};
+use shell::{command_env, exit, failure, show, values};
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
@@ -97,7 +97,7 @@ pub fn main() -> ExitCode {
         match run(arguments, clock_is_right) {
             Ok(code) => return code,
             Err(failure)
-                if failure.doubts_clock() && !clock_is_right && surroundings::clock_is_agreed(&failure) =>
+                if failure.doubts_clock() && !clock_is_right && command_env::clock_is_agreed(&failure) =>
             {
                 clock_is_right = true;
             }
@@ -132,8 +132,8 @@ fn explain(explained: &clap::Error) -> ExitCode {
 }
 
 fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> {
-    surroundings::check_zone()?;
-    let around = Surroundings::new(arguments.db, arguments.clock_is_right || clock_is_right);
+    command_env::check_zone()?;
+    let around = CommandEnv::new(arguments.db, arguments.clock_is_right || clock_is_right);
     let done = carry_out(arguments.command, &around);
     if show::is_closed() && around.has_kept() {
         anstream::eprintln!("The answer could not be printed, because nobody reads it; {}.", failure::KEPT);
@@ -141,7 +141,7 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
     done.map_err(|failure| failure.with_kept(around.has_kept()))
 }
 
-fn carry_out(command: Command, around: &Surroundings) -> Result<ExitCode, Failure> {
+fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure> {
     match command {
         Command::Demo(command) => command.run(around),
         Command::Pull(command) => command.run(around),

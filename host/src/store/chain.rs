@@ -11,14 +11,14 @@ use super::chain_link::{link, link_after, log_name};
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{self, CHAIN, ENTRY as ENTRIES, HELLO as HEARINGS, RAW_RECORD};
 use super::failure::Fault;
-use super::{chain_gone, moment};
+use super::{missing_ranges, moment};
 use host_core::book::canonical::{self, Fields, RowsDigest};
 use host_core::book::{Covers, Step};
 
 const ENTRY: &str = "entry";
 const HEARD: &str = "heard";
 const RECORDS: &str = "records";
-const GONE: &str = chain_gone::GONE;
+const GONE: &str = missing_ranges::GONE;
 
 /// The columns of a hearing, in the order in which they are chained.
 const HELLO: &str = "id, heard_at, place, logger, log, oldest, next, acknowledged, formatted_with_run_ms,
@@ -222,8 +222,8 @@ fn covered(
             (Covers::Records { log: log_name(connection, row_id)?, numbers: text }, content)
         }
         _ if covers == GONE.as_bytes() => {
-            let content = match chain_gone::range(&text) {
-                Some((from, below)) => chain_gone::content(connection, row_id, from, below)?,
+            let content = match missing_ranges::range(&text) {
+                Some((from, below)) => missing_ranges::content(connection, row_id, from, below)?,
                 None => spoiled(),
             };
             (Covers::Gone { log: log_name(connection, row_id)?, numbers: text }, content)
@@ -249,7 +249,7 @@ fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
             });
         }
     }
-    found.extend(chain_gone::outside(connection)?);
+    found.extend(missing_ranges::outside(connection)?);
     let logs: Vec<i64> = connection
         .prepare("SELECT DISTINCT log_id FROM raw_record ORDER BY log_id")?
         .query_map((), |row| row.get(0))?

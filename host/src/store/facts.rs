@@ -10,13 +10,13 @@ use super::derive::Reading;
 use super::failure::Fault;
 use super::{hellos, moment};
 use crate::app::ports::Heard;
-use host_core::records::facts::{EventFact, Happening, LogFacts, LogKey, SegmentFact};
+use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
 /// Everything known of every log, by logger and log in the order in which they were first heard.
 ///
 /// # Errors
 /// As SQLite; the damage when it does not read as it was written.
-pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogFacts>, Fault> {
+pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogRecords>, Fault> {
     let moment = moment::begin(connection)?;
     content_sum::check_now(connection, &LOG, 0)?;
     let heard = heard(connection)?;
@@ -49,7 +49,7 @@ fn one(
     heard: &[Heard],
     id: i64,
     key: LogKey,
-) -> Result<LogFacts, Fault> {
+) -> Result<LogRecords, Fault> {
     let segments = segments(connection, id)?;
     let counted = segments
         .iter()
@@ -66,7 +66,7 @@ fn one(
         .collect::<Result<_, _>>()?;
     let unreadable = content_sum::now(connection, &UNREADABLE, id)?;
     content_sum::check(connection, &UNREADABLE, id, unreadable)?;
-    Ok(LogFacts {
+    Ok(LogRecords {
         key,
         formatted_with,
         last_totals: last_totals.unwrap_or_else(|| formatted_with.plus(counted.run, counted.edges)),
@@ -82,7 +82,7 @@ fn furthest(one: Totals, other: Totals) -> Totals {
     Totals { run: one.run.max(other.run), edges: one.edges.max(other.edges) }
 }
 
-fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentFact>, Fault> {
+fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentRecord>, Fault> {
     let mut statement = connection.prepare_cached(&format!("{} ORDER BY seq", SEGMENT.all()))?;
     let columns = statement.column_count();
     let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
@@ -96,8 +96,8 @@ fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentFact>, Fa
     Ok(found.into_iter().collect::<Result<_, _>>()?)
 }
 
-fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentFact> {
-    Ok(SegmentFact {
+fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {
+    Ok(SegmentRecord {
         seq: RecordSeq(row.get(0)?),
         boot: BootId(row.get(1)?),
         at: UptimeMillis(bits(row, 2)?),
@@ -132,13 +132,13 @@ fn read_event(reading: &Reading, row: &Row<'_>) -> rusqlite::Result<Option<Event
 fn event(seq: RecordSeq, record: Record) -> Option<EventFact> {
     let what = match record.event {
         Event::Segment(_) => return None,
-        Event::Started(started) => Happening::Started(started),
-        Event::Press(press) => Happening::Press(press),
-        Event::Control(trace) => Happening::Control(trace),
-        Event::Anchor(anchor) => Happening::Anchor(anchor),
-        Event::Settings(settings) => Happening::Settings(settings),
-        Event::Fault(change) => Happening::Fault(change),
-        Event::Fitted(machine) => Happening::Fitted(machine),
+        Event::Started(started) => LoggedEvent::Started(started),
+        Event::Press(press) => LoggedEvent::Press(press),
+        Event::Control(trace) => LoggedEvent::Control(trace),
+        Event::Anchor(anchor) => LoggedEvent::Anchor(anchor),
+        Event::Settings(settings) => LoggedEvent::Settings(settings),
+        Event::Fault(change) => LoggedEvent::Fault(change),
+        Event::Fitted(machine) => LoggedEvent::Fitted(machine),
     };
     Some(EventFact { seq, boot: record.boot, at: record.at, what })
 }

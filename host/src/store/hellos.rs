@@ -11,7 +11,7 @@ use super::chain;
 use super::records::{held_below, known_log_id, log_id};
 use crate::app::logger::greeting;
 use crate::app::ports::Heard;
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// Keeps one hello inside the caller's transaction.
 ///

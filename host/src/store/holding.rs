@@ -7,7 +7,7 @@ use super::bits::bits;
 use super::hellos;
 use super::records::{held_below, known_log_id};
 use crate::app::ports::{Gap, Holding};
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// Sums up one log; all zero when nothing of it was ever heard.
 ///

@@ -9,7 +9,7 @@ use rusqlite::{Connection, ErrorCode, TransactionBehavior};
 
 use super::failure::{Fault, failed};
 use super::moment;
-use super::{chain, chain_gone, content_begin, copying};
+use super::{chain, content_begin, copying, missing_ranges};
 use crate::app::ports::StoreError;
 
 /// "NdlH" as big-endian ASCII: marks a database as ours.
@@ -31,7 +31,7 @@ pub struct Migration {
 pub const MIGRATIONS: &[Migration] = &[
     Migration { sql: include_str!("sql/0001_first.sql"), then: None },
     Migration { sql: include_str!("sql/0002_chain.sql"), then: Some(chain::begin) },
-    Migration { sql: include_str!("sql/0003_gone.sql"), then: Some(chain_gone::begin) },
+    Migration { sql: include_str!("sql/0003_gone.sql"), then: Some(missing_ranges::begin) },
     Migration { sql: include_str!("sql/0004_sums.sql"), then: Some(content_begin::begin) },
 ];
 

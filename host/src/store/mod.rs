@@ -6,7 +6,6 @@
 
 mod bits;
 mod chain;
-mod chain_gone;
 mod chain_link;
 mod chain_numbers;
 mod content_begin;
@@ -24,6 +23,7 @@ mod journal_check;
 mod lock;
 mod marks;
 mod migrate;
+mod missing_ranges;
 mod moment;
 mod names;
 mod opening;
@@ -55,7 +55,7 @@ use failure::{Fault, failed};
 use growth::Growth;
 use host_core::book::{Covers, Step};
 use host_core::entries::{Entry, EntryBody, EntryId, PersonTag};
-use host_core::records::facts::{LogFacts, LogKey};
+use host_core::records::log_records::{LogKey, LogRecords};
 use migrate::{Found, Migration};
 use opening::Opened;
 use wrong_clock::WrongClock;
@@ -347,7 +347,7 @@ impl Store for Database {
         })
     }
 
-    fn logs(&self) -> Result<Vec<LogFacts>, StoreError> {
+    fn logs(&self) -> Result<Vec<LogRecords>, StoreError> {
         facts::all(&self.connection, &self.reading).map_err(failed("read the records"))
     }
 

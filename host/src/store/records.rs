@@ -7,9 +7,9 @@ use super::chain_numbers::Numbers;
 use super::content_sum::{self, CONFLICT, LOG};
 use super::derive::{self, Derived, Reading, derive};
 use super::marks::settled_from;
-use super::{chain, chain_gone};
+use super::{chain, missing_ranges};
 use crate::app::ports::{Kept, RawRecord};
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// The row of a log, made when there is none.
 ///
@@ -131,14 +131,14 @@ pub fn note_gone(
             .prepare_cached("INSERT OR IGNORE INTO gone (log_id, from_seq, below_seq) VALUES (?1, ?2, ?3)")?
             .execute((log_id, from.0, below.0))?;
         if noted > 0 {
-            chain_gone::add(connection, log_id, from, below)?;
+            missing_ranges::add(connection, log_id, from, below)?;
         }
         settle(connection, log_id)?;
     }
     Ok(())
 }
 
-/// Moves the mark of a log over everything that is held or gone. It only ever moves up.
+/// Reassignments the mark of a log over everything that is held or gone. It only ever moves up.
 fn settle(connection: &Connection, log_id: i64) -> rusqlite::Result<()> {
     let before: u32 = connection
         .prepare_cached("SELECT settled FROM log WHERE id = ?1")?

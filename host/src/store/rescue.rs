@@ -18,7 +18,7 @@ use super::derive::{self, Reading};
 use super::failure::{Fault, failed};
 use super::migrate::APPLICATION_ID;
 use super::rescue_judge::{Remains, Sound, keys_of_records};
-use super::{Database, chain, chain_gone, content_begin, journal_check, rescue_rows};
+use super::{Database, chain, content_begin, journal_check, missing_ranges, rescue_rows};
 use crate::app::keeping::rescue::{Missing, RescueReport};
 use crate::app::ports::{Store as _, StoreError};
 
@@ -184,11 +184,11 @@ fn link(new: &Connection, remains: &Remains, sound: &Sound) -> rusqlite::Result<
             "entry" if entries.remove(&step.row_id) => drop(chain::link_entry(new, step.row_id)?),
             "heard" if hearings.remove(&step.row_id) => drop(chain::link_heard(new, step.row_id)?),
             "gone" => {
-                let range = chain_gone::range(&step.numbers);
+                let range = missing_ranges::range(&step.numbers);
                 if let Some((from, below)) = range
                     && gone.remove(&vec![step.row_id, from.into(), below.into()])
                 {
-                    chain_gone::link(new, step.row_id, RecordSeq(from), RecordSeq(below))?;
+                    missing_ranges::link(new, step.row_id, RecordSeq(from), RecordSeq(below))?;
                 }
             }
             "records" => {
@@ -204,7 +204,7 @@ fn link(new: &Connection, remains: &Remains, sound: &Sound) -> rusqlite::Result<
     hearings.iter().try_for_each(|id| chain::link_heard(new, *id).map(drop))?;
     for key in &gone {
         if let (Some(log_id), Some(from), Some(below)) = (key.first(), number(key, 1), number(key, 2)) {
-            chain_gone::link(new, *log_id, RecordSeq(from), RecordSeq(below))?;
+            missing_ranges::link(new, *log_id, RecordSeq(from), RecordSeq(below))?;
         }
     }
     for log_id in &sound.logs {

@@ -13,7 +13,7 @@ use super::content_sum::{Content, ENTRY, EVENT, GONE, HELLO, LOG, PERSON_NAME, R
 use super::derive::Reading;
 use super::rescue_pages::{self, PageRows};
 use super::rescue_rows::{Rows, Source, read, whole};
-use super::{chain_gone, rescue_shapes as shapes};
+use super::{missing_ranges, rescue_shapes as shapes};
 use host_core::book::Link;
 use host_core::book::canonical::{self, Fields, RowsDigest};
 
@@ -294,7 +294,7 @@ impl Remains {
             }
             "gone" => {
                 let (logger, log) = log(step.row_id)?;
-                let (from, below) = chain_gone::range(&step.numbers)?;
+                let (from, below) = missing_ranges::range(&step.numbers)?;
                 self.gone.rows.get(&vec![step.row_id, from.into(), below.into()])?;
                 Some(canonical::gone(logger, log, from, below))
             }

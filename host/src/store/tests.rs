@@ -1,7 +1,4 @@
 #![allow(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::indexing_slicing,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"
@@ -13,7 +10,7 @@ use shared_types::{BootId, LogId, LoggerId, MachineTag, RunMillis, UptimeMillis}
 use std::fs;
 
 use super::*;
-use host_core::records::facts::Happening;
+use host_core::records::log_records::LoggedEvent;
 
 const NOW: UtcMillis = UtcMillis(1_790_000_000_000);
 const KEY: LogKey = LogKey { logger: LoggerId(1), log: LogId(2) };
@@ -53,7 +50,7 @@ fn a_newer_program_reads_what_an_older_one_only_kept() {
     let newer = Database::open(&path).unwrap();
     let logs = newer.logs().unwrap();
     assert_eq!((logs[0].unreadable, logs[0].segments.len()), (0, 2));
-    assert_eq!(logs[0].events[0].what, Happening::Fitted(MachineTag(3)));
+    assert_eq!(logs[0].events[0].what, LoggedEvent::Fitted(MachineTag(3)));
     assert_eq!(logs[0].events[0].seq, RecordSeq(1));
 }
 

@@ -18,7 +18,7 @@ use host_core::entries::{
     Drive, Entry, EntryBody, EntryId, Fitting, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork,
     WorkChange,
 };
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 pub use program::Still;
 use program::{Told, place, run_in};
 use shared_types::limits::{MAX_RECORD_BODY, SEGMENT_CLOSE_MS};

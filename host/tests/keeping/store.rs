@@ -18,7 +18,7 @@ use host::app::ports::book::Names;
 use host::app::ports::{Kept, RawRecord, Store, StoreError};
 use host::store::Database;
 use host_core::entries::{EntryBody, EntryId, PersonTag};
-use host_core::records::facts::{Happening, LogKey};
+use host_core::records::log_records::{LogKey, LoggedEvent};
 use shared_types::link::{Hello, LogState};
 use shared_types::log::{Event, FaultChange, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
@@ -95,7 +95,7 @@ fn a_record_comes_back_as_it_was_given() {
     assert_eq!((segment.run, segment.edges, segment.continues), (RunMillis(1_004), 30, false));
     assert_eq!(segment.angle, Some(RawAngle::new(2_000)));
     assert_eq!(logs[0].events[0].seq, RecordSeq(5));
-    assert!(matches!(logs[0].events[0].what, Happening::Fault(FaultChange { present: true, .. })));
+    assert!(matches!(logs[0].events[0].what, LoggedEvent::Fault(FaultChange { present: true, .. })));
     let body: Vec<u8> =
         peek(&path).query_row("SELECT body FROM raw_record WHERE seq = 4", (), |row| row.get(0)).unwrap();
     assert_eq!(body, given[0].body, "the bytes are kept as received");

@@ -26,7 +26,7 @@ use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
 use host::view::logger::pull;
 use host_core::entries::Entry;
-use host_core::records::facts;
+use host_core::records::log_records;
 use rusqlite::Connection;
 use shared_types::link::frame::decode_frame;
 use shared_types::link::{Hello, LogState, RecordBatch, Reply, Request, decode_message, link_records};
@@ -412,7 +412,7 @@ fn a_database_that_believed_a_wrong_greeting_heals_at_the_next_honest_pull() {
         {
             let mut store = Database::open(&path).unwrap();
             store.note_hello(NOW, &hello, "cable").unwrap();
-            let key = facts::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
+            let key = log_records::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
             store.note_gone(key, RecordSeq(0), RecordSeq(u32::MAX)).unwrap();
         }
         for (logger, path) in [(&logger, &path), (&honest, &honest_path)] {

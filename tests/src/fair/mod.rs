@@ -7,7 +7,7 @@ pub mod enumeration;
 pub mod studio;
 
 use host_core::cloth::cost::{Costs, proposed};
-use host_core::cloth::course::Step;
+use host_core::cloth::exposure_sequence::Step;
 use host_core::cloth::looks::{Verdict, claim};
 use host_core::cloth::verdict::{Cut, Look, cut, looks};
 use host_core::entries::Harm;

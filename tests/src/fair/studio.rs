@@ -5,7 +5,7 @@
 //! numbers are made up; what is tried is the rule, not the trade.
 
 use firmware::bench::nor::Dice;
-use host_core::cloth::course::{Hurt, Ran, Step};
+use host_core::cloth::exposure_sequence::{Hurt, Ran, Step};
 use host_core::entries::Harm;
 use host_core::studio::RugIndex;
 

@@ -56,7 +56,6 @@ impl std::str::FromStr for Head {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

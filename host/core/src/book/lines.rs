@@ -7,7 +7,7 @@ use serde_json::{Map, Value};
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
 use crate::entries::{Entry, EntryBody, EntryId};
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::studio::Studio;
 
 /// Under which head an entry stands in the book.
@@ -175,7 +175,6 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::{Certainty, Harm, Owner, RugName, TearAnswered, TearDetails, TearNoted, WorkChange};
     use crate::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};

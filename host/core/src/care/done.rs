@@ -12,7 +12,7 @@ use crate::entries::{
     CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
     EntryId, Finding, Harm, OilPointChanged, WorkChange,
 };
-use crate::records::facts::{Happening, LogKey};
+use crate::records::log_records::{LogKey, LoggedEvent};
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
 use crate::studio::{MachineCard, Rug, Studio, standing};
@@ -353,7 +353,7 @@ fn presses(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Vec<(Pr
     for log in &ledger.logs {
         let key = log.facts.key;
         for event in &log.facts.events {
-            let Happening::Press(press) = &event.what else { continue };
+            let LoggedEvent::Press(press) = &event.what else { continue };
             let stands = !studio.withdrawn_presses.contains(&(key, event.seq));
             if stands && studio.fittings.machine_of(key, event.seq) == Some(machine) {
                 let place = Place { log: key, seq: event.seq, boot: event.boot, at: event.at };

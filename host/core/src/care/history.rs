@@ -9,12 +9,12 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::records::not_recorded;
 use crate::records::timeline::HeardAt;
 use crate::records::when::When;
 use crate::sessions;
-use crate::sessions::counted_at::last_heard;
+use crate::sessions::hours_at::last_heard;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::studio::Studio;
 

@@ -1,14 +1,9 @@
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::cast_possible_truncation,
-    reason = "a test may stop at the first surprise"
-)]
+#![allow(clippy::cast_possible_truncation, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::care::done::{CareNotes, Evidence};
 use crate::care::tasks::task;
 use crate::entries::{self, CareDone, CareTaskName, Entry, EntryBody, HandHours, WorkChange};
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::test_facts as facts;
 use shared_types::log::{ClockSource, PressKind};
 use shared_types::{Edges, Totals};
@@ -22,13 +17,13 @@ fn entries(more: Vec<EntryBody>) -> Vec<Entry> {
     facts::entries([facts::machine(1), facts::fitted(1, 0)].into_iter().chain(more))
 }
 
-fn gathered(entries: &[Entry], logs: &[LogFacts]) -> History {
+fn gathered(entries: &[Entry], logs: &[LogRecords]) -> History {
     let studio = Studio::of(entries);
     History::of(&studio, &Ledger::of(&studio, logs), &[], ONE, &TimeZone::UTC)
 }
 
 /// Boot 1 begins on Monday at eight (its clock says so at uptime 0) and runs 10 minutes from minute 5 on.
-fn dated_log() -> LogFacts {
+fn dated_log() -> LogRecords {
     let mut log = facts::empty_log();
     log.events = vec![facts::started(1, 1, 0, 0), facts::anchor(2, 1, 0, MONDAY, ClockSource::ClockChip)];
     log.segments = vec![facts::segment(3, 1, 5 * MINUTE, 10 * MINUTE, 7200)];
@@ -186,7 +181,7 @@ fn done(name: &str, at: i64) -> EntryBody {
     })
 }
 
-fn with_notes<T>(more: Vec<EntryBody>, log: LogFacts, look: impl Fn(&CareNotes, &History) -> T) -> T {
+fn with_notes<T>(more: Vec<EntryBody>, log: LogRecords, look: impl Fn(&CareNotes, &History) -> T) -> T {
     let all = entries(more);
     let studio = Studio::of(&all);
     let logs = [log];

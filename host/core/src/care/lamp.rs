@@ -55,7 +55,6 @@ fn run_left_ms(due: &Due<'_>, per_mille: u64) -> Option<u64> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::care::done::LastDone;
     use crate::care::history::{Moment, RunSince};

@@ -202,7 +202,6 @@ impl TaskLimits {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::super::tasks::{PLAN, task, tasks_for, template};
     use super::*;
     use crate::entries::OILING;

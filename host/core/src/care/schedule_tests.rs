@@ -1,15 +1,10 @@
-#![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
-    clippy::cast_possible_wrap,
-    reason = "a test may stop at the first surprise"
-)]
+#![allow(clippy::cast_possible_wrap, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::care::history::{Moment, Place, RunPiece};
 use crate::care::plan::HOUR_MS;
 use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use proptest::prelude::*;
 use rstest::rstest;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};

@@ -108,7 +108,6 @@ impl StockLine {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::{StockLevelSet, StockMoved};
     use crate::test_facts::entries;

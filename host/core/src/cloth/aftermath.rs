@@ -9,7 +9,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::course::{Ran, Step};
+use super::exposure_sequence::{Ran, Step};
 use super::strata::{Parted, Side, Strata, Within, place_of, side};
 use crate::entries::Harm;
 use crate::stats::number;
@@ -148,9 +148,8 @@ impl<const PARTS: usize> RugCourse<PARTS> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::cloth::course::Hurt;
+    use crate::cloth::exposure_sequence::Hurt;
 
     fn ran(minutes: u64, knob: u32) -> Step {
         Step::Ran(Ran {

@@ -51,7 +51,6 @@ pub fn band_of(tops: &[f64], reading: f64) -> Option<usize> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

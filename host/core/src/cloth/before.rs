@@ -51,7 +51,6 @@ pub fn before(trace: &Trace, marks: Option<&KnobMarks>) -> Before {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use shared_types::log::TraceStep;
     use shared_types::{MachineTag, RawAngle};

@@ -6,8 +6,8 @@ use serde::Serialize;
 
 use super::banded::{Part, strokes_of};
 use super::bands::band_of;
-use super::course::{Course, Ran, Step};
 use super::exposure::Running;
+use super::exposure_sequence::{ExposureSequence, Ran, Step};
 use super::harms::HarmRecord;
 use super::speed_by::SpeedBy;
 use crate::entries::Harm;
@@ -50,7 +50,7 @@ struct Sums {
 impl Sorting<'_> {
     /// By rug, in the order of their names.
     #[must_use]
-    pub fn by_rug(self, course: &Course, studio: &Studio, harms: &[&HarmRecord]) -> Vec<Named> {
+    pub fn by_rug(self, course: &ExposureSequence, studio: &Studio, harms: &[&HarmRecord]) -> Vec<Named> {
         let name =
             |ran: &Ran| ran.rug.and_then(|rug| studio.rug_at(rug)).map(|rug| rug.order.rug.to_string());
         self.named(course, harms, name, |harm| harm.rug.as_ref().map(ToString::to_string))
@@ -58,7 +58,7 @@ impl Sorting<'_> {
 
     /// By cloth lot, in the order of their names.
     #[must_use]
-    pub fn by_cloth_lot(self, course: &Course, harms: &[&HarmRecord]) -> Vec<Named> {
+    pub fn by_cloth_lot(self, course: &ExposureSequence, harms: &[&HarmRecord]) -> Vec<Named> {
         let name = |ran: &Ran| ran.lot.and_then(|lot| course.lots.get(lot.0)).cloned();
         let lot_of = |harm: &HarmRecord| {
             let own = harm.cloth_lot.as_deref()?;
@@ -71,7 +71,7 @@ impl Sorting<'_> {
 
     fn named(
         self,
-        course: &Course,
+        course: &ExposureSequence,
         harms: &[&HarmRecord],
         name_of_running: impl Fn(&Ran) -> Option<String>,
         name_of_harm: impl Fn(&HarmRecord) -> Option<String>,

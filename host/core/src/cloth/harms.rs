@@ -12,8 +12,8 @@ use super::before::before;
 use super::speed_by::rate_in_tenths;
 use crate::entries::harm_answers::{Answers, Question};
 use crate::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
-use crate::records::facts::{EventFact, Happening, LogKey};
 use crate::records::knob::PerMille;
+use crate::records::log_records::{EventFact, LogKey, LoggedEvent};
 use crate::records::when::When;
 use crate::rugs::sheet::HarmCounts;
 use crate::sessions::SESSION_GAP_MS;
@@ -105,7 +105,7 @@ pub fn harms(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<Har
     let mut harms = Vec::new();
     for log in &ledger.logs {
         for event in &log.facts.events {
-            if let Happening::Press(press) = &event.what {
+            if let LoggedEvent::Press(press) = &event.what {
                 harms.extend(pressed(studio, log, event, press, &said));
             }
         }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::course::{LotIndex, Step};
+use super::exposure_sequence::{LotIndex, Step};
 use super::strata::{Side, Strata, place_of, side};
 use crate::entries::Harm;
 use crate::stats::{

@@ -89,7 +89,6 @@ pub fn claim(strata: &[Pair]) -> Result<Verdict, TooManyEvents> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::stats::Observed;
 

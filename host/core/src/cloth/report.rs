@@ -9,8 +9,8 @@ use shared_types::MachineTag;
 use super::banded::{Banded, Part, Seen};
 use super::by_name::{Named, Sorting};
 use super::cost::{CostReport, Grounds, cost_report, costs_of};
-use super::course::{Course, Step};
 use super::exposure::exposure;
+use super::exposure_sequence::{ExposureSequence, Step};
 use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
@@ -148,7 +148,7 @@ pub fn speed_report(
     let banded = Banded::of(&ran, &seen, machine.ratio);
     let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine.tag);
     let totals = banded.totals();
-    let course = Course::of(entries, studio, ledger, harms, machine.tag);
+    let course = ExposureSequence::of(entries, studio, ledger, harms, machine.tag);
     let steps = &course.steps;
     let span_ms = span_ms(ledger, machine.tag);
     let pace = Pace { tears: totals.tears, run_time_ms: totals.run_time_ms, span_ms };
@@ -212,7 +212,7 @@ pub fn cost_of_speed(
     machine: &MachineCard,
     level: Level,
 ) -> Result<CostReport, TooManyEvents> {
-    let course = Course::of(known.entries, known.studio, known.ledger, known.harms, machine.tag);
+    let course = ExposureSequence::of(known.entries, known.studio, known.ledger, known.harms, machine.tag);
     let verdict = primary(&course.steps, Pace::default(), level)?.verdict;
     Ok(weighed(known, machine, &course, verdict, level))
 }
@@ -220,7 +220,7 @@ pub fn cost_of_speed(
 fn weighed(
     known: Known<'_>,
     machine: &MachineCard,
-    course: &Course,
+    course: &ExposureSequence,
     verdict: Verdict,
     level: Level,
 ) -> CostReport {

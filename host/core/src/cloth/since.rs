@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use super::course::Step;
+use super::exposure_sequence::Step;
 use super::strata::{Side, Strata};
 use crate::entries::Harm;
 use crate::stats::{Estimate, Level, TooManyEvents, exact_ratio};
@@ -133,9 +133,8 @@ impl Tally {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::cloth::course::{Hurt, Ran};
+    use crate::cloth::exposure_sequence::{Hurt, Ran};
     use crate::studio::RugIndex;
 
     const MINUTE: u64 = 60_000;

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::course::{Hurt, LotIndex, Ran};
+use super::exposure_sequence::{Hurt, LotIndex, Ran};
 use crate::stats::{Observed, Pair, number};
 use crate::studio::RugIndex;
 

@@ -9,8 +9,8 @@ use shared_types::{BootId, MachineTag, RecordSeq, UptimeMillis};
 use super::before::LEFT_OUT_MS;
 use super::harms::{HarmId, HarmRecord};
 use crate::entries::{Harm, KnobMarks};
-use crate::records::facts::Happening;
 use crate::records::knob;
+use crate::records::log_records::LoggedEvent;
 use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::stats::{self, Estimate, Level, MatchedSet, Moment, matched_slope, redrawn};
@@ -167,7 +167,7 @@ fn of_tear(
 ) -> Option<TearTrace> {
     let marks = studio.marks(Some(machine))?;
     let event = log.facts.events.iter().find(|event| event.seq == seq)?;
-    let Happening::Press(press) = &event.what else { return None };
+    let LoggedEvent::Press(press) = &event.what else { return None };
     if press.kind != PressKind::Tear {
         return None;
     }
@@ -178,7 +178,7 @@ fn of_tear(
     let mut last_taken = tore_at;
     let mut controls = Vec::new();
     for other in log.facts.events.iter().rev() {
-        let Happening::Control(trace) = &other.what else { continue };
+        let LoggedEvent::Control(trace) = &other.what else { continue };
         let is_in_session = other.boot == event.boot
             && began.is_some_and(|began| other.at >= began)
             && other.at.0.saturating_add(APART_MS) <= last_taken;
@@ -228,7 +228,6 @@ fn line(trace: &Trace, marks: &KnobMarks) -> Option<TraceLine> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::EntryId;
 

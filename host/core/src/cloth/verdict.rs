@@ -6,7 +6,7 @@
 use serde::Serialize;
 
 use super::aftermath::fast_and_slow;
-use super::course::Step;
+use super::exposure_sequence::Step;
 use super::looks::{Judged, LOOK_P, Verdict, judge, look_after};
 use super::strata::{Strata, place_of};
 use crate::entries::Harm;

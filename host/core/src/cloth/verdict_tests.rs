@@ -1,6 +1,5 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::cloth::course::{Hurt, Ran};
+use crate::cloth::exposure_sequence::{Hurt, Ran};
 use crate::studio::RugIndex;
 use proptest::prelude::*;
 

@@ -70,7 +70,6 @@ pub fn day_as_text<S: serde::Serializer>(day: &Option<Date>, out: S) -> Result<S
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::EntryBody;
     use jiff::civil::date;

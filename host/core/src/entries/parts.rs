@@ -95,7 +95,6 @@ pub struct MachineFault {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::EntryBody;
 

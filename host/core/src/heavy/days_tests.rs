@@ -1,6 +1,5 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::studio::Studio;
 use crate::test_facts::{HOUR, MINUTE, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
 use jiff::civil::date;
@@ -14,7 +13,7 @@ fn days_of(zone: &TimeZone, utc: i64, bursts: &[(i64, i64)]) -> RunDays {
     let ms = |minutes: i64| u64::try_from(minutes * MINUTE).unwrap();
     let segments =
         (10..).zip(bursts).map(|(seq, (at, run))| segment(seq, 1, ms(*at), ms(*run), 100)).collect();
-    let log = LogFacts { events: vec![anchor(1, 1, 0, utc, Host)], segments, ..empty_log() };
+    let log = LogRecords { events: vec![anchor(1, 1, 0, utc, Host)], segments, ..empty_log() };
     let studio = Studio::of(&entries([machine(1), fitted(1, 0)]));
     let logs = [log];
     run_days(&Ledger::of(&studio, &logs), MACHINE, zone, |_| true)
@@ -47,7 +46,7 @@ fn a_day_of_twenty_three_hours_ends_when_its_midnight_comes() {
 
 #[test]
 fn running_without_a_date_is_kept_apart() {
-    let log = LogFacts { segments: vec![segment(10, 1, 0, 60_000, 100)], ..empty_log() };
+    let log = LogRecords { segments: vec![segment(10, 1, 0, 60_000, 100)], ..empty_log() };
     let studio = Studio::of(&entries([machine(1), fitted(1, 0)]));
     let logs = [log];
     let days = run_days(&Ledger::of(&studio, &logs), MACHINE, &TimeZone::UTC, |_| true);

@@ -1,5 +1,4 @@
 #![allow(
-    clippy::unwrap_used,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"

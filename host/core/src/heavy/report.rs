@@ -12,7 +12,7 @@ use super::findings::{FaultSeen, Finding, Judgement, Looked, Unit};
 use super::limits::{InForce, Limits, Source};
 use super::speed::{Driving, Sought, driving, limits_set};
 use crate::entries::{DutyRated, DutyRating, Entry, EntryBody, HeavyLimit};
-use crate::records::facts::Happening;
+use crate::records::log_records::LoggedEvent;
 use crate::records::not_recorded;
 use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
@@ -376,7 +376,7 @@ impl Look<'_> {
         let mut seen: Vec<FaultSeen> = Vec::new();
         for log in &self.ledger.logs {
             for event in &log.facts.events {
-                let Happening::Fault(change) = &event.what else { continue };
+                let LoggedEvent::Fault(change) = &event.what else { continue };
                 let is_here =
                     self.studio.fittings.machine_of(log.facts.key, event.seq) == Some(self.card.tag);
                 let when = log.timeline.when(event.boot, event.at);

@@ -1,13 +1,11 @@
 #![allow(
-    clippy::unwrap_used,
-    clippy::indexing_slicing,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     reason = "a test may stop at the first surprise"
 )]
 use super::*;
 use crate::entries::{HeavyLimit, HeavyLimitSet, KnobMarks};
-use crate::records::facts::{EventFact, LogFacts, SegmentFact};
+use crate::records::log_records::{EventFact, LogRecords, SegmentRecord};
 use crate::test_facts::{MONDAY_8, anchor, empty_log, entries, event, fitted, machine, segment, started};
 use jiff::civil::date;
 use proptest::prelude::*;
@@ -37,17 +35,17 @@ fn rated(rating: &str) -> EntryBody {
 }
 
 /// A burst of one segment: its start and length in milliseconds of uptime, its strokes a second, its angle.
-fn burst(seq: u32, at: u64, run: u64, per_second: u64, angle: u16) -> SegmentFact {
+fn burst(seq: u32, at: u64, run: u64, per_second: u64, angle: u16) -> SegmentRecord {
     let edges = u32::try_from(run * per_second / 1_000 + 1).unwrap();
-    SegmentFact { angle: Some(RawAngle::new(angle)), ..segment(seq, 1, at, run, edges) }
+    SegmentRecord { angle: Some(RawAngle::new(angle)), ..segment(seq, 1, at, run, edges) }
 }
 
-fn look(segments: Vec<SegmentFact>, events: Vec<EventFact>, said: Vec<EntryBody>) -> MachineHeavy {
+fn look(segments: Vec<SegmentRecord>, events: Vec<EventFact>, said: Vec<EntryBody>) -> MachineHeavy {
     look_since(segments, events, said, None)
 }
 
 fn look_since(
-    segments: Vec<SegmentFact>,
+    segments: Vec<SegmentRecord>,
     events: Vec<EventFact>,
     said: Vec<EntryBody>,
     since: Option<i64>,
@@ -56,7 +54,7 @@ fn look_since(
     all.extend(events);
     let said = entries([machine(1), fitted(1, 0), marks()].into_iter().chain(said));
     let studio = Studio::of(&said);
-    let logs = [LogFacts { events: all, segments, ..empty_log() }];
+    let logs = [LogRecords { events: all, segments, ..empty_log() }];
     let ledger = Ledger::of(&studio, &logs);
     let cards: Vec<&MachineCard> = studio.machines.iter().collect();
     let since = since.map(UtcMillis);
@@ -72,7 +70,7 @@ fn judgement(machine: &MachineHeavy, looked_at: Looked) -> Judgement {
 }
 
 /// Twelve cycles of so much running in ten minutes.
-fn cycles(run_ms: u64) -> Vec<SegmentFact> {
+fn cycles(run_ms: u64) -> Vec<SegmentRecord> {
     (0..12).map(|cycle| burst(10 + cycle, u64::from(cycle) * 10 * MINUTE, run_ms, 12, 500)).collect()
 }
 
@@ -101,7 +99,7 @@ fn a_rating_is_passed_only_above_it() {
 #[test]
 fn a_rating_with_a_cycle_of_its_own_is_held_against_that_cycle() {
     // By hand: 10 min in 40 are 25 %; in 10 they are all of it.
-    let runs: Vec<SegmentFact> =
+    let runs: Vec<SegmentRecord> =
         (0..3).map(|cycle| burst(10 + cycle, u64::from(cycle) * 40 * MINUTE, 10 * MINUTE, 12, 500)).collect();
     let own = look(runs.clone(), vec![], vec![rated("S3 25 % 40 min")]);
     assert_eq!((own.duty.cyclic_duration_factor, own.duty.window_minutes), (Some(0.25), 40.0));
@@ -238,7 +236,8 @@ fn a_falling_stroke_rate_at_the_same_place_is_a_hint_and_a_lower_knob_is_not() {
 
 #[test]
 fn faults_of_sensors_are_counted_and_those_of_the_clock_are_not() {
-    let fault = |seq, at, fault, present| event(seq, 1, at, Happening::Fault(FaultChange { fault, present }));
+    let fault =
+        |seq, at, fault, present| event(seq, 1, at, LoggedEvent::Fault(FaultChange { fault, present }));
     let events = vec![
         fault(20, 5_000, Fault::MagnetMissing, true),
         fault(21, 6_000, Fault::MagnetMissing, false),
@@ -278,7 +277,7 @@ fn a_pause_over_a_restart_is_known_only_from_two_dates() {
     // Boot 1 ends at 8:06; boot 2 starts at 8:10, dated or not: 12 min of running in 16, or two runs of six.
     let runs = vec![
         burst(10, 0, 6 * MINUTE, 12, 500),
-        SegmentFact { boot: shared_types::BootId(2), ..burst(12, 0, 6 * MINUTE, 12, 500) },
+        SegmentRecord { boot: shared_types::BootId(2), ..burst(12, 0, 6 * MINUTE, 12, 500) },
     ];
     let dated = vec![started(11, 2, 0, 0), anchor(13, 2, 0, MONDAY_8 + 600_000, Host)];
     let known = look(runs.clone(), dated, vec![limit(HeavyLimit::PauseSeconds, 240_000)]);
@@ -289,7 +288,7 @@ fn a_pause_over_a_restart_is_known_only_from_two_dates() {
 }
 
 /// Steady bursts that begin and end with whole periods, and the same ones cut in two where an edge fell.
-fn whole_and_cut() -> impl Strategy<Value = (Vec<SegmentFact>, Vec<SegmentFact>)> {
+fn whole_and_cut() -> impl Strategy<Value = (Vec<SegmentRecord>, Vec<SegmentRecord>)> {
     let one = (1_u64..90_000, 2_u64..400, 0_u16..1000, 0.0_f64..1.0);
     prop::collection::vec(one, 1..25).prop_map(|parts| {
         let (mut at, mut whole, mut cut) = (0, Vec::new(), Vec::new());
@@ -297,7 +296,7 @@ fn whole_and_cut() -> impl Strategy<Value = (Vec<SegmentFact>, Vec<SegmentFact>)
             at += pause;
             // A period of 80 ms is 12.5 strokes a second.
             let (run, first) = (periods * 80, 1 + (share * (periods - 1) as f64).floor() as u64);
-            let piece = |seq, at, periods: u64, continues| SegmentFact {
+            let piece = |seq, at, periods: u64, continues| SegmentRecord {
                 angle: Some(RawAngle::new(angle)),
                 continues,
                 ..segment(seq, 1, at, periods * 80, u32::try_from(periods + u64::from(!continues)).unwrap())

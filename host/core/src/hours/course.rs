@@ -105,7 +105,7 @@ fn run_until(points: &[CoursePoint], at: i64) -> u64 {
 mod tests {
     use super::*;
     use crate::entries::{CareDone, CareTaskName};
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::studio::Studio;
     use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use shared_types::UtcMillis;
@@ -127,7 +127,7 @@ mod tests {
             segment(11, 1, 7_200_000, 30_000, 9),
             segment(20, 2, 0, 5_000, 9),
         ];
-        let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+        let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
         let studio = Studio::of(&said);
         let course = studio
             .machine(MachineTag(1))

@@ -1,6 +1,5 @@
 //! The equation of hours under everything that can happen to records and entries: re-assignments, splits, missing records,
 //! two loggers on one machine in turn or at once, hours by hand, single bursts moved, entries taken back.
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
@@ -14,7 +13,7 @@ use crate::entries::{
     BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, EntryId, Fitting, HandHours,
     MachineLent, MachineReturned, Owner, PersonTag, Reading, RugName,
 };
-use crate::records::facts::{LogFacts, LogKey, SegmentFact};
+use crate::records::log_records::{LogKey, LogRecords, SegmentRecord};
 use crate::rugs::rug_work;
 use crate::sessions::ledger::Ledger;
 use crate::studio::Studio;
@@ -23,13 +22,13 @@ use crate::test_facts::{HOUR, LOG, MONDAY_8, anchor, empty_log, entries, machine
 const OTHER: LogKey = LogKey { logger: LoggerId(0xD4), log: LogId(0xE5) };
 
 /// Without doubt, of which splits of a segment may take away the reason.
-fn report(logs: &[LogFacts], said: &[EntryBody]) -> HoursReport {
+fn report(logs: &[LogRecords], said: &[EntryBody]) -> HoursReport {
     let studio = Studio::of(&entries(said.to_vec()));
     HoursReport::of(&studio, &Ledger::of(&studio, logs), &TimeZone::UTC)
 }
 
 /// With doubt: of the random runs, those of more than 10.75 s and those with too few edges are doubtful.
-fn doubting(logs: &[LogFacts], said: &[EntryBody]) -> HoursReport {
+fn doubting(logs: &[LogRecords], said: &[EntryBody]) -> HoursReport {
     let studio = Studio::of(&entries(said.to_vec()));
     HoursReport::of(&studio, &Ledger::of_heard(&studio, logs, &[]), &TimeZone::UTC)
 }
@@ -66,7 +65,7 @@ fn whole(report: &HoursReport) -> (u64, u64) {
 }
 
 /// Runs, each after a pause, in one boot that began on Monday at eight and so many hours; records are ten numbers apart.
-fn log(key: LogKey, after_hours: i64, runs: &[(u64, u64, u32)]) -> LogFacts {
+fn log(key: LogKey, after_hours: i64, runs: &[(u64, u64, u32)]) -> LogRecords {
     let (mut at, mut seq) = (0, 1);
     let mut totals = Totals::default();
     let mut segments = Vec::new();
@@ -78,7 +77,7 @@ fn log(key: LogKey, after_hours: i64, runs: &[(u64, u64, u32)]) -> LogFacts {
         totals = totals.plus(RunMillis(*run), Edges(u64::from(*edges)));
     }
     let events = vec![anchor(1, 1, 0, MONDAY_8 + after_hours * HOUR, Host)];
-    LogFacts { key, events, segments, last_totals: totals, ..empty_log() }
+    LogRecords { key, events, segments, last_totals: totals, ..empty_log() }
 }
 
 fn runs() -> impl Strategy<Value = Vec<(u64, u64, u32)>> {
@@ -141,8 +140,8 @@ fn any_said() -> impl Strategy<Value = EntryBody> {
 }
 
 /// Each chosen segment as two that follow each other without a gap.
-fn split(log: &LogFacts, cuts: &[(bool, u64, u32)]) -> LogFacts {
-    let mut parts: Vec<SegmentFact> = Vec::new();
+fn split(log: &LogRecords, cuts: &[(bool, u64, u32)]) -> LogRecords {
+    let mut parts: Vec<SegmentRecord> = Vec::new();
     for (segment, (is_cut, run, edges)) in log.segments.iter().zip(cuts.iter().cycle()) {
         let run = run % (segment.run.0 + 1);
         let edges = edges % (segment.edges + 1);
@@ -150,8 +149,8 @@ fn split(log: &LogFacts, cuts: &[(bool, u64, u32)]) -> LogFacts {
             parts.push(*segment);
             continue;
         }
-        parts.push(SegmentFact { run: RunMillis(run), edges, ..*segment });
-        parts.push(SegmentFact {
+        parts.push(SegmentRecord { run: RunMillis(run), edges, ..*segment });
+        parts.push(SegmentRecord {
             seq: RecordSeq(segment.seq.0 + 1),
             at: shared_types::UptimeMillis(segment.at.0 + run),
             run: RunMillis(segment.run.0 - run),
@@ -160,11 +159,11 @@ fn split(log: &LogFacts, cuts: &[(bool, u64, u32)]) -> LogFacts {
             ..*segment
         });
     }
-    LogFacts { segments: parts, ..log.clone() }
+    LogRecords { segments: parts, ..log.clone() }
 }
 
 /// The records of which `gone` says so are missing; the totals still count them.
-fn without(log: &LogFacts, gone: &[bool]) -> (LogFacts, Totals) {
+fn without(log: &LogRecords, gone: &[bool]) -> (LogRecords, Totals) {
     let mut gone = gone.iter().cycle();
     let (mut lost, mut held) = (Totals::default(), log.clone());
     held.segments.retain(|segment| {
@@ -244,7 +243,7 @@ proptest! {
         let counted = complete.iter().fold(Totals::default(), |sum, log| {
             sum.plus(log.last_totals.run, log.last_totals.edges)
         });
-        let (held, lost): (Vec<LogFacts>, Vec<Totals>) =
+        let (held, lost): (Vec<LogRecords>, Vec<Totals>) =
             complete.iter().map(|log| without(&split(log, &cuts), &missing)).unzip();
         let lost = lost.into_iter().fold(Totals::default(), |sum, one| sum.plus(one.run, one.edges));
         let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];

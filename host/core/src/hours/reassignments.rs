@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::entries::{BurstsAssigned, Certainty, Entry, EntryBody, EntryId, Owner, RugName, WorkChange};
 use crate::records::bursts::{self, Burst};
-use crate::records::facts::{LogFacts, LogKey};
+use crate::records::log_records::{LogKey, LogRecords};
 use crate::records::timeline::{HeardAt, Timeline};
 use crate::sessions::attribution::Attributor;
 use crate::sessions::holder::{Attribution, Basis, Holder};
@@ -29,7 +29,7 @@ pub struct WasWith {
 
 /// One assignment.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Moved {
+pub struct Reassignment {
     /// The first of the bursts began no earlier than this, in milliseconds UTC.
     pub starts_earliest_utc_ms: Option<i64>,
     /// And no later than this; the same number where the date is known.
@@ -50,7 +50,7 @@ pub struct Moved {
     pub moved_again: u64,
 }
 
-impl Moved {
+impl Reassignment {
     /// Whether a commission won or lost by it, or was confirmed.
     #[must_use]
     pub fn concerns(&self, rug: &RugName) -> bool {
@@ -62,23 +62,23 @@ impl Moved {
 
 #[derive(Debug)]
 struct LogBursts<'book> {
-    facts: &'book LogFacts,
+    facts: &'book LogRecords,
     timeline: Timeline,
     bursts: Vec<Burst>,
 }
 
 /// All assignments that were ever entered, and the bursts that they are about.
 #[derive(Debug)]
-pub struct Moves<'book> {
+pub struct Reassignments<'book> {
     entries: &'book [Entry],
     logs: Vec<LogBursts<'book>>,
     standing: Vec<(EntryId, &'book BurstsAssigned)>,
 }
 
-impl<'book> Moves<'book> {
+impl<'book> Reassignments<'book> {
     /// Reads all entries, in the order of arrival, and all logs.
     #[must_use]
-    pub fn of(entries: &'book [Entry], logs: &'book [LogFacts], heard: &[HeardAt]) -> Self {
+    pub fn of(entries: &'book [Entry], logs: &'book [LogRecords], heard: &[HeardAt]) -> Self {
         let logs = logs.iter().map(|facts| LogBursts {
             facts,
             timeline: Timeline::of_heard(facts, heard),
@@ -90,7 +90,7 @@ impl<'book> Moves<'book> {
 
     /// The assignments by which a commission won or lost bursts, or had them confirmed; those taken back too.
     #[must_use]
-    pub fn about(&self, rug: &RugName) -> BTreeMap<EntryId, Moved> {
+    pub fn about(&self, rug: &RugName) -> BTreeMap<EntryId, Reassignment> {
         let ever = Ever::of(self.entries, rug);
         let places = (0..).zip(self.entries);
         places
@@ -106,7 +106,7 @@ impl<'book> Moves<'book> {
 
     /// What one assignment changed; none where the entry is no assignment.
     #[must_use]
-    pub fn of_entry(&self, entry: EntryId) -> Option<Moved> {
+    pub fn of_entry(&self, entry: EntryId) -> Option<Reassignment> {
         let place = self.entries.binary_search_by_key(&entry, |entry| entry.id).ok()?;
         Some(self.moved(place, entry, claim(self.entries.get(place)?)?))
     }
@@ -119,13 +119,13 @@ impl<'book> Moves<'book> {
     }
 
     /// The entries before `place` are all that was known when the assignment was made.
-    fn moved(&self, place: usize, entry: EntryId, claim: &BurstsAssigned) -> Moved {
+    fn moved(&self, place: usize, entry: EntryId, claim: &BurstsAssigned) -> Reassignment {
         let (to, to_rug) = match &claim.owner {
             Owner::Rug(rug) => (CountedTo::Rug, Some(rug.0.clone())),
             Owner::Care => (CountedTo::Care, None),
             Owner::Nobody => (CountedTo::Nobody, None),
         };
-        let mut moved = Moved {
+        let mut moved = Reassignment {
             starts_earliest_utc_ms: None,
             starts_latest_utc_ms: None,
             bursts: 0,
@@ -162,7 +162,7 @@ impl<'book> Moves<'book> {
     }
 }
 
-impl Moved {
+impl Reassignment {
     fn add(&mut self, studio: &Studio, before: Attribution, run_ms: u64) {
         let rug = match before.holder {
             Holder::Rug(index) => studio.rug_at(index).map(|rug| rug.order.rug.0.clone()),
@@ -235,7 +235,6 @@ fn overlap(one: &BurstsAssigned, other: &BurstsAssigned) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::WorkChange::{Finished, Started};
     use crate::test_facts::{
@@ -245,13 +244,13 @@ mod tests {
     use shared_types::log::ClockSource::Host;
 
     /// Bursts 10, 20 and 30 at minutes 5, 10 and 65, each of one minute.
-    fn log() -> LogFacts {
+    fn log() -> LogRecords {
         let segments = vec![
             segment(10, 1, 5 * 60_000, 60_000, 700),
             segment(20, 1, 10 * 60_000, 60_000, 700),
             segment(30, 1, 65 * 60_000, 60_000, 700),
         ];
-        LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
+        LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
     }
 
     fn to(name: &str) -> Owner {
@@ -269,7 +268,7 @@ mod tests {
             entry.entered_at = UtcMillis(MONDAY_8 + 2 * HOUR + entry.id.0 * MINUTE);
         }
         let logs = [log()];
-        let moves = Moves::of(&entries, &logs, &[]);
+        let moves = Reassignments::of(&entries, &logs, &[]);
         let about = moves.about(&RugName(name.to_owned()));
         about
             .into_iter()

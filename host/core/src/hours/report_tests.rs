@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use jiff::civil::date;
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
@@ -9,7 +7,7 @@ use shared_types::{BootId, Edges, MachineTag, RunMillis, Totals, UtcMillis};
 use super::{HoursReport, MachineHours};
 use crate::entries::WorkChange::{Finished, Paused, Started};
 use crate::entries::{Certainty, EdgeRatio, EntryBody, HandHours, Owner, RugName};
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::sessions::ledger::Ledger;
 use crate::studio::Studio;
 use crate::test_facts::{
@@ -17,7 +15,7 @@ use crate::test_facts::{
     work,
 };
 
-fn report(logs: &[LogFacts], said: Vec<EntryBody>) -> HoursReport {
+fn report(logs: &[LogRecords], said: Vec<EntryBody>) -> HoursReport {
     let studio = Studio::of(&entries(said));
     HoursReport::of(&studio, &Ledger::of(&studio, logs), &TimeZone::UTC)
 }
@@ -43,7 +41,7 @@ fn parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
 fn a_small_studio_adds_up_as_computed_by_hand() {
     // Monday at eight: 60 s for Fox; at 08:20 30 s for Fox, said to be care; at 09:00 100 s for nobody.
     // The logger counted 200 s and 2,500 edges; the records hold 190 s and 2,300.
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, Host)],
         segments: vec![
             segment(10, 1, 0, 60_000, 721),
@@ -85,7 +83,7 @@ fn a_small_studio_adds_up_as_computed_by_hand() {
 
 #[test]
 fn confirmed_hours_stand_apart_from_assumed_ones() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, Host)],
         segments: vec![segment(10, 1, 0, 60_000, 700), segment(20, 1, 100_000, 40_000, 500)],
         last_totals: totals(100_000, 1_200),
@@ -112,7 +110,7 @@ fn confirmed_hours_stand_apart_from_assumed_ones() {
 
 #[test]
 fn hours_of_a_logger_on_no_machine_are_shown_under_no_machine() {
-    let log = LogFacts {
+    let log = LogRecords {
         segments: vec![segment(10, 1, 0, 60_000, 700)],
         last_totals: totals(60_000, 700),
         ..empty_log()
@@ -124,7 +122,7 @@ fn hours_of_a_logger_on_no_machine_are_shown_under_no_machine() {
 
 #[test]
 fn a_machine_that_was_never_entered_still_shows_its_hours() {
-    let log = LogFacts {
+    let log = LogRecords {
         segments: vec![segment(10, 1, 0, 60_000, 700)],
         last_totals: totals(60_000, 700),
         ..empty_log()
@@ -136,7 +134,7 @@ fn a_machine_that_was_never_entered_still_shows_its_hours() {
 
 #[test]
 fn more_records_than_the_logger_ever_counted_take_nothing_away_and_are_flagged() {
-    let log = LogFacts {
+    let log = LogRecords {
         segments: vec![segment(10, 1, 0, 60_000, 700)],
         last_totals: totals(50_000, 900),
         ..empty_log()
@@ -150,7 +148,7 @@ fn more_records_than_the_logger_ever_counted_take_nothing_away_and_are_flagged()
 #[test]
 fn a_loss_is_placed_on_the_machine_on_which_the_logger_sat_when_it_happened() {
     // On machine 1 (records 0 to 29) 50 s are held of 58 s; from the start at record 30 on, on machine 2, 20 of 21 s.
-    let log = LogFacts {
+    let log = LogRecords {
         segments: vec![segment(10, 1, 0, 50_000, 500), segment(40, 2, 0, 20_000, 200)],
         events: vec![started(5, 1, 0, 0), started(30, 2, 58_000, 580)],
         last_totals: totals(79_000, 790),
@@ -193,7 +191,7 @@ fn hours_written_by_hand_stand_beside_the_total() {
 
 #[test]
 fn the_report_names_its_units_and_writes_days_as_text() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, Host)],
         segments: vec![segment(10, 1, 0, 60_000, 700)],
         last_totals: totals(60_000, 700),
@@ -241,8 +239,8 @@ prop_compose! {
         pieces in prop::collection::vec((0u64..3_000_000, 0u64..20_000, 0u32..300, any::<bool>(), 0u8..10), 0..40),
         lost in (0u64..100_000, 0u64..1_000),
         before in (0u64..1_000_000, 0u64..1_000_000),
-    ) -> (LogFacts, u64, u64) {
-        let mut log = LogFacts { formatted_with: totals(before.0, before.1), ..empty_log() };
+    ) -> (LogRecords, u64, u64) {
+        let mut log = LogRecords { formatted_with: totals(before.0, before.1), ..empty_log() };
         let (mut seq, mut boot, mut at) = (0, 1, 0);
         let (mut run, mut edges) = (0, 0);
         for (gap, length, count, continues, dice) in pieces {

@@ -1,12 +1,10 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use jiff::tz::TimeZone;
 use shared_types::log::ClockSource::Host;
 use shared_types::{LogId, LoggerId};
 
 use super::*;
 use crate::entries::{Entry, EntryBody, Fitting};
-use crate::records::facts::{LogFacts, LogKey};
+use crate::records::log_records::{LogKey, LogRecords};
 use crate::studio::loans::loans;
 use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, segment};
 use shared_types::RecordSeq;
@@ -30,12 +28,12 @@ fn fitted(tag: u32) -> EntryBody {
 }
 
 /// A logger of its own number, with bursts at so many hours after eight, of so many seconds.
-fn log(tag: u32, bursts: &[(u64, u64)]) -> LogFacts {
+fn log(tag: u32, bursts: &[(u64, u64)]) -> LogRecords {
     let segments = (2..)
         .zip(bursts)
         .map(|(seq, (hour, seconds))| segment(seq, 1, hour * 3_600_000, seconds * 1_000, 1))
         .collect();
-    LogFacts {
+    LogRecords {
         key: LogKey { logger: LoggerId(tag.into()), log: LogId(tag) },
         events: vec![anchor(1, 1, 0, MONDAY_8, Host)],
         segments,
@@ -43,7 +41,7 @@ fn log(tag: u32, bursts: &[(u64, u64)]) -> LogFacts {
     }
 }
 
-fn report(said: &[Entry], logs: &[LogFacts], period: Period) -> SpreadReport {
+fn report(said: &[Entry], logs: &[LogRecords], period: Period) -> SpreadReport {
     let studio = Studio::of(said);
     let ledger = Ledger::of(&studio, logs);
     let hours = HoursReport::of(&studio, &ledger, &TimeZone::UTC);
@@ -95,7 +93,7 @@ fn of_machines_that_ran_alike_the_one_with_fewer_hours_ever_comes_next_and_nothi
 #[test]
 fn what_may_have_been_in_the_period_is_in_no_share() {
     let said = entries([added(1, Pile::Cut, None), added(2, Pile::Cut, None), fitted(1)]);
-    let undated = LogFacts { events: vec![], ..log(1, &[(0, 5)]) };
+    let undated = LogRecords { events: vec![], ..log(1, &[(0, 5)]) };
     let period = Period { since: Some(UtcMillis(MONDAY_8)), until: None };
     let report = report(&said, &[undated], period);
     let line = &report.groups[0].machines[0];

@@ -116,11 +116,10 @@ fn add_log(bars: &mut [UsageBar], studio: &Studio, log: &LedgerLog<'_>, only: Op
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::WorkChange::{Paused, Started};
     use crate::entries::{EntryBody, KnobMarks};
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::test_facts::{
         HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, rug, segment, work,
     };
@@ -138,7 +137,7 @@ mod tests {
         segments[0].angle = Some(RawAngle::new(1200));
         segments[1].angle = Some(RawAngle::new(2900));
         segments[2].angle = None;
-        let log = LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() };
+        let log = LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() };
         let marks = EntryBody::KnobMarked(KnobMarks {
             machine: MachineTag(1),
             slow: RawAngle::new(1000),

@@ -84,7 +84,7 @@ impl YearReport {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::studio::Studio;
     use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use jiff::civil::date;
@@ -100,7 +100,7 @@ mod tests {
             segment(11, 1, 2 * hour, 30_000, 9),
             segment(12, 1, 15 * hour + hour / 2, 7_000, 9),
         ];
-        let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+        let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
         let studio = Studio::of(&said);
         let ledger = Ledger::of(&studio, &logs);
         let days = |zone: &TimeZone| -> Vec<(Date, u64, u64)> {

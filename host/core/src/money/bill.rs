@@ -131,7 +131,6 @@ fn whole_cents(cents: f64) -> i64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

@@ -120,7 +120,6 @@ pub fn entered(entries: &[Entry], machine: MachineTag) -> Option<&CostBasis> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

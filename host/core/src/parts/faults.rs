@@ -91,7 +91,6 @@ pub fn fault_report(faults: &Faults, level: Level) -> FaultReport {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::stats::Ending;
 

@@ -238,7 +238,6 @@ fn proposal(worn_out: u64, shape_at_least: Option<f64>, replacement: Option<Repl
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     fn lives(worn: &[f64], running: &[f64]) -> Vec<Life> {

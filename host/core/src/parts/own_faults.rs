@@ -108,7 +108,6 @@ pub fn own_faults(
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::care::history::History;
     use crate::care::plan::HOUR_MS;

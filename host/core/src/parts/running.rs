@@ -112,7 +112,7 @@ impl RunMeter {
 mod tests {
     use super::*;
     use crate::care::history::{Place, RunPiece};
-    use crate::records::facts::LogKey;
+    use crate::records::log_records::LogKey;
     use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
     const HOUR: i64 = 3_600_000;

@@ -71,7 +71,6 @@ impl Serialize for KnobBand {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

@@ -4,8 +4,8 @@ use std::ops::Range;
 
 use shared_types::{BootId, RecordSeq, RunMillis, UptimeMillis};
 
-use super::facts::SegmentFact;
 use super::knob::{self, KnobPlace};
+use super::log_records::SegmentRecord;
 use crate::entries::KnobMarks;
 
 /// One continuous run of the needle.
@@ -52,14 +52,14 @@ impl Burst {
 
     /// Its segments.
     #[must_use]
-    pub fn segments<'log>(&self, of_log: &'log [SegmentFact]) -> &'log [SegmentFact] {
+    pub fn segments<'log>(&self, of_log: &'log [SegmentRecord]) -> &'log [SegmentRecord] {
         of_log.get(self.segments.clone()).unwrap_or_default()
     }
 
     /// Its pieces at one knob position each, with that position where the marks are known.
     pub fn pieces<'log>(
         &self,
-        of_log: &'log [SegmentFact],
+        of_log: &'log [SegmentRecord],
         marks: Option<&'log KnobMarks>,
     ) -> impl Iterator<Item = Piece> + 'log {
         self.segments(of_log).iter().map(move |segment| Piece {
@@ -95,7 +95,7 @@ pub struct Piece {
 /// A segment goes on from the one before if it says so and starts, in the same boot, at that one's last edge. A
 /// continuing segment whose predecessor is missing begins a burst of its own, marked [`Burst::beheaded`].
 #[must_use]
-pub fn join(segments: &[SegmentFact]) -> Vec<Burst> {
+pub fn join(segments: &[SegmentRecord]) -> Vec<Burst> {
     let mut bursts: Vec<Burst> = Vec::new();
     for (index, segment) in segments.iter().enumerate() {
         match bursts.last_mut() {
@@ -120,24 +120,19 @@ pub fn join(segments: &[SegmentFact]) -> Vec<Burst> {
     bursts
 }
 
-fn goes_on(burst: &Burst, segment: &SegmentFact) -> bool {
+fn goes_on(burst: &Burst, segment: &SegmentRecord) -> bool {
     segment.continues && segment.boot == burst.boot && segment.at == burst.ends()
 }
 
 #[cfg(test)]
 mod tests {
-    #![allow(
-        clippy::unwrap_used,
-        clippy::indexing_slicing,
-        clippy::cast_possible_truncation,
-        reason = "a test may stop at the first surprise"
-    )]
+    #![allow(clippy::cast_possible_truncation, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
     use shared_types::{MachineTag, RawAngle};
 
-    fn segment(seq: u32, at: u64, run: u64, edges: u32, continues: bool) -> SegmentFact {
-        SegmentFact {
+    fn segment(seq: u32, at: u64, run: u64, edges: u32, continues: bool) -> SegmentRecord {
+        SegmentRecord {
             seq: RecordSeq(seq),
             boot: BootId(1),
             at: UptimeMillis(at),
@@ -212,7 +207,7 @@ mod tests {
             parts in prop::collection::vec((0u64..20_000, 0u64..10_000, 0u32..200, any::<bool>(), any::<bool>()), 0..60)
         ) {
             let mut at = 0;
-            let mut segments: Vec<SegmentFact> = Vec::new();
+            let mut segments: Vec<SegmentRecord> = Vec::new();
             for (seq, (gap, run, edges, continues, adjoins)) in parts.into_iter().enumerate() {
                 at += if adjoins { 0 } else { gap };
                 segments.push(segment(seq as u32, at, run, edges, continues));

@@ -6,7 +6,7 @@ use serde::Serialize;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq};
 use thiserror::Error;
 
-use super::facts::LogKey;
+use super::log_records::LogKey;
 use crate::entries::Fitting;
 
 /// Two machines claim a logger for the same records.
@@ -92,7 +92,6 @@ impl Fittings {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     const LOG: LogKey = LogKey { logger: LoggerId(7), log: LogId(1) };

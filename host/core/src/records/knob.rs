@@ -86,7 +86,6 @@ pub fn arc_above(marks: &KnobMarks, per_mille: u32) -> Option<Ceiling> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
     use shared_types::MachineTag;

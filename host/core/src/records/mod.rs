@@ -2,9 +2,9 @@
 
 pub mod bands;
 pub mod bursts;
-pub mod facts;
 pub mod fittings;
 pub mod knob;
+pub mod log_records;
 pub mod not_recorded;
 pub mod timeline;
 pub mod when;

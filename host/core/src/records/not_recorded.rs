@@ -7,8 +7,8 @@ use std::collections::BTreeMap;
 
 use shared_types::{BootId, Edges, MachineTag, RecordSeq, RunMillis, Totals};
 
-use super::facts::{Happening, LogFacts, SegmentFact};
 use super::fittings::Fittings;
+use super::log_records::{LogRecords, LoggedEvent, SegmentRecord};
 
 /// A loss on one machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,7 +25,7 @@ pub struct Loss {
 
 /// The losses of one log. Their sum is the totals since formatting less the records held, never below zero.
 #[must_use]
-pub fn of_log(log: &LogFacts, fittings: &Fittings) -> Vec<Loss> {
+pub fn of_log(log: &LogRecords, fittings: &Fittings) -> Vec<Loss> {
     let held = sum_of(&log.segments);
     let counted = between(log.formatted_with, log.last_totals);
     let lost = between(held, counted);
@@ -65,7 +65,7 @@ fn between(before: Totals, after: Totals) -> Totals {
 }
 
 /// The losses by machine.
-fn by_machine(log: &LogFacts, fittings: &Fittings) -> BTreeMap<Option<MachineTag>, Totals> {
+fn by_machine(log: &LogRecords, fittings: &Fittings) -> BTreeMap<Option<MachineTag>, Totals> {
     let mut losses: BTreeMap<Option<MachineTag>, Totals> = BTreeMap::new();
     for gap in gaps(log, fittings) {
         let sum = losses.entry(gap.machine).or_default();
@@ -90,9 +90,9 @@ pub struct Gap {
 }
 
 /// The losses between each two readings of the totals.
-pub fn gaps(log: &LogFacts, fittings: &Fittings) -> Vec<Gap> {
+pub fn gaps(log: &LogRecords, fittings: &Fittings) -> Vec<Gap> {
     let starts = log.events.iter().filter_map(|event| match &event.what {
-        Happening::Started(started) => Some((event.seq, event.boot, started.totals)),
+        LoggedEvent::Started(started) => Some((event.seq, event.boot, started.totals)),
         _ => None,
     });
     let mut readings = vec![(RecordSeq(0), BootId(0), log.formatted_with)];
@@ -113,13 +113,13 @@ pub fn gaps(log: &LogFacts, fittings: &Fittings) -> Vec<Gap> {
 }
 
 /// What the records from a number on and below another hold.
-fn held(log: &LogFacts, from: RecordSeq, until: RecordSeq) -> Totals {
+fn held(log: &LogRecords, from: RecordSeq, until: RecordSeq) -> Totals {
     let first = log.segments.partition_point(|segment| segment.seq < from);
     let end = log.segments.partition_point(|segment| segment.seq < until);
     sum_of(log.segments.get(first..end).unwrap_or_default())
 }
 
-fn sum_of(segments: &[SegmentFact]) -> Totals {
+fn sum_of(segments: &[SegmentRecord]) -> Totals {
     segments
         .iter()
         .fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(u64::from(segment.edges))))

@@ -11,7 +11,7 @@ use serde::Serialize;
 use shared_types::log::ClockSource;
 use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
 
-use super::facts::{Happening, LogFacts, LogKey};
+use super::log_records::{LogKey, LogRecords, LoggedEvent};
 use super::when::When;
 
 /// Readings that differ by no more than this tell the same time. Milliseconds; less than the gap that ends a session.
@@ -104,13 +104,13 @@ struct Mark {
 impl Timeline {
     /// Builds the timeline of one log from its own clock readings.
     #[must_use]
-    pub fn of(log: &LogFacts) -> Self {
+    pub fn of(log: &LogRecords) -> Self {
         Self::of_heard(log, &[])
     }
 
     /// Builds the timeline of one log; the times at which it was heard are latest limits where nothing better is known.
     #[must_use]
-    pub fn of_heard(log: &LogFacts, heard: &[HeardAt]) -> Self {
+    pub fn of_heard(log: &LogRecords, heard: &[HeardAt]) -> Self {
         let mut boots = boots_in_order(log);
         let mut marks = marks_in_order(log, &boots);
         let jumps = jumps_between(&marks);
@@ -160,7 +160,7 @@ fn signed(ms: u64) -> i64 {
 }
 
 /// Every boot with the powered time before it: the sum of the last known uptimes.
-fn boots_in_order(log: &LogFacts) -> BTreeMap<BootId, Boot> {
+fn boots_in_order(log: &LogRecords) -> BTreeMap<BootId, Boot> {
     let mut lengths: BTreeMap<BootId, u64> = BTreeMap::new();
     let mut reach = |boot: BootId, until: u64| {
         let length = lengths.entry(boot).or_default();
@@ -183,12 +183,12 @@ fn boots_in_order(log: &LogFacts) -> BTreeMap<BootId, Boot> {
         .collect()
 }
 
-fn marks_in_order(log: &LogFacts, boots: &BTreeMap<BootId, Boot>) -> Vec<Mark> {
+fn marks_in_order(log: &LogRecords, boots: &BTreeMap<BootId, Boot>) -> Vec<Mark> {
     let mut marks: Vec<Mark> = log
         .events
         .iter()
         .filter_map(|event| {
-            let Happening::Anchor(anchor) = &event.what else { return None };
+            let LoggedEvent::Anchor(anchor) = &event.what else { return None };
             let boot = boots.get(&event.boot)?;
             let powered = boot.powered_before.saturating_add(signed(event.at.0));
             let reading = Reading {
@@ -383,7 +383,7 @@ fn limit_boots(boots: &mut BTreeMap<BootId, Boot>, marks: &[Mark]) {
 }
 
 /// Lowers each boot's latest limit to what was heard of it or of a later boot, unless that contradicts its earliest.
-fn limit_by_hearing(boots: &mut BTreeMap<BootId, Boot>, log: &LogFacts, heard: &[HeardAt]) {
+fn limit_by_hearing(boots: &mut BTreeMap<BootId, Boot>, log: &LogRecords, heard: &[HeardAt]) {
     let mut limits: BTreeMap<BootId, i64> = BTreeMap::new();
     for hearing in heard.iter().filter(|hearing| hearing.log == log.key && hearing.at >= FIRST_PLAUSIBLE) {
         let Some((boot, until)) = newest_below(log, hearing.next) else { continue };
@@ -405,7 +405,7 @@ fn limit_by_hearing(boots: &mut BTreeMap<BootId, Boot>, log: &LogFacts, heard: &
 }
 
 /// Boot and uptime at the end of the newest record below a number.
-fn newest_below(log: &LogFacts, next: RecordSeq) -> Option<(BootId, i64)> {
+fn newest_below(log: &LogRecords, next: RecordSeq) -> Option<(BootId, i64)> {
     let segments = log.segments.partition_point(|segment| segment.seq < next);
     let events = log.events.partition_point(|event| event.seq < next);
     let segment = segments.checked_sub(1).and_then(|index| log.segments.get(index));

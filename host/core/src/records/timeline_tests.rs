@@ -1,15 +1,13 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use proptest::prelude::*;
 use shared_types::log::ClockSource::{ClockChip, Host};
 use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
 
 use super::Timeline;
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::records::when::When;
 use crate::test_facts::{HOUR, MINUTE, MONDAY_8, anchor, empty_log, segment, started};
 
-fn at(log: &LogFacts, boot: u32, uptime: u64) -> When {
+fn at(log: &LogRecords, boot: u32, uptime: u64) -> When {
     Timeline::of(log).when(BootId(boot), UptimeMillis(uptime))
 }
 
@@ -25,7 +23,7 @@ fn between(earliest: i64, latest: i64) -> When {
 fn two_boots_and_three_anchors_give_the_dates_computed_by_hand() {
     // Boot 1: the chip says 08:00:00 at uptime 10 s, and 09:00:01 at uptime 3,610 s: one second more than the
     // 3,600 s of uptime between them. Boot 2: the computer says 14:00:00 at uptime 60 s.
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 10_000, MONDAY_8, ClockChip),
             anchor(2, 1, 3_610_000, MONDAY_8 + HOUR + 1_000, ClockChip),
@@ -50,7 +48,7 @@ fn two_boots_and_three_anchors_give_the_dates_computed_by_hand() {
 fn boots_without_readings_lie_between_their_neighbours_less_the_uptimes_that_must_have_passed() {
     // Boot 1 ends at uptime 60 min, its reading says 08:00 at uptime 0, so it ends at 09:00 at the earliest.
     // Boot 2 has 20 min, boot 3 has 30 min, none of them a reading. Boot 4 starts at 14:00.
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, ClockChip), anchor(5, 4, 0, MONDAY_8 + 6 * HOUR, Host)],
         segments: vec![
             segment(2, 1, 3_590_000, 10_000, 100),
@@ -71,7 +69,7 @@ fn boots_without_readings_lie_between_their_neighbours_less_the_uptimes_that_mus
 
 #[test]
 fn without_a_limit_on_one_side_a_moment_is_undated() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![started(1, 1, 0, 0), anchor(2, 2, 1_000, MONDAY_8, Host), started(3, 3, 0, 0)],
         ..empty_log()
     };
@@ -84,7 +82,7 @@ fn without_a_limit_on_one_side_a_moment_is_undated() {
 fn a_chip_that_fell_back_is_flagged_and_dates_nothing_where_the_computer_says_otherwise() {
     // The chip loses 30 days in boot 2; in boot 3 the computer's clock shows that boot 1 was right.
     let back = 30 * 24 * HOUR;
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 0, MONDAY_8, ClockChip),
             anchor(2, 1, 3_600_000, MONDAY_8 + HOUR, ClockChip),
@@ -113,7 +111,7 @@ fn a_chip_that_fell_back_is_flagged_and_dates_nothing_where_the_computer_says_ot
 
 #[test]
 fn a_chip_ahead_of_the_computer_dates_nothing() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 0, MONDAY_8, Host),
             anchor(2, 2, 0, MONDAY_8 + 500 * HOUR, ClockChip),
@@ -127,7 +125,7 @@ fn a_chip_ahead_of_the_computer_dates_nothing() {
 #[test]
 fn a_clock_without_a_battery_starts_in_the_year_2000_and_is_not_believed() {
     // 2000-01-01T00:00:00Z is 946,684,800 s after 1970 (10,957 days).
-    let log = LogFacts { events: vec![anchor(1, 1, 0, 946_684_800_000, ClockChip)], ..empty_log() };
+    let log = LogRecords { events: vec![anchor(1, 1, 0, 946_684_800_000, ClockChip)], ..empty_log() };
     assert_eq!(at(&log, 1, 0), When::Undated);
     assert_eq!(Timeline::of(&log).distrusted().len(), 1);
 }
@@ -135,7 +133,7 @@ fn a_clock_without_a_battery_starts_in_the_year_2000_and_is_not_believed() {
 #[test]
 fn of_several_computers_the_one_that_contradicts_the_others_is_not_believed() {
     // Record 3 contradicts 1 and 2, which agree with each other and with 4.
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 0, MONDAY_8, Host),
             anchor(2, 2, 0, MONDAY_8 + HOUR, Host),
@@ -151,7 +149,7 @@ fn of_several_computers_the_one_that_contradicts_the_others_is_not_believed() {
 
 #[test]
 fn of_two_computers_that_contradict_each_other_both_are_kept_and_nothing_is_dated_by_guessing_between_them() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 0, MONDAY_8, Host),
             started(2, 2, 0, 0),
@@ -169,7 +167,7 @@ fn of_two_computers_that_contradict_each_other_both_are_kept_and_nothing_is_date
 
 #[test]
 fn a_chip_a_few_minutes_off_still_dates_its_boots() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![
             anchor(1, 1, 0, MONDAY_8, ClockChip),
             anchor(2, 2, 0, MONDAY_8 + HOUR, ClockChip),
@@ -185,7 +183,7 @@ fn a_chip_a_few_minutes_off_still_dates_its_boots() {
 #[test]
 fn what_was_heard_had_happened_by_then() {
     // Boot 1 is dated; boot 2 ran for an hour without a reading and was heard at 14:00, up to record 19.
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, ClockChip)],
         segments: vec![
             segment(10, 2, 0, 60_000, 9),
@@ -207,7 +205,7 @@ fn what_was_heard_had_happened_by_then() {
 
 #[test]
 fn the_largest_numbers_do_no_harm() {
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, u64::MAX, i64::MAX, Host), anchor(2, 2, u64::MAX, i64::MIN, Host)],
         segments: vec![segment(3, 2, u64::MAX, u64::MAX, u32::MAX)],
         ..empty_log()

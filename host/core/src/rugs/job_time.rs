@@ -142,7 +142,6 @@ fn overlap_ms(span: &JobSpan, taken: &RugTaken) -> u64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::rugs::rug_work::{Run, SessionShare};
     use crate::test_facts::{HOUR, MINUTE, MONDAY_8};

@@ -85,11 +85,10 @@ pub fn style(studio: &Studio, commissions: &Commissions, rug: &Rug, taken: &RugT
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::WorkChange::{Finished, Started};
     use crate::entries::{Certainty, EntryBody, HandHours, Owner, RugName, RugOrdered};
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::test_facts::{
         HOUR, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, rug, segment, work,
     };
@@ -113,7 +112,7 @@ mod tests {
             segment(11, 1, 300_000, 120_000, 2_000),
             segment(12, 1, 540_000, 180_000, 3_000),
         ];
-        let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+        let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
         let said = entries([machine(1), fitted(1, 0)].into_iter().chain(said));
         let studio = Studio::of(&said);
         own_rugs(&studio, &Commissions::of(&said), &Ledger::of(&studio, &logs), &TimeZone::UTC)

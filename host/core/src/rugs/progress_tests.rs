@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use jiff::tz::TimeZone;
 use shared_types::log::ClockSource::Host;
 use shared_types::{RunMillis, UtcMillis};
@@ -9,7 +7,7 @@ use crate::entries::WorkChange::{Finished, Started};
 use crate::entries::{
     Certainty, EntryBody, HandHours, Owner, RugDescribed, RugName, RugOrdered, SampleSquare, Style,
 };
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::rugs::commission::Commissions;
 use crate::rugs::{own_rugs, rug_work};
 use crate::sessions::ledger::Ledger;
@@ -73,7 +71,7 @@ fn ask(
     }
     said.extend(more);
     let said = entries(said);
-    let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+    let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
     let studio = Studio::of(&said);
     let ledger = Ledger::of(&studio, &logs);
     let commissions = Commissions::of(&said);

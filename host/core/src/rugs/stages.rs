@@ -64,10 +64,9 @@ pub fn stages(studio: &Studio, ledger: &Ledger<'_>, place: RugIndex, told: Optio
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::{EntryBody, RugName, StageBegun, WorkChange};
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::rugs::commission::Commissions;
     use crate::test_facts::{
         HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, rug, segment, work,
@@ -94,7 +93,7 @@ mod tests {
             segment(12, 1, 7_199_999, 3_000, 30),
             segment(13, 1, 7_300_000, 5_000, 50),
         ];
-        let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+        let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
         let studio = Studio::of(&said);
         let commissions = Commissions::of(&said);
         let told = commissions.told(&RugName("Fox".to_owned()));

@@ -198,7 +198,6 @@ pub fn at_the_same_time(
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::WorkChange::{Delivered, Finished, Paused, Started};
     use crate::studio::RugState;

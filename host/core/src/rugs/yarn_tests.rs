@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use std::collections::{BTreeMap, BTreeSet};
 
 use shared_types::UtcMillis;
@@ -7,7 +5,7 @@ use shared_types::log::ClockSource::Host;
 
 use super::*;
 use crate::entries::{EntryBody, RugName, WorkChange, YarnMove, YarnWeighed};
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::rugs::own_rugs::OwnRugs;
 use crate::rugs::progress::{Pace, ProgressBasis};
 use crate::studio::RugState;
@@ -32,7 +30,7 @@ fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
 /// The same, where it may not be known what is left.
 fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) -> YarnReport {
     let segments = vec![segment(10, 1, 60_000, 600_000, 10_000), segment(11, 1, 5_400_000, 60_000, 2_000)];
-    let logs = [LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
+    let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
     let start = work("Fox", None, WorkChange::Started, MONDAY_8);
     let said = entries([machine(1), fitted(1, 0), rug("Fox"), start].into_iter().chain(said));
     let studio = Studio::of(&said);

@@ -10,7 +10,7 @@ use super::dry_run::{self, Run};
 use super::holder::{Attribution, Basis, Holder};
 use crate::entries::{Certainty, Owner};
 use crate::records::bursts::Burst;
-use crate::records::facts::{Happening, LogFacts, LogKey};
+use crate::records::log_records::{LogKey, LogRecords, LoggedEvent};
 use crate::records::timeline::Timeline;
 use crate::records::when::When;
 use crate::studio::loans::Loan;
@@ -32,7 +32,7 @@ pub struct Attributor {
 impl Attributor {
     /// Prepares what the maker said about one log and its machines. `bursts` are all of the log's, in order.
     #[must_use]
-    pub fn of(studio: &Studio, log: &LogFacts, bursts: &[Burst], timeline: &Timeline) -> Self {
+    pub fn of(studio: &Studio, log: &LogRecords, bursts: &[Burst], timeline: &Timeline) -> Self {
         let mut dry_runs = dry_runs(studio, log, bursts);
         dry_runs.extend(dry_runs_of_entries(studio, log, bursts, timeline));
         dry_runs.sort_unstable();
@@ -62,10 +62,10 @@ impl Attributor {
 }
 
 /// The first burst after each press of the care button, where it comes soon and is short.
-fn dry_runs(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Vec<RecordSeq> {
+fn dry_runs(studio: &Studio, log: &LogRecords, bursts: &[Burst]) -> Vec<RecordSeq> {
     log.events
         .iter()
-        .filter(|event| matches!(&event.what, Happening::Press(press) if press.kind == PressKind::CareDone))
+        .filter(|event| matches!(&event.what, LoggedEvent::Press(press) if press.kind == PressKind::CareDone))
         .filter(|event| !studio.withdrawn_presses.contains(&(log.key, event.seq)))
         .filter_map(|event| {
             let next = bursts.get(bursts.partition_point(|burst| burst.first < event.seq))?;
@@ -80,7 +80,7 @@ fn dry_runs(studio: &Studio, log: &LogFacts, bursts: &[Burst]) -> Vec<RecordSeq>
 /// The dry runs after the oilings that the maker entered; see [`dry_run`] for the rule.
 fn dry_runs_of_entries(
     studio: &Studio,
-    log: &LogFacts,
+    log: &LogRecords,
     bursts: &[Burst],
     timeline: &Timeline,
 ) -> Vec<RecordSeq> {

@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use shared_types::log::ClockSource::Host;
 use shared_types::log::PressKind;
 
@@ -8,7 +6,7 @@ use crate::entries::{
     CareDone, CareTaskName, Certainty, EntryBody, MachineLent, MachineReturned, Owner, PersonTag,
     PressWithdrawn, Reading, RugName,
 };
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::sessions::holder::{Attribution, Basis, Holder};
 use crate::sessions::ledger::Ledger;
 use crate::studio::{RugIndex, Studio};
@@ -22,7 +20,7 @@ const FOX: Holder = Holder::Rug(RugIndex(0));
 const BEAR: Holder = Holder::Rug(RugIndex(1));
 
 /// Machine 1 and two commissions, and what else is said.
-fn attributed(log: LogFacts, said: Vec<EntryBody>) -> Vec<(Holder, Basis)> {
+fn attributed(log: LogRecords, said: Vec<EntryBody>) -> Vec<(Holder, Basis)> {
     let base = [machine(1), machine(2), fitted(1, 0), rug("Fox"), rug("Bear")];
     let studio = Studio::of(&entries(base.into_iter().chain(said)));
     let logs = [log];
@@ -38,10 +36,10 @@ fn attributed(log: LogFacts, said: Vec<EntryBody>) -> Vec<(Holder, Basis)> {
 }
 
 /// One boot that starts on Monday at eight, with a one-minute burst at each of these minutes; record numbers 10, 20, ...
-fn bursts_at(minutes: &[u64]) -> LogFacts {
+fn bursts_at(minutes: &[u64]) -> LogRecords {
     let segments =
         (1..).zip(minutes).map(|(seq, minute)| segment(seq * 10, 1, minute * 60_000, 60_000, 700)).collect();
-    LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
+    LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
 }
 
 fn fox() -> Owner {
@@ -130,8 +128,8 @@ fn a_claim_for_a_rug_that_is_gone_counts_to_nobody() {
 }
 
 /// Boot 1 has a reading, boot 2 none, boot 3 again one, `hours` after Monday at eight.
-fn a_boot_between(hours: i64) -> LogFacts {
-    LogFacts {
+fn a_boot_between(hours: i64) -> LogRecords {
+    LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8, Host), anchor(30, 3, 0, MONDAY_8 + hours * HOUR, Host)],
         segments: vec![segment(10, 2, 0, 60_000, 700)],
         ..empty_log()
@@ -163,7 +161,7 @@ fn a_burst_of_uncertain_date_that_can_only_lie_outside_every_commission_is_unass
 
 #[test]
 fn an_undated_burst_can_still_be_given_away_by_hand() {
-    let log = LogFacts { segments: vec![segment(10, 2, 0, 60_000, 700)], ..empty_log() };
+    let log = LogRecords { segments: vec![segment(10, 2, 0, 60_000, 700)], ..empty_log() };
     let active = work("Fox", None, Started, MONDAY_8);
     assert_eq!(attributed(log.clone(), vec![active.clone()]), [(Holder::Undated, Basis::TimeUncertain)]);
     let given = vec![active, assigned(10, 10, bear(), Certainty::Explicit)];
@@ -171,10 +169,10 @@ fn an_undated_burst_can_still_be_given_away_by_hand() {
 }
 
 /// A press of the care button at minute 10 (record 5), and bursts as `(start in ms, length in ms)`.
-fn after_care(bursts: &[(u64, u64)]) -> LogFacts {
+fn after_care(bursts: &[(u64, u64)]) -> LogRecords {
     let segments = (1..).zip(bursts).map(|(seq, (at, run))| segment(seq * 10, 1, *at, *run, 50)).collect();
     let events = vec![anchor(1, 1, 0, MONDAY_8, Host), press(5, 1, 600_000, PressKind::CareDone)];
-    LogFacts { events, segments, ..empty_log() }
+    LogRecords { events, segments, ..empty_log() }
 }
 
 #[test]

@@ -10,7 +10,7 @@ use shared_types::log::{Fault, FaultChange};
 use shared_types::{BootId, UptimeMillis};
 
 use crate::records::bursts::Burst;
-use crate::records::facts::{Happening, LogFacts, SegmentFact};
+use crate::records::log_records::{LogRecords, LoggedEvent, SegmentRecord};
 use crate::studio::StrokeRatio;
 
 /// A machine at work makes at most so many strokes a second. Our assumption, as sellers of hand machines state it.
@@ -53,7 +53,7 @@ pub struct Judgement {
 /// Judges the bursts of one log.
 #[derive(Debug)]
 pub struct Judge<'log> {
-    segments: &'log [SegmentFact],
+    segments: &'log [SegmentRecord],
     fast: Vec<FastTime>,
 }
 
@@ -68,10 +68,11 @@ struct FastTime {
 impl<'log> Judge<'log> {
     /// Reads what the logger itself found implausible.
     #[must_use]
-    pub fn of(log: &'log LogFacts) -> Self {
+    pub fn of(log: &'log LogRecords) -> Self {
         let mut fast: Vec<FastTime> = Vec::new();
         for event in &log.events {
-            let Happening::Fault(FaultChange { fault: Fault::ImplausibleRate, present }) = &event.what else {
+            let LoggedEvent::Fault(FaultChange { fault: Fault::ImplausibleRate, present }) = &event.what
+            else {
                 continue;
             };
             let open = fast.last_mut().filter(|time| time.boot == event.boot && time.until == u64::MAX);
@@ -122,7 +123,7 @@ impl<'log> Judge<'log> {
     }
 }
 
-fn of_segment(segment: &SegmentFact) -> Option<Doubt> {
+fn of_segment(segment: &SegmentRecord) -> Option<Doubt> {
     let periods = periods(segment);
     let longest_gaps = periods.max(1).saturating_mul(u64::from(IDLE_GAP_MS));
     if segment.run.0 > u64::from(LONGEST_SEGMENT_MS) {
@@ -137,7 +138,7 @@ fn of_segment(segment: &SegmentFact) -> Option<Doubt> {
 }
 
 /// The first edge of a segment that does not continue ends no period.
-fn periods(segment: &SegmentFact) -> u64 {
+fn periods(segment: &SegmentRecord) -> u64 {
     let edges = u64::from(segment.edges);
     if segment.continues { edges } else { edges.saturating_sub(1) }
 }
@@ -148,7 +149,7 @@ fn is_too_fast(periods: u64, run_ms: u64) -> bool {
 }
 
 /// A burst in stretches that are long enough to have a rate: run time in milliseconds, and periods.
-fn stretches(segments: &[SegmentFact]) -> Vec<(u64, u64)> {
+fn stretches(segments: &[SegmentRecord]) -> Vec<(u64, u64)> {
     let mut stretches = Vec::new();
     let (mut run, mut edges) = (0_u64, 0_u64);
     for segment in segments {

@@ -1,34 +1,35 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use shared_types::RunMillis;
 
 use super::*;
 use crate::records::bursts;
 use crate::test_facts::{empty_log, event, segment};
 
-fn log(segments: Vec<SegmentFact>, events: Vec<(u32, u64, bool)>) -> LogFacts {
+fn log(segments: Vec<SegmentRecord>, events: Vec<(u32, u64, bool)>) -> LogRecords {
     let fault = |(boot, at, present)| {
-        event(900, boot, at, Happening::Fault(FaultChange { fault: Fault::ImplausibleRate, present }))
+        event(900, boot, at, LoggedEvent::Fault(FaultChange { fault: Fault::ImplausibleRate, present }))
     };
-    LogFacts { segments, events: events.into_iter().map(fault).collect(), ..empty_log() }
+    LogRecords { segments, events: events.into_iter().map(fault).collect(), ..empty_log() }
 }
 
-fn judged(log: &LogFacts, ratio: StrokeRatio) -> Vec<Judgement> {
+fn judged(log: &LogRecords, ratio: StrokeRatio) -> Vec<Judgement> {
     let judge = Judge::of(log);
     bursts::join(&log.segments).iter().map(|burst| judge.judge(burst, || ratio)).collect()
 }
 
-fn doubt_of(segment: SegmentFact) -> Option<Doubt> {
+fn doubt_of(segment: SegmentRecord) -> Option<Doubt> {
     judged(&log(vec![segment], vec![]), StrokeRatio::ONE)[0].doubt
 }
 
 /// One burst of segments of this length, each of this many periods; the first has one edge more.
-fn burst(segments: &[(u64, u32)]) -> Vec<SegmentFact> {
+fn burst(segments: &[(u64, u32)]) -> Vec<SegmentRecord> {
     let mut at = 0;
     let mut made = Vec::new();
     for (seq, (run, periods)) in (1..).zip(segments) {
         let first = seq == 1;
-        made.push(SegmentFact { continues: !first, ..segment(seq, 1, at, *run, periods + u32::from(first)) });
+        made.push(SegmentRecord {
+            continues: !first,
+            ..segment(seq, 1, at, *run, periods + u32::from(first))
+        });
         at += run;
     }
     made
@@ -49,7 +50,7 @@ fn edges_half_a_second_apart_on_the_average_cannot_be_one_burst() {
     assert_eq!(doubt_of(segment(1, 1, 0, 5_000, 11)), Some(Doubt::EdgesTooFarApart));
     // A continuing segment has as many periods as edges.
     let first = segment(1, 1, 0, 1_000, 11);
-    let next = |run| SegmentFact { continues: true, ..segment(2, 1, 1_000, run, 10) };
+    let next = |run| SegmentRecord { continues: true, ..segment(2, 1, 1_000, run, 10) };
     assert_eq!(judged(&log(vec![first, next(4_999)], vec![]), StrokeRatio::ONE)[0].doubt, None);
     let far = judged(&log(vec![first, next(5_000)], vec![]), StrokeRatio::ONE);
     assert_eq!((far.len(), far[0].doubt), (1, Some(Doubt::EdgesTooFarApart)));
@@ -131,7 +132,7 @@ fn a_machine_that_varies_by_more_than_a_thousandth_is_no_hum() {
 
 #[test]
 fn numbers_that_cannot_be_are_doubted_and_overflow_nothing() {
-    let worst = SegmentFact { run: RunMillis(u64::MAX), ..segment(1, 1, u64::MAX, 0, u32::MAX) };
+    let worst = SegmentRecord { run: RunMillis(u64::MAX), ..segment(1, 1, u64::MAX, 0, u32::MAX) };
     assert_eq!(doubt_of(worst), Some(Doubt::SegmentTooLong));
     assert_eq!(doubt_of(segment(1, 1, 0, 0, u32::MAX)), Some(Doubt::TooManyEdges));
     assert_eq!(doubt_of(segment(1, 1, 0, 0, 0)), None);

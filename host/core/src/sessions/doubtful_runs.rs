@@ -9,7 +9,7 @@ use super::doubt::Doubt;
 use super::holder::Holder;
 use super::ledger::{DoubtfulLine, Ledger, LedgerLog, Standing};
 use super::session_list::{CountedTo, SessionName};
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::studio::Studio;
 
 /// Doubtful bursts of one boot with no gap over ten minutes, which stand alike.

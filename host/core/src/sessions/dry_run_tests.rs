@@ -1,8 +1,4 @@
-#![allow(
-    clippy::indexing_slicing,
-    clippy::cast_possible_wrap,
-    reason = "a test may stop at the first surprise"
-)]
+#![allow(clippy::cast_possible_wrap, reason = "a test may stop at the first surprise")]
 use super::*;
 use proptest::prelude::*;
 use rstest::rstest;

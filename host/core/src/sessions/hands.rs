@@ -4,7 +4,7 @@
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use crate::entries::{Entry, EntryBody, HandsAtWork, HandsOfBursts, PersonTag};
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::records::when::When;
 use crate::studio::loans::{Loan, loans};
 use crate::studio::standing;

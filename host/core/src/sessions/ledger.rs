@@ -10,7 +10,7 @@ use super::doubt::{Doubt, Judge, Judgement};
 use super::holder::{Attribution, Basis, Holder};
 use crate::entries::{DoubtAnswer, EntryId};
 use crate::records::bursts::{self, Burst};
-use crate::records::facts::LogFacts;
+use crate::records::log_records::LogRecords;
 use crate::records::timeline::{HeardAt, Timeline};
 use crate::records::when::When;
 use crate::studio::{RugState, Studio};
@@ -73,7 +73,7 @@ pub struct DoubtfulLine {
 #[derive(Debug)]
 pub struct LedgerLog<'facts> {
     /// What the logger reported.
-    pub facts: &'facts LogFacts,
+    pub facts: &'facts LogRecords,
     /// How its moments are dated.
     pub timeline: Timeline,
     /// Its bursts that count, in the order of their numbers.
@@ -96,14 +96,14 @@ impl<'facts> Ledger<'facts> {
     /// in one record.
     #[cfg(test)]
     #[must_use]
-    pub fn of(studio: &Studio, logs: &'facts [LogFacts]) -> Self {
+    pub fn of(studio: &Studio, logs: &'facts [LogRecords]) -> Self {
         let believed = |facts| LedgerLog::of(studio, facts, &[], |_, _| Judgement::default());
         Self { logs: logs.iter().map(believed).collect() }
     }
 
     /// Dates, attributes and doubts everything; when loggers were heard limits what no clock reading dates.
     #[must_use]
-    pub fn of_heard(studio: &Studio, logs: &'facts [LogFacts], heard: &[HeardAt]) -> Self {
+    pub fn of_heard(studio: &Studio, logs: &'facts [LogRecords], heard: &[HeardAt]) -> Self {
         let judged = |facts| {
             let judge = Judge::of(facts);
             LedgerLog::of(studio, facts, heard, |burst, machine| judge.judge(burst, || studio.ratio(machine)))
@@ -115,7 +115,7 @@ impl<'facts> Ledger<'facts> {
 impl<'facts> LedgerLog<'facts> {
     fn of(
         studio: &Studio,
-        facts: &'facts LogFacts,
+        facts: &'facts LogRecords,
         heard: &[HeardAt],
         judge: impl Fn(&Burst, Option<MachineTag>) -> Judgement,
     ) -> Self {
@@ -173,7 +173,7 @@ impl<'facts> LedgerLog<'facts> {
 }
 
 /// The last answer decides. Without one, what the maker gave away, confirmed or delivered before anybody doubted it stays.
-fn standing(studio: &Studio, facts: &LogFacts, line: &LedgerLine) -> (Standing, Option<EntryId>) {
+fn standing(studio: &Studio, facts: &LogRecords, line: &LedgerLine) -> (Standing, Option<EntryId>) {
     let is_about = |from: RecordSeq, to: RecordSeq| (from..=to).contains(&line.burst.first);
     let answer = studio.doubt_answers.iter().rev().find(|(_, answered)| {
         answered.logger == facts.key.logger

@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use jiff::tz::TimeZone;
 use shared_types::log::ClockSource::Host;
 use shared_types::{Edges, RunMillis, Totals};
@@ -9,8 +7,8 @@ use crate::care::history::{History, Moment};
 use crate::entries::WorkChange::{Delivered, Finished, Started};
 use crate::entries::{Certainty, DoubtAnswered, EntryBody, Owner, RugName};
 use crate::hours::report::{HoursReport, MachineHours};
-use crate::records::facts::SegmentFact;
-use crate::sessions::counted_at::counted_at;
+use crate::records::log_records::SegmentRecord;
+use crate::sessions::hours_at::counted_at;
 use crate::sessions::{doubtful_runs, session_list};
 use crate::test_facts::{
     HOUR, LOG, MINUTE, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, rug, segment, work,
@@ -19,14 +17,14 @@ use shared_types::UtcMillis;
 
 /// Ten seconds of work at twelve strokes a second at 8:00 and at 8:20; between them, at 8:10, ten minutes of rest with four
 /// edges, as an older firmware makes them of a stray pulse.
-fn log() -> LogFacts {
+fn log() -> LogRecords {
     let segments = vec![
         segment(10, 1, 0, 10_000, 121),
         segment(20, 1, 600_000, 600_000, 4),
         segment(30, 1, 1_200_500, 10_000, 121),
     ];
     let last_totals = Totals { run: RunMillis(620_000), edges: Edges(246) };
-    LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, last_totals, ..empty_log() }
+    LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, last_totals, ..empty_log() }
 }
 
 fn start() -> Vec<EntryBody> {
@@ -140,7 +138,7 @@ fn care_counts_it_until_it_is_answered_and_a_reading_always() {
 #[test]
 fn a_session_of_noise_alone_asks_for_the_care_of_a_session_until_it_is_answered() {
     let noise = vec![segment(10, 1, 0, 1_000, 13), segment(20, 1, 3_600_000, 5_000, 5_000)];
-    let logs = [LogFacts { segments: noise, ..log() }];
+    let logs = [LogRecords { segments: noise, ..log() }];
     let begun = |said: &[EntryBody]| {
         let studio = Studio::of(&entries(said.to_vec()));
         let ledger = Ledger::of_heard(&studio, &logs, &[]);
@@ -158,7 +156,7 @@ fn doubtful_bursts_that_follow_each_other_are_one_question() {
     // A chattering wire: 5,000 edges in five seconds, three times within ten minutes, and once an hour later.
     let at = [0, 60_000, 600_000, 4_200_000];
     let segments = at.iter().zip(1..).map(|(at, seq)| segment(seq * 10, 1, *at, 5_000, 5_000)).collect();
-    let logs = [LogFacts { segments, ..log() }];
+    let logs = [LogRecords { segments, ..log() }];
     let runs = |said: &[EntryBody]| {
         let studio = Studio::of(&entries(said.to_vec()));
         doubtful_runs::all(&studio, &Ledger::of_heard(&studio, &logs, &[]))
@@ -178,12 +176,12 @@ fn doubtful_bursts_that_follow_each_other_are_one_question() {
 #[test]
 fn steady_running_at_a_rate_that_a_machine_can_have_is_counted_and_hinted_at() {
     let segments = (0..7)
-        .map(|at| SegmentFact {
+        .map(|at| SegmentRecord {
             continues: at > 0,
             ..segment(10 + at, 1, u64::from(at) * 9_800, 9_800, 196 + u32::from(at == 0))
         })
         .collect();
-    let logs = [LogFacts { segments, ..log() }];
+    let logs = [LogRecords { segments, ..log() }];
     let studio = Studio::of(&entries(start()));
     let report = HoursReport::of(&studio, &Ledger::of_heard(&studio, &logs, &[]), &TimeZone::UTC);
     let hours = &report.machines[0];

@@ -1,6 +1,6 @@
 //! Machines lent out and back: to whom, in which condition, what was counted, and what ran meanwhile. Care counts all of it.
 
-use super::counted_at::counted_at;
+use super::hours_at::counted_at;
 use super::ledger::Ledger;
 use crate::records::timeline::HeardAt;
 use crate::studio::Studio;
@@ -35,7 +35,6 @@ pub fn loans_with_running(studio: &Studio, ledger: &Ledger<'_>, heard: &[HeardAt
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use shared_types::log::ClockSource::Host;
 
     use shared_types::{MachineTag, UtcMillis};
@@ -44,7 +43,7 @@ mod tests {
     use crate::entries::{
         Entry, EntryBody, EntryId, HandHours, MachineLent, MachineReturned, PersonTag, Reading,
     };
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::studio::loans::loans;
     use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use shared_types::RunMillis;
@@ -77,7 +76,7 @@ mod tests {
             segment(3, 1, hour, 7_000, 70),
             segment(4, 1, 2 * hour, 11_000, 110),
         ];
-        let log = LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() };
+        let log = LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() };
         let by_hand = EntryBody::HandHours(HandHours {
             machine: MachineTag(1),
             rug: None,

@@ -7,7 +7,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::records::timeline::CLOCKS_AGREE_WITHIN_MS;
 use crate::records::when::When;
 use holder::Attribution;
@@ -167,13 +167,13 @@ pub fn local_day(at: UtcMillis, zone: &TimeZone) -> Option<Date> {
 }
 
 pub mod attribution;
-pub mod counted_at;
 pub mod doubt;
 pub mod doubtful_runs;
 pub mod dry_run;
 pub mod dry_run_check;
 pub mod hands;
 pub mod holder;
+pub mod hours_at;
 pub mod ledger;
 pub mod lending;
 pub mod session_list;

@@ -11,7 +11,7 @@ use shared_types::{LogId, RecordSeq};
 use super::holder::{Basis, Holder};
 use super::ledger::{Ledger, LedgerLog};
 use super::{Part, Session};
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::sessions;
 use crate::studio::Studio;
 
@@ -220,10 +220,9 @@ pub fn named<'list>(
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::entries::WorkChange::Started;
-    use crate::records::facts;
+    use crate::records::log_records;
     use crate::test_facts::{LOG, MONDAY_8, anchor, empty_log, entries, fitted, machine, rug, segment, work};
     use shared_types::log::ClockSource::Host;
 
@@ -242,13 +241,13 @@ mod tests {
 
     #[test]
     fn a_session_says_to_whom_it_is_counted_and_is_named_with_its_log_when_there_are_several() {
-        let first = facts::LogFacts {
+        let first = log_records::LogRecords {
             events: vec![anchor(1, 1, 0, MONDAY_8, Host)],
             segments: vec![segment(10, 1, 60_000, 60_000, 721)],
             ..empty_log()
         };
         let other_key = LogKey { log: LogId(0xC3), ..LOG };
-        let second = facts::LogFacts { key: other_key, ..first.clone() };
+        let second = log_records::LogRecords { key: other_key, ..first.clone() };
         let said = entries([machine(1), fitted(1, 0), rug("Fox"), work("Fox", Some(1), Started, MONDAY_8)]);
         let studio = Studio::of(&said);
         let logs = [first, second];

@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use jiff::civil::{Date, date};
 use jiff::tz::{TimeZone, offset};
 use shared_types::log::ClockSource::{ClockChip, Host};
@@ -8,20 +6,20 @@ use shared_types::{MachineTag, RecordSeq, UtcMillis};
 use super::ledger::Ledger;
 use super::{Session, day_of, of_log};
 use crate::entries::EntryBody;
-use crate::records::facts::{LogFacts, SegmentFact};
+use crate::records::log_records::{LogRecords, SegmentRecord};
 use crate::records::when::When;
 use crate::studio::Studio;
 use crate::test_facts::{self, HOUR, MINUTE, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
 
-fn sessions_of(log: LogFacts, said: Vec<EntryBody>, zone: &TimeZone) -> Vec<Session> {
+fn sessions_of(log: LogRecords, said: Vec<EntryBody>, zone: &TimeZone) -> Vec<Session> {
     let studio = Studio::of(&entries(said));
     let logs = [log];
     let ledger = Ledger::of(&studio, &logs);
     of_log(&ledger.logs[0], zone)
 }
 
-fn in_one_boot(segments: Vec<SegmentFact>) -> LogFacts {
-    LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
+fn in_one_boot(segments: Vec<SegmentRecord>) -> LogRecords {
+    LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }
 }
 
 #[test]
@@ -42,7 +40,7 @@ fn ten_minutes_without_running_are_still_the_same_session_and_a_millisecond_more
 fn a_session_goes_on_over_a_start_of_the_logger_only_when_both_sides_are_dated() {
     let segments = vec![segment(10, 1, 0, 60_000, 700), segment(20, 2, 60_000, 60_000, 700)];
     let second_at = |utc| anchor(15, 2, 0, utc, ClockChip);
-    let with = |events| LogFacts { events, segments: segments.clone(), ..empty_log() };
+    let with = |events| LogRecords { events, segments: segments.clone(), ..empty_log() };
     // Boot 1 runs to 08:01; boot 2 starts at 08:09 and runs from 08:10 on: nine minutes' stop.
     let both = with(vec![anchor(1, 1, 0, MONDAY_8, ClockChip), second_at(MONDAY_8 + 9 * MINUTE)]);
     assert_eq!(sessions_of(both, vec![], &TimeZone::UTC).len(), 1);
@@ -66,7 +64,7 @@ fn a_logger_moved_to_another_machine_begins_another_session() {
 fn a_session_belongs_to_the_makers_day_on_which_it_starts() {
     // 23:30 in UTC+2 is 21:30 UTC; the session runs on past local midnight.
     let half_past_nine = 13 * HOUR + 30 * MINUTE;
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, MONDAY_8 + half_past_nine, Host)],
         segments: vec![segment(10, 1, 0, 1_800_000, 9), segment(20, 1, 1_900_000, 60_000, 9)],
         ..empty_log()
@@ -132,7 +130,7 @@ fn a_session_over_a_clock_change_keeps_its_run_time_and_lies_on_the_local_day_on
         let change: jiff::Timestamp = changes.parse().unwrap();
         // Half an hour before the change the session begins; it runs ten minutes, rests nine, and runs on over the change.
         let begins = change.as_millisecond() - 1_800_000;
-        let log = LogFacts {
+        let log = LogRecords {
             events: vec![anchor(1, 1, 0, begins, Host)],
             segments: vec![segment(10, 1, 0, 600_000, 9), segment(20, 1, 1_140_000, 1_800_000, 9)],
             ..empty_log()
@@ -148,7 +146,7 @@ fn a_session_over_a_clock_change_keeps_its_run_time_and_lies_on_the_local_day_on
 #[test]
 fn two_sessions_in_the_hour_that_comes_twice_stay_two_and_in_order() {
     let first: jiff::Timestamp = "2026-10-25T00:30:00Z".parse().unwrap();
-    let log = LogFacts {
+    let log = LogRecords {
         events: vec![anchor(1, 1, 0, first.as_millisecond(), Host)],
         segments: vec![segment(10, 1, 0, 60_000, 9), segment(20, 1, 3_600_000, 60_000, 9)],
         ..empty_log()

@@ -283,7 +283,6 @@ pub(super) fn dot(one: &[f64], other: &[f64]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     /// Bursts without any chance in them: rate = knob / 20, times what the commission lets through.

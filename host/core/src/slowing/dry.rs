@@ -125,7 +125,6 @@ fn is_near(one: f64, other: f64) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
 
     fn runs(rates: &[f64]) -> Vec<DryRun> {

@@ -8,7 +8,7 @@ use shared_types::{MachineTag, UtcMillis};
 use super::curve::{KnobRate, WorkSession};
 use super::dry::DryRun;
 use crate::entries::KnobMarks;
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::records::when::When;
 use crate::sessions;
 use crate::sessions::holder::Holder;

@@ -12,7 +12,7 @@ use crate::care::schedule::DAY_MS;
 use crate::entries::{Drive, Pile};
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
-use crate::stats::{Estimate, Level, more_time, number};
+use crate::stats::{Estimate, Level, number, waiting_time};
 use crate::studio::{MachineCard, Studio};
 
 /// Whether the machine is slowing down.
@@ -339,7 +339,7 @@ fn until_enough(gathered: &Gathered, now: UtcMillis) -> Estimate {
         return Estimate::default();
     }
     Level::new(PACE_RANGE)
-        .map_or_else(Estimate::default, |level| more_time(seen, days, counted(missing), level))
+        .map_or_else(Estimate::default, |level| waiting_time(seen, days, counted(missing), level))
 }
 
 fn rug_name(studio: &Studio, rug: usize) -> String {

@@ -114,7 +114,6 @@ fn in_use_over_age(shape: f64, z: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

@@ -27,7 +27,6 @@ pub fn rate(observed: Observed, level: Level) -> Estimate {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

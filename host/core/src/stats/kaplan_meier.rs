@@ -60,7 +60,6 @@ fn step(time: f64, surviving: f64, variance: f64, z: Option<f64>) -> SurvivalSte
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

@@ -94,7 +94,6 @@ pub fn next_value_above(values: &[f64], floor: f64, level: Level) -> Option<Esti
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

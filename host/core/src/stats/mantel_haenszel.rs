@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
+use super::bisection::crossing;
 use super::odds::logistic;
-use super::search::crossing;
 use super::tails::{chi_square_above, normal_distance};
 use super::{Level, Pair, finite, number};
 

@@ -123,7 +123,6 @@ fn highest(mut low: f64, mut high: f64, curve: impl Fn(f64) -> f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

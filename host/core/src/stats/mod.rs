@@ -4,6 +4,8 @@
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
 
 mod age_replacement;
+mod bisection;
+mod cholesky;
 mod count;
 mod current_status;
 mod ewma;
@@ -14,22 +16,21 @@ mod log_normal;
 mod mantel_haenszel;
 mod matched;
 mod monotone;
-mod more_time;
 mod odds;
-mod positive_definite;
 mod power_law;
 mod quantile;
 mod ratio;
 mod root;
-mod search;
 mod share;
 mod tails;
 mod trend;
+mod waiting_time;
 mod weibull;
 
 use serde::Serialize;
 
 pub use age_replacement::{Costs, NoAge, Replacement, best_age};
+pub use cholesky::Square;
 pub use count::{count_limits, rate};
 pub use current_status::{
     DirtyCurve, Look, PRIOR_LN_SHAPE, PRIOR_LN_SHAPE_DEVIATION, are_separated, dirty_curve,
@@ -42,15 +43,14 @@ pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_ab
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
 pub use monotone::{MonotoneCubic, rising};
-pub use more_time::more_time;
 pub use odds::{log_odds, logistic};
-pub use positive_definite::Square;
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
 pub use share::share_limits;
 pub use tails::{gamma_above, student_distance};
 pub use trend::{Trend, TrendRow, trend};
+pub use waiting_time::waiting_time;
 pub use weibull::{Life, Lives, Weibull, WeibullFit};
 
 /// Events seen during an exposure: tears in strokes, breaks on looms, incidents in months at sea.

@@ -105,7 +105,6 @@ fn held(left: f64, right: f64, secant: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

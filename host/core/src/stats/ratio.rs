@@ -7,7 +7,7 @@ use serde::Serialize;
 use statrs::function::factorial::ln_binomial;
 use thiserror::Error;
 
-use super::search::crossing;
+use super::bisection::crossing;
 use super::{Level, Pair, number};
 
 /// The most events that are compared exactly; the work grows with the square.
@@ -181,7 +181,6 @@ fn convolved(one: &[f64], other: &[f64]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::stats::Observed;
     use proptest::prelude::*;

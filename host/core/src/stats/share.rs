@@ -37,7 +37,6 @@ fn at_least(some: u64, all: u64, tail: f64) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

@@ -5,7 +5,7 @@ use statrs::function::beta::checked_beta_reg;
 use statrs::function::erf::{erfc, erfc_inv};
 use statrs::function::gamma::{checked_gamma_lr, checked_gamma_ur};
 
-use super::search::crossing;
+use super::bisection::crossing;
 
 /// How far, as a share of the asked probability, the way back may end from where it began.
 const ROUND_TRIP: f64 = 1e-6;
@@ -85,7 +85,6 @@ pub fn chi_square_above(value: f64, degrees_of_freedom: f64) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

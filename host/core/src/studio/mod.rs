@@ -11,8 +11,8 @@ use crate::entries::{
     BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks,
     MachineAdded, OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
-use crate::records::facts::LogKey;
 use crate::records::fittings::Fittings;
+use crate::records::log_records::LogKey;
 use loans::{Loan, loans};
 
 /// How many edges make how many strokes.

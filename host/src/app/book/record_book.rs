@@ -21,7 +21,7 @@ use host_core::care::report::TaskReport;
 use host_core::entries::Pile;
 use host_core::heavy::report::MachineHeavy;
 use host_core::hours::report::HoursReport;
-use host_core::records::facts::Happening;
+use host_core::records::log_records::LoggedEvent;
 use host_core::records::when::When;
 
 /// A press of one of the two buttons at the machine.
@@ -155,7 +155,7 @@ fn presses(book: &Book, machine: MachineTag) -> Vec<PressLine> {
     let mut presses = Vec::new();
     for log in &ledger.logs {
         for event in &log.facts.events {
-            let Happening::Press(press) = &event.what else { continue };
+            let LoggedEvent::Press(press) = &event.what else { continue };
             if book.studio.fittings.machine_of(log.facts.key, event.seq) == Some(machine) {
                 presses.push(PressLine {
                     press: press.kind,

@@ -12,7 +12,7 @@ use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::RequestError;
 use host_core::care::DueReport;
 use host_core::care::forecast::NoDate;
-use host_core::care::forecast::told_date::{ToldDate, told_date};
+use host_core::care::forecast::due_day::{DueDay, due_day};
 use host_core::care::report::TaskReport;
 use host_core::care::schedule::{DAY_MS, DueState};
 use host_core::entries::{CareTaskName, Drive, DuePublished, Entry, EntryBody, day_as_text};
@@ -242,7 +242,7 @@ fn wanted(
         }
         Some(NoDate::NotNow) => (put_off_until(task, zone)?, None, None),
         None | Some(NoDate::TooFewWeeks | NoDate::TooFar) => {
-            let new = told_date(forecast)?;
+            let new = due_day(forecast)?;
             match last {
                 Some((told, at)) if stays(told, at, &new, task) => (told.due_on, told.earliest, told.latest),
                 _ => (new.on, new.earliest, new.latest),
@@ -262,7 +262,7 @@ fn wanted(
 
 /// Whether a forecast that was told stays, though another one is a day away: no care was given since, and the day that was
 /// told is still to come and likely. What a limit in days fixes never stays.
-fn stays(told: &DuePublished, at: UtcMillis, new: &ToldDate, task: &TaskReport) -> bool {
+fn stays(told: &DuePublished, at: UtcMillis, new: &DueDay, task: &TaskReport) -> bool {
     let (Some(earliest), Some(today)) = (new.earliest, task.forecast.today) else { return false };
     let is_forecast = new.latest != Some(earliest) && told.earliest.is_some();
     let is_likely = earliest <= told.due_on && new.latest.is_none_or(|latest| told.due_on <= latest);

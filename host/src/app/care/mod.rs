@@ -2,7 +2,6 @@
 
 pub mod calendar;
 pub mod done;
-pub mod later;
 pub mod limits;
 pub mod notify;
 pub mod part_care;
@@ -10,6 +9,7 @@ pub mod part_offer;
 pub mod plan;
 pub mod press;
 pub mod record;
+pub mod snooze;
 pub mod stock;
 
 pub use limits::due;

@@ -7,7 +7,7 @@ use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{RequestError, machine};
 use crate::app::whole_book::Book;
 use host_core::cloth::cost::{CostReport, Costs, costs_of, proposed};
-use host_core::cloth::course::Course;
+use host_core::cloth::exposure_sequence::ExposureSequence;
 use host_core::cloth::verdict::{Pace, primary};
 use host_core::cloth::{Known, TableProblem, cost_of_speed, harms};
 use host_core::entries::amount::Money;
@@ -137,7 +137,7 @@ fn proposed_now(store: &impl Store, number: Option<u32>) -> Result<Option<u16>, 
     let card = machine(&book.studio, number)?;
     let Some(costs) = costs_of(&book.entries) else { return Ok(None) };
     let harms = harms(&book.entries, &book.studio, &ledger);
-    let course = Course::of(&book.entries, &book.studio, &ledger, &harms, card.tag);
+    let course = ExposureSequence::of(&book.entries, &book.studio, &ledger, &harms, card.tag);
     let answer = primary(&course.steps, Pace::default(), Level::USUAL).map_err(TableProblem::from)?;
     let ceiling = proposed(&course.steps, card.ratio, answer.verdict, costs);
     Ok(ceiling.and_then(|ceiling| u16::try_from(ceiling.knob_per_mille).ok()))

@@ -36,7 +36,6 @@ pub fn counts_strokes(csv: &[u8]) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use rstest::rstest;
 

@@ -35,7 +35,6 @@ fn beyond(name: &str, cell: &str, most: f64, line: u64) -> TableError {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use super::*;
     use rstest::rstest;
 

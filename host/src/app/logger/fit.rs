@@ -9,7 +9,7 @@ use shared_types::{LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 use crate::app::ports::logger_name::logger_name;
 use crate::app::whole_book::Book;
 use host_core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
-use host_core::records::facts::{Happening, LogFacts, LogKey};
+use host_core::records::log_records::{LogKey, LogRecords, LoggedEvent};
 use host_core::studio::standing;
 
 /// No machine.
@@ -168,13 +168,13 @@ fn new_machine(machine: MachineTag, since: UtcMillis) -> MachineAdded {
 
 /// The record with which a logger says that it was told of `told`, after the fitting that is known.
 #[must_use]
-pub fn moved_at(facts: &LogFacts, current: Fitting, told: MachineTag) -> Option<RecordSeq> {
+pub fn moved_at(facts: &LogRecords, current: Fitting, told: MachineTag) -> Option<RecordSeq> {
     facts
         .events
         .iter()
         .rev()
         .take_while(|event| event.seq >= current.from)
-        .find(|event| event.what == Happening::Fitted(told))
+        .find(|event| event.what == LoggedEvent::Fitted(told))
         .map(|event| event.seq)
 }
 

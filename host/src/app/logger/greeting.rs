@@ -8,7 +8,7 @@ use shared_types::{RecordSeq, Totals};
 
 use crate::app::ports::contradiction::Contradiction;
 use crate::app::ports::{Batch, Heard};
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// Looks whether a greeting can be true by itself. `held_below` is the number after the last record held of its log: a logger
 /// whose numbers went back may have had more acknowledged than it has now, and that is told as what it is.

@@ -13,7 +13,7 @@ use super::pull_report::{Order, PullError, PullReport, Warning};
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Gap, Heard, Logger, LoggerError, Store, StoreError};
 use host_core::entries::{EntryBody, Fitting};
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// Looks at a logger that is still making its log, at most: with a second between them four minutes. The largest log is
 /// made in about one, and in four with the slowest erase that data sheets of such chips allow.
@@ -265,7 +265,9 @@ impl Pull<'_> {
         }
         let decision = self.decision.clone();
         match &decision {
-            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => self.sits_on(*machine),
+            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => {
+                self.sits_on(*machine)
+            }
             Decision::Fit { add, fitting } => {
                 let before = self.known.of_log(self.key).filter(|before| before.machine != fit::NOWHERE);
                 if let Some(before) = before {

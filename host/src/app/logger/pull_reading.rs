@@ -11,7 +11,7 @@ use super::pull::{Progress, Pull};
 use super::pull_report::{PullError, Warning};
 use crate::app::ports::contradiction::Contradiction;
 use crate::app::ports::{Batch, Gap, Kept, LoggerError, RawRecord, StoreError};
-use host_core::records::facts::LogKey;
+use host_core::records::log_records::LogKey;
 
 /// Records gathered before they are committed. One commit waits for the disk; one per batch would make a long pull
 /// many times slower, and what a break-off loses was not acknowledged and comes again.

@@ -10,8 +10,8 @@ use crate::app::typed::request::{self, RequestError};
 use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Fitting};
 use host_core::hours::report::{HoursReport, Sum};
-use host_core::records::facts::LogFacts;
 use host_core::records::fittings::FittingConflict;
+use host_core::records::log_records::LogRecords;
 use host_core::sessions::ledger::Ledger;
 use host_core::studio::Studio;
 
@@ -151,7 +151,7 @@ pub fn carry_out(
 }
 
 /// The newest log of the logger that is meant: the one named, or the only one.
-fn choose_log(logs: &[LogFacts], asked: Option<LoggerId>) -> Result<&LogFacts, RequestError> {
+fn choose_log(logs: &[LogRecords], asked: Option<LoggerId>) -> Result<&LogRecords, RequestError> {
     let mut known: Vec<LoggerId> = logs.iter().map(|log| log.key.logger).collect();
     known.sort_unstable();
     known.dedup();

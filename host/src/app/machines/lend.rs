@@ -13,7 +13,7 @@ use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
 use host_core::hours::report::HoursReport;
 use host_core::hours::spread::{Period, SpreadReport, spread};
-use host_core::sessions::counted_at::{counted_at, last_heard};
+use host_core::sessions::hours_at::{counted_at, last_heard};
 use host_core::sessions::lending::loans_with_running;
 use host_core::studio::loans::{Loan, loans};
 

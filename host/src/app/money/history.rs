@@ -4,7 +4,7 @@ use crate::app::ports::Store;
 use crate::app::typed::request::RequestError;
 use crate::app::typed::withdrawn;
 use host_core::entries::{Entry, EntryBody, EntryId};
-use host_core::hours::reassignments::Moved;
+use host_core::hours::reassignments::Reassignment;
 use host_core::studio::standing;
 use std::collections::BTreeSet;
 
@@ -123,7 +123,7 @@ pub struct HistoryLine {
     /// Whether it counts.
     pub standing: Standing,
     /// Of an assignment: which running, from whom and to whom.
-    pub moved: Option<Moved>,
+    pub moved: Option<Reassignment>,
 }
 
 /// How an entry that does not stand was taken back.

@@ -104,7 +104,6 @@ pub fn of_table(csv: &[u8]) -> Result<IntervalReport, TableError> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

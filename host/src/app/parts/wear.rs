@@ -126,7 +126,6 @@ fn life(row: &Row<2, 0>) -> Result<Life, TableError> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]

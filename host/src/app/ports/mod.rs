@@ -13,7 +13,7 @@ use thiserror::Error;
 
 use contradiction::Contradiction;
 use host_core::entries::{Entry, EntryBody, EntryId};
-use host_core::records::facts::{LogFacts, LogKey};
+use host_core::records::log_records::{LogKey, LogRecords};
 
 /// The wall clock and the zone in which the maker's days begin and end.
 pub trait Clock {
@@ -246,7 +246,7 @@ pub trait Store {
     ///
     /// # Errors
     /// When the database cannot be read.
-    fn logs(&self) -> Result<Vec<LogFacts>, StoreError>;
+    fn logs(&self) -> Result<Vec<LogRecords>, StoreError>;
     /// Notes that the logger itself has no records from `from` to below `below`, so that they are not asked for again.
     ///
     /// # Errors

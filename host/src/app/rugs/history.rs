@@ -13,7 +13,7 @@ use crate::app::typed::rug_problems::TellProblem;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
-use host_core::hours::reassignments::{Moved, Moves};
+use host_core::hours::reassignments::{Reassignment, Reassignments};
 use host_core::studio::standing;
 
 /// The answer of `rug history`.
@@ -35,7 +35,7 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
     let entries = &book.entries;
     let wanted = RugName(name.trim().to_owned());
     let stands: BTreeSet<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
-    let mut moves = Moves::of(entries, &book.logs, &book.heard).about(&wanted);
+    let mut moves = Reassignments::of(entries, &book.logs, &book.heard).about(&wanted);
     let timers: BTreeSet<EntryId> = entries
         .iter()
         .filter(
@@ -123,7 +123,7 @@ pub struct TakenBack {
     /// It.
     pub entry: Entry,
     /// Of an assignment: which running, from whom and to whom.
-    pub moved: Option<Moved>,
+    pub moved: Option<Reassignment>,
 }
 
 /// Takes an entry back; it stays visible and counts no more.
@@ -164,6 +164,6 @@ pub fn take_back(
     }
     let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
     store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;
-    let moved = Moves::of(entries, &book.logs, &book.heard).of_entry(entry.id);
+    let moved = Reassignments::of(entries, &book.logs, &book.heard).of_entry(entry.id);
     Ok(TakenBack { entry: entry.clone(), moved })
 }

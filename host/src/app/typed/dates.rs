@@ -212,7 +212,6 @@ impl Given {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use jiff::civil::date;
     use jiff::tz::offset;

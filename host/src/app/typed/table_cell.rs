@@ -74,7 +74,6 @@ pub fn above_zero(value: f64, what: &'static str) -> Result<f64, TableError> {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use rstest::rstest;
 

@@ -70,7 +70,6 @@ pub fn refused(entries: &[Entry], entry: EntryId, clock: &impl Clock) -> Option<
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use jiff::tz::{TimeZone, offset};
 
     use super::*;

@@ -7,9 +7,9 @@ use clap::Args;
 
 use crate::app::book::record_book;
 use crate::app::ports::Clock as _;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 
 /// The record book of one machine: a page to print, with hours, care, parts, faults, loans and every correction.
@@ -28,7 +28,7 @@ pub struct Book {
 
 impl Book {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let store = around.open_database()?;
         let clock = around.clock();
         let book = record_book::book(&store, clock, self.machine)?;

@@ -6,8 +6,8 @@ use clap::Args;
 
 use crate::app::book::verify::{self, VerifyError};
 use crate::app::ports::book::Chained as _;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::view;
 
@@ -27,7 +27,7 @@ pub struct Verify {
 
 impl Verify {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         if self.renew {
             store.renew_summaries()?;

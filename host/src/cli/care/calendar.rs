@@ -7,9 +7,9 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use crate::app::care::calendar;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::out_file::OutFile;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::view;
 use crate::view::care::calendar::Shown;
@@ -43,7 +43,7 @@ enum Kind {
 
 impl Calendar {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let plan = calendar::plan(&store, around.clock(), self.machine)?;
         if self.json {

@@ -12,8 +12,8 @@ use crate::app::care::{limits, plan, record};
 use crate::app::ports::{Clock as _, Store};
 use crate::app::typed::dates;
 use crate::cli::parts::Why;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{ask, show};
 use crate::view::{self, words};
 use host_core::care::schedule::DueState;
@@ -119,11 +119,7 @@ fn used(text: &str) -> Result<(SpareName, u32), String> {
 }
 
 /// Nobody knows the names of all tasks by heart: those that are due are offered.
-fn not_said_what(
-    store: &impl Store,
-    around: &Surroundings,
-    machine: Option<u32>,
-) -> Result<Failure, Failure> {
+fn not_said_what(store: &impl Store, around: &CommandEnv, machine: Option<u32>) -> Result<Failure, Failure> {
     let report = limits::due(store, around.clock(), machine)?;
     let mut due: Vec<String> = Vec::new();
     for task in report.tasks.iter().filter(|task| task.state >= DueState::Due) {
@@ -146,7 +142,7 @@ fn not_said_what(
 
 impl Done {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         if self.list {
             show::report(&plan::plan(), self.json, view::care::record::start_values)?;
             return Ok(ExitCode::SUCCESS);

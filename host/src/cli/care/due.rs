@@ -6,12 +6,12 @@ use clap::{Args, Subcommand};
 
 use super::notice;
 use super::plan::More;
-use crate::app::care::later::{self, SnoozeSaid};
 use crate::app::care::limits;
+use crate::app::care::snooze::{self, SnoozeSaid};
 use crate::app::ports::{Clock as _, Store};
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::view;
 
@@ -109,7 +109,7 @@ struct Set {
 
 impl Due {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         if let Some(change) = self.change {
             change.run(&mut store, around)?;
@@ -126,7 +126,7 @@ impl Due {
 }
 
 impl Change {
-    fn run(self, store: &mut impl Store, around: &Surroundings) -> Result<(), Failure> {
+    fn run(self, store: &mut impl Store, around: &CommandEnv) -> Result<(), Failure> {
         let (clock, zone) = (around.clock(), around.clock().zone());
         match self {
             Self::Set(set) => {
@@ -148,12 +148,12 @@ impl Change {
                     for_days: snooze.for_days,
                     reason: snooze.reason,
                 };
-                let report = later::snooze(store, clock, &said)?;
+                let report = snooze::snooze(store, clock, &said)?;
                 show::report(&report, snooze.json, |report| view::care::record::snoozed(report, &zone))
             }
             Self::Skip(skip) => {
                 let at = dates::moment(skip.when.as_deref(), clock)?;
-                let report = later::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
+                let report = snooze::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
                 show::report(&report, skip.json, view::care::record::skipped)
             }
         }

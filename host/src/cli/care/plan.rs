@@ -5,9 +5,9 @@ use std::process::ExitCode;
 use clap::{ArgGroup, Args, Subcommand};
 
 use crate::app::care::plan::{self, TaskSaid};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::{Lubricant, MoreLimits, OilPointChange};
 
@@ -150,7 +150,7 @@ fn lubricant(text: &str) -> Lubricant {
 
 impl Care {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let (changed, json) = match self.change {

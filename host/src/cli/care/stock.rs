@@ -5,9 +5,9 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::care::stock;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::{StockChange, StockUnit};
 
@@ -31,17 +31,17 @@ enum Change {
         json: bool,
     },
     /// Something came in.
-    In(Moved),
+    In(Reassignment),
     /// Something was used up, lost or thrown away.
-    Out(Moved),
+    Out(Reassignment),
     /// Something was counted.
-    Counted(Moved),
+    Counted(Reassignment),
     /// Say at how many to buy more, and in what it is counted.
     Level(Level),
 }
 
 #[derive(Debug, Args)]
-struct Moved {
+struct Reassignment {
     /// What, for example needle, or oil.
     item: String,
     /// How many pieces, or millilitres.
@@ -82,10 +82,10 @@ enum Unit {
 
 impl Stock {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
-        let mut moved = |of: Moved, change: StockChange| {
+        let mut moved = |of: Reassignment, change: StockChange| {
             stock::change(&mut store, clock, &of.item, change, of.note).map(|report| (report, of.json))
         };
         let (report, json) = match self.change {

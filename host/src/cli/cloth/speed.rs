@@ -9,8 +9,8 @@ use super::level::level;
 use super::speed_cost::{Ceiling, Cost};
 use crate::app::cloth::tears::{self, SpeedTableError};
 use crate::app::typed::request::RequestError;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::cloth::speed_by::SpeedBy;
@@ -60,7 +60,7 @@ enum By {
 
 impl Speed {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         match self.what {
             Some(What::Cost(cost)) => return cost.run(around).map(|()| ExitCode::SUCCESS),
             Some(What::Ceiling(ceiling)) => return ceiling.run(around).map(|()| ExitCode::SUCCESS),

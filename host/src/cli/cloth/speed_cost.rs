@@ -4,9 +4,9 @@ use clap::{Args, Subcommand};
 
 use super::level::level;
 use crate::app::cloth::cost::{self, CeilingWish, CostsTyped};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::stats::Level;
 
@@ -98,7 +98,7 @@ fn wish(words: &str) -> Result<CeilingWish, String> {
 
 impl Cost {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<(), Failure> {
         let mut store = around.open_database()?;
         match self.what {
             Some(CostCommand::Set { tear_cost, hour_value, json }) => {
@@ -116,7 +116,7 @@ impl Cost {
 
 impl Ceiling {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<(), Failure> {
         let mut store = around.open_database()?;
         let (wish, about) = match self.what {
             Some(CeilingCommand::Set { place, about }) => (Some(place), about),

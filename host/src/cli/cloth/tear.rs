@@ -8,9 +8,9 @@ use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWor
 use crate::app::cloth::tears;
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::harm_answers;
 
@@ -139,7 +139,7 @@ impl More {
 
 impl Tear {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let (clock, zone) = (around.clock(), around.clock().zone());
         let (changed, json) = match self.what {

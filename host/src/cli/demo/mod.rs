@@ -9,8 +9,8 @@ use std::process::ExitCode;
 use clap::Args;
 use shared_types::UtcMillis;
 
+use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
-use super::shell::surroundings::Surroundings;
 use super::shell::{exit, show};
 use crate::app::ports::Clock;
 use crate::demo::folder::{self, DemoFolder, FolderError};
@@ -39,7 +39,7 @@ pub struct Demo {
 
 impl Demo {
     /// Runs the command.
-    pub fn run(self, _around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, _around: &CommandEnv) -> Result<ExitCode, Failure> {
         let folder = folder::prepare(&self.dir)?;
         let mut with_clock = Database::open(&folder.database)?;
         let mut without_clock = Database::open(&folder.without_clock)?;

@@ -9,8 +9,8 @@ use crate::app::hand::exposure::{self, ExposureError};
 use crate::app::hand::who::{self, WhoSaid};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::entries::FigureSource;
@@ -82,11 +82,11 @@ enum Origin {
 
 impl Exposure {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         self.tell(around).map(|()| ExitCode::SUCCESS)
     }
 
-    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+    fn tell(self, around: &CommandEnv) -> Result<(), Failure> {
         if let Some(ExposureCommand::Set { vibration, from, machine }) = self.command {
             let source = match from {
                 None => FigureSource::NotSaid,

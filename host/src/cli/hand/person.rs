@@ -5,9 +5,9 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use crate::app::hand::people::{self, People};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 
 /// People who work with the machines or borrow them.
@@ -50,7 +50,7 @@ enum PersonCommand {
 
 impl Person {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let told = match self.command {
             None => show::report(&People::read(&store)?, self.json, view::hand::people::list),

@@ -4,9 +4,9 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
+use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
 use super::shell::show;
-use super::shell::surroundings::Surroundings;
 use crate::app::heavy::{self, HeavyError, LimitsTyped};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
@@ -96,11 +96,11 @@ impl From<Set> for LimitsTyped {
 
 impl Heavy {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         self.tell(around).map(|()| ExitCode::SUCCESS)
     }
 
-    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+    fn tell(self, around: &CommandEnv) -> Result<(), Failure> {
         let clock = around.clock();
         let mut store = around.open_database()?;
         if let Some(HeavyCommand::Set(set)) = self.command {

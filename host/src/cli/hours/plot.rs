@@ -10,9 +10,9 @@ use crate::app::cloth::{cost, tears};
 use crate::app::hours::plot;
 use crate::app::ports::Clock as _;
 use crate::app::slowing;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use crate::view::plot::PlotError;
 use host_core::cloth::speed_by::SpeedBy;
@@ -142,7 +142,7 @@ struct Density {
 
 impl Plot {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         match self.command {
             PlotCommand::Usage(Usage { out, machine, json }) => {
                 let usage = plot::usage(&around.open_database()?, around.clock(), machine)?;

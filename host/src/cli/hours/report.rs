@@ -8,9 +8,9 @@ use crate::app::hours::check;
 use crate::app::hours::report::{self, NewHours};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::DoubtAnswer;
 use host_core::sessions::session_list::SessionName;
@@ -85,7 +85,7 @@ struct Add {
 
 impl Hours {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let told = match self.command {

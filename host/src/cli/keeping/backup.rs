@@ -11,9 +11,9 @@ use crate::app::keeping::backup::{
     BackupNote, BackupReport, BackupSeen, Holds, RestoreReport, lost_by_restoring,
 };
 use crate::app::ports::{Clock as _, StoreError};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::out_file::OutFile;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{ask, exit, show};
 use crate::store::Copy;
 use crate::store::{Database, folder_of, replacing};
@@ -47,7 +47,7 @@ pub struct Restore {
 
 impl Backup {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let path = around.database_path()?;
         if around.would_make(&path) {
             return Err(Failure::bad_input(
@@ -126,7 +126,7 @@ fn checked(copy: &Copy, code: &'static str, remedy: &str) -> Result<Holds, Failu
 
 impl Restore {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let path = around.database_path()?;
         if !self.file.is_file() || replacing::is_of_database(&path, &self.file) {
             return Err(Failure::bad_input(

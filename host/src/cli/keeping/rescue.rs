@@ -6,8 +6,8 @@ use std::process::ExitCode;
 use clap::Args;
 
 use crate::app::ports::Clock as _;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::{store, view};
 
@@ -24,7 +24,7 @@ pub struct Rescue {
 
 impl Rescue {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let report = store::rescue(&around.database_path()?, &self.into, around.clock().now())?;
         show::report(&report, self.json, view::keeping::rescue::text)?;
         Ok(exit::code(if report.is_whole { exit::FINE } else { exit::RECORD_CHANGED }))

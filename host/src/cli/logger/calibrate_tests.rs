@@ -1,5 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
-
 use shared_types::link::{Hello, Live};
 use shared_types::log::{Fault, Settings};
 use shared_types::{LogId, MachineTag, RecordSeq, UptimeMillis, UtcMillis};

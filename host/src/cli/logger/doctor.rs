@@ -11,8 +11,8 @@ use crate::app::keeping::backup::BackupSeen;
 use crate::app::logger::doctor::{DatabaseSeen, DoctorReport, LoggerSeen, ask, examine};
 use crate::app::ports::{Clock as _, LoggerError, PortSeen, StoreError};
 use crate::cli::keeping::read_note;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::serial;
@@ -32,7 +32,7 @@ pub struct Doctor {
 
 impl Doctor {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let (ports, ports_unknown_because) = match discovery::ports() {
             Ok(ports) => (ports, None),
             Err(error) => (Vec::new(), Some(error.to_string())),
@@ -90,7 +90,7 @@ fn group_of(_port: &Path) -> Option<String> {
     None
 }
 
-fn database(around: &Surroundings) -> Result<DatabaseSeen, Failure> {
+fn database(around: &CommandEnv) -> Result<DatabaseSeen, Failure> {
     let path = around.database_path()?;
     if around.would_make(&path) {
         return Ok(DatabaseSeen::Missing { path });

@@ -10,8 +10,8 @@ use clap::Args;
 use super::pull::the_only_logger;
 use crate::app::logger::live::{LiveReport, LiveSample, Scale, watch};
 use crate::app::ports::Logger;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::serial;
 use crate::store::Database;
@@ -36,7 +36,7 @@ pub struct Live {
 
 impl Live {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let port = match &self.port {
             Some(port) => port.clone(),
             None => the_only_logger()?,

@@ -15,9 +15,9 @@ use crate::app::care::limits;
 use crate::app::logger::pull::{Progress, PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::{CONTRADICTS, Failure};
 use crate::cli::shell::refused::machines;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::recorder::Recording;
@@ -54,7 +54,7 @@ pub struct Pull {
 
 impl Pull {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         if let Some(file) = &self.file {
             let mut saved = SavedLog::open(file).map_err(|error| unread(file, error))?;
             return self.keep(around, &mut saved, |_| Ok(()));
@@ -76,7 +76,7 @@ impl Pull {
 
     fn keep<L: Logger>(
         &self,
-        around: &Surroundings,
+        around: &CommandEnv,
         logger: &mut L,
         finish: impl FnOnce(&mut L) -> Result<(), Failure>,
     ) -> Result<ExitCode, Failure> {

@@ -5,9 +5,9 @@ use clap::Args;
 use crate::app::machines::lend::{self, Handed, TypedReading};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::store::Database;
 use crate::view;
 
@@ -76,7 +76,7 @@ pub struct Spread {
 }
 
 impl HandedOver {
-    fn of(&self, machine: Option<u32>, around: &Surroundings) -> Result<Handed, Failure> {
+    fn of(&self, machine: Option<u32>, around: &CommandEnv) -> Result<Handed, Failure> {
         let at = dates::moment(self.when.as_deref(), around.clock())?;
         let strokes = self.reading_strokes;
         let reading = self.reading_hours.clone().map(|hours| TypedReading { hours, strokes });
@@ -86,7 +86,7 @@ impl HandedOver {
 
 impl Lend {
     /// Runs it.
-    pub fn run(self, store: &mut Database, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, store: &mut Database, around: &CommandEnv) -> Result<(), Failure> {
         let handed = self.handed.of(self.number, around)?;
         let report = lend::lend(store, around.clock(), &handed, &self.to)?;
         show::report(&report, self.handed.json, |report| {
@@ -97,7 +97,7 @@ impl Lend {
 
 impl Back {
     /// Runs it.
-    pub fn run(self, store: &mut Database, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, store: &mut Database, around: &CommandEnv) -> Result<(), Failure> {
         let handed = self.handed.of(self.number, around)?;
         let report = lend::back(store, around.clock(), &handed)?;
         show::report(&report, self.handed.json, |report| {
@@ -108,7 +108,7 @@ impl Back {
 
 impl Loans {
     /// Runs it.
-    pub fn run(self, store: &Database, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, store: &Database, around: &CommandEnv) -> Result<(), Failure> {
         let list = lend::list(store)?;
         show::report(&list, self.json, |list| view::machines::lend::loans(list, &around.clock().zone()))
     }
@@ -116,7 +116,7 @@ impl Loans {
 
 impl Spread {
     /// Runs it.
-    pub fn run(self, store: &Database, around: &Surroundings) -> Result<(), Failure> {
+    pub fn run(self, store: &Database, around: &CommandEnv) -> Result<(), Failure> {
         let clock = around.clock();
         let since = dates::given(self.since.as_deref(), clock)?;
         let until = dates::given(self.until.as_deref(), clock)?;

@@ -14,8 +14,8 @@ use crate::app::machines::machine::{self, NewMachine};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates;
 use crate::cli::logger;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{ask, show};
 use crate::store::Database;
 use crate::view;
@@ -273,7 +273,7 @@ fn logger(text: &str) -> Result<LoggerId, String> {
 
 impl Machine {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let told = match self.command {

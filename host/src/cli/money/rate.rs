@@ -7,9 +7,9 @@ use clap::{Args, Subcommand};
 use crate::app::money::history;
 use crate::app::money::rate::{self, CostsTyped, RateError};
 use crate::app::ports::Clock as _;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 
 /// What an hour of running costs: wear of the price over its life, costs of a period, costs of an hour.
@@ -93,11 +93,11 @@ impl From<Costs> for CostsTyped {
 
 impl Rate {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         self.tell(around).map(|()| ExitCode::SUCCESS)
     }
 
-    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+    fn tell(self, around: &CommandEnv) -> Result<(), Failure> {
         match self.command {
             Some(RateCommand::Set { costs, machine, json }) => {
                 let mut store = around.open_database()?;

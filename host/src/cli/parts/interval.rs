@@ -6,8 +6,8 @@ use std::process::ExitCode;
 use clap::Args;
 
 use crate::app::parts::interval;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 
@@ -37,7 +37,7 @@ pub struct Interval {
 
 impl Interval {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let Some(table) = &self.table else {
             let (store, clock) = (around.open_database()?, around.clock());
             let report = interval::of_log(&store, clock, self.machine, self.task.as_deref())?;

@@ -7,9 +7,9 @@ use clap::{Args, Subcommand, ValueEnum};
 use crate::app::parts::part::{self, PartSaid};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::{EntryId, TakenOff};
 
@@ -120,7 +120,7 @@ impl From<Why> for TakenOff {
 
 impl Part {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let (mut store, clock) = (around.open_database()?, around.clock());
         let zone = clock.zone();
         let (changed, json) = match self.change {
@@ -150,7 +150,7 @@ impl Part {
 }
 
 impl Said {
-    fn parsed(self, around: &Surroundings) -> Result<PartSaid, Failure> {
+    fn parsed(self, around: &CommandEnv) -> Result<PartSaid, Failure> {
         let at = dates::moment(self.when.as_deref(), around.clock())?;
         Ok(PartSaid {
             part: self.part,

@@ -8,8 +8,8 @@ use clap::{Args, Subcommand, ValueEnum};
 use crate::app::parts::fault_trend::{self, FaultSaid};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::entries::EntryId;
@@ -96,7 +96,7 @@ fn level(words: &str) -> Result<Level, String> {
 
 impl Trend {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         if let Some(change) = self.change {
             return change.run(around);
         }
@@ -120,7 +120,7 @@ impl Trend {
 }
 
 impl Change {
-    fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let (mut store, clock) = (around.open_database()?, around.clock());
         match self {
             Self::Add { what, mended, machine, when, json } => {

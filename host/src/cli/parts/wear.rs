@@ -6,8 +6,8 @@ use std::process::ExitCode;
 use clap::Args;
 
 use crate::app::parts::wear::{self, GivenCosts, GivenCurve, OwnWearError};
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 
@@ -48,7 +48,7 @@ pub struct Wear {
 
 impl Wear {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let costs = self.planned_cost.zip(self.failure_cost);
         let costs = costs.map(|(planned, failure)| GivenCosts { planned, failure });
         if let Some(part) = &self.part {

@@ -7,9 +7,9 @@ use clap::{Args, Subcommand, ValueEnum};
 use crate::app::ports::Clock as _;
 use crate::app::rugs::job::{self, ForWhat, Stop as StopAsked};
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::JobKind;
 
@@ -125,7 +125,7 @@ struct Add {
 
 impl Job {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let told = match self.command {

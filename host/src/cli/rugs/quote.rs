@@ -9,9 +9,9 @@ use crate::app::ports::Clock as _;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
 use crate::app::rugs::quote_coverage;
 use crate::app::typed::measures::size_mm;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries as core_quote;
 
@@ -100,11 +100,11 @@ impl From<Style> for core_quote::Style {
 
 impl Quote {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         self.tell(around).map(|()| ExitCode::SUCCESS)
     }
 
-    fn tell(self, around: &Surroundings) -> Result<(), Failure> {
+    fn tell(self, around: &CommandEnv) -> Result<(), Failure> {
         if let Some(QuoteCommand::Sample(sample)) = self.command {
             let typed = SampleTyped {
                 size_mm: size_mm(&sample.size)?,

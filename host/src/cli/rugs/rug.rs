@@ -9,9 +9,9 @@ use super::rug_sheet::{Card, Progress, Sheet};
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::rug::{self, Choice};
 use crate::app::typed::dates;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
-use crate::cli::shell::surroundings::Surroundings;
 use crate::view;
 use host_core::entries::{Owner, RugName, WorkChange};
 use host_core::sessions::session_list::SessionName;
@@ -145,7 +145,7 @@ struct Confirm {
 
 impl Rug {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let told = match self.command {

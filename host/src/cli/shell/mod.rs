@@ -1,12 +1,12 @@
 //! What every command needs: exit codes, failures, values, files, the terminal.
 
 pub mod ask;
+pub mod command_env;
 pub mod exit;
 pub mod failure;
 pub mod job_remedy;
 pub mod out_file;
 pub mod refused;
 pub mod show;
-pub mod surroundings;
 pub mod table_file;
 pub mod values;

@@ -4,9 +4,9 @@ use std::process::ExitCode;
 
 use clap::Args;
 
+use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
 use super::shell::show;
-use super::shell::surroundings::Surroundings;
 use crate::app::ports::Clock as _;
 use crate::app::slowing;
 use crate::app::typed::dates;
@@ -34,7 +34,7 @@ pub struct Slowing {
 
 impl Slowing {
     /// Runs the command.
-    pub fn run(self, around: &Surroundings) -> Result<ExitCode, Failure> {
+    pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let (store, clock) = (around.open_database()?, around.clock());
         let since = dates::given(self.since.as_deref(), clock)?;
         let report = slowing::slowing(&store, clock, self.machine, since)?;

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 
-use super::says::{Reader, says};
+use super::describe::{Reader, describe};
 use crate::app::book::record_book::RecordBook;
 use crate::app::ports::logger_name::logger_name;
 use crate::view::heavy;
@@ -136,7 +136,7 @@ pub fn of_entries(
         });
         let at = line.at_utc_ms.map_or_else(String::new, |at| clock(UtcMillis(at), zone));
         let entered = clock(line.entered_utc_ms, zone);
-        let (number, says) = (line.entry.0.to_string(), says(line, &reader));
+        let (number, says) = (line.entry.0.to_string(), describe(line, &reader));
         let entered = if entered == at { "at once" } else { entered.as_str() };
         page.row_struck(&[number.as_str(), &at, entered, &says], struck.as_ref());
     }

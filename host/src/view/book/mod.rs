@@ -1,8 +1,8 @@
 //! The record book as one page that prints well: no script, nothing from elsewhere, every text escaped.
 
 mod chapters;
+mod describe;
 mod hours;
-mod says;
 pub mod verify;
 
 use std::path::Path;

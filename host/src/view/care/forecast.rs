@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use shared_types::MachineTag;
 
 use crate::view::words::{push, run_time, so_many_weeks};
-use host_core::care::forecast::told_date::{Told, ToldDate, told_date};
+use host_core::care::forecast::due_day::{DueDay, Told, due_day};
 use host_core::care::forecast::{DueForecast, NoDate};
 use host_core::care::report::TaskReport;
 
@@ -82,8 +82,8 @@ fn left(task: &TaskReport) -> Option<String> {
 
 /// "Due on 2 Mar 2027 at the latest.", where a limit in days says so.
 fn at_the_latest(forecast: &DueForecast) -> Option<String> {
-    match (told_date(forecast), forecast.today) {
-        (Some(ToldDate { on, told: Told::AtTheLatest, .. }), Some(today)) => {
+    match (due_day(forecast), forecast.today) {
+        (Some(DueDay { on, told: Told::AtTheLatest, .. }), Some(today)) => {
             Some(format!("Due on {} at the latest.", day(on, today)))
         }
         _ => None,

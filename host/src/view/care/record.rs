@@ -3,10 +3,10 @@
 use jiff::tz::TimeZone;
 
 use super::limits::limits;
-use crate::app::care::later::LaterReport;
 use crate::app::care::plan::{MachinePlan, PileHeightReport, PlanChange, PlanChanged, PlanReport};
 use crate::app::care::press::PressAsked;
 use crate::app::care::record::RecordReport;
+use crate::app::care::snooze::LaterReport;
 use crate::view::words::{self, all_of, clock, count, moment, one_of, push, run_time};
 use host_core::care::record::RecordLine;
 use host_core::care::report_besides::TaskBesides;

@@ -3,7 +3,7 @@
 use crate::view::words::figures::figures;
 use crate::view::words::{count, push};
 use host_core::cloth::cost::CostReport;
-use host_core::cloth::cost::belief::PRIOR_DEVIATION;
+use host_core::cloth::cost::posterior::PRIOR_DEVIATION;
 use host_core::cloth::hints::Hints;
 use host_core::cloth::looks::{LOOK_P, NO_DOUBLING_LEVEL};
 use host_core::cloth::traces::{LEAST_INFORMATIVE, SecondsBefore};

@@ -122,7 +122,6 @@ fn counts(line: &HistoryLine, zone: &TimeZone) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use shared_types::{MachineTag, RunMillis, UtcMillis};
 
     use super::*;

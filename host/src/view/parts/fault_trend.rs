@@ -131,7 +131,6 @@ fn explained(report: &FaultReport) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use host_core::parts::fault_report;
     use host_core::stats::{Ending, Faults, Level};

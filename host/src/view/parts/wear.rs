@@ -217,7 +217,6 @@ pub(super) fn span(hours: f64) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use host_core::parts::wear_report;
     use host_core::stats::{Costs, Life};

@@ -131,7 +131,6 @@ pub(super) fn round_step(furthest: f64) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use crate::view::plot::theme;
 

@@ -76,7 +76,6 @@ fn name(bar: &UsageBar) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use host_core::hours::usage::BandUse;
     use jiff::civil::date;

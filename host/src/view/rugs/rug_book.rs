@@ -12,7 +12,7 @@ use host_core::entries::{
     DoubtAnswer, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, Style, WorkChange, YarnMove,
     YarnWeighed,
 };
-use host_core::hours::reassignments::Moved;
+use host_core::hours::reassignments::Reassignment;
 use host_core::records::when::When;
 use host_core::sessions::holder::Basis;
 use host_core::sessions::session_list::CountedTo;
@@ -145,11 +145,11 @@ pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
 }
 
 /// What an entry says; of an assignment, which running went from whom to whom.
-fn said(body: &EntryBody, moved: Option<&Moved>, zone: &TimeZone) -> String {
+fn said(body: &EntryBody, moved: Option<&Reassignment>, zone: &TimeZone) -> String {
     moved.map_or_else(|| sentence(body, zone), |moved| move_sentence(moved, zone))
 }
 
-fn move_sentence(moved: &Moved, zone: &TimeZone) -> String {
+fn move_sentence(moved: &Reassignment, zone: &TimeZone) -> String {
     let to = whose(moved.to, moved.to_rug.as_deref());
     if moved.bursts == 0 {
         return format!("running that is not held here, counted to {to}");

@@ -6,10 +6,10 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use super::chance::seed_of;
-use super::memory::MEMORY;
 use super::past::{local, past_of, share_of_day};
 use super::places::read;
 use super::resample::{DRAWS, Goal, Past, Still, futures, prior_weeks};
+use super::resampling_params::RESAMPLING_PARAMS;
 use super::week::LEAST_WEEKS;
 use crate::care::history::History;
 use crate::care::schedule::{DAY_MS, Due, DueState};
@@ -136,7 +136,7 @@ impl Outlook {
         // From the whole weeks alone: within a week the same lives are lived for all tasks, and a date moves only with its reasons.
         let days = self.past.weeks.iter().flatten();
         let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
-        let reached = futures(&self.past, goal, &MEMORY, DRAWS, seed);
+        let reached = futures(&self.past, goal, &RESAMPLING_PARAMS, DRAWS, seed);
         let day = |days: f64| days.is_finite().then(|| self.day_after(days)).flatten();
         forecast.draws = reached.len();
         forecast.seed = seed;

@@ -1,7 +1,7 @@
 //! What a maker's whole weeks tell of the pace: whether it grows, how much it varies, how restless it is.
 
 use super::line::Line;
-use super::memory::{Memory, NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS};
+use super::resampling_params::{NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS, ResamplingParams};
 use super::week::{LEAST_WEEKS, Week, float, run_in};
 
 /// What the whole weeks tell of the pace.
@@ -22,7 +22,7 @@ pub struct Habit {
 impl Habit {
     /// Looks at whole weeks, the oldest first.
     #[must_use]
-    pub fn of(weeks: &[Week], memory: &Memory) -> Self {
+    pub fn of(weeks: &[Week], memory: &ResamplingParams) -> Self {
         let sums: Vec<f64> = weeks.iter().map(run_in).collect();
         let (count, all) = (float(sums.len()), sums.iter().sum::<f64>());
         let usual_run_ms = (all + PRIOR_RUN_MS) / (count + 1.0);
@@ -61,7 +61,7 @@ fn variance_ratio(rest: &[f64], variance: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::care::forecast::memory::{MEMORY, PLAIN};
+    use crate::care::forecast::resampling_params::{PLAIN, RESAMPLING_PARAMS};
     use crate::care::forecast::week::{Day, WEEK};
 
     /// Weeks with so many hours, all on Monday.
@@ -81,7 +81,7 @@ mod tests {
     #[test]
     fn a_straight_line_is_growth_and_nothing_else() {
         // 2, 4, 6, 8 hours: mean 5, so 0.4 of the mean by week, with no noise that could cast doubt on it.
-        let habit = Habit::of(&weeks(&[2, 4, 6, 8]), &MEMORY);
+        let habit = Habit::of(&weeks(&[2, 4, 6, 8]), &RESAMPLING_PARAMS);
         assert_near(habit.growth, 0.4);
         assert_near(habit.growth_deviation, 0.0);
         // (0.36 * 4 + 0 * 4) / 8 / 4
@@ -94,7 +94,7 @@ mod tests {
     fn noise_casts_doubt_on_growth() {
         // Up and down around 4: the line through 2 6 2 6 has slope (-1.5 * -0.5 + -0.5 * 0.5 + 0.5 * -0.5 + 1.5 * 0.5) / 5 = 0.2;
         // what is left is -0.2 0.6 -0.6 0.2, its variance 0.8 / 2 = 0.4, that of the slope 0.4 / 5 = 0.08.
-        let believed = Memory { growth: 0.08_f64.sqrt(), ..MEMORY };
+        let believed = ResamplingParams { growth: 0.08_f64.sqrt(), ..RESAMPLING_PARAMS };
         let habit = Habit::of(&weeks(&[2, 6, 2, 6]), &believed);
         assert_near(habit.growth, 0.1);
         assert_near(habit.growth_deviation, 0.2);
@@ -103,16 +103,17 @@ mod tests {
 
     #[test]
     fn rushes_that_last_are_unrest_and_ups_and_downs_are_none() {
-        let rushes = Habit::of(&weeks(&[8, 8, 8, 8, 8, 8, 1, 1, 1, 1, 1, 1, 8, 8, 8, 8, 8, 8]), &MEMORY);
+        let rushes =
+            Habit::of(&weeks(&[8, 8, 8, 8, 8, 8, 1, 1, 1, 1, 1, 1, 8, 8, 8, 8, 8, 8]), &RESAMPLING_PARAMS);
         let ups_and_downs =
-            Habit::of(&weeks(&[8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1]), &MEMORY);
+            Habit::of(&weeks(&[8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1, 8, 1]), &RESAMPLING_PARAMS);
         assert!(rushes.unrest > 1.3, "{rushes:?}");
         assert!(ups_and_downs.unrest < 0.6, "{ups_and_downs:?}");
     }
 
     #[test]
     fn weeks_without_any_running_tell_nothing() {
-        let idle = Habit::of(&weeks(&[0, 0, 0, 0, 0]), &MEMORY);
+        let idle = Habit::of(&weeks(&[0, 0, 0, 0, 0]), &RESAMPLING_PARAMS);
         assert_near(idle.unrest, 1.0);
         assert_near(idle.usual_run_ms, 1_800_000.0);
         assert_near(idle.growth, 0.0);

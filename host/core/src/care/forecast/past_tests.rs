@@ -1,7 +1,6 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::care::history::Place;
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use jiff::civil::date;
 use jiff::tz::offset;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};

@@ -67,8 +67,8 @@ pub fn score_of(share: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::care::forecast::memory::MEMORY;
     use crate::care::forecast::resample::{DRAWS, Goal, Past, futures};
+    use crate::care::forecast::resampling_params::RESAMPLING_PARAMS;
     use crate::care::forecast::week::Day;
     use proptest::prelude::*;
 
@@ -116,7 +116,7 @@ mod tests {
             let range = |hours: f64, fixed_days| {
                 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "some hours")]
                 let goal = Goal { run_ms: Some((hours * 3_600_000.0) as u64), fixed_days, ..Goal::default() };
-                read(&futures(&past, &goal, &MEMORY, DRAWS / 5, 5), &past.weeks).unwrap()
+                read(&futures(&past, &goal, &RESAMPLING_PARAMS, DRAWS / 5, 5), &past.weeks).unwrap()
             };
             let (sooner, later) = (range(left, None), range(left + more, None));
             prop_assert!(sooner.low <= later.low && sooner.middle <= later.middle && sooner.high <= later.high);

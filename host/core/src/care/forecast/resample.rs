@@ -8,7 +8,7 @@
 
 use super::chance::Chance;
 use super::habit::Habit;
-use super::memory::{Memory, PRIOR_WEEKS};
+use super::resampling_params::{PRIOR_WEEKS, ResamplingParams};
 use super::week::{Day, LEAST_WEEKS, WEEK, Week, as_float, float, run_in};
 
 /// Whole weeks up to which prior weeks fill a history up.
@@ -71,7 +71,7 @@ struct Drawn {
 /// Moments at which the goal was reached, in days after the beginning of today, in order; within a day, its running is taken as
 /// spread evenly. Infinite where it was not within [`HORIZON_WEEKS`]. Empty with fewer than [`LEAST_WEEKS`] whole weeks.
 #[must_use]
-pub fn futures(past: &Past, goal: &Goal, memory: &Memory, draws: usize, seed: u64) -> Vec<f64> {
+pub fn futures(past: &Past, goal: &Goal, memory: &ResamplingParams, draws: usize, seed: u64) -> Vec<f64> {
     if past.weeks.len() < LEAST_WEEKS {
         return Vec::new();
     }
@@ -97,7 +97,7 @@ pub fn rank(count: usize, share: f64) -> usize {
 
 struct Future<'a> {
     past: &'a Past,
-    memory: &'a Memory,
+    memory: &'a ResamplingParams,
     habit: Habit,
     chance: Chance,
     /// History, this week, and what was drawn.
@@ -109,7 +109,7 @@ struct Future<'a> {
 }
 
 impl<'a> Future<'a> {
-    fn new(past: &'a Past, memory: &'a Memory) -> Self {
+    fn new(past: &'a Past, memory: &'a ResamplingParams) -> Self {
         let whole = past.weeks.len();
         let habit = Habit::of(&past.weeks, memory);
         let runs = past.weeks.iter().map(run_in).enumerate();
@@ -245,7 +245,7 @@ struct Pace {
 }
 
 impl Pace {
-    fn drawn(memory: &Memory, habit: &Habit, chance: &mut Chance) -> Self {
+    fn drawn(memory: &ResamplingParams, habit: &Habit, chance: &mut Chance) -> Self {
         let deviation = memory.pace.hypot(memory.pace_of_mean * habit.mean_variance.sqrt());
         Self {
             now: (memory.lift * habit.mean_variance + deviation * chance.normal()).exp(),

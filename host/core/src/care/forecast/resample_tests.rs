@@ -1,6 +1,5 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::care::forecast::memory::{MEMORY, PLAIN};
+use crate::care::forecast::resampling_params::{PLAIN, RESAMPLING_PARAMS};
 use crate::stats::{Drift, first_passage};
 use proptest::prelude::*;
 
@@ -64,7 +63,7 @@ fn of_today_only_what_is_still_to_come_counts() {
 #[test]
 fn fewer_than_four_whole_weeks_give_no_date() {
     for (weeks, draws) in [(0, 0), (3, 0), (4, 50)] {
-        assert_eq!(futures(&past(weekdays(weeks), 0), &run(1.0), &MEMORY, 50, 1).len(), draws);
+        assert_eq!(futures(&past(weekdays(weeks), 0), &run(1.0), &RESAMPLING_PARAMS, 50, 1).len(), draws);
     }
     assert_eq!([0, 4, 7, 8, 50].map(prior_weeks), [8, 4, 1, 0, 0]);
 }
@@ -98,7 +97,7 @@ fn standing_still_is_counted_from_the_last_running_and_begins_anew_with_the_next
 #[test]
 fn a_maker_who_never_runs_never_gets_there() {
     let idle = past(vec![Week::default(); 10], 2);
-    assert!(futures(&idle, &run(1.0), &MEMORY, 50, 1).iter().all(|at| at.is_infinite()));
+    assert!(futures(&idle, &run(1.0), &RESAMPLING_PARAMS, 50, 1).iter().all(|at| at.is_infinite()));
 }
 
 #[test]
@@ -107,7 +106,7 @@ fn the_same_past_tells_the_same_future_and_another_seed_another() {
     weeks[3] = Week::default();
     weeks[7][2] = day(5.0);
     let past = past(weeks, 1);
-    let of = |seed| futures(&past, &run(9.0), &MEMORY, 100, seed);
+    let of = |seed| futures(&past, &run(9.0), &RESAMPLING_PARAMS, 100, seed);
     assert_eq!(of(7), of(7));
     assert_ne!(of(7), of(8));
 }
@@ -143,7 +142,7 @@ fn a_short_history_has_a_wider_range_than_a_long_one() {
     }
     let width = |count: usize| {
         let [low, _, high] =
-            quantiles(&futures(&past(weeks[..count].to_vec(), 0), &run(12.0), &MEMORY, 500, 1));
+            quantiles(&futures(&past(weeks[..count].to_vec(), 0), &run(12.0), &RESAMPLING_PARAMS, 500, 1));
         high - low
     };
     assert!(width(4) > 1.5 * width(40), "{} {}", width(4), width(40));
@@ -155,7 +154,8 @@ fn an_idle_fortnight_makes_the_next_idle_week_more_probable() {
     let mut worked = resting.clone();
     resting[18..].fill(Week::default());
     worked[8..10].fill(Week::default());
-    let middle = |weeks: Vec<Week>| quantiles(&futures(&past(weeks, 0), &run(3.0), &MEMORY, 500, 1))[2];
+    let middle =
+        |weeks: Vec<Week>| quantiles(&futures(&past(weeks, 0), &run(3.0), &RESAMPLING_PARAMS, 500, 1))[2];
     assert!(middle(resting) > middle(worked) + 2.0);
 }
 
@@ -184,7 +184,7 @@ fn few_weeks_do_not_show_every_day_on_which_a_maker_may_run() {
         Past { this_week: Week::default(), ..past(vec![week; count], 1) }
     };
     let before_monday = |count: usize| {
-        let reached = futures(&mondays(count), &run(0.1), &MEMORY, 400, 1);
+        let reached = futures(&mondays(count), &run(0.1), &RESAMPLING_PARAMS, 400, 1);
         reached.iter().filter(|at| **at < 6.0).count()
     };
     // Each future that comes before Monday is a week moved on; of four weeks many are possible, of sixty hardly one.
@@ -199,10 +199,10 @@ proptest! {
     ) {
         let weeks = days.chunks_exact(WEEK).map(|days| std::array::from_fn(|at| day(days[at]))).collect();
         let past = past(weeks, weekday);
-        let sooner = futures(&past, &run(left), &MEMORY, 40, 5);
-        let later = futures(&past, &run(left + more), &MEMORY, 40, 5);
+        let sooner = futures(&past, &run(left), &RESAMPLING_PARAMS, 40, 5);
+        let later = futures(&past, &run(left + more), &RESAMPLING_PARAMS, 40, 5);
         prop_assert!(sooner.iter().zip(&later).all(|(sooner, later)| sooner <= later));
-        let limited = futures(&past, &Goal { fixed_days: Some(9.0), ..run(left) }, &MEMORY, 40, 5);
+        let limited = futures(&past, &Goal { fixed_days: Some(9.0), ..run(left) }, &RESAMPLING_PARAMS, 40, 5);
         prop_assert!(limited.iter().zip(&sooner).all(|(limited, free)| *limited == free.min(9.0)));
     }
 
@@ -212,7 +212,7 @@ proptest! {
     ) {
         let weeks = days.chunks_exact(WEEK).map(|days| std::array::from_fn(|at| day(days[at]))).collect();
         let past = Past { today_over: over, ..past(weeks, weekday) };
-        let reached = futures(&past, &run(1.0), &MEMORY, 40, seed);
+        let reached = futures(&past, &run(1.0), &RESAMPLING_PARAMS, 40, seed);
         prop_assert!(reached.iter().all(|at| *at >= over));
         prop_assert!(reached.is_sorted());
         prop_assert_eq!(reached.len(), 40);

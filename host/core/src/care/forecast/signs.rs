@@ -1,7 +1,7 @@
 //! What a maker's whole weeks show of how far the drawn futures can be trusted.
 
 use super::line::Line;
-use super::memory::{NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS};
+use super::resampling_params::{NOISE_WEEKS, PRIOR_NOISE, PRIOR_RUN_MS};
 use super::week::{Week, float, run_in};
 
 /// How many signs there are.

@@ -2,7 +2,7 @@
 //! make more of. A ceiling on the knob is proposed only once the primary question is answered with "faster tears more", and then only
 //! where it saves money with a probability of at least 0.9.
 
-pub mod belief;
+pub mod posterior;
 pub mod report;
 pub mod running;
 pub mod saving;

@@ -4,12 +4,12 @@ use serde::Serialize;
 use shared_types::MachineTag;
 
 use super::PLACES;
-use super::belief::{Belief, Stratum, stratum};
+use super::posterior::{Posterior, Stratum, stratum};
 use super::running::{Running, part_of};
 use super::saving::{Ceiling, Costs, SURE_ENOUGH, SpeedCost, Weighing};
 use super::sensitivity::{Sensitivity, sensitivity};
 use crate::cloth::aftermath::parted;
-use crate::cloth::course::{Course, LotIndex, Step};
+use crate::cloth::exposure_sequence::{ExposureSequence, LotIndex, Step};
 use crate::cloth::looks::Verdict;
 use crate::cloth::strata::{Parted, Within};
 use crate::entries::{Entry, EntryBody};
@@ -118,7 +118,7 @@ pub struct Grounds<'a> {
     /// The machine.
     pub machine: &'a MachineCard,
     /// Its course.
-    pub course: &'a Course,
+    pub course: &'a ExposureSequence,
     /// The answer to the primary question.
     pub verdict: Verdict,
     /// What a tear and an hour cost.
@@ -147,7 +147,7 @@ pub fn cost_report(grounds: Grounds<'_>, level: Level) -> CostReport {
     let running = Running::of(&course.steps, machine.ratio, None);
     let told = parted::<PLACES>(&course.steps, part_of);
     let strata = strata_of(&told, &running, |_| true);
-    let belief = Belief::of(&strata, &running, 1.0);
+    let belief = Posterior::of(&strata, &running, 1.0);
     let mut report = CostReport {
         machine: machine.tag,
         machine_name: machine.name.clone(),
@@ -196,7 +196,7 @@ pub fn proposed(steps: &[Step], ratio: StrokeRatio, verdict: Verdict, costs: Cos
     }
     let running = Running::of(steps, ratio, None);
     let strata = strata_of(&parted::<PLACES>(steps, part_of), &running, |_| true);
-    let belief = Belief::of(&strata, &running, 1.0)?;
+    let belief = Posterior::of(&strata, &running, 1.0)?;
     Weighing { running: &running, belief: &belief, costs }.best()
 }
 
@@ -207,7 +207,7 @@ fn strata_of(told: &Parted<PLACES>, running: &Running, is_wanted: impl Fn(&Withi
     wanted.map(|(_, parts)| stratum(parts, running)).collect()
 }
 
-fn effect(belief: &Belief, level: Level) -> Effect {
+fn effect(belief: &Posterior, level: Level) -> Effect {
     let factor = |share: f64| belief.effect_quantile(share).map(f64::exp);
     Effect {
         factor_for_a_doubling: Estimate {
@@ -220,13 +220,13 @@ fn effect(belief: &Belief, level: Level) -> Effect {
 }
 
 fn prior_advice(running: &Running, costs: Costs) -> Option<PriorAdvice> {
-    let belief = Belief::prior(running)?;
+    let belief = Posterior::prior(running)?;
     let weighing = Weighing { running, belief: &belief, costs };
     Some(PriorAdvice { proposal: weighing.best(), surest_probability_saves: weighing.surest() })
 }
 
 fn lots(
-    course: &Course,
+    course: &ExposureSequence,
     ratio: StrokeRatio,
     told: &Parted<PLACES>,
     costs: Costs,
@@ -248,7 +248,7 @@ fn lots(
             Within::Rug(rug) => lot_of.get(rug) == Some(&lot),
             Within::Lot(own) => *own == lot,
         };
-        let belief = Belief::of(&strata_of(told, &running, is_of_it), &running, 1.0)?;
+        let belief = Posterior::of(&strata_of(told, &running, is_of_it), &running, 1.0)?;
         let weighing = Weighing { running: &running, belief: &belief, costs };
         Some(LotAdvice {
             cloth_lot: name.clone(),

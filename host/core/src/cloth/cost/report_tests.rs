@@ -1,6 +1,5 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::cloth::course::{Hurt, Ran};
+use crate::cloth::exposure_sequence::{Hurt, Ran};
 use crate::entries::amount::Money;
 use crate::entries::{Drive, EntryId, Harm, Pile, TearCosts};
 use shared_types::{MachineTag, UtcMillis};
@@ -49,7 +48,7 @@ fn rug(rug: usize, lot: usize, slow_tears: usize, fast_tears: usize) -> Vec<Step
 }
 
 fn report(steps: Vec<Step>, lots: &[&str], verdict: Verdict, costs: Option<Costs>) -> CostReport {
-    let course = Course { steps, lots: lots.iter().map(|lot| (*lot).to_owned()).collect() };
+    let course = ExposureSequence { steps, lots: lots.iter().map(|lot| (*lot).to_owned()).collect() };
     let card = card();
     let grounds = Grounds { machine: &card, course: &course, verdict, costs, accepted_per_mille: None };
     cost_report(grounds, Level::USUAL)

@@ -1,7 +1,7 @@
 //! How fast the machine ran at each place of the knob, and how its strokes were shared between the places.
 
 use super::PLACES;
-use crate::cloth::course::{LotIndex, Step};
+use crate::cloth::exposure_sequence::{LotIndex, Step};
 use crate::entries::Harm;
 use crate::stats::{number, rising};
 use crate::studio::StrokeRatio;
@@ -184,9 +184,8 @@ fn scatter(steps: &[Step], only: Option<LotIndex>) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
-    use crate::cloth::course::{Hurt, Ran};
+    use crate::cloth::exposure_sequence::{Hurt, Ran};
     use crate::studio::RugIndex;
 
     fn ran(rug: usize, knob: u32, tenths: u32, seconds: u64) -> Step {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::belief::{Belief, Point};
+use super::posterior::{Point, Posterior};
 use super::running::{Place, Running, top_of};
 use crate::stats::Estimate;
 
@@ -54,7 +54,7 @@ pub struct Weighing<'a> {
     /// The running.
     pub running: &'a Running,
     /// The belief.
-    pub belief: &'a Belief,
+    pub belief: &'a Posterior,
     /// The costs.
     pub costs: Costs,
 }

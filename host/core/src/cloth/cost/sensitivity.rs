@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::belief::{Belief, Stratum};
+use super::posterior::{Posterior, Stratum};
 use super::running::Running;
 use super::saving::{Costs, SURE_ENOUGH, Weighing};
 use crate::stats::number;
@@ -28,7 +28,7 @@ pub struct Sensitivity {
 
 /// Looks for what changes the advice.
 #[must_use]
-pub fn sensitivity(strata: &[Stratum], running: &Running, belief: &Belief, costs: Costs) -> Sensitivity {
+pub fn sensitivity(strata: &[Stratum], running: &Running, belief: &Posterior, costs: Costs) -> Sensitivity {
     let surest = |costs: Costs| Weighing { running, belief, costs }.surest();
     let is_sure_now = surest(costs) >= SURE_ENOUGH;
     // Only the ratio of the two costs counts: a dearer tear does the same as a cheaper hour.
@@ -56,7 +56,7 @@ fn more_tears(strata: &[Stratum], running: &Running, costs: Costs) -> Option<u64
     }
     let mut times = 1.25;
     while seen * times <= MOST_TEARS {
-        let belief = Belief::of(strata, running, times)?;
+        let belief = Posterior::of(strata, running, times)?;
         if (Weighing { running, belief: &belief, costs }).surest() >= SURE_ENOUGH {
             let more = (seen * (times - 1.0)).ceil();
             return (1..).find(|count| number(*count) >= more);

@@ -55,7 +55,7 @@ impl Point {
 
 /// A belief.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Belief {
+pub struct Posterior {
     /// Possible effects with their weights, from the lowest.
     pub points: Vec<Point>,
 }
@@ -63,7 +63,7 @@ pub struct Belief {
 /// The tears of one rug, or cloth, by place of the running; and its strokes.
 pub type Stratum = Vec<Observed>;
 
-impl Belief {
+impl Posterior {
     /// Before any tear.
     #[must_use]
     pub fn prior(running: &Running) -> Option<Self> {
@@ -205,5 +205,5 @@ pub fn stratum(parts: &[Observed; PLACES], running: &Running) -> Stratum {
 }
 
 #[cfg(test)]
-#[path = "belief_tests.rs"]
+#[path = "posterior_tests.rs"]
 pub(super) mod tests;

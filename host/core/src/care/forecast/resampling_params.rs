@@ -3,7 +3,7 @@
 
 /// How the past weighs.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Memory {
+pub struct ResamplingParams {
     /// The chance that the week after the one drawn last follows it again.
     pub follow_share: f64,
     /// Otherwise the chance that the next week is like one of the last few.
@@ -33,7 +33,7 @@ pub struct Memory {
 }
 
 /// The memory in use.
-pub const MEMORY: Memory = Memory {
+pub const RESAMPLING_PARAMS: ResamplingParams = ResamplingParams {
     follow_share: 0.6,
     near_share: 0.14,
     near_weeks: 1.05,
@@ -50,7 +50,7 @@ pub const MEMORY: Memory = Memory {
 };
 
 /// Only the maker's own weeks, each as probable as any other, at the pace that they had: what textbooks assume. For checks.
-pub const PLAIN: Memory = Memory {
+pub const PLAIN: ResamplingParams = ResamplingParams {
     follow_share: 0.0,
     near_share: 0.0,
     near_weeks: 1.0,

@@ -10,11 +10,12 @@ use host_core::book::lines::BookLine;
 pub use sentence::{Reader, Sentence, knob, tenths};
 
 /// The words of an entry.
-pub fn says(line: &BookLine, reader: &Reader<'_>) -> String {
+pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
     let body = &line.body;
-    let known =
-        machine::says(body, reader).or_else(|| care::says(body, reader)).or_else(|| cloth::says(body));
-    known.unwrap_or_else(|| other::says(line, reader.people, reader.zone))
+    let known = machine::describe(body, reader)
+        .or_else(|| care::describe(body, reader))
+        .or_else(|| cloth::describe(body));
+    known.unwrap_or_else(|| other::describe(line, reader.people, reader.zone))
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use host_core::entries::{
 use shared_types::RunMillis;
 
 /// The words; none for other entries.
-pub fn says(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
+pub fn describe(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
     let zone = reader.zone;
     match body {
         EntryBody::CareDone(done) => Sentence::new(format!("{} done", capital(&done.task.0)))

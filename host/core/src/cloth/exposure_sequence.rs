@@ -9,7 +9,7 @@ use shared_types::{BootId, MachineTag, UptimeMillis, UtcMillis};
 use super::harms::{HarmId, HarmRecord};
 use super::speed_by::rate_in_tenths;
 use crate::entries::{Entry, EntryBody, Harm, WorkChange};
-use crate::records::facts::Happening;
+use crate::records::log_records::LoggedEvent;
 use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
@@ -78,14 +78,14 @@ pub enum Step {
 
 /// A machine's course.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Course {
+pub struct ExposureSequence {
     /// In the order in which they happened, as far as that is known.
     pub steps: Vec<Step>,
     /// The cloth lots, by their numbers.
     pub lots: Vec<String>,
 }
 
-impl Course {
+impl ExposureSequence {
     /// Gathers a machine's course from all logs, each log in its own order, the log that began first at first. What was entered
     /// by hand stands where its date puts it. Dry runs and test runs are left out: there is no cloth to tear.
     #[must_use]
@@ -180,13 +180,13 @@ impl TellingLog<'_> {
         let mut found = Vec::new();
         for event in &log.facts.events {
             let step = match &event.what {
-                Happening::Press(press) if press.kind == PressKind::Retension => {
+                LoggedEvent::Press(press) if press.kind == PressKind::Retension => {
                     let here = self.studio.fittings.machine_of(log.facts.key, event.seq);
                     let counts = here == Some(self.machine)
                         && !self.studio.withdrawn_presses.contains(&(log.facts.key, event.seq));
                     counts.then_some(Step::Tensioned)
                 }
-                Happening::Press(_) => {
+                LoggedEvent::Press(_) => {
                     harms_by_seq.get(&event.seq.0).map(|harm| Step::Hurt(hurt(self.studio, harm, self.lots)))
                 }
                 _ => None,

@@ -14,14 +14,14 @@ use crate::store::{Database, folder_of};
 
 /// The surroundings of one run.
 #[derive(Debug)]
-pub struct Surroundings {
+pub struct CommandEnv {
     db: Option<PathBuf>,
     clock: SystemClock,
     clock_is_right: bool,
     kept: RefCell<Option<Rc<Cell<bool>>>>,
 }
 
-impl Surroundings {
+impl CommandEnv {
     /// Takes the database's place from the arguments, or the usual one; and whether the maker said that the clock is right.
     pub fn new(db: Option<PathBuf>, clock_is_right: bool) -> Self {
         Self { db, clock: SystemClock, clock_is_right, kept: RefCell::default() }

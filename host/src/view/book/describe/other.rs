@@ -15,7 +15,7 @@ const ELSEWHERE: [&str; 2] = ["machine", "at"];
 const FIRST: [&str; 6] = ["task", "part", "what", "rug", "name", "limit"];
 
 /// The words of an entry.
-pub fn says(line: &BookLine, people: &[Person], zone: &TimeZone) -> String {
+pub fn describe(line: &BookLine, people: &[Person], zone: &TimeZone) -> String {
     let kind = plain(&line.kind);
     let mut parts = Vec::new();
     let is_first = |key: &str| FIRST.contains(&key);
@@ -124,7 +124,6 @@ fn decimal(number: i64, places: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use host_core::book::lines::Chapter;
     use host_core::entries::{EntryBody, EntryId, PersonTag};
@@ -141,7 +140,7 @@ mod tests {
             withdrawn: None,
         };
         let people = [Person { person: PersonTag(3), name: Some("Ana".to_owned()) }];
-        says(&line, &people, &TimeZone::UTC)
+        describe(&line, &people, &TimeZone::UTC)
     }
 
     #[test]

@@ -9,7 +9,7 @@ use super::{Estimate, Level, number};
 /// probability. Events come at random at one steady rate (Poisson); the rate has nothing known of it beforehand, so that the
 /// share of the coming time in both times together is Beta(`more`, `seen`). Nothing without any event or any time.
 #[must_use]
-pub fn more_time(seen: u64, time: f64, more: u64, level: Level) -> Estimate {
+pub fn waiting_time(seen: u64, time: f64, more: u64, level: Level) -> Estimate {
     if seen == 0 || more == 0 || !time.is_finite() || time <= 0.0 {
         return Estimate::default();
     }
@@ -28,14 +28,13 @@ pub fn more_time(seen: u64, time: f64, more: u64, level: Level) -> Estimate {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
 
     #[test]
     fn one_more_event_is_worked_out_by_hand() {
         // Beta(1, n) has the distribution 1 - (1 - b)^n. For n = 10 and a tail of a tenth: b = 1 - 0.9^(1/10) = 0.010481, and
         // 70 days times b / (1 - b) = 0.741420; for nine tenths b = 1 - 0.1^(1/10) = 0.205672, and 18.124788.
-        let told = more_time(10, 70.0, 1, Level::new(0.8).unwrap());
+        let told = waiting_time(10, 70.0, 1, Level::new(0.8).unwrap());
         assert!((told.low.unwrap() - 70.0 * (0.9_f64.powf(-0.1) - 1.0)).abs() < 1e-9, "{told:?}");
         assert!((told.high.unwrap() - 70.0 * (0.1_f64.powf(-0.1) - 1.0)).abs() < 1e-9, "{told:?}");
         assert!((told.estimate.unwrap() - 70.0 * (2.0_f64.powf(0.1) - 1.0)).abs() < 1e-9, "{told:?}");
@@ -44,11 +43,11 @@ mod tests {
     #[test]
     fn more_events_seen_make_the_range_narrower_and_none_make_no_time() {
         let width = |seen: u64| {
-            let told = more_time(seen, number(seen), 10, Level::USUAL);
+            let told = waiting_time(seen, number(seen), 10, Level::USUAL);
             told.high.unwrap() - told.low.unwrap()
         };
         assert!(width(200) < width(20) && width(20) < width(5));
-        assert_eq!(more_time(0, 70.0, 5, Level::USUAL), Estimate::default());
-        assert_eq!(more_time(5, 0.0, 5, Level::USUAL), Estimate::default());
+        assert_eq!(waiting_time(0, 70.0, 5, Level::USUAL), Estimate::default());
+        assert_eq!(waiting_time(5, 0.0, 5, Level::USUAL), Estimate::default());
     }
 }

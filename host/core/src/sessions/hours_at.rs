@@ -7,7 +7,7 @@ use shared_types::{MachineTag, RecordSeq, RunMillis, Totals, UtcMillis};
 
 use super::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::entries::{Reading, ReadingSource};
-use crate::records::facts::LogKey;
+use crate::records::log_records::LogKey;
 use crate::records::not_recorded::{self, Gap};
 use crate::records::timeline::HeardAt;
 use crate::records::when::When;
@@ -152,18 +152,17 @@ impl Between {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
     use shared_types::log::ClockSource::Host;
     use shared_types::{Edges, LogId, LoggerId};
 
     use super::*;
     use crate::entries::{EntryBody, Fitting};
-    use crate::records::facts::LogFacts;
+    use crate::records::log_records::LogRecords;
     use crate::test_facts::{
         HOUR, LOG, MINUTE, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment, started,
     };
 
-    fn reading(said: &[EntryBody], logs: &[LogFacts], heard: &[HeardAt], at: i64) -> Reading {
+    fn reading(said: &[EntryBody], logs: &[LogRecords], heard: &[HeardAt], at: i64) -> Reading {
         let studio = Studio::of(&entries(said.to_vec()));
         let ledger = Ledger::of_heard(&studio, logs, heard);
         counted_at(&studio, &ledger, heard, MachineTag(1), UtcMillis(at))
@@ -174,7 +173,7 @@ mod tests {
     }
 
     /// Dated from Monday at eight on: ten minutes from 8:10, of two segments of five; ten minutes from 9:00.
-    fn dated() -> LogFacts {
+    fn dated() -> LogRecords {
         let five = 300_000;
         let second = shared_types::UptimeMillis(900_000);
         let mut segments = vec![segment(2, 1, 600_000, five, 3_000), segment(3, 1, 900_000, five, 3_000)];
@@ -182,7 +181,7 @@ mod tests {
         assert_eq!(segments[1].at, second);
         segments.push(segment(4, 1, 3_600_000, 600_000, 7_000));
         let last_totals = Totals { run: RunMillis(1_200_000), edges: Edges(13_000) };
-        LogFacts { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, last_totals, ..empty_log() }
+        LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, last_totals, ..empty_log() }
     }
 
     fn exactly(run_ms: u64, strokes: u64, source: ReadingSource) -> Reading {

@@ -1,4 +1,3 @@
-#![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::cloth::cost::running::Place;
 use proptest::prelude::*;
@@ -33,7 +32,7 @@ fn running(strokes: [f64; 2], tears: [u64; 2], rugs: u64) -> Running {
     }
 }
 
-fn moments(belief: &Belief) -> (f64, f64) {
+fn moments(belief: &Posterior) -> (f64, f64) {
     let mean = belief.mean(|point| point.b);
     (mean, belief.mean(|point| (point.b - mean).powi(2)).sqrt())
 }
@@ -42,7 +41,7 @@ fn moments(belief: &Belief) -> (f64, f64) {
 fn the_belief_is_the_integral_that_a_general_library_finds() {
     // scipy 1.17.1, integrate.quad over b with the same prior and the product of the two rugs' multinomial probabilities.
     let (strata, running) = two_rugs();
-    let belief = Belief::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
     let (mean, deviation) = moments(&belief);
     assert!((mean - 0.505_296_17).abs() < 1e-5, "{mean}");
     assert!((deviation - 0.419_430_20).abs() < 1e-5, "{deviation}");
@@ -53,10 +52,10 @@ fn the_belief_is_the_integral_that_a_general_library_finds() {
 #[test]
 fn without_a_tear_the_belief_is_the_prior() {
     let (_, running) = two_rugs();
-    let (mean, deviation) = moments(&Belief::prior(&running).unwrap());
+    let (mean, deviation) = moments(&Posterior::prior(&running).unwrap());
     assert!(mean.abs() < 1e-9 && (deviation - 0.5).abs() < 1e-6, "{mean} {deviation}");
     // Standard normal tables: 97.5 % lie below 1.959964.
-    let limit = Belief::prior(&running).unwrap().effect_quantile(0.975).unwrap();
+    let limit = Posterior::prior(&running).unwrap().effect_quantile(0.975).unwrap();
     assert!((limit - 0.5 * 1.959_964).abs() < 1e-3, "{limit}");
 }
 
@@ -70,7 +69,7 @@ fn many_tears_make_the_belief_the_normal_curve_at_its_top() {
         Observed { events: 300, exposure: 50_000.0 },
     ]];
     let running = running([50_000.0, 50_000.0], [100, 300], 1);
-    let belief = Belief::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
     let (mut low, mut high) = (0.0, 3.0);
     for _ in 0..60 {
         let b = f64::midpoint(low, high);
@@ -87,26 +86,27 @@ fn many_tears_make_the_belief_the_normal_curve_at_its_top() {
 fn a_rug_made_at_one_place_says_nothing_of_the_effect() {
     let strata = vec![vec![Observed::default(), Observed { events: 9, exposure: 50_000.0 }]];
     let (_, running) = two_rugs();
-    let (mean, deviation) = moments(&Belief::of(&strata, &running, 1.0).unwrap());
+    let (mean, deviation) = moments(&Posterior::of(&strata, &running, 1.0).unwrap());
     assert!(mean.abs() < 1e-9 && (deviation - 0.5).abs() < 1e-6, "{mean} {deviation}");
 }
 
 #[test]
 fn without_a_rug_or_running_there_is_nothing_to_believe() {
-    assert_eq!(Belief::of(&[], &Running::default(), 1.0), None);
+    assert_eq!(Posterior::of(&[], &Running::default(), 1.0), None);
     let (_, running) = two_rugs();
-    assert_eq!(Belief::prior(&Running { strokes_per_rug: None, ..running }), None);
+    assert_eq!(Posterior::prior(&Running { strokes_per_rug: None, ..running }), None);
 }
 
 #[test]
 fn scatter_between_rugs_makes_the_tear_rate_less_sure_and_not_the_effect() {
     let (strata, running) = two_rugs();
     let wide = Running { scatter: 4.0, ..running.clone() };
-    let sure = Belief::of(&strata, &running, 1.0).unwrap();
-    let unsure = Belief::of(&strata, &wide, 1.0).unwrap();
+    let sure = Posterior::of(&strata, &running, 1.0).unwrap();
+    let unsure = Posterior::of(&strata, &wide, 1.0).unwrap();
     assert!((moments(&sure).0 - moments(&unsure).0).abs() < 1e-12);
-    let width =
-        |belief: &Belief| belief.rate_quantile(0, 0.975).unwrap() / belief.rate_quantile(0, 0.025).unwrap();
+    let width = |belief: &Posterior| {
+        belief.rate_quantile(0, 0.975).unwrap() / belief.rate_quantile(0, 0.025).unwrap()
+    };
     assert!(width(&unsure) > 1.5 * width(&sure));
 }
 
@@ -121,7 +121,7 @@ proptest! {
                 Observed { events: events[0], exposure: exposure[0] },
                 Observed { events: events[1], exposure: exposure[1] },
             ]];
-            Belief::of(&strata, &running(exposure, events, 1), 1.0).unwrap()
+            Posterior::of(&strata, &running(exposure, events, 1), 1.0).unwrap()
         };
         let straight = one([slow, fast], exposure);
         let turned = one([fast, slow], [exposure[1], exposure[0]]);

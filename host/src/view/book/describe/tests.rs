@@ -1,9 +1,8 @@
-#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 use jiff::tz::TimeZone;
 use serde_json::{Value, json};
 use shared_types::{MachineTag, UtcMillis};
 
-use super::{Reader, says};
+use super::{Reader, describe};
 use crate::app::hand::people::Person;
 use host_core::book::lines::{BookLine, Chapter};
 use host_core::entries::{EntryBody, EntryId, PersonTag};
@@ -24,7 +23,7 @@ fn said(stored: Value) -> String {
         withdrawn: None,
     };
     let people = [Person { person: PersonTag(3), name: Some("Ana".to_owned()) }];
-    says(&line, &Reader { machine: MachineTag(1), people: &people, zone: &TimeZone::UTC })
+    describe(&line, &Reader { machine: MachineTag(1), people: &people, zone: &TimeZone::UTC })
 }
 
 fn of_the_machine() -> Vec<(Value, &'static str)> {

@@ -12,7 +12,7 @@ use host_core::entries::{
 };
 
 /// The words; none for other entries.
-pub fn says(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
+pub fn describe(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
     match body {
         EntryBody::MachineAdded(added) => Some(entered(added)),
         EntryBody::KnobMarked(marks) => Some(format!(

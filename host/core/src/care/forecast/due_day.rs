@@ -16,7 +16,7 @@ pub enum Told {
 
 /// A day that is told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct ToldDate {
+pub struct DueDay {
     /// The day.
     pub on: Date,
     /// The first day of its range.
@@ -29,13 +29,13 @@ pub struct ToldDate {
 
 /// The day to tell; none for what is due already, does not apply, or has none.
 #[must_use]
-pub fn told_date(forecast: &DueForecast) -> Option<ToldDate> {
+pub fn due_day(forecast: &DueForecast) -> Option<DueDay> {
     match forecast.no_date_because {
         None => {
             let (earliest, latest) = (forecast.earliest, forecast.latest);
-            forecast.middle.map(|on| ToldDate { on, earliest, latest, told: Told::Likely })
+            forecast.middle.map(|on| DueDay { on, earliest, latest, told: Told::Likely })
         }
-        Some(NoDate::TooFewWeeks | NoDate::TooFar) => forecast.by_calendar.map(|on| ToldDate {
+        Some(NoDate::TooFewWeeks | NoDate::TooFar) => forecast.by_calendar.map(|on| DueDay {
             on,
             earliest: None,
             latest: Some(on),
@@ -71,17 +71,17 @@ mod tests {
     #[test]
     fn a_short_history_has_the_day_of_its_limit_in_days_and_no_other() {
         let limit = date(2027, 3, 2);
-        let told = told_date(&forecast(Some(NoDate::TooFewWeeks), Some(limit)));
-        let expected = ToldDate { on: limit, earliest: None, latest: Some(limit), told: Told::AtTheLatest };
+        let told = due_day(&forecast(Some(NoDate::TooFewWeeks), Some(limit)));
+        let expected = DueDay { on: limit, earliest: None, latest: Some(limit), told: Told::AtTheLatest };
         assert_eq!(told, Some(expected));
-        assert_eq!(told_date(&forecast(Some(NoDate::TooFewWeeks), None)), None);
-        assert_eq!(told_date(&forecast(Some(NoDate::DueNow), Some(limit))), None);
-        assert_eq!(told_date(&forecast(Some(NoDate::NotNow), Some(limit))), None);
+        assert_eq!(due_day(&forecast(Some(NoDate::TooFewWeeks), None)), None);
+        assert_eq!(due_day(&forecast(Some(NoDate::DueNow), Some(limit))), None);
+        assert_eq!(due_day(&forecast(Some(NoDate::NotNow), Some(limit))), None);
     }
 
     #[test]
     fn a_forecast_is_told_with_its_range() {
-        let told = told_date(&forecast(None, Some(date(2027, 3, 2)))).map(|told| (told.on, told.told));
+        let told = due_day(&forecast(None, Some(date(2027, 3, 2)))).map(|told| (told.on, told.told));
         assert_eq!(told, Some((date(2026, 3, 9), Told::Likely)));
     }
 }

@@ -93,7 +93,6 @@ impl Square {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
     use super::*;
     use proptest::prelude::*;
 

@@ -16,7 +16,7 @@ pub struct LogKey {
 
 /// Everything that is known of one log.
 #[derive(Clone, Debug, PartialEq)]
-pub struct LogFacts {
+pub struct LogRecords {
     /// Which log.
     pub key: LogKey,
     /// The logger's lifetime totals when this log was formatted.
@@ -26,7 +26,7 @@ pub struct LogFacts {
     /// The number that the logger's next record would have got when it was last heard.
     pub last_next: RecordSeq,
     /// Segments in the order of their numbers.
-    pub segments: Vec<SegmentFact>,
+    pub segments: Vec<SegmentRecord>,
     /// All other records in the order of their numbers.
     pub events: Vec<EventFact>,
     /// Numbers of which two records with different bytes were received; the first received is used.
@@ -37,7 +37,7 @@ pub struct LogFacts {
 
 /// One segment of running.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct SegmentFact {
+pub struct SegmentRecord {
     /// Its record number.
     pub seq: RecordSeq,
     /// The boot.
@@ -64,12 +64,12 @@ pub struct EventFact {
     /// Uptime at which it happened.
     pub at: UptimeMillis,
     /// What happened.
-    pub what: Happening,
+    pub what: LoggedEvent,
 }
 
 /// What can happen besides running.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Happening {
+pub enum LoggedEvent {
     /// The logger started.
     Started(Started),
     /// A button was pressed.

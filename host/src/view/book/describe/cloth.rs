@@ -11,7 +11,7 @@ use host_core::entries::{
 };
 
 /// The words; none for other entries.
-pub fn says(body: &EntryBody) -> Option<String> {
+pub fn describe(body: &EntryBody) -> Option<String> {
     match body {
         EntryBody::TearNoted(noted) => {
             let harm = match noted.harm {
