@@ -36,7 +36,7 @@ fn proposed_share(parts: u32, shape: f64, cut_at: f64) -> f64 {
     f64::from(u32::try_from((0..RUNS).filter(proposes).count()).unwrap()) / f64::from(RUNS)
 }
 
-/// The limit is one in ten for many parts; with few the likelihood leans towards wear, which STATISTICS.md states.
+/// The limit is one in ten for many parts; with few the likelihood leans towards wear, as `host/core/STATISTICS/parts.md` states.
 #[rstest]
 #[case::six(6, f64::INFINITY, 0.26)]
 #[case::twelve(12, f64::INFINITY, 0.20)]

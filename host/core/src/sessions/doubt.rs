@@ -1,7 +1,7 @@
 //! Bursts that no firmware can have measured from a machine at work.
 //!
 //! A loose wire, a noisy motor or the hum of the mains makes records that are well formed and wrong. What follows from the
-//! records alone is judged here, for old records too; the rules and their reasons stand in `host/STATISTICS.md`. A doubt
+//! records alone is judged here, for old records too; the rules and their reasons stand in `host/core/STATISTICS/sessions.md`. A doubt
 //! takes nothing away: it asks the maker.
 
 use serde::Serialize;

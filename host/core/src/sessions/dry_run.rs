@@ -1,5 +1,5 @@
 //! Finding the dry run after an oiling among the runs around it. Whether yarn was in the needle cannot be seen, so this is a
-//! rule of judgement; it is stated in `STATISTICS.md` and can be overruled for every run.
+//! rule of judgement; it is stated in `host/core/STATISTICS/sessions.md` and can be overruled for every run.
 //!
 //! Runs with no more than a few seconds between them are one stretch. A stretch can be a dry run when it ran 10 to 180 seconds
 //! and stands alone. First the stretches after the oiling are looked at: up to three (oil, run, wipe, and again, with no more than

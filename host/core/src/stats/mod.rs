@@ -1,4 +1,4 @@
-//! Rates, ratios and trends of rare events, with what they assume and where they come from in `STATISTICS.md`.
+//! Rates, ratios and trends of rare events, with what they assume and where they come from in `host/core/STATISTICS/stats.md`.
 //!
 //! Everything here takes counts and exposures and gives numbers; nothing knows tears, knobs or days. What does not exist or is
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.

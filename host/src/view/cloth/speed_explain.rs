@@ -80,7 +80,9 @@ pub fn table(report: &TableReport, level: f64) -> String {
 }
 
 fn begun(level: f64) -> String {
-    format!("\nIn the words of statistics (host/STATISTICS.md has the formulas); limits at level {level}:\n")
+    format!(
+        "\nIn the words of statistics (host/core/STATISTICS has the formulas); limits at level {level}:\n"
+    )
 }
 
 fn exact(text: &mut String, what: &str, exact: ExactRatio) {

@@ -165,8 +165,8 @@ pub fn explained(level: Level, lines: &[ProgressCoverage]) -> String {
     format!(
         "How the ranges come about: strokes per area are taken as log-normal from rug to rug, and the rug on the frame takes \
          more than it has had, so the prediction of a next rug is cut off there. Hours follow from the strokes that are \
-         left and one pace. STATISTICS.md tells more.\n\nTried on {} made-up makers a line (seed {}), at level {:.2}; \
-         the rest of a rug goes faster or slower than what was done by a tenth (standard deviation):\n{}",
+         left and one pace. host/core/STATISTICS/rugs.md tells more.\n\nTried on {} made-up makers a line (seed {}), at \
+         level {:.2}; the rest of a rug goes faster or slower than what was done by a tenth (standard deviation):\n{}",
         progress_coverage::MAKERS,
         progress_coverage::SEED,
         level.share(),

@@ -205,8 +205,8 @@ pub fn explained(level: Level, lines: &[CoverageLine]) -> String {
     format!(
         "How the range comes about: hours and strokes per area are taken as log-normal from rug to rug. With m and s the \
          mean and standard deviation of the logarithms of n own rugs, the range is area * exp(m -+ t * s * sqrt(1 + 1/n)), t \
-         of Student with n - 1 degrees of freedom, at level {:.2}. STATISTICS.md tells more.\n\nTried on {} made-up makers \
-         a line (seed {}), share of rugs in the range:\n{}",
+         of Student with n - 1 degrees of freedom, at level {:.2}. host/core/STATISTICS/rugs.md tells more.\n\nTried on {} \
+         made-up makers a line (seed {}), share of rugs in the range:\n{}",
         level.share(),
         quote_coverage::MAKERS,
         quote_coverage::SEED,

@@ -1,4 +1,4 @@
-//! The weights of the places at which a range is read; our assumption, learned on made-up makers (`STATISTICS.md`, section 21).
+//! The weights of the places at which a range is read; our assumption, learned on made-up makers (`host/core/STATISTICS/care.md`).
 
 use super::signs::SIGNS;
 

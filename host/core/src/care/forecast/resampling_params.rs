@@ -1,5 +1,5 @@
 //! How the past weighs in what is drawn, and the prior weeks of a short history. All numbers here are our assumptions, no source;
-//! they were chosen so that the futures are near the truth for makers of many habits (`STATISTICS.md`, section 21).
+//! they were chosen so that the futures are near the truth for makers of many habits (`host/core/STATISTICS/care.md`).
 
 /// How the past weighs.
 #[derive(Clone, Copy, Debug, PartialEq)]
