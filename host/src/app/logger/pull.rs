@@ -265,9 +265,7 @@ impl Pull<'_> {
         }
         let decision = self.decision.clone();
         match &decision {
-            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => {
-                self.sits_on(*machine)
-            }
+            Decision::Stays(machine) | Decision::Moved { known: machine, .. } => self.sits_on(*machine),
             Decision::Fit { add, fitting } => {
                 let before = self.known.of_log(self.key).filter(|before| before.machine != fit::NOWHERE);
                 if let Some(before) = before {
