@@ -384,7 +384,7 @@ fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
 }
 
 #[test]
-fn noise_that_both_wires_pick_up_writes_six_hundred_records_an_hour_at_most_and_is_counted_exactly() {
+fn noise_that_both_wires_pick_up_keeps_to_its_budgets_and_is_counted_exactly() {
     // Edges without any order at so many a second, from less than a burst each to one burst without end.
     for per_mille in [500_u64, 1_000, 2_000, 3_000, 4_000, 5_000, 7_000, 10_000, 40_000] {
         let mut table = Table::on(Nor::new(40, 3));
