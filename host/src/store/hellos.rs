@@ -82,7 +82,8 @@ pub fn all(connection: &Connection) -> rusqlite::Result<Vec<Heard>> {
             continue;
         };
         let held = held_below(connection, log_id)?;
-        believed.extend(greeting::believed(heard, held, |below| counted_below(connection, log_id, below))?);
+        believed
+            .extend(greeting::believed(heard, held, |numbers| counted_below(connection, log_id, numbers))?);
     }
     believed.sort_by_key(|numbered: &Numbered| numbered.id);
     Ok(believed.into_iter().map(|numbered| numbered.heard).collect())
@@ -101,16 +102,33 @@ impl AsRef<Heard> for Numbered {
     }
 }
 
-/// Run time and edges of the segments held below a number; stops at the largest number, as [`Totals::plus`].
-fn counted_below(connection: &Connection, log_id: i64, below: RecordSeq) -> rusqlite::Result<Totals> {
+/// Run time and edges of the segments held below each of some numbers, in one walk; stops at the largest number, as
+/// [`Totals::plus`].
+fn counted_below(
+    connection: &Connection,
+    log_id: i64,
+    numbers: &[RecordSeq],
+) -> rusqlite::Result<Vec<Totals>> {
+    let mut rising: Vec<(usize, RecordSeq)> = numbers.iter().copied().enumerate().collect();
+    rising.sort_by_key(|(_, below)| *below);
     let mut segments =
-        connection.prepare_cached("SELECT run_ms, edges FROM segment WHERE log_id = ?1 AND seq < ?2")?;
-    let mut rows = segments.query((log_id, below.0))?;
-    let mut sum = Totals::default();
-    while let Some(row) = rows.next()? {
-        sum = sum.plus(RunMillis(bits(row, 0)?), Edges(bits(row, 1)?));
+        connection.prepare_cached("SELECT seq, run_ms, edges FROM segment WHERE log_id = ?1 ORDER BY seq")?;
+    let mut rows = segments.query((log_id,))?;
+    let mut next = rows.next()?;
+    let (mut sum, mut sums) = (Totals::default(), vec![Totals::default(); numbers.len()]);
+    for (place, below) in rising {
+        while let Some(row) = next {
+            if RecordSeq(row.get(0)?) >= below {
+                break;
+            }
+            sum = sum.plus(RunMillis(bits(row, 1)?), Edges(bits(row, 2)?));
+            next = rows.next()?;
+        }
+        if let Some(of_number) = sums.get_mut(place) {
+            *of_number = sum;
+        }
     }
-    Ok(sum)
+    Ok(sums)
 }
 
 fn heard(row: &Row<'_>) -> rusqlite::Result<Heard> {

@@ -5,7 +5,7 @@
 
 use shared_types::MachineTag;
 
-use crate::records::timeline::CLOCKS_AGREE_WITHIN_MS;
+use crate::records::clock_marks::CLOCKS_AGREE_WITHIN_MS;
 use crate::records::when::When;
 use crate::sessions::ledger::{LedgerLine, LedgerLog};
 

@@ -2,6 +2,8 @@
 
 pub mod bands;
 pub mod bursts;
+pub mod clock_marks;
+mod clock_votes;
 pub mod fittings;
 pub mod knob;
 pub mod log_records;

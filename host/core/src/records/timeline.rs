@@ -11,51 +11,23 @@ use serde::Serialize;
 use shared_types::log::ClockSource;
 use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
 
+use super::clock_marks::{
+    CLOCKS_AGREE_WITHIN_MS, ClockReading, DRIFT_DIVISOR, FIRST_PLAUSIBLE, Mark, contradict, in_drift,
+};
+use super::clock_votes;
 use super::log_records::{LogKey, LogRecords, LoggedEvent};
 use super::when::When;
 
-/// Readings that differ by no more than this tell the same time. Milliseconds; less than the gap that ends a session.
-pub const CLOCKS_AGREE_WITHIN_MS: i64 = 300_000;
 /// Readings of one boot that differ by no more than this are the same clock, drifting. Milliseconds; a chip reads
 /// whole seconds, and setting it takes a moment.
 pub const SAME_CLOCK_WITHIN_MS: i64 = 2_000;
-/// No logger can have been at work earlier: 2024-01-01T00:00:00Z. A clock chip without a battery starts in 2000.
-pub const FIRST_PLAUSIBLE: UtcMillis = UtcMillis(1_704_067_200_000);
-/// Elapsed time divided by this is what two good quartz clocks may drift apart (100 parts in a million).
-const DRIFT_DIVISOR: i64 = 10_000;
-
-/// One reading of a wall clock.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub struct Reading {
-    /// The record that holds it.
-    pub seq: RecordSeq,
-    /// The boot.
-    pub boot: BootId,
-    /// Uptime at the reading, in milliseconds.
-    #[serde(rename = "uptime_ms")]
-    pub at: UptimeMillis,
-    /// What the clock said.
-    #[serde(rename = "utc_ms")]
-    pub utc: UtcMillis,
-    /// Which clock.
-    #[serde(serialize_with = "source_in_words")]
-    pub source: ClockSource,
-}
-
-fn source_in_words<S: serde::Serializer>(source: &ClockSource, out: S) -> Result<S::Ok, S::Error> {
-    out.serialize_str(match source {
-        ClockSource::ClockChip => "clock_chip",
-        ClockSource::Host => "host",
-    })
-}
-
 /// Two readings, one after the other, that cannot both be right.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct ClockJump {
     /// The earlier one.
-    pub before: Reading,
+    pub before: ClockReading,
     /// The later one.
-    pub after: Reading,
+    pub after: ClockReading,
     /// By how much the clock went forward (or, if negative, back) against the time that passed, in milliseconds.
     pub by_ms: i64,
 }
@@ -76,7 +48,7 @@ pub struct HeardAt {
 pub struct Timeline {
     boots: BTreeMap<BootId, Boot>,
     jumps: Vec<ClockJump>,
-    distrusted: Vec<Reading>,
+    distrusted: Vec<ClockReading>,
 }
 
 /// What is known of one boot's place in time.
@@ -92,15 +64,6 @@ struct Boot {
     offset_max: Option<i64>,
 }
 
-/// A reading with its place on the axis of powered time.
-#[derive(Clone, Copy, Debug)]
-struct Mark {
-    reading: Reading,
-    powered: i64,
-    offset: i64,
-    trusted: bool,
-}
-
 impl Timeline {
     /// Builds the timeline of one log from its own clock readings.
     #[must_use]
@@ -114,7 +77,7 @@ impl Timeline {
         let mut boots = boots_in_order(log);
         let mut marks = marks_in_order(log, &boots);
         let jumps = jumps_between(&marks);
-        distrust_hosts_outvoted(&mut marks);
+        clock_votes::distrust_outvoted(&mut marks);
         distrust_chips(&mut marks);
         let distrusted = marks.iter().filter(|mark| !mark.trusted).map(|mark| mark.reading).collect();
         place_readings(&mut boots, &marks);
@@ -150,7 +113,7 @@ impl Timeline {
 
     /// Readings that date nothing, because better ones contradict them or because they name an impossible year.
     #[must_use]
-    pub fn distrusted(&self) -> &[Reading] {
+    pub fn distrusted(&self) -> &[ClockReading] {
         &self.distrusted
     }
 }
@@ -191,7 +154,7 @@ fn marks_in_order(log: &LogRecords, boots: &BTreeMap<BootId, Boot>) -> Vec<Mark>
             let LoggedEvent::Anchor(anchor) = &event.what else { return None };
             let boot = boots.get(&event.boot)?;
             let powered = boot.powered_before.saturating_add(signed(event.at.0));
-            let reading = Reading {
+            let reading = ClockReading {
                 seq: event.seq,
                 boot: event.boot,
                 at: event.at,
@@ -204,14 +167,6 @@ fn marks_in_order(log: &LogRecords, boots: &BTreeMap<BootId, Boot>) -> Vec<Mark>
         .collect();
     marks.sort_by_key(|mark| (mark.reading.boot, mark.reading.at, mark.reading.seq));
     marks
-}
-
-/// Whether two readings, `earlier` before `later`, break the rule of the offsets by more than clocks may differ.
-fn contradict(earlier: &Mark, later: &Mark) -> bool {
-    let elapsed = later.powered.saturating_sub(earlier.powered);
-    let tolerance = CLOCKS_AGREE_WITHIN_MS + elapsed / DRIFT_DIVISOR;
-    let rise = later.offset.saturating_sub(earlier.offset);
-    rise < -tolerance || (earlier.reading.boot == later.reading.boot && rise > tolerance)
 }
 
 fn jumps_between(marks: &[Mark]) -> Vec<ClockJump> {
@@ -227,66 +182,14 @@ fn jumps_between(marks: &[Mark]) -> Vec<ClockJump> {
         .collect()
 }
 
-/// Among the computer's readings, drops the one that contradicts most others as long as it contradicts more than each
-/// of those does. Two that only contradict each other are both kept: nobody can tell which computer was wrong.
-fn distrust_hosts_outvoted(marks: &mut [Mark]) {
-    loop {
-        let hosts: Vec<usize> = marks
-            .iter()
-            .enumerate()
-            .filter(|(_, mark)| mark.trusted && mark.reading.source == ClockSource::Host)
-            .map(|(index, _)| index)
-            .collect();
-        let against = contradictions(marks, &hosts);
-        let Some(worst) = against.iter().max_by_key(|(_, count, _)| *count).filter(|worst| worst.1 > 0)
-        else {
-            return;
-        };
-        let (index, count, strongest_opponent) = *worst;
-        if count <= strongest_opponent {
-            return;
-        }
-        if let Some(mark) = marks.get_mut(index) {
-            mark.trusted = false;
-        }
-    }
-}
-
-/// For each listed reading: its index, how many of the others it contradicts, and the most that one of those does.
-fn contradictions(marks: &[Mark], listed: &[usize]) -> Vec<(usize, usize, usize)> {
-    let readings: Vec<(usize, &Mark)> =
-        listed.iter().filter_map(|&index| marks.get(index).map(|mark| (index, mark))).collect();
-    let mut opponents: Vec<Vec<usize>> = vec![Vec::new(); readings.len()];
-    for (place, (_, earlier)) in readings.iter().enumerate() {
-        for (other, (_, later)) in readings.iter().enumerate().skip(place + 1) {
-            if contradict(earlier, later) {
-                if let Some(list) = opponents.get_mut(place) {
-                    list.push(other);
-                }
-                if let Some(list) = opponents.get_mut(other) {
-                    list.push(place);
-                }
-            }
-        }
-    }
-    let counts: Vec<usize> = opponents.iter().map(Vec::len).collect();
-    readings
-        .iter()
-        .zip(&opponents)
-        .map(|((index, _), list)| {
-            let strongest = list.iter().filter_map(|&other| counts.get(other)).max().copied().unwrap_or(0);
-            (*index, list.len(), strongest)
-        })
-        .collect()
-}
-
 /// A chip that the computer's readings contradict dates nothing, nor does anything else that it said between two
 /// settings or jumps: it is the same wrong clock.
 fn distrust_chips(marks: &mut [Mark]) {
+    let contradicted = contradicted_chips(marks);
     let mut start = 0;
     while start < marks.len() {
         let end = end_of_chip_run(marks, start);
-        let wrong = (start..end).any(|index| chip_is_contradicted(marks, index));
+        let wrong = contradicted.get(start..end).is_some_and(|run| run.contains(&true));
         for mark in marks.get_mut(start..end).into_iter().flatten() {
             mark.trusted &= !wrong;
         }
@@ -296,32 +199,31 @@ fn distrust_chips(marks: &mut [Mark]) {
 
 /// The end of the run of chip readings that begins at `start`; `start` itself when that is no chip reading.
 fn end_of_chip_run(marks: &[Mark], start: usize) -> usize {
-    let mut end = start;
-    while let Some(mark) = marks.get(end) {
-        if mark.reading.source != ClockSource::ClockChip {
-            break;
-        }
-        let jumped = end > start
-            && end
-                .checked_sub(1)
-                .and_then(|before| marks.get(before))
-                .is_some_and(|before| contradict(before, mark));
-        if jumped {
-            break;
-        }
-        end += 1;
-    }
-    end
+    let run = marks.get(start..).unwrap_or_default();
+    let chips = run.iter().take_while(|mark| mark.reading.source == ClockSource::ClockChip).count();
+    let jump = run.windows(2).take(chips.saturating_sub(1)).position(|pair| {
+        let [before, mark] = pair else { return false };
+        contradict(before, mark)
+    });
+    start + jump.map_or(chips, |place| place + 1)
 }
 
-fn chip_is_contradicted(marks: &[Mark], index: usize) -> bool {
-    let trusted_host = |mark: &&Mark| mark.trusted && mark.reading.source == ClockSource::Host;
-    let Some(chip) = marks.get(index) else { return false };
-    let before = marks.get(..index).and_then(|earlier| earlier.iter().rev().find(trusted_host));
-    let after = marks.get(index + 1..).and_then(|later| later.iter().find(trusted_host));
-    !chip.trusted
-        || before.is_some_and(|host| contradict(host, chip))
-        || after.is_some_and(|host| contradict(chip, host))
+/// For each reading, whether it is a chip's that cannot be right, by itself or beside the nearest trusted readings of a
+/// computer before and after it.
+fn contradicted_chips(marks: &[Mark]) -> Vec<bool> {
+    let is_chip = |mark: &Mark| mark.reading.source == ClockSource::ClockChip;
+    let mut wrong = Vec::with_capacity(marks.len());
+    let mut host: Option<&Mark> = None;
+    for mark in marks {
+        wrong.push(is_chip(mark) && (!mark.trusted || host.is_some_and(|host| contradict(host, mark))));
+        host = Some(mark).filter(|mark| !is_chip(mark) && mark.trusted).or(host);
+    }
+    host = None;
+    for (mark, wrong) in marks.iter().zip(&mut wrong).rev() {
+        *wrong |= is_chip(mark) && host.is_some_and(|host| contradict(mark, host));
+        host = Some(mark).filter(|mark| !is_chip(mark) && mark.trusted).or(host);
+    }
+    wrong
 }
 
 /// Gives each boot its trusted readings. Where the computer and the chip differ by more than drift within one boot,
@@ -330,24 +232,37 @@ fn place_readings(boots: &mut BTreeMap<BootId, Boot>, marks: &[Mark]) {
     for of_boot in marks.chunk_by(|one, next| one.reading.boot == next.reading.boot) {
         let Some(boot) = of_boot.first().and_then(|mark| boots.get_mut(&mark.reading.boot)) else { continue };
         let trusted: Vec<&Mark> = of_boot.iter().filter(|mark| mark.trusted).collect();
-        let hosts: Vec<&Mark> =
-            trusted.iter().filter(|mark| mark.reading.source == ClockSource::Host).copied().collect();
-        boot.readings = trusted
-            .into_iter()
-            .filter(|mark| {
-                mark.reading.source == ClockSource::Host
-                    || hosts
-                        .iter()
-                        .all(|host| host.offset.abs_diff(mark.offset) <= same_clock_within(host, mark))
-            })
-            .map(|mark| (signed(mark.reading.at.0), mark.reading.utc.0))
-            .collect();
+        let agrees = agrees_with_hosts(&trusted);
+        let kept = trusted.iter().zip(agrees).filter(|(_, agrees)| *agrees);
+        boot.readings = kept.map(|(mark, _)| (signed(mark.reading.at.0), mark.reading.utc.0)).collect();
     }
 }
 
-fn same_clock_within(one: &Mark, other: &Mark) -> u64 {
-    let elapsed = one.powered.abs_diff(other.powered);
-    SAME_CLOCK_WITHIN_MS.unsigned_abs() + elapsed / DRIFT_DIVISOR.unsigned_abs()
+/// For each reading of a boot, in the order of uptime, whether it is a computer's, or tells the time of all of the
+/// computer's: their offsets differ by no more than [`SAME_CLOCK_WITHIN_MS`] and drift over the time between them.
+fn agrees_with_hosts(marks: &[&Mark]) -> Vec<bool> {
+    let mut agrees = vec![true; marks.len()];
+    judge_by_hosts_before(marks.iter().copied().zip(&mut agrees), Mark::with_drift, Mark::less_drift);
+    judge_by_hosts_before(marks.iter().copied().zip(&mut agrees).rev(), Mark::less_drift, Mark::with_drift);
+    agrees
+}
+
+/// Of each reading only the most and the least of the computer's before it need to be looked at.
+fn judge_by_hosts_before<'m>(
+    marks: impl Iterator<Item = (&'m Mark, &'m mut bool)>,
+    upper: impl Fn(&Mark) -> i128,
+    lower: impl Fn(&Mark) -> i128,
+) {
+    let within = in_drift(SAME_CLOCK_WITHIN_MS);
+    let mut hosts: Option<(i128, i128)> = None;
+    for (mark, agrees) in marks {
+        let (up, low) = (upper(mark), lower(mark));
+        if mark.reading.source == ClockSource::Host {
+            hosts = Some(hosts.map_or((up, low), |(most, least)| (most.max(up), least.min(low))));
+        } else if let Some((most, least)) = hosts {
+            *agrees &= most <= up + within && low - within <= least;
+        }
+    }
 }
 
 /// The wall clock at an uptime: on the line through the two readings around it, else from the nearest one.

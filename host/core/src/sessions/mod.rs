@@ -7,8 +7,8 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 
+use crate::records::clock_marks::CLOCKS_AGREE_WITHIN_MS;
 use crate::records::log_records::LogKey;
-use crate::records::timeline::CLOCKS_AGREE_WITHIN_MS;
 use crate::records::when::When;
 use holder::Attribution;
 use ledger::{LedgerLine, LedgerLog};

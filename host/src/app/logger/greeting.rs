@@ -78,8 +78,8 @@ pub const fn is_below(totals: Totals, other: Totals) -> bool {
 /// The greetings of one log that can be true together, in the order in which they came.
 ///
 /// Where one denies another, the last that its records do not deny counts: a logger that was wrong once is right again when
-/// it has recovered, and what it said meanwhile counts no more. `counted_below` sums up the segments held below a number;
-/// `held_below` is the number after the last one held. When nothing can be true, all are left, because nothing tells which is
+/// it has recovered, and what it said meanwhile counts no more. `counted_below` sums up the segments held below each of
+/// some numbers; `held_below` is the number after the last one held. When nothing can be true, all are left, because nothing tells which is
 /// better.
 ///
 /// # Errors
@@ -87,7 +87,7 @@ pub const fn is_below(totals: Totals, other: Totals) -> bool {
 pub fn believed<T: AsRef<Heard> + Clone, E>(
     heard: Vec<T>,
     held_below: RecordSeq,
-    counted_below: impl Fn(RecordSeq) -> Result<Totals, E>,
+    counted_below: impl FnOnce(&[RecordSeq]) -> Result<Vec<Totals>, E>,
 ) -> Result<Vec<T>, E> {
     let can_be = |heard: &Heard| heard.oldest <= heard.next && !is_below(heard.totals, heard.formatted_with);
     let possible: Vec<T> = heard.iter().filter(|heard| can_be(heard.as_ref())).cloned().collect();
@@ -102,15 +102,13 @@ pub fn believed<T: AsRef<Heard> + Clone, E>(
     if possible.windows(2).all(follow) {
         return Ok(possible);
     }
-    let mut fitting = Vec::new();
-    for each in &possible {
-        let heard = each.as_ref();
-        let counted = counted_below(heard.next)?;
-        let least = heard.formatted_with.plus(counted.run, counted.edges);
-        if !is_below(heard.totals, least) {
-            fitting.push(each.clone());
-        }
-    }
+    let numbers: Vec<RecordSeq> = possible.iter().map(|heard| heard.as_ref().next).collect();
+    let counted = counted_below(&numbers)?;
+    let fits = |(heard, counted): &(&T, Totals)| {
+        let heard = heard.as_ref();
+        !is_below(heard.totals, heard.formatted_with.plus(counted.run, counted.edges))
+    };
+    let fitting: Vec<T> = possible.iter().zip(counted).filter(fits).map(|(heard, _)| heard.clone()).collect();
     let judged = if fitting.is_empty() { possible } else { fitting };
     let Some(last) = judged.last().map(|last| last.as_ref().clone()) else { return Ok(judged) };
     let agrees = |heard: &T| {

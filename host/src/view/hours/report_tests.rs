@@ -85,10 +85,11 @@ fn an_empty_database_is_answered_with_the_next_step() {
 
 #[test]
 fn a_clock_that_jumped_is_told_without_the_programs_own_words() {
-    use host_core::records::timeline::{ClockJump, Reading};
+    use host_core::records::clock_marks::ClockReading;
+    use host_core::records::timeline::ClockJump;
     use shared_types::log::ClockSource;
     use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
-    let reading = Reading {
+    let reading = ClockReading {
         seq: RecordSeq(1),
         boot: BootId(1),
         at: UptimeMillis(0),
