@@ -17,7 +17,7 @@ use host::app::rugs::quote::{self, QuoteAsked};
 use host::app::rugs::{history, job, rug, sheet};
 use host_core::entries::amount::Money;
 use host_core::entries::{
-    Drive, Entry, EntryBody, EntryId, Fitting, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
+    Drive, Entry, EntryBody, EntryId, Fitting, InForce, JobAdded, JobKind, MachineAdded, MaterialUsed, Pile,
     RugDescribed, RugName, RugOrdered, RugWork, Stage, StageBegun, Style, WorkChange, YarnMove, YarnWeighed,
 };
 use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
@@ -226,8 +226,8 @@ impl Store for Held {
     fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError> {
         bodies.iter().try_for_each(|body| self.add_entry(entered_at, body).map(drop))
     }
-    fn entries(&self) -> Result<Vec<Entry>, StoreError> {
-        Ok(self.entries.clone())
+    fn entries(&self) -> Result<InForce<'static>, StoreError> {
+        Ok(InForce::of(self.entries.clone()))
     }
     fn note_hello(&mut self, _: UtcMillis, _: &Hello, _: &str) -> Result<(), StoreError> {
         Ok(())

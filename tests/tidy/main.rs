@@ -103,6 +103,27 @@ fn the_core_and_the_use_cases_neither_print_nor_ask_the_clock() {
 }
 
 #[test]
+fn withdrawn_entries_are_seen_by_histories_and_what_takes_back_alone() {
+    const MAY: [&str; 11] = [
+        "host/core/src/book/lines.rs",
+        "host/core/src/care/record.rs",
+        "host/core/src/cloth/harms.rs",
+        "host/core/src/entries/in_force.rs",
+        "host/core/src/hours/reassignments.rs",
+        "host/src/app/care/done.rs",
+        "host/src/app/keeping/backup.rs",
+        "host/src/app/logger/doctor.rs",
+        "host/src/app/money/history.rs",
+        "host/src/app/rugs/history.rs",
+        "host/src/app/typed/take_back.rs",
+    ];
+    let files = [rust_sources("host/core/src/"), rust_sources("host/src/")].concat();
+    assert_no_line(&files, "read the entries in force", |file, line| {
+        line.contains("with_withdrawn()") && !MAY.contains(&file.path.as_str())
+    });
+}
+
+#[test]
 fn all_sql_stands_in_the_store() {
     let outside: Vec<SourceFile> = [rust_sources("host/src/"), rust_sources("host/core/src/")]
         .concat()

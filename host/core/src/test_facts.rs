@@ -9,8 +9,8 @@ use shared_types::{
 };
 
 use crate::entries::{
-    BurstsAssigned, Certainty, Drive, Entry, EntryBody, EntryId, Fitting, MachineAdded, Owner, Pile, RugName,
-    RugOrdered, RugWork, WorkChange,
+    BurstsAssigned, Certainty, Drive, Entry, EntryBody, EntryId, Fitting, InForce, MachineAdded, Owner, Pile,
+    RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
@@ -64,7 +64,11 @@ pub fn segment(seq: u32, boot: u32, at: u64, run: u64, edges: u32) -> SegmentRec
     }
 }
 
-pub fn entries(bodies: impl IntoIterator<Item = EntryBody>) -> Vec<Entry> {
+pub fn entries(bodies: impl IntoIterator<Item = EntryBody>) -> InForce<'static> {
+    InForce::of(entry_list(bodies))
+}
+
+pub fn entry_list(bodies: impl IntoIterator<Item = EntryBody>) -> Vec<Entry> {
     (1..)
         .zip(bodies)
         .map(|(id, body)| Entry { id: EntryId(id), entered_at: UtcMillis(MONDAY_8), body })

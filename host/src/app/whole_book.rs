@@ -2,7 +2,7 @@
 
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;
-use host_core::entries::Entry;
+use host_core::entries::InForce;
 use host_core::records::log_records::LogRecords;
 use host_core::records::timeline::HeardAt;
 use host_core::sessions::ledger::Ledger;
@@ -11,9 +11,9 @@ use host_core::studio::Studio;
 /// The maker's entries and the loggers' records.
 #[derive(Debug)]
 pub struct Book {
-    /// The entries, in the order of arrival.
-    pub entries: Vec<Entry>,
-    /// What the entries that count say together.
+    /// The entries in force.
+    pub entries: InForce<'static>,
+    /// What they say together.
     pub studio: Studio,
     /// The logs.
     pub logs: Vec<LogRecords>,

@@ -14,11 +14,11 @@ use host_core::entries::{Entry, EntryBody, EntryId};
 /// As SQLite.
 pub fn add(connection: &Connection, entered_at: UtcMillis, body: &EntryBody) -> rusqlite::Result<EntryId> {
     let unwritable = |error| rusqlite::Error::ToSqlConversionFailure(Box::new(error));
+    // By way of a value its fields stand in the order of the alphabet, as they always have.
     let value = serde_json::to_value(body).map_err(unwritable)?;
-    let kind = value.get("kind").and_then(serde_json::Value::as_str).unwrap_or_default();
     let id = connection
         .prepare_cached("INSERT INTO entry (entered_at, kind, body) VALUES (?1, ?2, ?3)")?
-        .insert((entered_at.0, kind, value.to_string()))?;
+        .insert((entered_at.0, body.kind(), value.to_string()))?;
     chain::add_entry(connection, id)?;
     Ok(EntryId(id))
 }

@@ -54,7 +54,7 @@ use derive::Reading;
 use failure::{Fault, failed};
 use growth::Growth;
 use host_core::book::{Covers, Step};
-use host_core::entries::{Entry, EntryBody, EntryId, PersonTag};
+use host_core::entries::{EntryBody, EntryId, InForce, PersonTag};
 use host_core::records::log_records::{LogKey, LogRecords};
 use migrate::{Found, Migration};
 use opening::Opened;
@@ -307,7 +307,7 @@ impl Store for Database {
         })
     }
 
-    fn entries(&self) -> Result<Vec<Entry>, StoreError> {
+    fn entries(&self) -> Result<InForce<'static>, StoreError> {
         let entries = entries::all(&self.connection).map_err(failed("read the entries"))?;
         // Within an act nobody else writes.
         if self.connection.is_autocommit() {
@@ -315,7 +315,7 @@ impl Store for Database {
         } else {
             self.growth.look()?;
         }
-        Ok(entries)
+        Ok(InForce::of(entries))
     }
 
     fn read_anew(&mut self) {

@@ -213,7 +213,7 @@ impl Studio {
     }
 
     pub fn entries(&self) -> Vec<Entry> {
-        self.database().entries().unwrap()
+        self.database().entries().unwrap().with_withdrawn().to_vec()
     }
 
     /// A commission that is on the frame from Monday at eight.

@@ -156,7 +156,7 @@ fn a_backup_onto_the_database_its_journal_a_letter_or_into_no_folder_is_refused(
         let told = back_up(&db, &place);
         assert_eq!(told.code(), 6, "{}: {told:?}", place.display());
     }
-    assert_eq!(open.entries().unwrap().len(), 2);
+    assert_eq!(open.entries().unwrap().with_withdrawn().len(), 2);
     assert!(fs::read_to_string(&letter).unwrap().starts_with("Dear Ann"));
     assert!(!inside("no folder").exists());
     let (_other, none) = program::place();
@@ -171,7 +171,7 @@ fn a_database_that_another_run_has_open_is_not_replaced() {
     let backup = folder.path().join("away.db");
     assert_eq!(back_up(&db, &backup).code(), 0);
     let open = Database::open(&db).unwrap();
-    assert_eq!(open.entries().unwrap().len(), 1);
+    assert_eq!(open.entries().unwrap().with_withdrawn().len(), 1);
     let told = restore(&db, &backup, &[]);
     assert_eq!(told.code(), 5, "{told:?}");
     assert!(told.err_words().contains("db::busy"), "{}", told.err_words());

@@ -95,7 +95,7 @@ fn a_clock_that_is_years_off_the_newest_entry_notes_nothing_until_the_maker_insi
         assert_eq!(refused.status.code(), Some(5), "{refused:?}");
         let said = err_words(&refused);
         assert!(said.contains("db::clock") && said.contains("--clock-is-right"), "{said}");
-        assert_eq!(Database::open(&db).unwrap().entries().unwrap().len(), 1);
+        assert_eq!(Database::open(&db).unwrap().entries().unwrap().with_withdrawn().len(), 1);
         assert_eq!(
             bare(&db).args(["machine", "list"]).output().unwrap().status.code(),
             Some(0),
@@ -131,11 +131,11 @@ fn a_database_that_can_only_be_read_is_read_and_says_why_it_takes_nothing() {
             fs::copy(folder.path().join(name), copy.join(name)).unwrap();
         }
         let read = Database::open_to_read(&copy.join("studio.db")).unwrap();
-        assert_eq!(read.entries().unwrap().len(), 1, "what stands in the journal counts");
+        assert_eq!(read.entries().unwrap().with_withdrawn().len(), 1, "what stands in the journal counts");
     }
     let before = fs::read(&db).unwrap();
     let mut read = Database::open_to_read(&db).unwrap();
-    assert_eq!(read.entries().unwrap().len(), 1);
+    assert_eq!(read.entries().unwrap().with_withdrawn().len(), 1);
     assert!(matches!(read.add_entry(now(), &person(2)), Err(StoreError::ReadOnly { .. })));
     assert_eq!((fs::read(&db).unwrap(), fs::read_dir(folder.path()).unwrap().count()), (before, 2));
 }
@@ -193,7 +193,7 @@ fn a_full_disk_is_called_full_wherever_the_room_runs_out() {
     let disk = Disk::new(folder.path(), "600k");
     let db = disk.0.join("studio.db");
     assert_eq!(run(&db, &["machine", "add", "Rosie"]).code(), 0);
-    let held = Database::open(&db).unwrap().entries().unwrap();
+    let held = Database::open(&db).unwrap().entries().unwrap().with_withdrawn().to_vec();
     let whole = fs::read(&db).unwrap();
     let mut told_full = 0;
     // From no room at all upwards, page by page: the file for sharing, the journal, the database run out one after the other.
@@ -205,7 +205,11 @@ fn a_full_disk_is_called_full_wherever_the_room_runs_out() {
         if told.code() != 0 {
             assert_eq!(told.code(), 5, "{told:?}");
             assert!(told.err_words().contains("db::full"), "{free_pages} pages: {}", told.err_words());
-            assert_eq!(Database::open(&db).unwrap().entries().unwrap(), held, "{free_pages} pages");
+            assert_eq!(
+                Database::open(&db).unwrap().entries().unwrap().with_withdrawn().to_vec(),
+                held,
+                "{free_pages} pages"
+            );
             told_full += 1;
         }
         for ending in ["-wal", "-shm"] {
@@ -236,7 +240,7 @@ fn an_answer_that_cannot_be_printed_says_whether_the_entry_was_kept() {
     let kept = bare(&db).args(["machine", "add", "Rosie"]).stdout(full()).output().unwrap();
     assert_eq!(kept.status.code(), Some(1));
     assert!(err_words(&kept).contains("what you entered was kept"), "{}", err_words(&kept));
-    assert_eq!(Database::open(&db).unwrap().entries().unwrap().len(), 1);
+    assert_eq!(Database::open(&db).unwrap().entries().unwrap().with_withdrawn().len(), 1);
     let asked = bare(&db).args(["machine", "list"]).stdout(full()).output().unwrap();
     assert!(err_words(&asked).contains("nothing was entered"), "{}", err_words(&asked));
     // A reader that has gone.

@@ -125,7 +125,7 @@ fn look(program: &Program) -> Result<Option<(i64, i64)>, String> {
     let looked = || -> Option<(i64, i64)> {
         let store = Database::open(&program.database()).ok()?;
         let whole = verify(&store, None).ok()?.is_fine && store.look_for_damage().ok()?.is_empty();
-        let entries = i64::try_from(store.entries().ok()?.len()).ok()?;
+        let entries = i64::try_from(store.entries().ok()?.with_withdrawn().len()).ok()?;
         let names = i64::try_from(store.names().ok()?.len()).ok()?;
         whole.then_some((entries, names))
     };

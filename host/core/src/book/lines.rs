@@ -1,12 +1,10 @@
 //! Every entry about one machine, in the order of arrival, the withdrawn ones too: a correction never hides what it corrects.
 
-use std::collections::BTreeMap;
-
-use serde::Serialize;
-use serde_json::{Map, Value};
+use serde::ser::Error;
+use serde::{Serialize, Serializer};
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
-use crate::entries::{Entry, EntryBody, EntryId};
+use crate::entries::{Entry, EntryBody, EntryId, InForce};
 use crate::records::log_records::LogKey;
 use crate::studio::Studio;
 
@@ -53,70 +51,53 @@ pub struct BookLine {
     /// When it was entered.
     pub entered_utc_ms: UtcMillis,
     /// Of when it tells, where it says so.
-    pub at_utc_ms: Option<i64>,
+    pub at_utc_ms: Option<UtcMillis>,
     /// Where it stands.
     pub chapter: Chapter,
     /// What kind of entry it is.
-    pub kind: String,
+    pub kind: &'static str,
     /// What it says, as it is kept.
-    pub says: Map<String, Value>,
-    /// The same, read.
-    #[serde(skip)]
-    pub body: EntryBody,
+    #[serde(serialize_with = "without_kind")]
+    pub says: EntryBody,
     /// The correction, if it counts no more.
     pub withdrawn: Option<Correction>,
 }
 
-/// The entries about a machine.
+/// Writes what an entry says as it is kept; its kind stands beside it.
+fn without_kind<S: Serializer>(says: &EntryBody, serializer: S) -> Result<S::Ok, S::Error> {
+    let mut kept = serde_json::to_value(says).map_err(S::Error::custom)?;
+    if let Some(fields) = kept.as_object_mut() {
+        fields.remove("kind");
+    }
+    kept.serialize(serializer)
+}
+
+/// The entries about a machine, withdrawn ones too.
 #[must_use]
-pub fn lines(entries: &[Entry], studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
-    let corrections = corrections(entries);
+pub fn lines(entries: &InForce<'_>, studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
+    let all = entries.with_withdrawn();
     let is_about = |entry: &&Entry| match &entry.body {
         // It names only the entry that it goes on from.
         EntryBody::TearAnswered(answered) => {
-            let noted = entries.iter().find(|one| one.id == answered.entry);
+            let noted = all.iter().find(|one| one.id == answered.entry);
             noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
         }
         body => concerns(body, studio, machine),
     };
-    entries
-        .iter()
-        .filter(is_about)
-        .filter_map(|entry| line(entry, corrections.get(&entry.id).cloned()))
-        .collect()
-}
-
-/// What each withdrawn entry was withdrawn by. A withdrawal can itself be withdrawn; then it withdraws nothing.
-fn corrections(entries: &[Entry]) -> BTreeMap<EntryId, Correction> {
-    let mut corrections: BTreeMap<EntryId, Correction> = BTreeMap::new();
-    for entry in entries.iter().rev() {
-        if let EntryBody::Withdrawn { entry: target, reason } = &entry.body
-            && !corrections.contains_key(&entry.id)
-        {
-            let correction =
-                Correction { entry: entry.id, entered_utc_ms: entry.entered_at, reason: reason.clone() };
-            corrections.insert(*target, correction);
-        }
-    }
-    corrections
-}
-
-fn line(entry: &Entry, withdrawn: Option<Correction>) -> Option<BookLine> {
-    let Ok(Value::Object(mut says)) = serde_json::to_value(&entry.body) else { return None };
-    let kind = says.remove("kind")?.as_str()?.to_owned();
-    let at = ["at", "since", "from"].iter().find_map(|key| says.get(*key).and_then(Value::as_i64));
-    // "from" of a fitting or an assignment is the number of a record.
-    let at = at.filter(|_| !says.contains_key("logger"));
-    Some(BookLine {
+    let line = |entry: &Entry| BookLine {
         entry: entry.id,
         entered_utc_ms: entry.entered_at,
-        at_utc_ms: at,
+        at_utc_ms: entry.body.at(),
         chapter: chapter(&entry.body),
-        kind,
-        says,
-        body: entry.body.clone(),
-        withdrawn,
-    })
+        kind: entry.body.kind(),
+        says: entry.body.clone(),
+        withdrawn: entries.withdrawal(entry.id).map(|by| Correction {
+            entry: by.entry,
+            entered_utc_ms: by.at,
+            reason: by.reason.to_owned(),
+        }),
+    };
+    all.iter().filter(is_about).map(line).collect()
 }
 
 const fn chapter(body: &EntryBody) -> Chapter {
@@ -165,16 +146,14 @@ fn concerns(body: &EntryBody, studio: &Studio, machine: MachineTag) -> bool {
         EntryBody::HandsOfBursts(one) => made_on(one.logger, one.log, one.first),
         EntryBody::PressAnswered(one) => made_on(one.logger, one.log, one.seq),
         EntryBody::PressWithdrawn(one) => made_on(one.logger, one.log, one.seq),
-        other => {
-            let names = serde_json::to_value(other).ok();
-            let named = names.as_ref().and_then(|value| value.get("machine")).and_then(Value::as_u64);
-            named == Some(u64::from(machine.0))
-        }
+        other => other.machine() == Some(machine),
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use serde_json::Value;
+
     use super::*;
     use crate::entries::{Certainty, Harm, Owner, RugName, TearAnswered, TearDetails, TearNoted, WorkChange};
     use crate::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
@@ -183,15 +162,15 @@ mod tests {
         EntryBody::Withdrawn { entry: EntryId(target), reason: reason.to_owned() }
     }
 
-    fn of(machine: u32, said: &[Entry]) -> Vec<BookLine> {
+    fn of(machine: u32, said: &InForce<'_>) -> Vec<BookLine> {
         lines(said, &Studio::of(said), MachineTag(machine))
     }
 
     #[test]
     fn a_withdrawn_entry_stays_with_its_reason_and_a_withdrawn_withdrawal_frees_it() {
-        let said = entries([machine(1), withdrawn(1, "wrong"), withdrawn(2, "right after all")]);
-        assert_eq!(of(1, &said)[0].withdrawn, None);
-        let book = of(1, &said[..2]);
+        let said = [machine(1), withdrawn(1, "wrong"), withdrawn(2, "right after all")];
+        assert_eq!(of(1, &entries(said.clone()))[0].withdrawn, None);
+        let book = of(1, &entries(said.into_iter().take(2)));
         assert_eq!(book.len(), 1, "it stays");
         let correction = book[0].withdrawn.as_ref();
         assert_eq!(correction.map(|one| (one.entry, one.reason.as_str())), Some((EntryId(2), "wrong")));
@@ -234,8 +213,9 @@ mod tests {
     fn a_line_says_what_is_kept_and_of_when_it_tells() {
         let said = entries([machine(1), fitted(1, 7)]);
         let book = of(1, &said);
-        assert_eq!((book[0].kind.as_str(), book[0].at_utc_ms), ("machine_added", Some(MONDAY_8)));
-        assert_eq!(book[0].says["name"], "machine 1");
-        assert_eq!((book[1].kind.as_str(), book[1].at_utc_ms), ("logger_fitted", None));
+        assert_eq!((book[0].kind, book[0].at_utc_ms), ("machine_added", Some(UtcMillis(MONDAY_8))));
+        let written = serde_json::to_value(&book[0]).unwrap();
+        assert_eq!((&written["says"]["name"], &written["says"]["kind"]), (&"machine 1".into(), &Value::Null));
+        assert_eq!((book[1].kind, book[1].at_utc_ms), ("logger_fitted", None));
     }
 }

@@ -10,12 +10,12 @@ use super::plan::{BelongsTo, CareTask, Task};
 use super::tasks::template;
 use crate::entries::{
     CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
-    EntryId, Finding, Harm, OilPointChanged, WorkChange,
+    EntryId, Finding, Harm, InForce, OilPointChanged, WorkChange,
 };
 use crate::records::log_records::{LogKey, LoggedEvent};
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
-use crate::studio::{MachineCard, Rug, Studio, standing};
+use crate::studio::{MachineCard, Rug, Studio};
 
 /// A care press is taken as answered by care that was given up to this time after it, in milliseconds; half a day: many note
 /// in the evening what they did at noon.
@@ -107,13 +107,12 @@ pub struct CareNotes<'a> {
 impl<'a> CareNotes<'a> {
     /// Gathers them.
     #[must_use]
-    pub fn of(entries: &'a [Entry], studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Self {
+    pub fn of(entries: &'a InForce<'a>, studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Self {
         let mut notes = Self::default();
-        let standing = standing(entries);
-        for entry in &standing {
+        for entry in entries.iter() {
             notes.take(entry, machine);
         }
-        notes.new_parts = new_parts(&standing, machine);
+        notes.new_parts = new_parts(entries, machine);
         let here = |tag: Option<MachineTag>| tag.is_none() || tag == Some(machine);
         let works = || studio.rugs.iter().flat_map(|rug| &rug.work).filter(|work| here(work.machine));
         notes.put_on =

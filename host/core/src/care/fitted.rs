@@ -11,7 +11,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::plan::CareTask;
 use super::tasks::PLAN;
-use crate::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, PartTakenOff, TakenOff};
+use crate::entries::{Entry, EntryBody, EntryId, InForce, PartFitted, PartName, PartTakenOff, TakenOff};
 
 /// A new part on a machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,20 +31,20 @@ pub fn tasks_done_by(part: &PartName) -> impl Iterator<Item = &'static CareTask>
     PLAN.iter().filter(move |task| task.part == Some(part.0.as_str()))
 }
 
-/// Every fitting of a new part on a machine, in the order of time, out of entries that stand.
+/// Every fitting of a new part on a machine, in the order of time.
 #[must_use]
-pub fn new_parts<'a>(standing: &[&'a Entry], machine: MachineTag) -> Vec<NewPart<'a>> {
-    let mut new = all_new_parts(standing);
+pub fn new_parts<'a>(entries: &'a InForce<'_>, machine: MachineTag) -> Vec<NewPart<'a>> {
+    let mut new = all_new_parts(entries);
     new.retain(|new| new.machine == machine);
     new
 }
 
 /// The same on all machines. A part that comes back may have come off another machine.
 #[must_use]
-pub fn all_new_parts<'a>(standing: &[&'a Entry]) -> Vec<NewPart<'a>> {
+pub fn all_new_parts<'a>(entries: &'a InForce<'_>) -> Vec<NewPart<'a>> {
     let mut resting = Resting::default();
     let mut new = Vec::new();
-    for (at, entry, change) in changes(standing) {
+    for (at, entry, change) in changes(entries) {
         match change {
             Change::Off(off) => resting.take_off(off),
             Change::On(fitted) => {
@@ -59,9 +59,9 @@ pub fn all_new_parts<'a>(standing: &[&'a Entry]) -> Vec<NewPart<'a>> {
 
 /// Whether a part that is fitted at a moment is an old one that comes back.
 #[must_use]
-pub fn comes_back(standing: &[&Entry], part: &PartName, serial: Option<&str>, at: UtcMillis) -> bool {
+pub fn comes_back(entries: &InForce<'_>, part: &PartName, serial: Option<&str>, at: UtcMillis) -> bool {
     let mut resting = Resting::default();
-    for (_, _, change) in changes(standing).into_iter().take_while(|(changed, ..)| *changed <= at) {
+    for (_, _, change) in changes(entries).into_iter().take_while(|(changed, ..)| *changed <= at) {
         match change {
             Change::Off(off) => resting.take_off(off),
             Change::On(fitted) => {
@@ -77,13 +77,13 @@ enum Change<'a> {
     On(&'a PartFitted),
 }
 
-fn changes<'a>(standing: &[&'a Entry]) -> Vec<(UtcMillis, EntryId, Change<'a>)> {
-    let change = |entry: &&'a Entry| match &entry.body {
+fn changes<'a>(entries: &'a InForce<'_>) -> Vec<(UtcMillis, EntryId, Change<'a>)> {
+    let change = |entry: &'a Entry| match &entry.body {
         EntryBody::PartFitted(fitted) => Some((fitted.at, entry.id, Change::On(fitted))),
         EntryBody::PartTakenOff(off) => Some((off.at, entry.id, Change::Off(off))),
         _ => None,
     };
-    let mut changes: Vec<_> = standing.iter().filter_map(change).collect();
+    let mut changes: Vec<_> = entries.iter().filter_map(change).collect();
     changes.sort_by_key(|(at, id, _)| (*at, *id));
     changes
 }
@@ -142,8 +142,7 @@ mod tests {
 
     fn new_at(said: Vec<EntryBody>, machine: MachineTag) -> Vec<i64> {
         let kept = entries(said);
-        let standing: Vec<&Entry> = kept.iter().collect();
-        new_parts(&standing, machine).into_iter().map(|new| new.at.0).collect()
+        new_parts(&kept, machine).into_iter().map(|new| new.at.0).collect()
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! What care is judged from.
 
-use crate::entries::Entry;
+use crate::entries::InForce;
 use crate::records::timeline::HeardAt;
 use crate::sessions::ledger::Ledger;
 use crate::studio::Studio;
@@ -9,7 +9,7 @@ use crate::studio::Studio;
 #[derive(Clone, Copy, Debug)]
 pub struct Grounds<'a> {
     /// The maker's entries, all of them.
-    pub entries: &'a [Entry],
+    pub entries: &'a InForce<'a>,
     /// The same, read as a whole.
     pub studio: &'a Studio,
     /// Every burst with its date and machine.

@@ -2,7 +2,7 @@
 use super::*;
 use crate::care::done::{CareNotes, Evidence};
 use crate::care::tasks::task;
-use crate::entries::{self, CareDone, CareTaskName, Entry, EntryBody, HandHours, WorkChange};
+use crate::entries::{self, CareDone, CareTaskName, EntryBody, HandHours, InForce, WorkChange};
 use crate::records::log_records::LogRecords;
 use crate::test_facts as facts;
 use shared_types::log::{ClockSource, PressKind};
@@ -13,11 +13,11 @@ const MONDAY: i64 = facts::MONDAY_8;
 const MINUTE: u64 = 60_000;
 
 /// Machine 1 with the logger from its first record on.
-fn entries(more: Vec<EntryBody>) -> Vec<Entry> {
+fn entries(more: Vec<EntryBody>) -> InForce<'static> {
     facts::entries([facts::machine(1), facts::fitted(1, 0)].into_iter().chain(more))
 }
 
-fn gathered(entries: &[Entry], logs: &[LogRecords]) -> History {
+fn gathered(entries: &InForce<'_>, logs: &[LogRecords]) -> History {
     let studio = Studio::of(entries);
     History::of(&studio, &Ledger::of(&studio, logs), &[], ONE, &TimeZone::UTC)
 }

@@ -1,6 +1,6 @@
 //! The record of care: every entry about it, with those that count no more marked and never left out.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
@@ -9,7 +9,6 @@ use super::fitted::{all_new_parts, tasks_done_by};
 use super::grounds::Grounds;
 use crate::entries::{Entry, EntryBody, EntryId, OILING, PartName};
 use crate::sessions::dry_run_check::{self, DryRun};
-use crate::studio::standing;
 
 /// What an entry about care is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,15 +67,7 @@ pub struct RecordLine {
 /// The record of one machine, or of all, in the order of time.
 #[must_use]
 pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&str>) -> Vec<RecordLine> {
-    let stands = standing(grounds.entries);
-    let counting: Vec<EntryId> = stands.iter().map(|entry| entry.id).collect();
-    let mut reasons: BTreeMap<EntryId, &str> = BTreeMap::new();
-    for entry in grounds.entries {
-        if let EntryBody::Withdrawn { entry, reason } = &entry.body {
-            reasons.insert(*entry, reason);
-        }
-    }
-    let new_parts: BTreeSet<EntryId> = all_new_parts(&stands).iter().map(|new| new.entry).collect();
+    let new_parts: BTreeSet<EntryId> = all_new_parts(grounds.entries).iter().map(|new| new.entry).collect();
     let is_asked = |about: &About<'_>| {
         let is_named = |name: &str| {
             let mut done = about.part.into_iter().flat_map(tasks_done_by);
@@ -86,13 +77,14 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
         machine.is_none_or(|tag| tag == about.machine) && task.is_none_or(|name| is_named(name.trim()))
     };
     let line = |entry: &Entry, about: About<'_>| {
-        let counts = counting.binary_search(&entry.id).is_ok();
+        let withdrawal = grounds.entries.withdrawal(entry.id);
+        let counts = withdrawal.is_none();
         RecordLine {
             entry: entry.id,
             entered_at_utc_ms: entry.entered_at,
             at_utc_ms: about.at.unwrap_or(entry.entered_at),
             counts,
-            taken_back_because: reasons.get(&entry.id).filter(|_| !counts).map(|why| (*why).to_owned()),
+            taken_back_because: withdrawal.map(|by| by.reason.to_owned()),
             said: entry.body.clone(),
             does_tasks: match &entry.body {
                 EntryBody::PartFitted(of) if new_parts.contains(&entry.id) => {
@@ -111,6 +103,7 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
     };
     let mut lines: Vec<RecordLine> = grounds
         .entries
+        .with_withdrawn()
         .iter()
         .filter_map(|entry| {
             let about = about_care(&entry.body).filter(is_asked)?;

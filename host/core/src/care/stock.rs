@@ -3,8 +3,7 @@
 
 use serde::Serialize;
 
-use crate::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, SpareName, StockChange, StockUnit};
-use crate::studio::standing;
+use crate::entries::{EntryBody, EntryId, InForce, PartFitted, PartName, SpareName, StockChange, StockUnit};
 
 /// How one spare stands.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -25,11 +24,10 @@ pub struct StockLine {
 
 /// All spares that were ever named, in the order in which they were.
 #[must_use]
-pub fn stock(entries: &[Entry]) -> Vec<StockLine> {
+pub fn stock(entries: &InForce<'_>) -> Vec<StockLine> {
     let mut lines: Vec<StockLine> = Vec::new();
-    let stands = standing(entries);
-    let counts = |care: EntryId| stands.iter().any(|entry| entry.id == care);
-    for entry in &stands {
+    let counts = |care: EntryId| entries.get(care).is_some();
+    for entry in entries.iter() {
         match &entry.body {
             EntryBody::StockMoved(moved) if moved.of_care.is_none_or(counts) => {
                 change(&mut lines, &moved.item, |line| line.take(moved.change));

@@ -8,12 +8,12 @@ use shared_types::{BootId, MachineTag, UptimeMillis, UtcMillis};
 
 use super::harms::{HarmId, HarmRecord};
 use super::speed_by::rate_in_tenths;
-use crate::entries::{Entry, EntryBody, Harm, WorkChange};
+use crate::entries::{EntryBody, Harm, InForce, WorkChange};
 use crate::records::log_records::LoggedEvent;
 use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
-use crate::studio::{RugIndex, Studio, standing};
+use crate::studio::{RugIndex, Studio};
 
 /// What a care entry is for the cloth, by the name of its task; none for care that does not touch it.
 fn care_step(task: &str) -> Option<Step> {
@@ -90,7 +90,7 @@ impl ExposureSequence {
     /// by hand stands where its date puts it. Dry runs and test runs are left out: there is no cloth to tear.
     #[must_use]
     pub fn of(
-        entries: &[Entry],
+        entries: &InForce<'_>,
         studio: &Studio,
         ledger: &Ledger<'_>,
         harms: &[HarmRecord],
@@ -238,7 +238,7 @@ fn hurt(studio: &Studio, harm: &HarmRecord, lots: &mut Lots) -> Hurt {
 
 /// Puts what was entered by hand where its date belongs: after the last step that had begun by then.
 fn by_hand(
-    entries: &[Entry],
+    entries: &InForce<'_>,
     studio: &Studio,
     harms: &[&HarmRecord],
     machine: MachineTag,
@@ -251,7 +251,7 @@ fn by_hand(
             entered.push((at, Step::Hurt(hurt(studio, harm, lots))));
         }
     }
-    for entry in standing(entries) {
+    for entry in entries.iter() {
         match &entry.body {
             EntryBody::CareDone(done) if done.machine == machine => {
                 entered.extend(care_step(&done.task.0).map(|step| (done.at, step)));

@@ -11,7 +11,7 @@ use shared_types::{MachineTag, RecordSeq, UtcMillis};
 use super::before::before;
 use super::speed_by::rate_in_tenths;
 use crate::entries::harm_answers::{Answers, Question};
-use crate::entries::{Entry, EntryBody, EntryId, Harm, RugName, TearDetails};
+use crate::entries::{Entry, EntryBody, EntryId, Harm, InForce, RugName, TearDetails};
 use crate::records::knob::PerMille;
 use crate::records::log_records::{EventFact, LogKey, LoggedEvent};
 use crate::records::when::When;
@@ -20,7 +20,7 @@ use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::attribution::active_at;
 use crate::sessions::holder::{Attribution, Basis, Holder};
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
-use crate::studio::{Studio, standing};
+use crate::studio::Studio;
 
 /// What names a tear or near-miss for good.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -100,7 +100,7 @@ impl HarmRecord {
 
 /// All of them: presses in the order of logs and records, then entries in the order of entry.
 #[must_use]
-pub fn harms(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>) -> Vec<HarmRecord> {
+pub fn harms(entries: &InForce<'_>, studio: &Studio, ledger: &Ledger<'_>) -> Vec<HarmRecord> {
     let said = Said::of(entries);
     let mut harms = Vec::new();
     for log in &ledger.logs {
@@ -121,9 +121,9 @@ struct Said {
 }
 
 impl Said {
-    fn of(entries: &[Entry]) -> Self {
+    fn of(entries: &InForce<'_>) -> Self {
         let mut said = Self { answers: BTreeMap::new(), withdrawn: BTreeMap::new() };
-        for entry in standing(entries) {
+        for entry in entries.iter() {
             match &entry.body {
                 EntryBody::PressAnswered(answer) => {
                     let log = LogKey { logger: answer.logger, log: answer.log };
@@ -226,14 +226,7 @@ fn rug_at(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag, at: UtcMill
     }
 }
 
-fn noted(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, said: &Said) -> Vec<HarmRecord> {
-    let stands: Vec<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
-    let reason = |id: EntryId| {
-        entries.iter().rev().find_map(|entry| match &entry.body {
-            EntryBody::Withdrawn { entry, reason } if *entry == id => Some(reason.clone()),
-            _ => None,
-        })
-    };
+fn noted(entries: &InForce<'_>, studio: &Studio, ledger: &Ledger<'_>, said: &Said) -> Vec<HarmRecord> {
     let record = |entry: &Entry| {
         let EntryBody::TearNoted(noted) = &entry.body else { return None };
         let id = HarmId::Entry(entry.id);
@@ -241,7 +234,7 @@ fn noted(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, said: &Said) -
             Some(answered) => answered.clone().or(&noted.details),
             None => noted.details.clone(),
         };
-        let counts = stands.binary_search(&entry.id).is_ok();
+        let withdrawn = entries.withdrawal(entry.id).map(|by| by.reason.to_owned());
         let knob = details.knob_per_mille.or(noted.knob_per_mille);
         let rug = details.rug.clone().or_else(|| rug_at(studio, ledger, noted.machine, noted.at));
         Some(HarmRecord {
@@ -252,15 +245,15 @@ fn noted(entries: &[Entry], studio: &Studio, ledger: &Ledger<'_>, said: &Said) -
             knob_before: knob.and_then(PerMille::new),
             rate_before: None,
             rug_is_assumed: details.rug.is_none() && rug.is_some(),
-            open_questions: open(details.answers, rug.is_some(), !counts),
+            open_questions: open(details.answers, rug.is_some(), withdrawn.is_some()),
             cloth_lot: details.cloth_lot.or_else(|| lot_of(studio, rug.as_ref())),
             rug,
             note: details.note,
             answers: details.answers,
-            withdrawn: if counts { None } else { Some(reason(entry.id).unwrap_or_default()) },
+            withdrawn,
         })
     };
-    entries.iter().filter_map(record).collect()
+    entries.with_withdrawn().iter().filter_map(record).collect()
 }
 
 /// Sorts by when, what cannot be dated first.

@@ -18,7 +18,7 @@ use super::since::{After, Since, since};
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
-use crate::entries::Entry;
+use crate::entries::InForce;
 use crate::heavy::speed::ceiling_said;
 use crate::records::not_recorded;
 use crate::rugs::commission::Commissions;
@@ -112,7 +112,7 @@ pub struct SpeedReport {
 #[derive(Clone, Copy, Debug)]
 pub struct Known<'a> {
     /// The maker's entries.
-    pub entries: &'a [Entry],
+    pub entries: &'a InForce<'a>,
     /// The entries as they stand.
     pub studio: &'a Studio,
     /// All running.

@@ -1,6 +1,7 @@
 //! What the maker tells the program. Entries are only ever added; a correction is an entry too, and the corrected one
 //! stays visible.
 
+mod about;
 pub mod amount;
 mod calendar;
 mod care;
@@ -10,6 +11,7 @@ mod costs;
 mod hand;
 pub mod harm_answers;
 mod heavy;
+mod in_force;
 mod machine;
 mod parts;
 mod people;
@@ -19,6 +21,7 @@ mod stock;
 
 use serde::{Deserialize, Serialize};
 use shared_types::UtcMillis;
+use strum::IntoStaticStr;
 
 pub use calendar::*;
 pub use care::*;
@@ -27,6 +30,7 @@ pub use commission::*;
 pub use costs::*;
 pub use hand::*;
 pub use heavy::*;
+pub use in_force::{InForce, Withdrawal};
 pub use machine::*;
 pub use parts::*;
 pub use people::*;
@@ -50,8 +54,9 @@ pub struct Entry {
 }
 
 /// What an entry says. New kinds are added at the end; a kind that was ever written is never renamed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, IntoStaticStr)]
 #[serde(tag = "kind", rename_all = "snake_case")]
+#[strum(serialize_all = "snake_case")]
 pub enum EntryBody {
     /// A machine joins the studio.
     MachineAdded(MachineAdded),

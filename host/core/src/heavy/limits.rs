@@ -110,14 +110,14 @@ impl HeavyLimit {
 
 /// A limit in force.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct InForce {
+pub struct LimitInForce {
     /// Its value in thousandths of its unit; none where it is off.
     pub thousandths: Option<u32>,
     /// Where it comes from.
     pub source: Source,
 }
 
-impl InForce {
+impl LimitInForce {
     /// The value in its unit.
     #[must_use]
     pub fn value(self) -> Option<f64> {
@@ -146,13 +146,13 @@ impl Limits {
 
     /// A limit as it is now.
     #[must_use]
-    pub fn get(&self, limit: HeavyLimit) -> InForce {
+    pub fn get(&self, limit: HeavyLimit) -> LimitInForce {
         match self.set.iter().rfind(|set| set.limit == limit) {
-            Some(set) => InForce {
+            Some(set) => LimitInForce {
                 thousandths: (set.thousandths > 0).then_some(set.thousandths),
                 source: Source::SetByYou,
             },
-            None => InForce { thousandths: limit.start_thousandths(), source: limit.source() },
+            None => LimitInForce { thousandths: limit.start_thousandths(), source: limit.source() },
         }
     }
 }

@@ -9,15 +9,15 @@ use super::chains::{Chain, chains, stretches};
 use super::days::{RunDays, run_days};
 use super::duty::{Busiest, USUAL_CYCLE_MINUTES, busiest};
 use super::findings::{FaultSeen, Finding, Judgement, Looked, Unit};
-use super::limits::{InForce, Limits, Source};
+use super::limits::{LimitInForce, Limits, Source};
 use super::speed::{Driving, Sought, driving, limits_set};
-use crate::entries::{DutyRated, DutyRating, Entry, EntryBody, HeavyLimit};
+use crate::entries::{DutyRated, DutyRating, EntryBody, HeavyLimit, InForce};
 use crate::records::log_records::LoggedEvent;
 use crate::records::not_recorded;
 use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::stats::number;
-use crate::studio::{MachineCard, Studio, standing};
+use crate::studio::{MachineCard, Studio};
 
 const MINUTE_MS: u64 = 60_000;
 const HOUR_MS: u64 = 3_600_000;
@@ -93,17 +93,16 @@ pub struct HeavyReport {
 /// Looks at some machines, at everything or at what may have been since a moment.
 #[must_use]
 pub fn heavy_report(
-    entries: &[Entry],
+    entries: &InForce<'_>,
     studio: &Studio,
     ledger: &Ledger<'_>,
     machines: &[&MachineCard],
     since: Option<UtcMillis>,
     zone: &TimeZone,
 ) -> HeavyReport {
-    let kept = standing(entries);
     let set = limits_set(entries);
     let rating = |machine: MachineTag| {
-        kept.iter().rev().find_map(|entry| match &entry.body {
+        entries.iter().rev().find_map(|entry| match &entry.body {
             EntryBody::DutyRated(DutyRated { machine: of, rating }) if *of == machine => Some(*rating),
             _ => None,
         })
@@ -187,7 +186,7 @@ impl Look<'_> {
         }
     }
 
-    fn get(&self, limit: HeavyLimit) -> InForce {
+    fn get(&self, limit: HeavyLimit) -> LimitInForce {
         self.limits.get(limit)
     }
 
@@ -277,7 +276,7 @@ impl Look<'_> {
             return (duty, self.short_time_duty(minutes, chained));
         }
         let in_force =
-            InForce { thousandths: percent.map(|percent| percent * 1_000), source: Source::DutyRating };
+            LimitInForce { thousandths: percent.map(|percent| percent * 1_000), source: Source::DutyRating };
         let finding = Finding {
             found: factor.map(|factor| factor * 100.0),
             limit: percent.map(f64::from),
@@ -311,7 +310,7 @@ impl Look<'_> {
                 longest = Some((span, when));
             }
         }
-        let in_force = InForce { thousandths: Some(minutes * 1_000), source: Source::DutyRating };
+        let in_force = LimitInForce { thousandths: Some(minutes * 1_000), source: Source::DutyRating };
         Finding {
             found: longest.map(|(span, _)| number(span) / number(MINUTE_MS)),
             limit: Some(f64::from(minutes)),
@@ -352,7 +351,8 @@ impl Look<'_> {
     fn slow_running(&self, driven: &Driving) -> Finding {
         let (rate, share) =
             (self.get(HeavyLimit::SlowStrokesPerSecond), self.get(HeavyLimit::SlowSharePercent));
-        let both = InForce { thousandths: rate.thousandths.and(share.thousandths), source: share.source };
+        let both =
+            LimitInForce { thousandths: rate.thousandths.and(share.thousandths), source: share.source };
         let percent = 100.0 * number(driven.slow_ms) / number(driven.rate_known_ms);
         let is_known = driven.rate_known_ms >= HABIT_NEEDS_MS;
         let is_habit = share.value().is_some_and(|most| percent > most);
@@ -402,7 +402,7 @@ impl Look<'_> {
         }
         seen.retain(|seen| seen.times > 0 || seen.is_still_there);
         let times = seen.iter().fold(0, |sum: u64, seen| sum.saturating_add(seen.times));
-        let in_force = InForce { thousandths: Some(0), source: Source::Logger };
+        let in_force = LimitInForce { thousandths: Some(0), source: Source::Logger };
         Finding {
             found: Some(number(times)),
             limit: None,
@@ -415,7 +415,7 @@ impl Look<'_> {
 }
 
 /// A finding without its numbers. `is_above` is none where too little is recorded.
-fn judged(looked_at: Looked, unit: Unit, in_force: InForce, is_above: Option<bool>) -> Finding {
+fn judged(looked_at: Looked, unit: Unit, in_force: LimitInForce, is_above: Option<bool>) -> Finding {
     let judgement = match (is_above, in_force.thousandths) {
         (None, _) => Judgement::CannotTellYet,
         (_, None) => Judgement::NotJudged,

@@ -3,13 +3,13 @@
 
 use shared_types::MachineTag;
 
-use crate::entries::{CeilingSet, Entry, EntryBody, HeavyLimit, HeavyLimitSet};
+use crate::entries::{CeilingSet, Entry, EntryBody, HeavyLimit, HeavyLimitSet, InForce};
 use crate::records::bursts::Piece;
 use crate::records::when::When;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine};
 use crate::stats::number;
-use crate::studio::{Studio, standing};
+use crate::studio::Studio;
 
 /// Run time that counts as "lately" when stroke rates are compared, in milliseconds: the last two hours.
 pub const LATELY_MS: u64 = 2 * 3_600_000;
@@ -20,7 +20,7 @@ const PLACES: usize = 20;
 
 /// Every limit that the maker set, in the order of entry. A ceiling that was accepted for the cloth's sake is the same ceiling.
 #[must_use]
-pub fn limits_set(entries: &[Entry]) -> Vec<HeavyLimitSet> {
+pub fn limits_set(entries: &InForce<'_>) -> Vec<HeavyLimitSet> {
     let of_cloth = |set: &CeilingSet| HeavyLimitSet {
         machine: set.machine,
         limit: HeavyLimit::KnobCeilingPercent,
@@ -31,7 +31,7 @@ pub fn limits_set(entries: &[Entry]) -> Vec<HeavyLimitSet> {
         EntryBody::CeilingSet(set) => Some(of_cloth(set)),
         _ => None,
     };
-    standing(entries).into_iter().filter_map(limit).collect()
+    entries.iter().filter_map(limit).collect()
 }
 
 /// What the maker last said of the knob's ceiling; none while nothing was said.
@@ -56,7 +56,7 @@ impl CeilingSaid {
 
 /// The ceiling in force on a machine, whichever command set it.
 #[must_use]
-pub fn ceiling_said(entries: &[Entry], machine: MachineTag) -> Option<CeilingSaid> {
+pub fn ceiling_said(entries: &InForce<'_>, machine: MachineTag) -> Option<CeilingSaid> {
     let sets = limits_set(entries);
     let last =
         sets.iter().rfind(|set| set.machine == machine && set.limit == HeavyLimit::KnobCeilingPercent)?;

@@ -4,11 +4,11 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::MachineTag;
 
-use crate::entries::{Entry, EntryBody};
+use crate::entries::{EntryBody, InForce};
 use crate::records::when::When;
 use crate::sessions;
 use crate::sessions::ledger::Ledger;
-use crate::studio::{MachineCard, standing};
+use crate::studio::MachineCard;
 
 /// A session's end, and the running until then.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -50,7 +50,7 @@ pub struct HoursCourse {
 impl HoursCourse {
     /// The course of one machine.
     #[must_use]
-    pub fn of(entries: &[Entry], ledger: &Ledger<'_>, machine: &MachineCard, zone: &TimeZone) -> Self {
+    pub fn of(entries: &InForce<'_>, ledger: &Ledger<'_>, machine: &MachineCard, zone: &TimeZone) -> Self {
         let mut dated: Vec<(i64, i64, u64)> = Vec::new();
         let mut not_dated_run_time_ms: u64 = 0;
         for session in ledger.logs.iter().flat_map(|log| sessions::of_log(log, zone)) {
@@ -80,9 +80,9 @@ impl HoursCourse {
     }
 }
 
-fn care(entries: &[Entry], machine: MachineTag, points: &[CoursePoint]) -> Vec<CareMark> {
-    let mut marks: Vec<CareMark> = standing(entries)
-        .into_iter()
+fn care(entries: &InForce<'_>, machine: MachineTag, points: &[CoursePoint]) -> Vec<CareMark> {
+    let mut marks: Vec<CareMark> = entries
+        .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::CareDone(done) if done.machine == machine => Some(CareMark {
                 at_utc_ms: done.at.0,

@@ -5,14 +5,16 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::entries::{BurstsAssigned, Certainty, Entry, EntryBody, EntryId, Owner, RugName, WorkChange};
+use crate::entries::{
+    BurstsAssigned, Certainty, Entry, EntryBody, EntryId, InForce, Owner, RugName, WorkChange,
+};
 use crate::records::bursts::{self, Burst};
 use crate::records::log_records::{LogKey, LogRecords};
 use crate::records::timeline::{HeardAt, Timeline};
 use crate::sessions::attribution::Attributor;
 use crate::sessions::holder::{Attribution, Basis, Holder};
 use crate::sessions::session_list::CountedTo;
-use crate::studio::{Studio, standing};
+use crate::studio::Studio;
 
 /// To whom some of the bursts were counted before.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -72,20 +74,20 @@ struct LogBursts<'book> {
 pub struct Reassignments<'book> {
     entries: &'book [Entry],
     logs: Vec<LogBursts<'book>>,
-    standing: Vec<(EntryId, &'book BurstsAssigned)>,
+    in_force: Vec<(EntryId, &'book BurstsAssigned)>,
 }
 
 impl<'book> Reassignments<'book> {
     /// Reads all entries, in the order of arrival, and all logs.
     #[must_use]
-    pub fn of(entries: &'book [Entry], logs: &'book [LogRecords], heard: &[HeardAt]) -> Self {
+    pub fn of(entries: &'book InForce<'book>, logs: &'book [LogRecords], heard: &[HeardAt]) -> Self {
         let logs = logs.iter().map(|facts| LogBursts {
             facts,
             timeline: Timeline::of_heard(facts, heard),
             bursts: bursts::join(&facts.segments),
         });
-        let standing = standing(entries).into_iter().filter_map(|entry| Some((entry.id, claim(entry)?)));
-        Self { entries, logs: logs.collect(), standing: standing.collect() }
+        let in_force = entries.iter().filter_map(|entry| Some((entry.id, claim(entry)?)));
+        Self { entries: entries.with_withdrawn(), logs: logs.collect(), in_force: in_force.collect() }
     }
 
     /// The assignments by which a commission won or lost bursts, or had them confirmed; those taken back too.
@@ -137,7 +139,7 @@ impl<'book> Reassignments<'book> {
             moved_again: 0,
         };
         let Some((log, bursts)) = self.bursts_of(claim) else { return moved };
-        let studio = Studio::of(self.entries.get(..place).unwrap_or_default());
+        let studio = Studio::of(&InForce::of(self.entries.get(..place).unwrap_or_default()));
         let attributor = Attributor::of(&studio, log.facts, &log.bursts, &log.timeline);
         if let Some(first) = bursts.first() {
             let when = log.timeline.when(first.boot, first.at);
@@ -145,7 +147,7 @@ impl<'book> Reassignments<'book> {
             moved.starts_latest_utc_ms = when.latest().map(|at| at.0);
         }
         let later: Vec<&BurstsAssigned> = self
-            .standing
+            .in_force
             .iter()
             .filter(|(id, other)| *id > entry && overlap(claim, other))
             .map(|(_, other)| *other)
@@ -201,7 +203,7 @@ impl<'book> Ever<'book> {
             let (first, last) = worked.unwrap_or((i64::MAX, i64::MIN));
             worked = Some((first.min(from), last.max(entry.entered_at.0)));
         }
-        let is_on = Studio::of(entries).rug(&rug.0).is_ok_and(|rug| {
+        let is_on = Studio::of(&InForce::of(entries)).rug(&rug.0).is_ok_and(|rug| {
             let machines = rug.work.iter().map(|work| work.machine);
             machines.into_iter().any(|on| rug.active_periods(on).last().is_some_and(|(_, end)| end.is_none()))
         });
@@ -238,7 +240,7 @@ mod tests {
     use super::*;
     use crate::entries::WorkChange::{Finished, Started};
     use crate::test_facts::{
-        HOUR, MINUTE, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, rug, segment, work,
+        HOUR, MINUTE, MONDAY_8, anchor, assigned, empty_log, entry_list, fitted, machine, rug, segment, work,
     };
     use shared_types::UtcMillis;
     use shared_types::log::ClockSource::Host;
@@ -262,13 +264,14 @@ mod tests {
 
     fn told(said: Vec<EntryBody>, name: &str) -> Vec<Line> {
         let base = [machine(1), fitted(1, 0), rug("Fox"), rug("Bear")];
-        let mut entries = entries(base.into_iter().chain(said));
+        let mut entries = entry_list(base.into_iter().chain(said));
         // All is entered after the work.
         for entry in &mut entries {
             entry.entered_at = UtcMillis(MONDAY_8 + 2 * HOUR + entry.id.0 * MINUTE);
         }
         let logs = [log()];
-        let moves = Reassignments::of(&entries, &logs, &[]);
+        let in_force = InForce::of(entries);
+        let moves = Reassignments::of(&in_force, &logs, &[]);
         let about = moves.about(&RugName(name.to_owned()));
         about
             .into_iter()

@@ -3,7 +3,7 @@ use shared_types::log::ClockSource::Host;
 use shared_types::{LogId, LoggerId};
 
 use super::*;
-use crate::entries::{Entry, EntryBody, Fitting};
+use crate::entries::{EntryBody, Fitting, InForce};
 use crate::records::log_records::{LogKey, LogRecords};
 use crate::studio::loans::loans;
 use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, segment};
@@ -41,7 +41,7 @@ fn log(tag: u32, bursts: &[(u64, u64)]) -> LogRecords {
     }
 }
 
-fn report(said: &[Entry], logs: &[LogRecords], period: Period) -> SpreadReport {
+fn report(said: &InForce<'_>, logs: &[LogRecords], period: Period) -> SpreadReport {
     let studio = Studio::of(said);
     let ledger = Ledger::of(&studio, logs);
     let hours = HoursReport::of(&studio, &ledger, &TimeZone::UTC);

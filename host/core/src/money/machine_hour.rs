@@ -8,8 +8,7 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use crate::entries::amount::Money;
-use crate::entries::{CostBasis, Entry, EntryBody, Hours};
-use crate::studio::standing;
+use crate::entries::{CostBasis, EntryBody, Hours, InForce};
 
 impl CostBasis {
     /// Works the rate out.
@@ -111,8 +110,8 @@ fn sum(costs: &[f64]) -> f64 {
 
 /// What was last entered for a machine.
 #[must_use]
-pub fn entered(entries: &[Entry], machine: MachineTag) -> Option<&CostBasis> {
-    standing(entries).into_iter().rev().find_map(|entry| match &entry.body {
+pub fn entered<'all>(entries: &'all InForce<'_>, machine: MachineTag) -> Option<&'all CostBasis> {
+    entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::MachineCosts(costs) if costs.machine == machine => Some(&costs.basis),
         _ => None,
     })

@@ -9,9 +9,8 @@ use shared_types::{MachineTag, UtcMillis};
 use super::faults::{FaultReport, fault_report};
 use super::periods::Grounds;
 use crate::care::history::Moment;
-use crate::entries::{Entry, EntryBody, EntryId};
+use crate::entries::{EntryBody, EntryId, InForce};
 use crate::stats::{Ending, Faults, Level};
-use crate::studio::standing;
 
 /// Why a fault is not counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -59,14 +58,14 @@ pub struct OwnFaults {
 /// Gathers a machine's faults and judges their trend.
 #[must_use]
 pub fn own_faults(
-    entries: &[Entry],
+    entries: &InForce<'_>,
     grounds: &Grounds,
     machine_name: &str,
     now: UtcMillis,
     level: Level,
 ) -> OwnFaults {
-    let mut faults: Vec<OwnFault> = standing(entries)
-        .into_iter()
+    let mut faults: Vec<OwnFault> = entries
+        .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::MachineFault(fault) if fault.machine == grounds.machine => {
                 let run = grounds.meter.until(Moment::dated(fault.at));
@@ -111,7 +110,7 @@ mod tests {
     use super::*;
     use crate::care::history::History;
     use crate::care::plan::HOUR_MS;
-    use crate::entries::MachineFault;
+    use crate::entries::{Entry, MachineFault};
     use crate::parts::FaultTrend;
     use shared_types::RunMillis;
 
@@ -133,7 +132,7 @@ mod tests {
                 Entry { id: EntryId(id), entered_at: UtcMillis(0), body: EntryBody::MachineFault(fault) }
             })
             .collect();
-        own_faults(&entries, &grounds(), "Test", UtcMillis(now * HOUR), Level::new(0.9).unwrap())
+        own_faults(&InForce::of(entries), &grounds(), "Test", UtcMillis(now * HOUR), Level::new(0.9).unwrap())
     }
 
     #[test]

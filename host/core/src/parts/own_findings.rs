@@ -13,9 +13,8 @@ use super::staircase::{Finding as Step, Range, StairStep, Staircase, long_run_di
 use crate::care::CareTask;
 use crate::care::history::Moment;
 use crate::care::plan::{HOUR_MS, TaskLimits};
-use crate::entries::{CareDone, CareLimitSet, Entry, EntryBody, Finding};
+use crate::entries::{CareDone, CareLimitSet, EntryBody, Finding, InForce};
 use crate::stats::{Look, number};
-use crate::studio::standing;
 
 /// What a finding says about a task's interval: dirty, clean, or nothing.
 #[must_use]
@@ -113,7 +112,7 @@ pub struct TaskInterval {
 #[derive(Clone, Copy, Debug)]
 pub struct Asked<'a> {
     /// The maker's entries.
-    pub entries: &'a [Entry],
+    pub entries: &'a InForce<'a>,
     /// The machine's running.
     pub meter: &'a RunMeter,
     /// The machine.
@@ -127,12 +126,12 @@ pub struct Asked<'a> {
 /// Judges one task's interval; none when nothing was ever found at it.
 #[must_use]
 pub fn task_interval(asked: Asked<'_>) -> Option<TaskInterval> {
-    let entries = standing(asked.entries);
-    let findings = own_findings(asked, &entries);
+    let findings = own_findings(asked);
     if findings.is_empty() {
         return None;
     }
-    let sets: Vec<(UtcMillis, &CareLimitSet)> = entries
+    let sets: Vec<(UtcMillis, &CareLimitSet)> = asked
+        .entries
         .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::CareLimitSet(set) if set.machine == asked.machine => Some((entry.entered_at, set)),
@@ -184,8 +183,9 @@ const fn proposed(stairs: Staircase) -> Option<f64> {
     }
 }
 
-fn own_findings(asked: Asked<'_>, entries: &[&Entry]) -> Vec<OwnFinding> {
-    let mut done: Vec<&CareDone> = entries
+fn own_findings(asked: Asked<'_>) -> Vec<OwnFinding> {
+    let mut done: Vec<&CareDone> = asked
+        .entries
         .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::CareDone(done)

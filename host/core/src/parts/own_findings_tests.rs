@@ -24,18 +24,19 @@ fn done(task: &str, hour: i64, finding: Option<Finding>) -> EntryBody {
     })
 }
 
-fn entries(bodies: Vec<(i64, EntryBody)>) -> Vec<Entry> {
-    (1..)
+fn entries(bodies: Vec<(i64, EntryBody)>) -> InForce<'static> {
+    let all: Vec<Entry> = (1..)
         .zip(bodies)
         .map(|(id, (hour, body))| Entry { id: EntryId(id), entered_at: UtcMillis(hour * HOUR), body })
-        .collect()
+        .collect();
+    InForce::of(all)
 }
 
 fn found(task: &str, findings: &[(i64, Finding)]) -> Vec<(i64, EntryBody)> {
     findings.iter().map(|(hour, finding)| (*hour, done(task, *hour, Some(*finding)))).collect()
 }
 
-fn judged(task_name: &str, entries: &[Entry]) -> Option<TaskInterval> {
+fn judged(task_name: &str, entries: &InForce<'_>) -> Option<TaskInterval> {
     let meter = meter();
     task_interval(Asked {
         entries,
@@ -46,7 +47,7 @@ fn judged(task_name: &str, entries: &[Entry]) -> Option<TaskInterval> {
     })
 }
 
-use crate::entries::{CareTaskName, MoreLimits};
+use crate::entries::{CareTaskName, Entry, InForce, MoreLimits};
 use Finding::{BlackMarkOnYarn, Clean, ClearOilSpot, GreyBlackOil, Lint};
 
 #[test]

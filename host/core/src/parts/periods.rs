@@ -10,9 +10,8 @@ use shared_types::{MachineTag, UtcMillis};
 use super::running::{RunMeter, RunRange};
 use crate::care::history::{History, Moment};
 use crate::care::schedule::DAY_MS;
-use crate::entries::{Entry, EntryBody, EntryId, PartFitted, PartName, PartTakenOff, TakenOff};
+use crate::entries::{EntryBody, EntryId, InForce, PartFitted, PartName, PartTakenOff, TakenOff};
 use crate::stats::Life;
-use crate::studio::standing;
 
 /// A machine's running, as far as parts need it.
 #[derive(Clone, Debug)]
@@ -77,13 +76,13 @@ pub struct PartPeriod {
 
 /// All parts that ever were on machines, in the order of fitting; `now` ends those still on.
 #[must_use]
-pub fn part_periods(entries: &[Entry], grounds: &[Grounds], now: UtcMillis) -> Vec<PartPeriod> {
+pub fn part_periods(entries: &InForce<'_>, grounds: &[Grounds], now: UtcMillis) -> Vec<PartPeriod> {
     enum Change<'a> {
         Off(&'a PartTakenOff),
         On(&'a PartFitted),
     }
-    let mut changes: Vec<(UtcMillis, EntryId, Change<'_>)> = standing(entries)
-        .into_iter()
+    let mut changes: Vec<(UtcMillis, EntryId, Change<'_>)> = entries
+        .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::PartFitted(fitted) => Some((fitted.at, entry.id, Change::On(fitted))),
             EntryBody::PartTakenOff(off) => Some((off.at, entry.id, Change::Off(off))),

@@ -2,6 +2,7 @@ use shared_types::RunMillis;
 
 use super::*;
 use crate::care::plan::HOUR_MS;
+use crate::test_facts::entries;
 
 const HOUR: i64 = 3_600_000;
 const ONE: MachineTag = MachineTag(1);
@@ -33,10 +34,6 @@ fn off(serial: Option<&str>, hour: i64, why: TakenOff) -> EntryBody {
         why,
         note: None,
     })
-}
-
-fn entries(bodies: impl IntoIterator<Item = EntryBody>) -> Vec<Entry> {
-    (1..).zip(bodies).map(|(id, body)| Entry { id: EntryId(id), entered_at: UtcMillis(0), body }).collect()
 }
 
 fn lives(bodies: impl IntoIterator<Item = EntryBody>, now: i64) -> Vec<PartLife> {

@@ -8,9 +8,8 @@ use shared_types::UtcMillis;
 
 use crate::entries::amount::Money;
 use crate::entries::{
-    Entry, EntryBody, EntryId, JobKind, MaterialUsed, RugDescribed, RugName, Stage, YarnMove, YarnWeighed,
+    EntryBody, EntryId, InForce, JobKind, MaterialUsed, RugDescribed, RugName, Stage, YarnMove, YarnWeighed,
 };
-use crate::studio::standing;
 
 /// A timer for work of hands that runs longer than this has probably been forgotten, in milliseconds; four hours. Common
 /// practice, no source: nobody glues or shears that long without a break.
@@ -198,10 +197,10 @@ pub struct Commissions {
 impl Commissions {
     /// Reads all entries, in the order of arrival.
     #[must_use]
-    pub fn of(entries: &[Entry]) -> Self {
+    pub fn of(entries: &InForce<'_>) -> Self {
         let mut all = Self::default();
         let mut running: BTreeMap<EntryId, usize> = BTreeMap::new();
-        for entry in standing(entries) {
+        for entry in entries.iter() {
             match &entry.body {
                 EntryBody::RugDescribed(described) => {
                     all.of_rug(&described.rug).described = Some(described.clone());

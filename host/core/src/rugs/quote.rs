@@ -5,9 +5,8 @@
 
 use serde::Serialize;
 
-use crate::entries::{Entry, EntryBody, Pile, SampleSquare, Style};
+use crate::entries::{Entry, EntryBody, InForce, Pile, SampleSquare, Style};
 use crate::stats::{Estimate, LEAST_VALUES, Level, held_when_left_out, next_value, number};
-use crate::studio::standing;
 
 const HOUR_MS: f64 = 3_600_000.0;
 const MM2_PER_M2: f64 = 1_000_000.0;
@@ -132,12 +131,12 @@ pub struct Quote {
 
 /// The sample squares that were entered.
 #[must_use]
-pub fn samples(entries: &[Entry]) -> Vec<SampleSquare> {
+pub fn samples(entries: &InForce<'_>) -> Vec<SampleSquare> {
     let sample = |entry: &Entry| match &entry.body {
         EntryBody::SampleSquare(sample) => Some(sample.clone()),
         _ => None,
     };
-    standing(entries).into_iter().filter_map(sample).collect()
+    entries.iter().filter_map(sample).collect()
 }
 
 /// Works a quote out. `rugs` and `samples` may be of any style.

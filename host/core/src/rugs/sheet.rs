@@ -10,7 +10,7 @@ use super::own_rugs;
 use super::rug_work::RugTaken;
 use super::stages::{self, StageUse};
 use super::yarn::YarnReport;
-use crate::entries::{Entry, HandHours, Style, amount};
+use crate::entries::{HandHours, InForce, Style, amount};
 use crate::hours::report::HoursReport;
 use crate::money::{self, Bill, BillItem, BillLine};
 use crate::sessions::ledger::Ledger;
@@ -130,7 +130,7 @@ pub const CARE_OF_THE_RUG: [&str; 6] = [
 #[derive(Clone, Copy, Debug)]
 pub struct Desk<'all> {
     /// All entries.
-    pub entries: &'all [Entry],
+    pub entries: &'all InForce<'all>,
     /// What they say together.
     pub studio: &'all Studio,
     /// What was told about commissions.

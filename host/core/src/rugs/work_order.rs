@@ -3,8 +3,8 @@
 use shared_types::{MachineTag, UtcMillis};
 use thiserror::Error;
 
-use crate::entries::{Entry, EntryBody, RugName, RugWork, WorkChange};
-use crate::studio::{Rug, Studio, standing};
+use crate::entries::{EntryBody, InForce, RugName, RugWork, WorkChange};
+use crate::studio::{Rug, Studio};
 
 /// An order that was entered within so many milliseconds of its own date was probably not dated by the maker; one second.
 const WRITTEN_DOWN_WITHIN_MS: u64 = 1_000;
@@ -70,7 +70,7 @@ pub enum WorkProblem {
 /// # Errors
 /// When the maker gave a later date for its order.
 pub fn written_down_later(
-    entries: &[Entry],
+    entries: &InForce<'_>,
     rug: &Rug,
     at: UtcMillis,
 ) -> Result<Option<UtcMillis>, WorkProblem> {
@@ -86,8 +86,8 @@ pub fn written_down_later(
 
 /// Whether the maker said when a commission was ordered. Left out, the date of an order is the moment of its entry, and
 /// work may have begun long before it was written down.
-fn order_is_dated(entries: &[Entry], rug: &RugName, at: UtcMillis) -> bool {
-    !standing(entries).into_iter().any(|entry| {
+fn order_is_dated(entries: &InForce<'_>, rug: &RugName, at: UtcMillis) -> bool {
+    !entries.iter().any(|entry| {
         matches!(&entry.body, EntryBody::RugOrdered(order) if order.rug == *rug && order.at == at)
             && entry.entered_at.0.abs_diff(at.0) <= WRITTEN_DOWN_WITHIN_MS
     })
@@ -201,7 +201,7 @@ mod tests {
     use super::*;
     use crate::entries::WorkChange::{Delivered, Finished, Paused, Started};
     use crate::studio::RugState;
-    use crate::test_facts::{HOUR, MONDAY_8, entries, machine, rug, work};
+    use crate::test_facts::{HOUR, MONDAY_8, entries, entry_list, machine, rug, work};
 
     fn fox(changes: &[(WorkChange, i64)]) -> Rug {
         let changes = changes.iter().map(|(change, hour)| work("Fox", None, *change, MONDAY_8 + hour * HOUR));
@@ -285,14 +285,14 @@ mod tests {
     #[test]
     fn an_order_without_a_date_of_its_own_is_known_by_its_entry() {
         let dated = |at: i64| {
-            let mut entries = entries([rug("Fox"), rug("fox")]);
+            let mut entries = entry_list([rug("Fox"), rug("fox")]);
             for entry in &mut entries {
                 let EntryBody::RugOrdered(order) = &mut entry.body else { continue };
                 order.at = UtcMillis(at);
             }
             // The second corrects the size only, an hour later.
             entries[1].entered_at = UtcMillis(MONDAY_8 + HOUR);
-            order_is_dated(&entries, &RugName("Fox".to_owned()), UtcMillis(at))
+            order_is_dated(&InForce::of(entries), &RugName("Fox".to_owned()), UtcMillis(at))
         };
         assert!(!dated(MONDAY_8) && !dated(MONDAY_8 - 999));
         assert!(dated(MONDAY_8 - 1_001));

@@ -3,11 +3,10 @@
 
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
-use crate::entries::{Entry, EntryBody, HandsAtWork, HandsOfBursts, PersonTag};
+use crate::entries::{EntryBody, HandsAtWork, HandsOfBursts, InForce, PersonTag};
 use crate::records::log_records::LogKey;
 use crate::records::when::When;
 use crate::studio::loans::{Loan, loans};
-use crate::studio::standing;
 
 /// What the maker said of who works.
 #[derive(Clone, Debug, Default)]
@@ -20,9 +19,9 @@ pub struct Hands {
 impl Hands {
     /// Gathers it from the entries that count.
     #[must_use]
-    pub fn of(entries: &[Entry]) -> Self {
+    pub fn of(entries: &InForce<'_>) -> Self {
         let mut hands = Self { loans: loans(entries), ..Self::default() };
-        for entry in standing(entries) {
+        for entry in entries.iter() {
             match &entry.body {
                 EntryBody::HandsAtWork(work) => hands.at_work.push(*work),
                 EntryBody::HandsOfBursts(bursts) => hands.of_bursts.push(*bursts),

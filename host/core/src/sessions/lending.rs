@@ -41,11 +41,13 @@ mod tests {
 
     use super::*;
     use crate::entries::{
-        Entry, EntryBody, EntryId, HandHours, MachineLent, MachineReturned, PersonTag, Reading,
+        Entry, EntryBody, EntryId, HandHours, InForce, MachineLent, MachineReturned, PersonTag, Reading,
     };
     use crate::records::log_records::LogRecords;
     use crate::studio::loans::loans;
-    use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
+    use crate::test_facts::{
+        HOUR, MONDAY_8, anchor, empty_log, entries, entry_list, fitted, machine, segment,
+    };
     use shared_types::RunMillis;
 
     fn lent(at: i64) -> EntryBody {
@@ -101,10 +103,10 @@ mod tests {
 
     #[test]
     fn a_return_that_was_taken_back_leaves_it_away() {
-        let mut said = entries([machine(1), lent(MONDAY_8), back(MONDAY_8 + HOUR)]);
-        assert!(!loans(&said)[0].is_away());
+        let mut said = entry_list([machine(1), lent(MONDAY_8), back(MONDAY_8 + HOUR)]);
+        assert!(!loans(&InForce::of(&said))[0].is_away());
         let withdrawn = EntryBody::Withdrawn { entry: EntryId(3), reason: "not yet".to_owned() };
         said.push(Entry { id: EntryId(4), entered_at: UtcMillis(MONDAY_8), body: withdrawn });
-        assert!(loans(&said)[0].is_away());
+        assert!(loans(&InForce::of(said))[0].is_away());
     }
 }

@@ -3,8 +3,7 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use super::standing;
-use crate::entries::{Entry, EntryBody, EntryId, MachineLent, MachineReturned, PersonTag, Reading};
+use crate::entries::{EntryBody, EntryId, InForce, MachineLent, MachineReturned, PersonTag, Reading};
 
 /// One time that a machine was lent.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -86,9 +85,9 @@ impl Loan {
 
 /// The times that machines were lent, in the order of entry, without what ran meanwhile.
 #[must_use]
-pub fn loans(entries: &[Entry]) -> Vec<Loan> {
+pub fn loans(entries: &InForce<'_>) -> Vec<Loan> {
     let mut loans: Vec<Loan> = Vec::new();
-    for entry in standing(entries) {
+    for entry in entries.iter() {
         match &entry.body {
             EntryBody::MachineLent(lent) => loans.push(Loan::of(entry.id, lent)),
             EntryBody::MachineReturned(returned) => {

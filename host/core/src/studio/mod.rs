@@ -8,7 +8,7 @@ use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 use thiserror::Error;
 
 use crate::entries::{
-    BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, Entry, EntryBody, EntryId, HandHours, KnobMarks,
+    BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, EntryBody, EntryId, HandHours, InForce, KnobMarks,
     MachineAdded, OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::records::fittings::Fittings;
@@ -185,35 +185,16 @@ pub struct Studio {
     places: HashMap<RugName, RugIndex>,
 }
 
-/// The entries that count: all but withdrawals and what they withdraw. A withdrawal can be withdrawn.
-#[must_use]
-pub fn standing(entries: &[Entry]) -> Vec<&Entry> {
-    let mut withdrawn = BTreeSet::new();
-    let mut kept: Vec<&Entry> = Vec::new();
-    for entry in entries.iter().rev() {
-        if withdrawn.contains(&entry.id) {
-            continue;
-        }
-        if let EntryBody::Withdrawn { entry: target, .. } = &entry.body {
-            withdrawn.insert(*target);
-        } else {
-            kept.push(entry);
-        }
-    }
-    kept.reverse();
-    kept
-}
-
 impl Studio {
-    /// Reads all entries, in the order of arrival.
+    /// Puts the entries together.
     #[must_use]
-    pub fn of(entries: &[Entry]) -> Self {
+    pub fn of(entries: &InForce<'_>) -> Self {
         let mut studio = Self::default();
         let mut marks: BTreeMap<MachineTag, KnobMarks> = BTreeMap::new();
         let mut ratios: BTreeMap<MachineTag, StrokeRatio> = BTreeMap::new();
         let mut work: Vec<&RugWork> = Vec::new();
         let mut fittings = Vec::new();
-        for entry in standing(entries) {
+        for entry in entries.iter() {
             match &entry.body {
                 EntryBody::MachineAdded(added) => studio.add_machine(added),
                 EntryBody::KnobMarked(marked) => {

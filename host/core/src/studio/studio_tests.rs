@@ -1,13 +1,9 @@
 use shared_types::{MachineTag, UtcMillis};
 
-use super::{RugState, StrokeRatio, Studio, nearest_names, standing};
+use super::{RugState, StrokeRatio, Studio, nearest_names};
 use crate::entries::WorkChange::{Finished, Paused, Started};
-use crate::entries::{EdgeRatio, EntryBody, EntryId, RugName};
+use crate::entries::{EdgeRatio, EntryBody, RugName};
 use crate::test_facts::{HOUR, MONDAY_8, entries, machine, rug, work};
-
-fn withdrawn(id: i64) -> EntryBody {
-    EntryBody::Withdrawn { entry: EntryId(id), reason: "a slip".to_owned() }
-}
 
 fn periods(studio: &Studio, name: &str, on: Option<u32>) -> Vec<(i64, Option<i64>)> {
     let rug = studio.rug(name).unwrap();
@@ -16,14 +12,6 @@ fn periods(studio: &Studio, name: &str, on: Option<u32>) -> Vec<(i64, Option<i64
         .into_iter()
         .map(|(from, to)| (hours(from), to.map(hours)))
         .collect()
-}
-
-#[test]
-fn a_withdrawn_entry_counts_no_more_and_a_withdrawn_withdrawal_brings_it_back() {
-    let once = entries([rug("Fox"), rug("Bear"), withdrawn(1)]);
-    assert_eq!(Studio::of(&once).rugs.len(), 1);
-    let twice = entries([rug("Fox"), rug("Bear"), withdrawn(1), withdrawn(3)]);
-    assert_eq!(standing(&twice).iter().map(|entry| entry.id.0).collect::<Vec<_>>(), [1, 2]);
 }
 
 #[test]

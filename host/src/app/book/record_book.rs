@@ -143,10 +143,7 @@ pub fn book(
 
 /// The people whose numbers stand in some entries, and no others.
 fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
-    let stands_in = |person: &Person| {
-        let number = serde_json::Value::from(person.person.0);
-        entries.iter().any(|line| ["to", "person"].iter().any(|key| line.says.get(*key) == Some(&number)))
-    };
+    let stands_in = |person: &Person| entries.iter().any(|line| line.says.person() == Some(person.person));
     people.people.into_iter().filter(stands_in).collect()
 }
 

@@ -15,7 +15,7 @@ use host_core::care::forecast::NoDate;
 use host_core::care::forecast::due_day::{DueDay, due_day};
 use host_core::care::report::TaskReport;
 use host_core::care::schedule::{DAY_MS, DueState};
-use host_core::entries::{CareTaskName, Drive, DuePublished, Entry, EntryBody, day_as_text};
+use host_core::entries::{CareTaskName, Drive, DuePublished, EntryBody, InForce, day_as_text};
 use host_core::studio::Studio;
 
 /// For so long every file says that a date was taken out, so that a file that was never read into the calendar does no harm.
@@ -283,7 +283,7 @@ fn put_off_until(task: &TaskReport, zone: &TimeZone) -> Option<Date> {
 }
 
 fn last_published<'a>(
-    entries: &'a [Entry],
+    entries: &'a InForce<'a>,
     machine: MachineTag,
     task: &str,
 ) -> Option<(&'a DuePublished, UtcMillis)> {
@@ -297,12 +297,12 @@ fn last_published<'a>(
 
 /// What was told last of tasks of these machines that have no date now; what was taken out long ago is not told again.
 fn no_more<'a>(
-    entries: &'a [Entry],
+    entries: &'a InForce<'a>,
     due: &DueReport,
     items: &[CalendarItem],
 ) -> Vec<(&'a DuePublished, UtcMillis)> {
     let mut last: Vec<(&DuePublished, UtcMillis)> = Vec::new();
-    for entry in entries {
+    for entry in entries.iter() {
         if let EntryBody::DuePublished(told) = &entry.body {
             last.retain(|(before, _)| (before.machine, &before.task) != (told.machine, &told.task));
             last.push((told, entry.entered_at));

@@ -20,10 +20,10 @@ use host_core::care::routine::{Step, WALKED_AT_FIRST, steps};
 use host_core::care::schedule::DueState;
 use host_core::care::stock::StockLine;
 use host_core::entries::{
-    BRUSH_OUT, CareDone, CareTaskName, Entry, EntryBody, EntryId, Finding, OILING, SpareName, StockChange,
+    BRUSH_OUT, CareDone, CareTaskName, EntryBody, EntryId, Finding, OILING, SpareName, StockChange,
 };
 use host_core::records::when::When;
-use host_core::studio::{MachineCard, standing};
+use host_core::studio::MachineCard;
 
 /// A brush-out that was noted within so much time of the oiling is the one that the oiling began with, in milliseconds; half
 /// an hour.
@@ -123,7 +123,7 @@ fn note(
     if let Some((entry, reason)) = instead {
         // As the book will be read from now on; nothing is written yet.
         let body = EntryBody::Withdrawn { entry, reason: reason.to_owned() };
-        book.entries.push(Entry { id: EntryId(i64::MAX), entered_at: now, body });
+        book.entries = book.entries.with(now, body);
     }
     let card = machine(&book.studio, said.machine)?;
     let at = happened(said.at, now)?;
@@ -275,20 +275,17 @@ pub fn correct(
     reason: &str,
 ) -> Result<DoneReport, RequestError> {
     let entries = store.entries()?;
-    let stands = standing(&entries);
-    let old = stands.iter().find_map(|one| match &one.body {
-        EntryBody::CareDone(done) if one.id == entry => Some(done),
-        _ => None,
-    });
-    let Some(old) = old else {
-        let is_care = entries.iter().any(|one| one.id == entry && about_care(&one.body).is_some());
+    let old = entries.get(entry).map(|one| &one.body);
+    let Some(EntryBody::CareDone(old)) = old else {
+        let mut all = entries.with_withdrawn().iter();
+        let is_care = all.any(|one| one.id == entry && about_care(&one.body).is_some());
         return Err(match withdrawn::refused(&entries, entry, clock) {
             _ if !is_care => RequestError::UnknownCareEntry { entry: entry.0 },
             Some(refused) => refused,
             None => RequestError::NotCorrected { entry: entry.0 },
         });
     };
-    let used_then = stands.iter().filter_map(|one| match &one.body {
+    let used_then = entries.iter().filter_map(|one| match &one.body {
         EntryBody::StockMoved(moved) if moved.of_care == Some(entry) => match moved.change {
             StockChange::Out(count) => Some((moved.item.clone(), count)),
             StockChange::In(_) | StockChange::Counted(_) => None,

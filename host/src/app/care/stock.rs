@@ -8,7 +8,7 @@ use crate::app::typed::names::checked_name;
 use crate::app::typed::request::RequestError;
 use host_core::care::stock::{StockLine, stock};
 use host_core::entries::{
-    Entry, EntryBody, EntryId, SpareName, StockChange, StockLevelSet, StockMoved, StockUnit,
+    EntryBody, EntryId, InForce, SpareName, StockChange, StockLevelSet, StockMoved, StockUnit,
 };
 
 /// More of one spare is a slip of the finger.
@@ -103,7 +103,7 @@ fn check_count(count: u32) -> Result<(), RequestError> {
 ///
 /// # Errors
 /// Names the first that was not.
-pub fn check_known(entries: &[Entry], used: &[(SpareName, u32)]) -> Result<(), RequestError> {
+pub fn check_known(entries: &InForce<'_>, used: &[(SpareName, u32)]) -> Result<(), RequestError> {
     let lines = stock(entries);
     for (item, count) in used {
         check_count(*count)?;

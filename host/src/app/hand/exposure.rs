@@ -15,14 +15,16 @@ use crate::app::typed::column_table::TableError;
 use crate::app::typed::request::{RequestError, machine as choose};
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
-use host_core::entries::{Entry, EntryBody, EntryId, FigureSource, PersonTag, VibrationFigure, day_as_text};
+use host_core::entries::{
+    EntryBody, EntryId, FigureSource, InForce, PersonTag, VibrationFigure, day_as_text,
+};
 use host_core::hand::vibration::{
     DailyExposure, ExposureProblem, MOST_VIBRATION_M_S2, ToolUse, Vibration, daily_exposure,
 };
 use host_core::heavy::days::{RunDays, run_days, run_days_of};
 use host_core::sessions::hands::Hands;
 use host_core::stats::number as milliseconds;
-use host_core::studio::{Studio, standing};
+use host_core::studio::Studio;
 
 /// Why there is no answer.
 #[derive(Debug, Error)]
@@ -227,8 +229,8 @@ fn day(date: Date, ran: &Ran) -> (Vec<DayMachine>, Option<DailyExposure>) {
 }
 
 /// The figure that was last entered for a machine.
-fn entered(entries: &[Entry], machine: MachineTag) -> Option<VibrationFigure> {
-    standing(entries).into_iter().rev().find_map(|entry| match &entry.body {
+fn entered(entries: &InForce<'_>, machine: MachineTag) -> Option<VibrationFigure> {
+    entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::VibrationFigure(figure) if figure.machine == machine => Some(*figure),
         _ => None,
     })

@@ -7,7 +7,6 @@ use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::RequestError;
 use host_core::entries::{EntryBody, PersonAdded, PersonTag};
-use host_core::studio::standing;
 
 /// One person.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -32,8 +31,8 @@ impl People {
     /// When the store cannot be read.
     pub fn read(store: &(impl Store + Names)) -> Result<Self, StoreError> {
         let (entries, names) = (store.entries()?, store.names()?);
-        let mut numbers: Vec<PersonTag> = standing(&entries)
-            .into_iter()
+        let mut numbers: Vec<PersonTag> = entries
+            .iter()
             .filter_map(|entry| match &entry.body {
                 EntryBody::PersonAdded(added) => Some(added.person),
                 _ => None,

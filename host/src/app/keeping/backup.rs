@@ -6,7 +6,6 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use crate::app::ports::{Store, StoreError};
-use host_core::entries::Entry;
 
 /// Days after which a backup counts as old, until the maker says otherwise. Our assumption, from no source: what was entered in
 /// a week can still be entered again from memory.
@@ -80,7 +79,7 @@ impl Holds {
         for log in store.logs()? {
             records += store.holding(log.key)?.records;
         }
-        Ok(Self { entries: store.entries()?.len() as u64, records })
+        Ok(Self { entries: store.entries()?.with_withdrawn().len() as u64, records })
     }
 }
 
@@ -89,9 +88,9 @@ impl Holds {
 /// # Errors
 /// When one of them cannot be read.
 pub fn lost_by_restoring(database: &impl Store, backup: &impl Store) -> Result<Holds, StoreError> {
-    let theirs: Vec<Entry> = backup.entries()?;
-    let ours = database.entries()?;
-    let same = ours.iter().zip(&theirs).take_while(|(one, other)| one == other).count();
+    let (theirs, ours) = (backup.entries()?, database.entries()?);
+    let (theirs, ours) = (theirs.with_withdrawn(), ours.with_withdrawn());
+    let same = ours.iter().zip(theirs).take_while(|(one, other)| one == other).count();
     let mut records = 0;
     let logs = backup.logs()?;
     for log in database.logs()? {

@@ -266,7 +266,7 @@ pub fn examine(
     Ok(DatabaseState {
         path,
         damage,
-        entries: entries.len() as u64,
+        entries: entries.with_withdrawn().len() as u64,
         machines: known.machines.len() as u64,
         logs,
         backup,

@@ -8,9 +8,8 @@ use shared_types::{LoggerId, MachineTag, RecordSeq, RunMillis, UtcMillis};
 
 use crate::app::ports::logger_name::logger_name;
 use crate::app::whole_book::Book;
-use host_core::entries::{Drive, Entry, EntryBody, Fitting, MachineAdded, Pile};
+use host_core::entries::{Drive, EntryBody, Fitting, InForce, MachineAdded, Pile};
 use host_core::records::log_records::{LogKey, LogRecords, LoggedEvent};
-use host_core::studio::standing;
 
 /// No machine.
 pub const NOWHERE: MachineTag = MachineTag(0);
@@ -26,9 +25,9 @@ pub struct Known {
 
 /// Picks machines and fittings out of the entries that count.
 #[must_use]
-pub fn known(entries: &[Entry]) -> Known {
+pub fn known(entries: &InForce<'_>) -> Known {
     let mut known = Known::default();
-    for entry in standing(entries) {
+    for entry in entries.iter() {
         match &entry.body {
             EntryBody::MachineAdded(machine) => known.machines.push(machine.clone()),
             EntryBody::LoggerFitted(fitting) => known.fittings.push(*fitting),

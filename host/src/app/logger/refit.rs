@@ -8,7 +8,7 @@ use super::fit::NOWHERE;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::request::{self, RequestError};
 use crate::app::whole_book::Book;
-use host_core::entries::{Entry, EntryBody, EntryId, Fitting};
+use host_core::entries::{EntryBody, EntryId, Fitting};
 use host_core::hours::report::{HoursReport, Sum};
 use host_core::records::fittings::FittingConflict;
 use host_core::records::log_records::LogRecords;
@@ -93,9 +93,8 @@ pub fn plan(store: &impl Store, clock: &impl Clock, asked: Refit) -> Result<Refi
         return Err(RequestError::OutOfRange { what: "the record", range, given });
     }
     let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from };
-    let id = EntryId(book.entries.last().map_or(1, |entry| entry.id.0.saturating_add(1)));
-    let new = Entry { id, entered_at: clock.now(), body: EntryBody::LoggerFitted(fitting) };
-    let after = Studio::of(&book.entries.iter().cloned().chain([new]).collect::<Vec<_>>());
+    let new = EntryBody::LoggerFitted(fitting);
+    let after = Studio::of(&book.entries.clone().with(clock.now(), new));
     let claimed = after.fittings.conflicts().get(book.studio.fittings.conflicts().len()).copied();
     let zone = clock.zone();
     let hours =
@@ -192,7 +191,7 @@ pub struct LateFitting {
 pub fn late_fittings(book: &Book) -> Vec<LateFitting> {
     let mut fitted = Vec::new();
     let mut late = Vec::new();
-    for entry in &book.entries {
+    for entry in book.entries.iter() {
         let EntryBody::LoggerFitted(fitting) = entry.body else { continue };
         let key = (fitting.logger, fitting.log);
         let heard = book.heard.iter().filter(|one| (one.log.logger, one.log.log) == key);

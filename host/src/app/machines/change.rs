@@ -6,7 +6,7 @@ use crate::app::typed::dates::Given;
 use crate::app::typed::names::checked_name;
 use crate::app::typed::request::{self, RequestError};
 use host_core::entries::{Drive, EntryBody, MachineAdded, Pile};
-use host_core::studio::{Studio, standing};
+use host_core::studio::Studio;
 
 /// What is said anew; what is none stays as it was.
 #[derive(Clone, Debug, Default)]
@@ -38,8 +38,7 @@ pub fn change(
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let tag = request::machine(&studio, change.machine)?.tag;
-    let stands = standing(&entries);
-    let old = stands.iter().rev().find_map(|entry| match &entry.body {
+    let old = entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::MachineAdded(added) if added.machine == tag => Some((entry.id, added)),
         _ => None,
     });

@@ -3,9 +3,8 @@
 use crate::app::ports::Store;
 use crate::app::typed::request::RequestError;
 use crate::app::typed::withdrawn;
-use host_core::entries::{Entry, EntryBody, EntryId};
+use host_core::entries::{Entry, EntryBody, EntryId, InForce};
 use host_core::hours::reassignments::Reassignment;
-use host_core::studio::standing;
 use std::collections::BTreeSet;
 
 use serde::Serialize;
@@ -35,15 +34,16 @@ pub const fn is_price(body: &EntryBody) -> bool {
 /// When the store cannot be read.
 pub fn prices(store: &impl Store) -> Result<PriceHistory, RequestError> {
     let entries = store.entries()?;
-    let stands: BTreeSet<EntryId> = standing(&entries).iter().map(|entry| entry.id).collect();
-    let of_prices: Vec<&Entry> = entries.iter().filter(|entry| is_price(&entry.body)).collect();
+    let counts = |entry: &Entry| entries.get(entry.id).is_some();
+    let of_prices: Vec<&Entry> =
+        entries.with_withdrawn().iter().filter(|entry| is_price(&entry.body)).collect();
     let line = |(place, entry): (usize, &&Entry)| {
-        let later = of_prices.iter().skip(place + 1).filter(|later| stands.contains(&later.id));
+        let later = of_prices.iter().skip(place + 1).filter(|later| counts(later));
         HistoryLine {
             entry: entry.id,
             entered_utc_ms: entry.entered_at.0,
             says: entry.body.clone(),
-            standing: if stands.contains(&entry.id) {
+            standing: if counts(entry) {
                 said_anew(&entry.body, later.map(|later| &later.body))
             } else {
                 taken_back(&entries, entry.id)
@@ -127,7 +127,7 @@ pub struct HistoryLine {
 }
 
 /// How an entry that does not stand was taken back.
-pub(in crate::app) fn taken_back(entries: &[Entry], of: EntryId) -> Standing {
+pub(in crate::app) fn taken_back(entries: &InForce<'_>, of: EntryId) -> Standing {
     let (reason, at_utc_ms) =
         withdrawn::of_entry(entries, of).map(|withdrawn| (withdrawn.reason, withdrawn.at.0)).unzip();
     Standing::TakenBack { reason: reason.unwrap_or_default(), at_utc_ms }

@@ -11,8 +11,8 @@ use host_core::care::done::{ANSWERED_WITHIN_MS, Evidence};
 use host_core::care::fitted::{comes_back, tasks_done_by};
 use host_core::care::plan::Task;
 use host_core::care::stock::{spare_for, stock};
-use host_core::entries::{Entry, EntryBody, EntryId, PartName, SpareName, StockChange};
-use host_core::studio::{MachineCard, standing};
+use host_core::entries::{Entry, EntryBody, EntryId, InForce, PartName, SpareName, StockChange};
+use host_core::studio::MachineCard;
 
 /// A task of the plan that a fitting did.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -55,18 +55,17 @@ pub(in crate::app) fn tasks_done(
 /// The spare that a part comes out of: one of that name that is kept. None for an old part that comes back, and none where
 /// one went out with the care itself, so that nothing goes out twice.
 pub(in crate::app) fn spare_of(
-    entries: &[Entry],
+    entries: &InForce<'_>,
     part: &PartName,
     serial: Option<&str>,
     at: UtcMillis,
 ) -> Option<SpareName> {
-    let stands = standing(entries);
-    if comes_back(&stands, part, serial, at) {
+    if comes_back(entries, part, serial, at) {
         return None;
     }
     let lines = stock(entries);
     let spare = spare_for(&lines, part)?.item.clone();
-    let is_out = |entry: &&&Entry| match &entry.body {
+    let is_out = |entry: &&Entry| match &entry.body {
         EntryBody::StockMoved(moved) => {
             let of_care = |note: &str| tasks_done_by(part).any(|task| task.name == note);
             moved.item == spare
@@ -76,9 +75,9 @@ pub(in crate::app) fn spare_of(
         }
         _ => false,
     };
-    let out = stands.iter().rfind(is_out).map(|entry| entry.id);
+    let out = entries.iter().rfind(is_out).map(|entry| entry.id);
     let is_fitted = |entry: &&Entry| matches!(&entry.body, EntryBody::PartFitted(of) if of.part == *part);
-    let fitted = stands.iter().copied().rfind(is_fitted).map(|entry| entry.id);
+    let fitted = entries.iter().rfind(is_fitted).map(|entry| entry.id);
     let went_out_before = out.is_some_and(|out| fitted.is_none_or(|fitted| fitted < out));
     (!went_out_before).then_some(spare)
 }

@@ -12,7 +12,7 @@ use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, U
 use thiserror::Error;
 
 use contradiction::Contradiction;
-use host_core::entries::{Entry, EntryBody, EntryId};
+use host_core::entries::{EntryBody, EntryId, InForce};
 use host_core::records::log_records::{LogKey, LogRecords};
 
 /// The wall clock and the zone in which the maker's days begin and end.
@@ -213,12 +213,12 @@ pub trait Store {
     /// # Errors
     /// When the database does not take one of them; nothing is kept then.
     fn add_entries(&mut self, entered_at: UtcMillis, bodies: &[EntryBody]) -> Result<(), StoreError>;
-    /// All entries in the order of arrival, withdrawn ones too. What is added afterwards outside of an act is refused as `Grown`
+    /// The entries in force, in the order of arrival. What is added afterwards outside of an act is refused as `Grown`
     /// when others have added to them since.
     ///
     /// # Errors
     /// When the database cannot be read.
-    fn entries(&self) -> Result<Vec<Entry>, StoreError>;
+    fn entries(&self) -> Result<InForce<'static>, StoreError>;
     /// From here on only what is read again binds what is written: for whoever has waited for an answer since the last reading.
     fn read_anew(&mut self) {}
     /// Notes that a logger was heard, and how it stood.

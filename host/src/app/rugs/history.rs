@@ -14,7 +14,6 @@ use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
 use host_core::hours::reassignments::{Reassignment, Reassignments};
-use host_core::studio::standing;
 
 /// The answer of `rug history`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -34,9 +33,9 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
     let book = Book::read(store)?;
     let entries = &book.entries;
     let wanted = RugName(name.trim().to_owned());
-    let stands: BTreeSet<EntryId> = standing(entries).iter().map(|entry| entry.id).collect();
     let mut moves = Reassignments::of(entries, &book.logs, &book.heard).about(&wanted);
-    let timers: BTreeSet<EntryId> = entries
+    let all = entries.with_withdrawn();
+    let timers: BTreeSet<EntryId> = all
         .iter()
         .filter(
             |entry| matches!(&entry.body, EntryBody::JobStarted(job) if job.rug.as_ref() == Some(&wanted)),
@@ -44,7 +43,7 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
         .map(|entry| entry.id)
         .collect();
     let mut lines: Vec<HistoryLine> = Vec::new();
-    for entry in entries {
+    for entry in all {
         let moved = moves.remove(&entry.id);
         let is_about = match &entry.body {
             EntryBody::JobStopped(stopped) => timers.contains(&stopped.started),
@@ -53,7 +52,7 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
         if !is_about {
             continue;
         }
-        let counts = stands.contains(&entry.id);
+        let counts = entries.get(entry.id).is_some();
         if counts {
             replace_earlier(&mut lines, &entry.body);
         }
@@ -143,8 +142,8 @@ pub fn take_back(
     }
     let book = Book::read(store)?;
     let entries = &book.entries;
-    let place = entries.binary_search_by_key(&EntryId(number), |entry| entry.id).ok();
-    let entry = place.and_then(|place| entries.get(place)).ok_or(TellProblem::NotHere(number))?;
+    let entry = entries.with_withdrawn().iter().find(|entry| entry.id == EntryId(number));
+    let entry = entry.ok_or(TellProblem::NotHere(number))?;
     let is_here = rug_of(&entry.body).is_some()
         || is_price(&entry.body)
         || matches!(

@@ -9,7 +9,7 @@ use crate::app::typed::request::{RequestError, machine as choose};
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
 use host_core::entries::amount::Money;
-use host_core::entries::{Entry, EntryBody, EntryId, SampleSquare, Style};
+use host_core::entries::{EntryBody, EntryId, InForce, SampleSquare, Style};
 use host_core::money::entered;
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::own_rugs::own_rugs;
@@ -119,7 +119,11 @@ pub fn level(text: &str) -> Result<Level, RequestError> {
 }
 
 /// The rate of the named machine, or of the only one; none where nothing was entered.
-fn machine_rate(entries: &[Entry], studio: &Studio, machine: Option<u32>) -> Result<Option<f64>, RateError> {
+fn machine_rate(
+    entries: &InForce<'_>,
+    studio: &Studio,
+    machine: Option<u32>,
+) -> Result<Option<f64>, RateError> {
     let card = match choose(studio, machine) {
         Ok(card) => card,
         Err(RequestError::SeveralMachines { .. } | RequestError::NoMachine) if machine.is_none() => {

@@ -6,10 +6,10 @@ use super::ports::{Clock, Store};
 use super::typed::dates::Given;
 use super::typed::request::{RequestError, machine};
 use super::whole_book::Book;
-use host_core::entries::{self, Entry, EntryBody};
+use host_core::entries::{self, Entry, EntryBody, InForce};
 use host_core::sessions::ledger::Ledger;
 use host_core::slowing::{Asked, SlowingReport, slowing_report};
-use host_core::studio::{MachineCard, standing};
+use host_core::studio::MachineCard;
 
 /// Draws both charts of a machine, from its first record or from a day on.
 ///
@@ -57,13 +57,13 @@ fn of_machine(
 }
 
 /// When the machine was last cleaned, oiled, or given a new part. Stretching the cloth is no care of the machine.
-fn last_care(entries: &[Entry], tag: MachineTag) -> Option<UtcMillis> {
-    let at = |entry: &&Entry| match &entry.body {
+fn last_care(entries: &InForce<'_>, tag: MachineTag) -> Option<UtcMillis> {
+    let at = |entry: &Entry| match &entry.body {
         EntryBody::CareDone(done) if done.machine == tag && done.task.0 != entries::RETENSION => {
             Some(done.at)
         }
         EntryBody::PartFitted(fitted) if fitted.machine == tag => Some(fitted.at),
         _ => None,
     };
-    standing(entries).iter().filter_map(at).max()
+    entries.iter().filter_map(at).max()
 }

@@ -6,7 +6,6 @@ use super::request::RequestError;
 use super::withdrawn;
 use crate::app::ports::{Clock, Store};
 use host_core::entries::{EntryBody, EntryId};
-use host_core::studio::standing;
 
 /// An entry that counts no more.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -29,17 +28,15 @@ pub fn take_back(
     is_meant: impl Fn(&EntryBody) -> bool,
 ) -> Result<WithdrawnReport, RequestError> {
     let entries = store.entries()?;
-    let stands = standing(&entries);
-    let Some(meant) = stands.iter().find(|one| one.id == entry && is_meant(&one.body)) else {
-        let is_of_that_kind = entries.iter().any(|one| one.id == entry && is_meant(&one.body));
+    let Some(meant) = entries.get(entry).filter(|one| is_meant(&one.body)) else {
+        let mut all = entries.with_withdrawn().iter();
+        let is_of_that_kind = all.any(|one| one.id == entry && is_meant(&one.body));
         let before = withdrawn::refused(&entries, entry, clock).filter(|_| is_of_that_kind);
         return Err(before.unwrap_or(RequestError::UnknownEntry { entry: entry.0, what }));
     };
     // A fitting takes back the taking off that was said with it.
     let with_it = match &meant.body {
-        EntryBody::PartFitted(fitted) => {
-            fitted.off_entry.filter(|off| stands.iter().any(|one| one.id == *off))
-        }
+        EntryBody::PartFitted(fitted) => fitted.off_entry.filter(|off| entries.get(*off).is_some()),
         _ => None,
     };
     let withdrawn = |entry| EntryBody::Withdrawn { entry, reason: reason.to_owned() };

@@ -6,52 +6,42 @@ use shared_types::UtcMillis;
 use super::request::RequestError;
 use crate::app::ports::Clock;
 use host_core::cloth::HarmId;
-use host_core::entries::{Entry, EntryBody, EntryId};
+use host_core::entries::{EntryBody, EntryId, InForce};
 
 /// When and why something was taken back.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Withdrawal {
+pub struct TakenBack {
     /// When that was said.
     pub at: UtcMillis,
     /// Why; may be empty.
     pub reason: String,
 }
 
-/// How an entry was taken back; none where it never was.
+/// How an entry was taken back; none where it counts.
 #[must_use]
-pub fn of_entry(entries: &[Entry], withdrawn: EntryId) -> Option<Withdrawal> {
-    last(entries, |body| match body {
-        EntryBody::Withdrawn { entry, reason } if *entry == withdrawn => Some(reason),
+pub fn of_entry(entries: &InForce<'_>, withdrawn: EntryId) -> Option<TakenBack> {
+    let by = entries.withdrawal(withdrawn)?;
+    Some(TakenBack { at: by.at, reason: by.reason.to_owned() })
+}
+
+/// How a tear or near-miss was taken back; none where it counts.
+#[must_use]
+pub fn of_harm(entries: &InForce<'_>, harm: HarmId) -> Option<TakenBack> {
+    let (log, seq) = match harm {
+        HarmId::Entry(entry) => return of_entry(entries, entry),
+        HarmId::Press(log, seq) => (log, seq),
+    };
+    entries.iter().rev().find_map(|entry| match &entry.body {
+        EntryBody::PressWithdrawn(press)
+            if (press.logger, press.log, press.seq) == (log.logger, log.log, seq) =>
+        {
+            Some(TakenBack { at: entry.entered_at, reason: press.reason.clone() })
+        }
         _ => None,
     })
 }
 
-/// How a tear or near-miss was taken back; none where it never was.
-#[must_use]
-pub fn of_harm(entries: &[Entry], harm: HarmId) -> Option<Withdrawal> {
-    match harm {
-        HarmId::Entry(entry) => of_entry(entries, entry),
-        HarmId::Press(log, seq) => last(entries, |body| match body {
-            EntryBody::PressWithdrawn(press)
-                if (press.logger, press.log, press.seq) == (log.logger, log.log, seq) =>
-            {
-                Some(&press.reason)
-            }
-            _ => None,
-        }),
-    }
-}
-
-fn last<'all>(
-    entries: &'all [Entry],
-    reason: impl Fn(&'all EntryBody) -> Option<&'all String>,
-) -> Option<Withdrawal> {
-    entries.iter().rev().find_map(|entry| {
-        reason(&entry.body).map(|reason| Withdrawal { at: entry.entered_at, reason: reason.clone() })
-    })
-}
-
-impl Withdrawal {
+impl TakenBack {
     /// The answer to whoever wants to do something with it all the same; `id` is what it is called.
     pub fn refused(self, id: String, clock: &impl Clock) -> RequestError {
         let local = Timestamp::from_millisecond(self.at.0).map(|at| at.to_zoned_datetime(clock.zone()));
@@ -64,12 +54,13 @@ impl Withdrawal {
 }
 
 /// The answer to whoever wants to take back an entry that was taken back before; none for other entries.
-pub fn refused(entries: &[Entry], entry: EntryId, clock: &impl Clock) -> Option<RequestError> {
+pub fn refused(entries: &InForce<'_>, entry: EntryId, clock: &impl Clock) -> Option<RequestError> {
     Some(of_entry(entries, entry)?.refused(format!("entry {}", entry.0), clock))
 }
 
 #[cfg(test)]
 mod tests {
+    use host_core::entries::Entry;
     use jiff::tz::{TimeZone, offset};
 
     use super::*;
@@ -90,7 +81,7 @@ mod tests {
 
     fn told(reason: &str) -> Option<String> {
         let body = EntryBody::Withdrawn { entry: EntryId(3), reason: reason.to_owned() };
-        let entries = [Entry { id: EntryId(5), entered_at: THEN, body }];
+        let entries = InForce::of(vec![Entry { id: EntryId(5), entered_at: THEN, body }]);
         assert_eq!(of_entry(&entries, EntryId(5)), None);
         refused(&entries, EntryId(3), &TwoHoursEast).map(|refused| refused.to_string())
     }

@@ -1,7 +1,6 @@
 //! The chapters of the book.
 
 use jiff::tz::TimeZone;
-use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 
 use super::describe::{Reader, describe};
@@ -134,7 +133,7 @@ pub fn of_entries(
                 correction.reason
             ),
         });
-        let at = line.at_utc_ms.map_or_else(String::new, |at| clock(UtcMillis(at), zone));
+        let at = line.at_utc_ms.map_or_else(String::new, |at| clock(at, zone));
         let entered = clock(line.entered_utc_ms, zone);
         let (number, says) = (line.entry.0.to_string(), describe(line, &reader));
         let entered = if entered == at { "at once" } else { entered.as_str() };

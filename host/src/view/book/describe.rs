@@ -3,7 +3,6 @@
 mod care;
 mod cloth;
 mod machine;
-mod other;
 mod sentence;
 
 use host_core::book::lines::BookLine;
@@ -11,11 +10,12 @@ pub use sentence::{Reader, Sentence, knob, tenths};
 
 /// The words of an entry.
 pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
-    let body = &line.body;
+    let body = &line.says;
     let known = machine::describe(body, reader)
         .or_else(|| care::describe(body, reader))
         .or_else(|| cloth::describe(body));
-    known.unwrap_or_else(|| other::describe(line, reader.people, reader.zone))
+    // What names no machine stands in no machine's book.
+    known.unwrap_or_else(|| line.kind.replace('_', " "))
 }
 
 #[cfg(test)]

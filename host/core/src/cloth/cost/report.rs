@@ -12,9 +12,9 @@ use crate::cloth::aftermath::parted;
 use crate::cloth::exposure_sequence::{ExposureSequence, LotIndex, Step};
 use crate::cloth::looks::Verdict;
 use crate::cloth::strata::{Parted, Within};
-use crate::entries::{Entry, EntryBody};
+use crate::entries::{EntryBody, InForce};
 use crate::stats::{Estimate, Level, Observed};
-use crate::studio::{MachineCard, RugIndex, StrokeRatio, standing};
+use crate::studio::{MachineCard, RugIndex, StrokeRatio};
 use std::collections::BTreeMap;
 
 /// A cloth lot has an advice of its own from so many tears on.
@@ -129,9 +129,9 @@ pub struct Grounds<'a> {
 
 /// What the maker entered about the costs of tears and time; the last word on each counts. None until both are known.
 #[must_use]
-pub fn costs_of(entries: &[Entry]) -> Option<Costs> {
+pub fn costs_of(entries: &InForce<'_>) -> Option<Costs> {
     let (mut tear, mut hour) = (None, None);
-    for entry in standing(entries) {
+    for entry in entries.iter() {
         if let EntryBody::TearCosts(said) = &entry.body {
             tear = said.tear.or(tear);
             hour = said.hour.or(hour);

@@ -1,7 +1,7 @@
 use super::*;
 use crate::cloth::exposure_sequence::{Hurt, Ran};
 use crate::entries::amount::Money;
-use crate::entries::{Drive, EntryId, Harm, Pile, TearCosts};
+use crate::entries::{Drive, Entry, EntryId, Harm, InForce, Pile, TearCosts};
 use shared_types::{MachineTag, UtcMillis};
 
 const HOUR: u64 = 3_600_000;
@@ -143,7 +143,7 @@ fn the_last_word_on_each_cost_counts_and_both_are_needed() {
         body: EntryBody::TearCosts(TearCosts { tear, hour }),
     };
     let money = |units: u64| Some(Money(units * 1_000_000));
-    assert_eq!(costs_of(&[entry(1, money(40), None)]), None);
-    let said = [entry(1, money(40), None), entry(2, None, money(25)), entry(3, money(50), None)];
-    assert_eq!(costs_of(&said), Some(Costs { tear: 50.0, hour: 25.0 }));
+    assert_eq!(costs_of(&InForce::of(vec![entry(1, money(40), None)])), None);
+    let said = vec![entry(1, money(40), None), entry(2, None, money(25)), entry(3, money(50), None)];
+    assert_eq!(costs_of(&InForce::of(said)), Some(Costs { tear: 50.0, hour: 25.0 }));
 }

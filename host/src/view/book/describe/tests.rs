@@ -10,16 +10,13 @@ use host_core::entries::{EntryBody, EntryId, PersonTag};
 /// The words of an entry as it is stored, in the book of machine 1.
 fn said(stored: Value) -> String {
     let body: EntryBody = serde_json::from_value(stored).unwrap();
-    let Value::Object(mut words) = serde_json::to_value(&body).unwrap() else { return String::new() };
-    let kind = words.remove("kind").unwrap().as_str().unwrap().to_owned();
     let line = BookLine {
         entry: EntryId(1),
         entered_utc_ms: UtcMillis(0),
         at_utc_ms: None,
         chapter: Chapter::Machine,
-        kind,
-        says: words,
-        body,
+        kind: body.kind(),
+        says: body,
         withdrawn: None,
     };
     let people = [Person { person: PersonTag(3), name: Some("Ana".to_owned()) }];

@@ -1,0 +1,122 @@
+//! Which entries count.
+
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
+
+use shared_types::UtcMillis;
+
+use super::{Entry, EntryBody, EntryId};
+
+/// The entries in force, in the order of arrival: all but withdrawals and what they withdraw. A withdrawal can itself be
+/// withdrawn. What is withdrawn stays visible to histories and the record book.
+#[derive(Clone, Debug, Default)]
+pub struct InForce<'all> {
+    all: Cow<'all, [Entry]>,
+    places: Vec<usize>,
+    withdrawals: BTreeMap<EntryId, usize>,
+}
+
+/// How an entry was withdrawn.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Withdrawal<'all> {
+    /// The entry that withdrew it.
+    pub entry: EntryId,
+    /// When that was entered.
+    pub at: UtcMillis,
+    /// Why, in the maker's words; may be empty.
+    pub reason: &'all str,
+}
+
+impl<'all> InForce<'all> {
+    /// Sorts out all entries, in the order of arrival.
+    #[must_use]
+    pub fn of(all: impl Into<Cow<'all, [Entry]>>) -> Self {
+        let all = all.into();
+        let mut withdrawals = BTreeMap::new();
+        let mut withdrawn = BTreeSet::new();
+        let mut places = Vec::new();
+        // A withdrawal comes after what it withdraws.
+        for (place, entry) in all.iter().enumerate().rev() {
+            if withdrawn.contains(&entry.id) {
+                continue;
+            }
+            if let EntryBody::Withdrawn { entry: target, .. } = &entry.body {
+                withdrawn.insert(*target);
+                withdrawals.insert(*target, place);
+            } else {
+                places.push(place);
+            }
+        }
+        places.reverse();
+        Self { all, places, withdrawals }
+    }
+
+    /// The same, with one entry more: as it would be read if that were entered.
+    #[must_use]
+    pub fn with(self, entered_at: UtcMillis, body: EntryBody) -> Self {
+        let mut all = self.all.into_owned();
+        let id = EntryId(all.last().map_or(1, |entry| entry.id.0.saturating_add(1)));
+        all.push(Entry { id, entered_at, body });
+        InForce::of(all)
+    }
+
+    /// The entries in force.
+    pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Entry> {
+        self.places.iter().filter_map(|place| self.all.get(*place))
+    }
+
+    /// The entry of a number; none where it is not in force.
+    #[must_use]
+    pub fn get(&self, id: EntryId) -> Option<&Entry> {
+        let at = |place: &usize| self.all.get(*place).map(|entry| entry.id);
+        let found = self.places.binary_search_by_key(&Some(id), at).ok()?;
+        self.places.get(found).and_then(|place| self.all.get(*place))
+    }
+
+    /// How an entry was withdrawn, the first time; none where it is in force.
+    #[must_use]
+    pub fn withdrawal(&self, id: EntryId) -> Option<Withdrawal<'_>> {
+        let by = self.withdrawals.get(&id).and_then(|place| self.all.get(*place))?;
+        let EntryBody::Withdrawn { reason, .. } = &by.body else { return None };
+        Some(Withdrawal { entry: by.id, at: by.entered_at, reason })
+    }
+
+    /// All entries, withdrawn ones and withdrawals too: for histories and the record book alone.
+    #[must_use]
+    pub fn with_withdrawn(&self) -> &[Entry] {
+        &self.all
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::test_facts::{entries, rug};
+
+    fn withdrawn(id: i64) -> EntryBody {
+        EntryBody::Withdrawn { entry: EntryId(id), reason: "a slip".to_owned() }
+    }
+
+    fn numbers(entries: &InForce<'_>) -> Vec<i64> {
+        entries.iter().map(|entry| entry.id.0).collect()
+    }
+
+    #[test]
+    fn a_withdrawn_entry_counts_no_more_and_a_withdrawn_withdrawal_brings_it_back() {
+        let once = entries([rug("Fox"), rug("Bear"), withdrawn(1)]);
+        assert_eq!((numbers(&once), once.get(EntryId(1))), (vec![2], None));
+        assert_eq!(once.withdrawal(EntryId(1)).map(|by| (by.entry.0, by.reason)), Some((3, "a slip")));
+        assert_eq!(once.with_withdrawn().len(), 3);
+        let twice = entries([rug("Fox"), rug("Bear"), withdrawn(1), withdrawn(3)]);
+        assert_eq!((numbers(&twice), twice.withdrawal(EntryId(1))), (vec![1, 2], None));
+        assert!(twice.get(EntryId(1)).is_some());
+    }
+
+    #[test]
+    fn of_two_withdrawals_the_first_one_is_told() {
+        let both = entries([rug("Fox"), withdrawn(1), withdrawn(1)]);
+        assert_eq!(both.withdrawal(EntryId(1)).map(|by| by.entry.0), Some(2));
+        let second = entries([rug("Fox"), withdrawn(1), withdrawn(1), withdrawn(2)]);
+        assert_eq!(second.withdrawal(EntryId(1)).map(|by| by.entry.0), Some(3));
+    }
+}
