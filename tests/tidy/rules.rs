@@ -193,6 +193,7 @@ pub const CORE_CRATES: [&str; 12] = [
     "serde_json",
     "sha2",
     "statrs",
+    "strum",
     "thiserror",
 ];
 
