@@ -14,8 +14,8 @@ use shared_types::limits::{IDLE_GAP_MS, KNOB_STEP, SEGMENT_CLOSE_MS};
 use shared_types::log::Segment;
 use shared_types::{RawAngle, RunMillis, UptimeMillis};
 
-use crate::budget::Budget;
-use crate::needle::Moved;
+use crate::needle::EdgeSpan;
+use crate::token_bucket::TokenBucket;
 
 /// Whatever the settings say, smaller moves than this are the sensor's own noise. Steps of a 12-bit turn.
 pub const LEAST_KNOB_STEP: u16 = 6;
@@ -136,7 +136,7 @@ impl Open {
 pub struct Bursts {
     open: Option<Open>,
     last_edge: Option<UptimeMillis>,
-    cuts: Budget,
+    cuts: TokenBucket,
 }
 
 impl Default for Bursts {
@@ -149,16 +149,16 @@ impl Bursts {
     /// A needle that stands still.
     #[must_use]
     pub const fn new() -> Self {
-        Self { open: None, last_edge: None, cuts: Budget::new(CUTS_AT_ONCE, CUT_EVERY_MS) }
+        Self { open: None, last_edge: None, cuts: TokenBucket::new(CUTS_AT_ONCE, CUT_EVERY_MS) }
     }
 
     /// Takes the edges since the last look, and the knob's angle at the end of it.
     ///
     /// Where the knob has moved, these edges belong to the new angle.
-    pub fn look(
+    pub fn update(
         &mut self,
         now: UptimeMillis,
-        moved: Option<Moved>,
+        moved: Option<EdgeSpan>,
         angle: Option<RawAngle>,
         knob_step: u16,
     ) -> Advance {
@@ -188,7 +188,7 @@ impl Bursts {
         advance
     }
 
-    fn add(&mut self, moved: Moved, angle: Option<RawAngle>, advance: &mut Advance) {
+    fn add(&mut self, moved: EdgeSpan, angle: Option<RawAngle>, advance: &mut Advance) {
         if moved.edges == 0 && self.open.is_none() {
             return;
         }

@@ -18,12 +18,9 @@
 //! through [`link_server::LinkServer`]. Nothing here waits, allocates, panics or knows what time it is: all is computed with
 //! uptime.
 
-#[cfg(any(test, feature = "bench"))]
+#[cfg(any(test, feature = "sim"))]
 extern crate std;
 
-#[cfg(feature = "bench")]
-pub mod bench;
-pub mod budget;
 pub mod burst;
 pub mod buttons;
 pub mod clock;
@@ -33,7 +30,6 @@ pub mod dial;
 pub mod encoder;
 pub mod faults;
 pub mod flash_log;
-mod journal;
 pub mod knob;
 pub mod lamp;
 pub mod link_server;
@@ -41,7 +37,11 @@ pub mod logger;
 pub mod needle;
 pub mod settings;
 mod short_bursts;
+#[cfg(feature = "sim")]
+pub mod sim;
 mod split_mix;
 pub mod store;
 mod store_error;
+pub mod token_bucket;
 pub mod trace;
+mod write_queue;

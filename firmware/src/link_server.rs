@@ -136,7 +136,7 @@ fn reply_to<'batch, F: NorFlash>(
 /// Checks that the log is the one that is meant and that `seq` was written or comes next.
 fn check<F: NorFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
     match logger.store_mut().log_state() {
-        LogState::Unreadable | LogState::Making { .. } => Err(Refusal::NoLog),
+        LogState::Unreadable | LogState::Formatting { .. } => Err(Refusal::NoLog),
         LogState::Ready { log, .. } if log != meant => Err(Refusal::OtherLog),
         LogState::Ready { next, .. } if seq > next => Err(Refusal::BeyondEnd),
         LogState::Ready { .. } => Ok(()),
@@ -172,6 +172,6 @@ fn read_from<'batch, F: NorFlash>(
     Ok(RecordBatch { log, next: end.next, end: end.reached_end, records })
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 #[path = "link_tests.rs"]
 mod tests;

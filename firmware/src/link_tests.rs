@@ -1,7 +1,7 @@
 use super::*;
-use crate::bench::nor::Nor;
-use crate::bench::rig::{Rig, RigSetup};
 use crate::lamp::LampMessage;
+use crate::sim::nor::Nor;
+use crate::sim::rig::{Rig, RigSetup};
 use proptest::prelude::*;
 use shared_types::link::{Hello, link_records};
 use shared_types::log::{ClockSource, Event, Limits, PressKind, Record, Settings, decode_body};
@@ -202,11 +202,13 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     let sectors_left = RigSetup::default().log_sectors;
     assert_eq!(
         hello(&mut rig).log,
-        LogState::Making { sectors_left },
+        LogState::Formatting { sectors_left },
         "it takes as many steps as there are sectors"
     );
     rig.idle(120_000);
-    let LogState::Making { sectors_left: left } = hello(&mut rig).log else { panic!("it is made too soon") };
+    let LogState::Formatting { sectors_left: left } = hello(&mut rig).log else {
+        panic!("it is made too soon")
+    };
     assert!(0 < left && left < sectors_left, "{left} left");
     rig.idle(16_000_000);
     let (log, ..) = log_of(&mut rig);

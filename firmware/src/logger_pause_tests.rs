@@ -68,7 +68,7 @@ fn making() -> Table {
 
 fn sectors_left(table: &Table) -> Option<u32> {
     match table.logger.hello(UptimeMillis(table.now)).log {
-        LogState::Making { sectors_left } => Some(sectors_left),
+        LogState::Formatting { sectors_left } => Some(sectors_left),
         _ => None,
     }
 }

@@ -1,7 +1,7 @@
 use super::*;
-use crate::bench::nor::{Dice, Nor, NorError, SECTOR};
-use crate::bench::rig::{Rig, RigSetup};
 use crate::link_server::{LinkServer, REPLY_BYTES};
+use crate::sim::nor::{Dice, Nor, NorError, SECTOR};
+use crate::sim::rig::{Rig, RigSetup};
 use crate::store::{Layout, StartFacts};
 use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
 use shared_types::log::{Limits, Segment};
@@ -377,7 +377,7 @@ fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
     }
     // Short bursts that came this fast are written together, nine seconds later at the most.
     table.rest(180);
-    assert!(table.logger.store_mut().trouble().failed_writes > 0);
+    assert!(table.logger.store_mut().counters().failed_writes > 0);
     let failing = Event::Fault(FaultChange { fault: Fault::FlashWrite, present: true });
     assert!(table.events().contains(&failing));
     assert_eq!(table.logger.totals(), Totals { run: RunMillis(400 * 19 * 50), edges: Edges(8_000) });

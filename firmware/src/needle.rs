@@ -44,7 +44,7 @@ impl NeedleSample {
 /// Edges that came between two samples.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Moved {
+pub struct EdgeSpan {
     /// How many; none where only the moment of the last edge told before is put right.
     pub edges: u32,
     /// When the first of them came; never before an edge that was told earlier.
@@ -117,7 +117,7 @@ impl Needle {
     }
 
     /// Takes one sample and tells the edges that are dated now: those that the sample before had left open, then those since.
-    pub fn look(&mut self, now: UptimeMillis, sample: &NeedleSample) -> [Option<Moved>; 2] {
+    pub fn update(&mut self, now: UptimeMillis, sample: &NeedleSample) -> [Option<EdgeSpan>; 2] {
         let before = core::mem::replace(&mut self.sampled_at, now);
         let Some(count) = self.count.replace(sample.count) else { return [None; 2] };
         let edges = sample.count.wrapping_sub(count);
@@ -136,7 +136,7 @@ impl Needle {
     }
 
     /// Dates what the sample at `before` had left open, with a stamp that came late, if there is one.
-    fn settle(&mut self, before: UptimeMillis, edges: u16, stamps: &mut Option<Stamps>) -> Option<Moved> {
+    fn settle(&mut self, before: UptimeMillis, edges: u16, stamps: &mut Option<Stamps>) -> Option<EdgeSpan> {
         let unstamped = core::mem::take(&mut self.unstamped);
         // With edges of its own a stamp just behind the sample is theirs.
         let until = before.0.saturating_add(if edges == 0 { RACE_MS } else { 0 });
@@ -160,7 +160,7 @@ impl Needle {
         now: UptimeMillis,
         edges: u16,
         stamps: Option<Stamps>,
-    ) -> Option<Moved> {
+    ) -> Option<EdgeSpan> {
         let ahead = core::mem::take(&mut self.ahead);
         let is_sure = ahead == Ahead::Surely;
         let stamps = stamps.map(|it| Stamps { first: it.first.max(before), last: it.last.max(before) });
@@ -201,11 +201,11 @@ impl Needle {
         }
     }
 
-    fn tell(&mut self, edges: u16, first: UptimeMillis, last: UptimeMillis) -> Moved {
+    fn tell(&mut self, edges: u16, first: UptimeMillis, last: UptimeMillis) -> EdgeSpan {
         let first = first.max(self.latest);
         let last = last.max(first);
         self.latest = last;
-        Moved { edges: u32::from(edges), first_at: first, last_at: last }
+        EdgeSpan { edges: u32::from(edges), first_at: first, last_at: last }
     }
 }
 
@@ -215,12 +215,12 @@ fn note(count: &mut u32, more: u16) {
 
 /// Judges whether a machine can be making these edges.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct RateJudge {
+pub struct RateMonitor {
     window: Option<(UptimeMillis, u32)>,
     implausible_at: Option<UptimeMillis>,
 }
 
-impl RateJudge {
+impl RateMonitor {
     /// A judge that has seen nothing.
     #[must_use]
     pub const fn new() -> Self {
@@ -228,7 +228,7 @@ impl RateJudge {
     }
 
     /// Takes edges of one sample.
-    pub fn take(&mut self, moved: &Moved) {
+    pub fn take(&mut self, moved: &EdgeSpan) {
         let edges = match self.window {
             Some((since, edges)) if moved.last_at.0.saturating_sub(since.0) < RATE_WINDOW_MS => {
                 let edges = edges.saturating_add(moved.edges);
@@ -255,12 +255,12 @@ impl RateJudge {
 
 /// Tells whether something that is counted has lately gone up.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Lately {
+pub struct RecentIncrease {
     seen: u32,
     at: Option<UptimeMillis>,
 }
 
-impl Lately {
+impl RecentIncrease {
     /// Nothing has been counted.
     #[must_use]
     pub const fn new() -> Self {
@@ -268,7 +268,7 @@ impl Lately {
     }
 
     /// Whether the count has grown within the last [`MATCHED_AGAIN_MS`].
-    pub fn look(&mut self, now: UptimeMillis, count: u32) -> bool {
+    pub fn update(&mut self, now: UptimeMillis, count: u32) -> bool {
         if count != self.seen {
             self.seen = count;
             self.at = Some(now);

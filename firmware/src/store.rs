@@ -9,11 +9,11 @@ use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
 use crate::flash_log::safeguards::Safeguards;
-use crate::flash_log::{FlashLog, Making, Ring, SECTOR_SIZE};
+use crate::flash_log::{FlashLog, FormatProgress, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
 pub use crate::store_error::StoreError;
-use opening::{Started, drawn_log, make_further, start};
+use opening::{Started, continue_format, drawn_log, start};
 
 mod opening;
 
@@ -67,7 +67,7 @@ pub struct StartFacts {
 
 /// What the store had to put up with since it was opened.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Trouble {
+pub struct StoreCounters {
     /// Writes that did not read back as written and were done again elsewhere.
     pub failed_writes: u32,
     /// Entries in which a flipped bit was put right while reading.
@@ -85,7 +85,7 @@ pub struct Store<F> {
     kept: Kept,
     log: Option<FlashLog>,
     /// A log is being made, and how far that has come.
-    making: Option<Making>,
+    format: Option<FormatProgress>,
     random: u64,
     /// The number of this boot is safe, and what the boot before wrote last is settled.
     committed: bool,
@@ -107,7 +107,7 @@ impl<F: NorFlash> Store<F> {
     ///
     /// # Errors
     /// As [`Store::open`].
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     pub fn open_on_bench(
         flash: F,
         layout: Layout,
@@ -137,9 +137,9 @@ impl<F: NorFlash> Store<F> {
             Ok(found) => found,
             Err(error) => return Err((error, flash)),
         };
-        let Started { slots, kept, log, making, is_new } = found;
+        let Started { slots, kept, log, format, is_new } = found;
         let random = facts.random;
-        let mut store = Self { flash, ring, slots, kept, log, making, random, committed: false };
+        let mut store = Self { flash, ring, slots, kept, log, format, random, committed: false };
         if is_new && let Err(error) = store.begin() {
             return Err((error, store.flash));
         }
@@ -150,7 +150,7 @@ impl<F: NorFlash> Store<F> {
     /// need not wait for a pause.
     fn begin(&mut self) -> Result<(), StoreError<F::Error>> {
         self.commit()?;
-        if self.making.is_some_and(|making| making.is_nearly_done(&self.ring)) {
+        if self.format.is_some_and(|format| format.is_nearly_done(&self.ring)) {
             self.format_unreadable()?;
         }
         Ok(())
@@ -199,9 +199,9 @@ impl<F: NorFlash> Store<F> {
     /// The state of the log.
     #[must_use]
     pub fn log_state(&self) -> LogState {
-        match (&self.log, &self.making) {
+        match (&self.log, &self.format) {
             (Some(log), _) => log.state(),
-            (None, Some(making)) => LogState::Making { sectors_left: making.sectors_left(&self.ring) },
+            (None, Some(format)) => LogState::Formatting { sectors_left: format.sectors_left(&self.ring) },
             (None, None) => LogState::Unreadable,
         }
     }
@@ -226,8 +226,8 @@ impl<F: NorFlash> Store<F> {
 
     /// What had to be put right since the start.
     #[must_use]
-    pub fn trouble(&self) -> Trouble {
-        self.log.as_ref().map_or_else(Trouble::default, |log| Trouble {
+    pub fn counters(&self) -> StoreCounters {
+        self.log.as_ref().map_or_else(StoreCounters::default, |log| StoreCounters {
             failed_writes: log.failed_writes(),
             repaired: log.repaired(),
             stepped_over: log.stepped_over(),
@@ -300,9 +300,9 @@ impl<F: NorFlash> Store<F> {
             return Ok(true);
         }
         self.commit()?;
-        if self.making.is_some() {
-            let Self { flash, slots, kept, ring, making, .. } = self;
-            self.log = make_further(flash, slots, kept, *ring, making)?;
+        if self.format.is_some() {
+            let Self { flash, slots, kept, ring, format, .. } = self;
+            self.log = continue_format(flash, slots, kept, *ring, format)?;
             return Ok(self.log.is_some());
         }
         self.random = mixed(self.random ^ u64::from(self.kept.boot.0));
@@ -310,25 +310,25 @@ impl<F: NorFlash> Store<F> {
         let kept = Kept { log, formatting: true, next: RecordSeq(0), ..self.kept };
         self.slots.write(&mut self.flash, &kept)?;
         self.kept = kept;
-        self.making = Some(Making::begin());
+        self.format = Some(FormatProgress::begin());
         Ok(false)
     }
 
     /// Whether a new log is being made, and [`Store::format_unreadable`] must be called again until it is.
     #[must_use]
     pub const fn is_formatting(&self) -> bool {
-        self.making.is_some()
+        self.format.is_some()
     }
 
     /// Looks at the flash, for what a test bench wants to know of it.
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     #[must_use]
     pub const fn flash(&self) -> &F {
         &self.flash
     }
 
     /// Lends the flash, for what a test bench wants to do to it.
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     pub const fn flash_mut(&mut self) -> &mut F {
         &mut self.flash
     }
@@ -353,6 +353,6 @@ impl<F: NorFlash> Store<F> {
     }
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 #[path = "store_tests.rs"]
 mod tests;

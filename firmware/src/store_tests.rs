@@ -4,7 +4,7 @@ use shared_types::log::{Event, Press, PressKind, Segment, Trace, TraceStep};
 use shared_types::{Edges, MachineTag, RawAngle, RunMillis, UptimeMillis};
 
 use super::*;
-use crate::bench::nor::{Nor, SECTOR};
+use crate::sim::nor::{Nor, SECTOR};
 
 const SMALL: Layout = Layout { settings: 0..0x2000, log: 0x2000..0x5000 };
 const FACTS: StartFacts = StartFacts { chip_id: None, random: 5 };

@@ -1,7 +1,7 @@
 //! Today's image on the flash that an earlier one has left, and an earlier one on today's: nothing that was recorded, counted or
 //! set is lost.
 
-use firmware::bench::nor::Nor;
+use firmware::sim::nor::Nor;
 use firmware::store::{Layout, StartFacts, Store};
 use host::store::Database;
 use serde_json::json;

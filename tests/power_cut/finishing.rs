@@ -1,7 +1,7 @@
 //! The last bit of something: of a record, of an erase, of a new log. What a cut leaves there is settled by the next start.
 
-use firmware::bench::nor::Nor;
 use firmware::flash_log::safeguards::{Safeguard, Safeguards};
+use firmware::sim::nor::Nor;
 use firmware::store::{StartFacts, Store};
 use shared_types::RecordSeq;
 use shared_types::link::LogState;
@@ -135,7 +135,7 @@ fn foreign(seed: u64) -> Nor {
 /// Asks for a new log and makes it up to its last step.
 fn but_for_the_last_step(seed: u64) -> Store<Nor> {
     let mut store = open_with(foreign(seed), Safeguards::default());
-    while store.log_state() != (LogState::Making { sectors_left: 0 }) {
+    while store.log_state() != (LogState::Formatting { sectors_left: 0 }) {
         store.format_unreadable().unwrap();
     }
     store

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use firmware::bench::nor::{Dice, Nor};
-use firmware::bench::rig::{KnobHealth, Rig, RigSetup};
 use firmware::lamp::LampMessage;
+use firmware::sim::nor::{Dice, Nor};
+use firmware::sim::rig::{KnobHealth, Rig, RigSetup};
 use shared_types::RecordSeq;
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};

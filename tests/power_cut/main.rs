@@ -9,8 +9,8 @@
 )]
 
 mod finishing;
+mod format;
 mod hiccups;
-mod making;
 mod safeguards;
 
 use firmware::flash_log::safeguards::Safeguards;

@@ -1,7 +1,7 @@
 //! Are due dates honest? Made-up makers live on after the forecast was made, and it is looked up when the hours were really used
 //! up: each side of an 80 % range should be missed one time in ten.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host_core::care::forecast::{DRAWS, Day, Goal, Past, RESAMPLING_PARAMS, WEEK, Week, futures, read};
 
 use crate::due_habits::{Habit, life};

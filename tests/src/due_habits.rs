@@ -1,7 +1,7 @@
 //! Made-up makers, day by day. None of them lives by the forecaster's rule: their days are drawn from distributions, not from
 //! weeks that were, and nothing here knows the forecaster. All numbers are made up.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 
 use crate::fair::chance::{gamma_of_mean_one, normal};
 

@@ -1,7 +1,7 @@
 //! Made-up makers to practise on: each is another, drawn anew with numbers of its own. From them the places at which a forecast
 //! is read are learned; the makers of `due_habits`, who never change, are the examination. All numbers are made up.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 
 use crate::fair::chance::{gamma_of_mean_one, normal};
 

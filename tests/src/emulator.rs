@@ -36,7 +36,7 @@ pub const CARE_BUTTON: u8 = 17;
 /// The pin that, joined to ground at the start, says that the knob is a dial.
 pub const DIAL_STRAP: u8 = 22;
 /// Longest machine time that a start or an answer may take.
-const PATIENCE: Duration = Duration::from_secs(5);
+const TIMEOUT: Duration = Duration::from_secs(5);
 
 /// A running emulator with one board in it.
 #[derive(Debug)]
@@ -178,7 +178,7 @@ impl Emulator {
     /// # Panics
     /// When it does not within five seconds of machine time.
     pub fn run_until_connected(&mut self) {
-        let answer = self.perform(&json!({ "op": "run_until_usb", "ns": nanoseconds(PATIENCE) }));
+        let answer = self.perform(&json!({ "op": "run_until_usb", "ns": nanoseconds(TIMEOUT) }));
         assert_eq!(answer["connected"], true, "the board is not connected: {answer}");
         self.run(Duration::from_millis(5));
     }
@@ -288,7 +288,7 @@ impl Emulator {
                     return Ok(Some(read(reply)));
                 }
             }
-            let answer = self.try_perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(PATIENCE) }))?;
+            let answer = self.try_perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(TIMEOUT) }))?;
             if answer["arrived"] != true {
                 return if self.seen.is_off { Ok(None) } else { Err(format!("no reply to {request:?}")) };
             }

@@ -2,7 +2,7 @@
 //! hang together, commissions that come and go with cloth and yarn of their own. Nothing here is the chart's own model: the knob
 //! curve is smooth and bent, the knob is read with noise, bursts have stragglers, stages of a rug favour places of the knob.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host_core::slowing::{Chart, DryRun, KnobRate, WorkSession, chart, dry_chart};
 
 use crate::fair::chance::normal;

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host::app::cloth::table;
 use host::app::hand::day_table;
 use host::app::ports::Logger;

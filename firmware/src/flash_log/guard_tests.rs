@@ -15,7 +15,7 @@
 //! | a base that does not follow an unknown record (`Walk::take`) | `what_only_a_newer_firmware_knows_is_stepped_over_and_has_its_number` (`newer_tests.rs`) |
 //! | anything that does not decode taken for newer (`newer::moment_of_later`) | `a_known_event_that_does_not_decode_is_not_something_newer` (`newer_tests.rs`) |
 //! | newer records under the old code (`packing::pack`) | `a_record_that_0_1_0_does_not_know_stands_under_a_code_that_it_steps_over` (`newer_tests.rs`) |
-//! | two erases in one look (`Journal::flush_in_one_erase`) | `no_look_of_a_start_waits_for_two_erases` (`logger_pause_tests.rs`) |
+//! | two erases in one look (`WriteQueue::flush_in_one_erase`) | `no_look_of_a_start_waits_for_two_erases` (`logger_pause_tests.rs`) |
 //! | an identity that is the chip's number (`store::opening`) | `an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept` (`store_tests.rs`) |
 //! | a header's number believed without the others (`mount::best_span`) | `a_forged_number_makes_no_start_and_no_read_long` |
 //! | any number believed of the only header (`ring::LAST_NUMBER`) | `a_number_that_no_chip_lives_to_reach_is_no_header` |
@@ -35,7 +35,7 @@ use super::ring::Ring;
 use super::safeguards::Safeguards;
 use super::sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, SECTOR_SIZE};
 use super::{Mounted, mount};
-use crate::bench::nor::{Nor, NorError};
+use crate::sim::nor::{Nor, NorError};
 use crate::store::{Layout, StartFacts, Store};
 
 const LOG_START: u32 = 0x2000;
@@ -250,7 +250,7 @@ fn a_sector_whose_header_failed_has_no_header() {
     // A byte of the first header; the other copy stands.
     let mut store = open(Watchful::new(Some(second + 30)));
     let mut number = 0;
-    while store.trouble().failed_writes == 0 {
+    while store.counters().failed_writes == 0 {
         store.append(&segment(number)).unwrap();
         number += 1;
     }
@@ -272,7 +272,7 @@ fn a_sector_that_waits_and_is_not_blank_is_erased_again() {
         let mut store = open(nor);
         let mut written = std::vec![segment(0)];
         fill_to_place(&mut store, 2, &mut written);
-        assert_eq!(store.trouble().failed_writes, 0, "byte {place}");
+        assert_eq!(store.counters().failed_writes, 0, "byte {place}");
         let expected: Vec<(u32, Record)> = (0..).zip(written).collect();
         assert_eq!(all(&mut store), expected, "byte {place}");
     }

@@ -9,12 +9,12 @@
 //! This takes flash in which a bit can be programmed twice without harm, as in serial NOR chips without error
 //! correction of their own.
 
-mod base;
 mod bits;
 mod bytes;
+mod delta_base;
 mod entry;
+mod format;
 mod forms;
-mod making;
 mod mount;
 mod newer;
 mod packing;
@@ -28,7 +28,7 @@ mod walk;
 pub use reading::ReadEnd;
 pub use sector::SECTOR_SIZE;
 
-pub(crate) use making::{Birth, Making};
+pub(crate) use format::{FormatParams, FormatProgress};
 pub(crate) use mount::{Mounted, mount};
 pub(crate) use ring::Ring;
 
@@ -38,7 +38,7 @@ use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::store_error::StoreError;
-use base::Base;
+use delta_base::DeltaBase;
 use entry::{MAX_ENTRY, first_chain, next_chain, seal};
 use mount::Unsettled;
 use packing::{pack, pack_acknowledged};
@@ -69,7 +69,7 @@ pub(crate) struct FlashLog {
     chain: u32,
     /// The number of the next record; beyond `end_seq` when numbers are skipped.
     next_seq: u32,
-    base: Base,
+    base: DeltaBase,
     totals: Totals,
     acknowledged: u32,
     oldest: Header,
@@ -258,7 +258,7 @@ impl FlashLog {
                 self.end_seq = self.next_seq;
                 self.chain = first_chain(header.log, number);
                 self.end_chain = self.chain;
-                self.base = Base::at_head(header.boot, header.uptime);
+                self.base = DeltaBase::at_head(header.boot, header.uptime);
                 return Ok(());
             }
             // One of the two copies may stand, and would pass for the newest sector.
@@ -347,7 +347,7 @@ impl FlashLog {
     }
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 mod guard_tests;
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 mod newer_tests;

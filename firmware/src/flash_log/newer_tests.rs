@@ -10,7 +10,7 @@ use super::guard_tests::segment;
 use super::safeguards::Safeguards;
 use super::sector::{ENTRIES_AT, SECTOR_SIZE};
 use super::*;
-use crate::bench::nor::Nor;
+use crate::sim::nor::Nor;
 
 const SECTORS: u32 = 3;
 const WHOLE: u8 = 48;
@@ -26,8 +26,9 @@ fn ring() -> Ring {
 
 fn begun() -> (Nor, FlashLog) {
     let mut nor = Nor::new(SECTORS as usize, 1);
-    let birth = Birth { logger: LoggerId(3), log: LogId(5), boot: BootId(1), totals: Totals::default() };
-    let log = Making::of_blank(&ring()).step(&mut nor, ring(), birth).unwrap().unwrap();
+    let params =
+        FormatParams { logger: LoggerId(3), log: LogId(5), boot: BootId(1), totals: Totals::default() };
+    let log = FormatProgress::of_blank(&ring()).step(&mut nor, ring(), params).unwrap().unwrap();
     (nor, log)
 }
 

@@ -28,24 +28,24 @@ pub enum Safeguard {
 /// Which precautions are taken: all of them, outside a test bench.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Safeguards {
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     off: Option<Safeguard>,
 }
 
 impl Safeguards {
     /// Leaves one precaution out.
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     #[must_use]
     pub const fn without(safeguard: Safeguard) -> Self {
         Self { off: Some(safeguard) }
     }
 
-    #[cfg(feature = "bench")]
+    #[cfg(feature = "sim")]
     pub(crate) fn take(self, safeguard: Safeguard) -> bool {
         self.off != Some(safeguard)
     }
 
-    #[cfg(not(feature = "bench"))]
+    #[cfg(not(feature = "sim"))]
     #[expect(clippy::unused_self, reason = "the bench's counterpart looks at itself")]
     pub(crate) const fn take(self, _: Safeguard) -> bool {
         true

@@ -6,7 +6,7 @@ use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
-use super::base::Base;
+use super::delta_base::DeltaBase;
 use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
 use super::packing::{Packed, unpack};
 use super::ring::Ring;
@@ -36,7 +36,7 @@ pub(crate) struct Walk {
     pub(crate) offset: u32,
     /// What the next record would be called.
     pub(crate) seq: u32,
-    pub(crate) base: Base,
+    pub(crate) base: DeltaBase,
     /// The chain of checks in front of the next entry.
     pub(crate) chain: u32,
     /// Where the sector's records are known to end.
@@ -66,7 +66,7 @@ impl Walk {
             number: header.number,
             offset: ENTRIES_AT,
             seq: header.first_seq,
-            base: Base::at_head(header.boot, header.uptime),
+            base: DeltaBase::at_head(header.boot, header.uptime),
             chain: first_chain(header.log, header.number),
             known_end,
             repaired: 0,

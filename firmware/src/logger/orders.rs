@@ -14,18 +14,18 @@ impl<F: NorFlash> Logger<F> {
     /// request is answered. Returns whether the number is safe.
     pub fn commit(&mut self, now: UptimeMillis) -> bool {
         // A flash that fails is given its rest, however often somebody asks.
-        if self.journal.is_failing() {
-            self.journal.retry(now);
+        if self.write_queue.is_failing() {
+            self.write_queue.retry(now);
         } else {
-            self.journal.flush(now);
+            self.write_queue.flush(now);
         }
-        self.journal.store().is_committed()
+        self.write_queue.store().is_committed()
     }
 
     /// Who this logger is and how it stands. Tells the running boot: see [`Logger::commit`].
     #[must_use]
     pub fn hello(&self, now: UptimeMillis) -> Hello {
-        let store = self.journal.store();
+        let store = self.write_queue.store();
         Hello {
             record_version: RECORD_VERSION,
             firmware: self.info.firmware,
@@ -55,7 +55,7 @@ impl<F: NorFlash> Logger<F> {
     /// What the logger had to put up with since it started.
     #[must_use]
     pub fn diagnostics(&self) -> Diagnostics {
-        let trouble = self.journal.store().trouble();
+        let trouble = self.write_queue.store().counters();
         let board = self.board;
         let mismatches = self.needle.mismatches();
         Diagnostics {
@@ -115,22 +115,22 @@ impl<F: NorFlash> Logger<F> {
     /// # Errors
     /// [`Refusal::LogIsReadable`] while there is a log; [`Refusal::FlashFailed`] when the flash does not take the new one.
     pub fn format_unreadable(&mut self) -> Result<(), Refusal> {
-        if !self.journal.has_no_log() {
+        if !self.write_queue.has_no_log() {
             return Err(Refusal::LogIsReadable);
         }
-        if !self.journal.store().is_formatting() {
-            self.journal.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
+        if !self.write_queue.store().is_formatting() {
+            self.write_queue.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
         }
         Ok(())
     }
 
     /// The store, for reading records and for moving the acknowledged cursor.
     pub const fn store_mut(&mut self) -> &mut Store<F> {
-        self.journal.store_mut()
+        self.write_queue.store_mut()
     }
 
     fn must_have_a_log(&self) -> Result<(), Refusal> {
-        if self.journal.has_no_log() { Err(Refusal::NoLog) } else { Ok(()) }
+        if self.write_queue.has_no_log() { Err(Refusal::NoLog) } else { Ok(()) }
     }
 }
 

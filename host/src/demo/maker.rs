@@ -2,7 +2,7 @@
 //!
 //! Everything here is invented for the demo: how often cloth tears, how long a maker pauses, how fast the knob is set.
 
-use firmware::bench::rig::Rig;
+use firmware::sim::rig::Rig;
 use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 

@@ -2,7 +2,7 @@
 
 use std::cell::Cell;
 
-use firmware::bench::rig::Rig;
+use firmware::sim::rig::Rig;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::UtcMillis;

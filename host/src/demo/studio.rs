@@ -1,7 +1,7 @@
 //! Three months of the made-up studio, shift by shift and pull by pull.
 
-use firmware::bench::needle_sim::Truth;
-use firmware::bench::rig::{Rig, RigSetup, StampTrouble};
+use firmware::sim::needle_sim::Truth;
+use firmware::sim::rig::{Rig, RigSetup, StampTrouble};
 use shared_types::{RawAngle, UtcMillis};
 
 use super::chance::Chance;

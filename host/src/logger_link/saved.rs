@@ -66,7 +66,7 @@ impl SavedLog {
         let mut first = next(&mut bytes, &mut reader, &mut received, &place)?;
         // Of a logger that was still making its log the first greeting with a log counts, if one came.
         while let Next::Hello(hello) = &first
-            && matches!(hello.log, LogState::Making { .. })
+            && matches!(hello.log, LogState::Formatting { .. })
             && let later @ Next::Hello(_) = next(&mut bytes, &mut reader, &mut received, &place)?
         {
             first = later;
@@ -88,7 +88,7 @@ impl SavedLog {
     fn log(&self) -> Option<(LoggerId, LogId)> {
         match self.hello.log {
             LogState::Ready { log, .. } => Some((self.hello.logger, log)),
-            LogState::Unreadable | LogState::Making { .. } => None,
+            LogState::Unreadable | LogState::Formatting { .. } => None,
         }
     }
 
@@ -144,7 +144,7 @@ impl Logger for SavedLog {
                 Next::Hello(hello) => {
                     let of = match hello.log {
                         LogState::Ready { log, .. } => Some((hello.logger, log)),
-                        LogState::Unreadable | LogState::Making { .. } => None,
+                        LogState::Unreadable | LogState::Formatting { .. } => None,
                     };
                     self.is_ours = of == self.log();
                 }

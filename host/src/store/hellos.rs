@@ -27,7 +27,7 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
             log_id(connection, LogKey { logger: hello.logger, log })?;
             Some((log, oldest, next, acknowledged, formatted_with))
         }
-        LogState::Unreadable | LogState::Making { .. } => None,
+        LogState::Unreadable | LogState::Formatting { .. } => None,
     };
     let id = connection
         .prepare_cached(

@@ -64,7 +64,7 @@ pub use lock::PullLock;
 pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
-const PATIENCE: Duration = Duration::from_secs(1);
+const BUSY_TIMEOUT: Duration = Duration::from_secs(1);
 
 /// What was turned away without waiting is tried again after so long.
 const BEFORE_ANOTHER_TRY: Duration = Duration::from_millis(5);
@@ -77,7 +77,7 @@ pub struct Database {
     path: PathBuf,
     reading: Reading,
     copied_to: Option<PathBuf>,
-    erase_patience: Duration,
+    erase_timeout: Duration,
     is_read_only: bool,
     growth: Growth,
     wrong_clock: Option<WrongClock>,
@@ -116,7 +116,7 @@ impl Database {
 
     fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
         let Opened { mut connection, is_read_only } = opened;
-        connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
+        connection.busy_timeout(BUSY_TIMEOUT).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
         let found = migrate::inspect(&connection, path, known)?;
         let copied_to = if is_read_only {
@@ -129,7 +129,7 @@ impl Database {
             prepare(&connection)?;
             let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
             derive::refresh(&mut connection, &reading)?;
-            erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
+            erase::go_on(&connection, BUSY_TIMEOUT).map_err(failed("go on with erasing a name"))?;
             copied_to
         };
         connection.set_prepared_statement_cache_capacity(64);
@@ -138,7 +138,7 @@ impl Database {
             path: path.to_owned(),
             reading,
             copied_to,
-            erase_patience: erase::PATIENCE,
+            erase_timeout: erase::TIMEOUT,
             is_read_only,
             growth: Growth::default(),
             wrong_clock: None,
@@ -260,7 +260,7 @@ fn set_journal(connection: &Connection) -> rusqlite::Result<String> {
         match set {
             Err(error)
                 if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy)
-                    && begun.elapsed() < PATIENCE =>
+                    && begun.elapsed() < BUSY_TIMEOUT =>
             {
                 thread::sleep(BEFORE_ANOTHER_TRY);
             }
@@ -415,9 +415,12 @@ impl Names for Database {
         })?;
         let Some(old) = old else { return Ok(Erased::Gone) };
         // Not as elsewhere "the disk is full; nothing was changed": by now it was.
-        erase::finish(&self.connection, &self.path, &[old], self.erase_patience, PATIENCE).map_err(|source| {
-            StoreError::Failed { doing: "take the old name out of its file", source: Box::new(source) }
-        })
+        erase::finish(&self.connection, &self.path, &[old], self.erase_timeout, BUSY_TIMEOUT).map_err(
+            |source| StoreError::Failed {
+                doing: "take the old name out of its file",
+                source: Box::new(source),
+            },
+        )
     }
 }
 

@@ -419,7 +419,7 @@ fn a_log_that_never_gets_made_is_given_up_after_four_minutes_of_looking() {
     let pause = |_| *looks.borrow_mut() += 1;
     let outcome = pull_with(&logger, &path, &PullWish { pause: Some(&pause), ..PullWish::default() });
     // One look at once, and one after each of 240 seconds.
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 9_760 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 9_760 })), "{outcome:?}");
     assert_eq!(looks.into_inner(), 240);
     assert!(
         logger.borrow().requests.iter().all(|request| *request == Request::Hello),
@@ -432,7 +432,7 @@ fn nobody_waits_for_a_log_who_was_not_told_how() {
     let (_dir, path) = place();
     let logger = shared(Scripted { making: 1, ..Scripted::with_segments(5) });
     let outcome = pull_with(&logger, &path, &PullWish::default());
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 1 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 1 })), "{outcome:?}");
 }
 
 #[test]

@@ -225,7 +225,7 @@ fn a_log_saved_while_it_was_still_being_made_is_read_from_the_greeting_that_has_
     let pause = |_| looks.set(looks.get() + 1);
     let wish = PullWish { pause: Some(&pause), ..PullWish::default() };
     let outcome = pull(&mut saved, &mut store, &CLOCK, &wish, &mut |_| {});
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 2 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 2 })), "{outcome:?}");
     assert_eq!(looks.get(), 0, "what was saved will not change");
 }
 

@@ -141,7 +141,7 @@ impl Scripted {
         } else {
             LogState::Unreadable
         };
-        let log = if self.making > 0 { LogState::Making { sectors_left: self.making } } else { log };
+        let log = if self.making > 0 { LogState::Formatting { sectors_left: self.making } } else { log };
         Hello {
             record_version: 1,
             firmware: FirmwareVersion { major: 0, minor: 1, patch: 2 },

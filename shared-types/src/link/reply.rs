@@ -69,8 +69,8 @@ pub enum LogState {
     },
     /// The flash holds something that is no log of this firmware. Nothing is written over it unasked.
     Unreadable,
-    /// A log is being made: the flash is emptied in pauses, sector by sector, about eight in a second.
-    Making {
+    /// The log is being formatted: the flash is emptied in pauses, sector by sector, about eight in a second.
+    Formatting {
         /// Sectors that are still to be looked at.
         sectors_left: u32,
     },

@@ -278,7 +278,7 @@ impl Fault {
 
     /// Whether it is about the needle's or the knob's sensor.
     #[must_use]
-    pub const fn is_of_the_senses(self) -> bool {
+    pub const fn is_input_fault(self) -> bool {
         self.is_of_the_knob()
             || matches!(
                 self,

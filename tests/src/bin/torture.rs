@@ -4,8 +4,8 @@
 
 use std::process::ExitCode;
 
-use firmware::bench::nor::Dice;
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::Dice;
 use tests::arguments::number_behind;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::flips;

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use serde_json::json;
 
 use super::checks::Needle;
@@ -28,7 +28,7 @@ const SUMS_EVERY: u64 = 10;
 /// The whole log is read by the library at every so-manieth start.
 const WHOLE_EVERY: u64 = 25;
 /// Longest machine time that a start may take until the port is open.
-const START_PATIENCE_NS: u64 = 5_000_000_000;
+const START_TIMEOUT_NS: u64 = 5_000_000_000;
 
 /// Lives one life of so many cuts and tells what went wrong in it.
 ///
@@ -126,7 +126,7 @@ impl Life<'_> {
     /// False when the power went before the port was open.
     fn connect(&mut self) -> Result<bool, String> {
         let before = self.board.seen.instructions;
-        let answer = self.board.try_perform(&json!({ "op": "run_until_usb", "ns": START_PATIENCE_NS }))?;
+        let answer = self.board.try_perform(&json!({ "op": "run_until_usb", "ns": START_TIMEOUT_NS }))?;
         if self.board.seen.is_off {
             return Ok(false);
         }

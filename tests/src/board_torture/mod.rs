@@ -26,7 +26,7 @@ pub use used_flash::UsedFlash;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 
 /// What to do to a board.
 #[derive(Clone, Debug)]

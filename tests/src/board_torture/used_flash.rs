@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use firmware::bench::nor::{Dice, Nor, SECTOR};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Dice, Nor, SECTOR};
 use firmware::store::{Layout, StartFacts, Store};
 use shared_types::link::LogState;
 use shared_types::log::Record;

@@ -1,6 +1,6 @@
 //! The forecasts from which is learned, cell by cell.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host_core::care::forecast::{HORIZON_WEEKS, ROW, Signs, WEEK, row};
 use host_core::stats::log_odds;
 

@@ -1,6 +1,6 @@
 //! Draws that the studios need.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 
 /// A standard normal number (Box and Muller 1958).
 pub fn normal(dice: &mut Dice) -> f64 {

@@ -4,7 +4,7 @@
 //! begins with its outline, goes on with its fill, which is run faster, and ends with its detail, which is run slowly. All of these
 //! numbers are made up; what is tried is the rule, not the trade.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host_core::cloth::exposure_sequence::{Hurt, Ran, Step};
 use host_core::entries::Harm;
 use host_core::studio::RugIndex;

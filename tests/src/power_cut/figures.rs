@@ -1,7 +1,7 @@
 //! What our log costs: flash per burst, and a start.
 
-use firmware::bench::nor::{NorCounts, SECTOR};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{NorCounts, SECTOR};
 use shared_types::log::Event;
 use shared_types::{BootId, RecordSeq};
 

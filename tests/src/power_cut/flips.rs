@@ -1,7 +1,7 @@
 //! One flipped bit anywhere in the chip.
 
-use firmware::bench::nor::{Dice, SECTOR};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Dice, SECTOR};
 
 use super::oracle::Oracle;
 use super::sweep::wrapped;

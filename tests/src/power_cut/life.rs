@@ -1,7 +1,7 @@
 //! One life: cut after cut at random moments, several deep, with work in between.
 
-use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorError};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Dice, ERASE_STEPS, Nor, NorError};
 use firmware::store::{Store, StoreError};
 use shared_types::RecordSeq;
 use shared_types::link::LogState;

@@ -19,8 +19,8 @@ pub mod studio_days;
 pub mod sweep;
 pub mod work;
 
-use firmware::bench::nor::{Nor, NorError};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Nor, NorError};
 use firmware::store::{Layout, StartFacts, Store, StoreError};
 
 /// What went wrong, by kind; all zeros when nothing did.

@@ -8,7 +8,7 @@ use std::pin::pin;
 use std::task::{Context, Poll, Waker};
 
 use embedded_storage_async::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, ReadNorFlash};
-use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorCounts, NorError, SECTOR};
+use firmware::sim::nor::{Dice, ERASE_STEPS, Nor, NorCounts, NorError, SECTOR};
 use sequential_storage::Error;
 use sequential_storage::cache::page_pointers::ArrayPagePointers;
 use sequential_storage::cache::page_states::ArrayPageStates;

@@ -1,6 +1,6 @@
 //! Day after day of the reference stream, until the log of the board is full and goes round.
 
-use firmware::bench::nor::Nor;
+use firmware::sim::nor::Nor;
 use firmware::store::Store;
 use std::collections::BTreeMap;
 

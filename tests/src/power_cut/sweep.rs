@@ -1,7 +1,7 @@
 //! A cut at every single step of a short stretch of work on a wrapped log, and a second one during the start after it.
 
-use firmware::bench::nor::{Dice, Nor};
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Dice, Nor};
 
 use super::life::one_task;
 use super::oracle::Oracle;

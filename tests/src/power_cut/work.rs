@@ -1,6 +1,6 @@
 //! What a logger has to write in a studio: bursts, presses, traces, and now and then something else.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use heapless::Vec;
 use shared_types::log::{
     Ceiling, Event, Limits, Press, PressKind, Record, Segment, Settings, Trace, TraceStep,

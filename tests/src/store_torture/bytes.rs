@@ -1,6 +1,6 @@
 //! Changes bytes of a database file and judges the program by its answers: the right one, or none.
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 
 use super::program::{Program, Told};
 

@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 use std::process::Command;
 
-use firmware::bench::nor::Dice;
+use firmware::sim::nor::Dice;
 use host::app::book::verify::verify;
 use host::app::ports::Store;
 use host::app::ports::book::Names;

@@ -205,7 +205,7 @@ pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
         LogState::Ready { log, oldest, next, acknowledged, .. } => {
             (Some(LogAnswer { log: log_name(log), oldest, next, acknowledged }), None)
         }
-        LogState::Making { sectors_left } => (None, Some(sectors_left)),
+        LogState::Formatting { sectors_left } => (None, Some(sectors_left)),
         LogState::Unreadable => (None, None),
     };
     Ok(LoggerAnswer {

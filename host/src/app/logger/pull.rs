@@ -160,7 +160,7 @@ fn log_of(
 ) -> Result<(LogId, RecordSeq, RecordSeq), PullError> {
     let why = match hello.log {
         LogState::Ready { log, oldest, next, .. } => return Ok((log, oldest, next)),
-        LogState::Making { sectors_left } => PullError::StillMaking { sectors_left },
+        LogState::Formatting { sectors_left } => PullError::StillFormatting { sectors_left },
         LogState::Unreadable => PullError::UnreadableLog,
     };
     store.note_hello(at, hello, place)?;
@@ -211,7 +211,7 @@ fn hello_with_a_log(logger: &mut dyn Logger, wish: &PullWish<'_>) -> Result<Hell
     // What was saved will not change, however long one waits.
     let looks = if logger.is_saved() { 0 } else { LOOKS_WHILE_MAKING };
     for _ in 0..looks {
-        let (LogState::Making { sectors_left }, Some(pause)) = (hello.log, wish.pause) else { break };
+        let (LogState::Formatting { sectors_left }, Some(pause)) = (hello.log, wish.pause) else { break };
         pause(sectors_left);
         hello = logger.hello()?;
     }

@@ -221,7 +221,7 @@ fn failure(error: PullError) -> Failure {
             what,
             "Run `needlehours doctor`; a newer firmware may be able to read it.",
         ),
-        PullError::StillMaking { .. } => Failure::logger(
+        PullError::StillFormatting { .. } => Failure::logger(
             "pull::still_making",
             what,
             "Leave it plugged in with the needle at rest for a few minutes, then pull again.",

@@ -1,7 +1,7 @@
 //! The making of a log is cut at every step.
 
-use firmware::bench::nor::Nor;
 use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::Nor;
 use firmware::store::Store;
 use shared_types::BootId;
 use shared_types::link::LogState;

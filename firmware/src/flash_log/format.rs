@@ -3,7 +3,7 @@
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::{BootId, LogId, LoggerId, Totals, UptimeMillis};
 
-use super::base::Base;
+use super::delta_base::DeltaBase;
 use super::entry::first_chain;
 use super::ring::{Ring, last_written};
 use super::sector::{ENTRIES_END, Header, SECTOR_SIZE};
@@ -11,7 +11,7 @@ use super::{FlashLog, StoreError};
 
 /// What a log starts with.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Birth {
+pub(crate) struct FormatParams {
     pub(crate) logger: LoggerId,
     pub(crate) log: LogId,
     pub(crate) boot: BootId,
@@ -20,12 +20,12 @@ pub(crate) struct Birth {
 
 /// How far the making of a log has come.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Making {
+pub(crate) struct FormatProgress {
     /// The number of the next sector to be looked at.
     next: u32,
 }
 
-impl Making {
+impl FormatProgress {
     /// Nothing is done yet.
     pub(crate) const fn begin() -> Self {
         Self { next: 1 }
@@ -51,10 +51,10 @@ impl Making {
         &mut self,
         flash: &mut F,
         ring: Ring,
-        birth: Birth,
+        params: FormatParams,
     ) -> Result<Option<FlashLog>, StoreError<F::Error>> {
         if self.is_nearly_done(&ring) {
-            return FlashLog::begin(flash, ring, birth).map(Some);
+            return FlashLog::begin(flash, ring, params).map(Some);
         }
         let address = ring.address(self.next);
         if last_written(flash, address, address + SECTOR_SIZE)?.is_some() {
@@ -67,19 +67,23 @@ impl Making {
 
 impl FlashLog {
     /// Begins a log in the first sector of a region that holds none.
-    fn begin<F: NorFlash>(flash: &mut F, ring: Ring, birth: Birth) -> Result<Self, StoreError<F::Error>> {
+    fn begin<F: NorFlash>(
+        flash: &mut F,
+        ring: Ring,
+        params: FormatParams,
+    ) -> Result<Self, StoreError<F::Error>> {
         let head = Header {
-            logger: birth.logger,
-            log: birth.log,
+            logger: params.logger,
+            log: params.log,
             number: 0,
             first_seq: 0,
             previous_end: 0,
-            previous_chain: first_chain(birth.log, 0),
+            previous_chain: first_chain(params.log, 0),
             acknowledged: 0,
-            boot: birth.boot,
+            boot: params.boot,
             uptime: UptimeMillis(0),
-            totals: birth.totals,
-            formatted_with: birth.totals,
+            totals: params.totals,
+            formatted_with: params.totals,
         };
         let mut log = Self {
             ring,
@@ -91,8 +95,8 @@ impl FlashLog {
             end_chain: head.previous_chain,
             chain: head.previous_chain,
             next_seq: 0,
-            base: Base::at_head(birth.boot, UptimeMillis(0)),
-            totals: birth.totals,
+            base: DeltaBase::at_head(params.boot, UptimeMillis(0)),
+            totals: params.totals,
             acknowledged: 0,
             oldest: head,
             clean: None,

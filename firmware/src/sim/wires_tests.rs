@@ -1,7 +1,7 @@
 use super::*;
-use crate::bench::rig::{Rig, RigSetup};
 use crate::burst::Bursts;
 use crate::needle::{Mismatches, Needle};
+use crate::sim::rig::{Rig, RigSetup};
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::link::LogState;
 use shared_types::log::{Event, Fault, Record, Segment};
@@ -226,10 +226,10 @@ fn an_edge_that_both_wires_pick_up_invents_an_idle_gap_a_pair_at_most() {
         let stray: Vec<u64> = (dice.below(40) == 0).then(|| now - dice.below(90)).into_iter().collect();
         strays += stray.len() as u64;
         let sample = wire.sample(&stray, now, StampTrouble::default(), &mut dice);
-        for moved in needle.look(UptimeMillis(now), &sample).into_iter().flatten() {
-            run += bursts.look(UptimeMillis(now), Some(moved), None, 24).ran_ms;
+        for moved in needle.update(UptimeMillis(now), &sample).into_iter().flatten() {
+            run += bursts.update(UptimeMillis(now), Some(moved), None, 24).ran_ms;
         }
-        bursts.look(UptimeMillis(now), None, None, 24);
+        bursts.update(UptimeMillis(now), None, None, 24);
     }
     assert!(strays > 4_000 && run > 0);
     assert!(run <= (strays - 1) * u64::from(IDLE_GAP_MS), "{run} ms of running from {strays} strays");

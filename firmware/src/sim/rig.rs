@@ -15,7 +15,7 @@ use super::needle_sim::{NeedleSim, Truth};
 use super::nor::{Dice, Nor, SECTOR};
 pub use super::wires::{KnobHealth, StampTrouble};
 use super::wires::{KnobWire, NeedleWire};
-use crate::buttons::{BUTTON_LOOK_MS, DEBOUNCE_MS, HOLD_MS};
+use crate::buttons::{BUTTON_SAMPLE_MS, DEBOUNCE_MS, HOLD_MS};
 use crate::flash_log::safeguards::Safeguards;
 use crate::lamp::LampMessage;
 use crate::link_server::{LinkServer, REPLY_BYTES};
@@ -365,7 +365,7 @@ impl Rig {
             self.buttons = pressed;
             let end = self.needle.now_ms() + ms;
             while self.needle.now_ms() < end {
-                self.rest_and_sample(end.min(self.needle.now_ms() + BUTTON_LOOK_MS));
+                self.rest_and_sample(end.min(self.needle.now_ms() + BUTTON_SAMPLE_MS));
             }
         }
     }

@@ -8,7 +8,7 @@ use shared_types::UptimeMillis;
 
 /// A store of tokens that fills up again.
 #[derive(Clone, Copy, Debug)]
-pub struct Budget {
+pub struct TokenBucket {
     most: u32,
     every_ms: u64,
     left: u32,
@@ -16,7 +16,7 @@ pub struct Budget {
     since: UptimeMillis,
 }
 
-impl Budget {
+impl TokenBucket {
     /// A full budget of `most` tokens, which gets one back every `every_ms` milliseconds.
     #[must_use]
     pub const fn new(most: u32, every_ms: u64) -> Self {
@@ -49,19 +49,21 @@ mod tests {
 
     #[test]
     fn what_is_taken_in_an_hour_is_what_was_there_and_what_came_back() {
-        let mut budget = Budget::new(60, 24_000);
-        let taken = (0..72_000_u64).filter(|look| budget.take(UptimeMillis(look * 50))).count();
+        let mut token_bucket = TokenBucket::new(60, 24_000);
+        let taken = (0..72_000_u64).filter(|look| token_bucket.take(UptimeMillis(look * 50))).count();
         // 60 at the start, and one for each 24 s of an hour: 149 whole ones before its last look.
         assert_eq!(taken, 60 + 149);
     }
 
     #[test]
     fn a_long_rest_fills_it_and_no_more() {
-        let mut budget = Budget::new(3, 1_000);
-        let take = |budget: &mut Budget, ms: u64| (0..9).filter(|_| budget.take(UptimeMillis(ms))).count();
-        assert_eq!(take(&mut budget, 5), 3);
-        assert_eq!(take(&mut budget, 1_004), 0);
-        assert_eq!(take(&mut budget, 1_005), 1);
-        assert_eq!(take(&mut budget, u64::MAX), 3);
+        let mut token_bucket = TokenBucket::new(3, 1_000);
+        let take = |token_bucket: &mut TokenBucket, ms: u64| {
+            (0..9).filter(|_| token_bucket.take(UptimeMillis(ms))).count()
+        };
+        assert_eq!(take(&mut token_bucket, 5), 3);
+        assert_eq!(take(&mut token_bucket, 1_004), 0);
+        assert_eq!(take(&mut token_bucket, 1_005), 1);
+        assert_eq!(take(&mut token_bucket, u64::MAX), 3);
     }
 }

@@ -21,7 +21,7 @@ const COMMIT_AFTER_MS: u64 = 2_000;
 
 /// The store, and a short queue in front of it.
 #[derive(Debug)]
-pub struct Journal<F: NorFlash> {
+pub struct WriteQueue<F: NorFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
@@ -30,7 +30,7 @@ pub struct Journal<F: NorFlash> {
     saved_presses: u32,
 }
 
-impl<F: NorFlash> Journal<F> {
+impl<F: NorFlash> WriteQueue<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
         Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }
@@ -76,7 +76,7 @@ impl<F: NorFlash> Journal<F> {
         true
     }
 
-    /// As [`Journal::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
+    /// As [`WriteQueue::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
     /// may erase one as well, and no look at the needle is to wait for two.
     fn flush_in_one_erase(&mut self, now: UptimeMillis) -> bool {
         let Some(erased) = self.commit(now) else { return false };

@@ -10,7 +10,7 @@ const RATE_WINDOW_MS: u32 = 40_000;
 
 /// What the records so far let expect of the next one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Base {
+pub(crate) struct DeltaBase {
     pub(crate) boot: BootId,
     /// The end of the last segment.
     pub(crate) end: UptimeMillis,
@@ -22,7 +22,7 @@ pub(crate) struct Base {
     pub(super) period_ms: u32,
 }
 
-impl Base {
+impl DeltaBase {
     /// What a sector's head lets expect.
     pub(crate) const fn at_head(boot: BootId, uptime: UptimeMillis) -> Self {
         Self { boot, end: uptime, angle: None, known: RawAngle::new(0), periods: 0, period_ms: 0 }
