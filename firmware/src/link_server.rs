@@ -112,11 +112,11 @@ fn reply_to<'batch, F: NorFlash>(
     // A number that was told is never given out again, and what was told must stay.
     let is_safe = logger.commit(now);
     let done = match request {
-        Request::Hello if !is_safe => Err(Refusal::FlashFailed),
-        Request::Hello => {
+        Request::LoggerStatus if !is_safe => Err(Refusal::FlashFailed),
+        Request::LoggerStatus => {
             // A pull begins with it, and is to get everything.
             logger.write_short_bursts();
-            return Reply::Hello(logger.hello(now));
+            return Reply::LoggerStatus(logger.status(now));
         }
         Request::Diagnostics => return Reply::Diagnostics(logger.diagnostics()),
         Request::Live => return Reply::Live(logger.live(now)),

@@ -323,7 +323,7 @@ fn limits_after(kind: PressKind) -> (Limits, u64) {
     rig.idle(2_000);
     rig.power_cut();
     assert!(rig.power_on(rig.utc()));
-    let limits = rig.logger().unwrap().hello(UptimeMillis(0)).settings.limits;
+    let limits = rig.logger().unwrap().status(UptimeMillis(0)).settings.limits;
     (limits, rig.truth().powered.run.0)
 }
 

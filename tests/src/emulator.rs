@@ -22,7 +22,7 @@ use serde_json::{Value, json};
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Hello, Live, LogState, Reply, Request, decode_message, encode_message, link_records,
+    Live, LogState, LoggerStatus, Reply, Request, decode_message, encode_message, link_records,
 };
 use shared_types::log::{Event, Record, decode_body};
 use shared_types::{LogId, RecordSeq};
@@ -299,9 +299,9 @@ impl Emulator {
     ///
     /// # Panics
     /// When it answers something else.
-    pub fn hello(&mut self) -> Hello {
-        self.ask(&Request::Hello, |reply| match reply {
-            Reply::Hello(hello) => hello,
+    pub fn status(&mut self) -> LoggerStatus {
+        self.ask(&Request::LoggerStatus, |reply| match reply {
+            Reply::LoggerStatus(status) => status,
             other => panic!("not a greeting: {other:?}"),
         })
     }
@@ -322,7 +322,7 @@ impl Emulator {
     /// # Panics
     /// When there is no log, or it cannot be read.
     pub fn raw_records(&mut self) -> Vec<(RecordSeq, Vec<u8>)> {
-        let LogState::Ready { log, oldest, .. } = self.hello().log else {
+        let LogState::Ready { log, oldest, .. } = self.status().log else {
             panic!("there is no readable log")
         };
         let mut records = Vec::new();

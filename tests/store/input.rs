@@ -130,8 +130,8 @@ fn saved_logs() -> Vec<Vec<u8>> {
     let mut logs = Vec::new();
     for greeting in &greetings {
         let reply: Reply<'_> = decode_message(greeting).unwrap();
-        let Reply::Hello(hello) = &reply else { continue };
-        let log = if let LogState::Ready { log, .. } = hello.log { log } else { LogId(1) };
+        let Reply::LoggerStatus(status) = &reply else { continue };
+        let log = if let LogState::Ready { log, .. } = status.log { log } else { LogId(1) };
         let mut bytes = framed(&reply);
         for batch in 0..5_u32 {
             let mut run = Vec::new();
@@ -166,8 +166,8 @@ fn a_spoilt_saved_log_is_read_to_its_end_or_refused() {
             return;
         };
         opened += 1;
-        let hello = saved.hello().unwrap();
-        let LogState::Ready { log, .. } = hello.log else { return };
+        let status = saved.status().unwrap();
+        let LogState::Ready { log, .. } = status.log else { return };
         let mut held = 0;
         // Each batch takes bytes of the file, so there are no more of them than bytes.
         for _ in 0..=bytes.len() {

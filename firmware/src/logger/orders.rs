@@ -2,7 +2,7 @@
 
 use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::Live;
-use shared_types::link::{Diagnostics, Hello, Refusal};
+use shared_types::link::{Diagnostics, LoggerStatus, Refusal};
 use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
 use shared_types::{MachineTag, UptimeMillis, UtcMillis};
 
@@ -24,9 +24,9 @@ impl<F: NorFlash> Logger<F> {
 
     /// Who this logger is and how it stands. Tells the running boot: see [`Logger::commit`].
     #[must_use]
-    pub fn hello(&self, now: UptimeMillis) -> Hello {
+    pub fn status(&self, now: UptimeMillis) -> LoggerStatus {
         let store = self.write_queue.store();
-        Hello {
+        LoggerStatus {
             record_version: RECORD_VERSION,
             firmware: self.info.firmware,
             build: self.info.build.clone(),

@@ -250,7 +250,7 @@ fn a_bad_plug_leaves_sixty_days_and_more_of_three_hours_running_in_the_log() {
         rig.set_knob_noise(noise);
         let mut dice = Dice::new(3);
         // Usual bursts with usual gaps, three hours of running a day, until the first sector is given up.
-        let oldest = |rig: &Rig| match rig.logger().unwrap().hello(rig.uptime()).log {
+        let oldest = |rig: &Rig| match rig.logger().unwrap().status(rig.uptime()).log {
             LogState::Ready { oldest, .. } => oldest.0,
             state => panic!("no log: {state:?}"),
         };

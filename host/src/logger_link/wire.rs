@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Diagnostics, Hello, Live, MessageError, RecordBatch, Refusal, Reply, Request, decode_message,
+    Diagnostics, Live, LoggerStatus, MessageError, RecordBatch, Refusal, Reply, Request, decode_message,
     encode_message, link_records,
 };
 use shared_types::log::Settings;
@@ -163,7 +163,7 @@ impl<T: Read + Write> Wire<T> {
                 match decode_message::<Reply<'_>>(message) {
                     Ok(Reply::Refused(refusal)) => return Ok(Attempt::Refused(refusal)),
                     Ok(reply) => {
-                        let is_worth_saving = matches!(reply, Reply::Hello(_) | Reply::Records(_));
+                        let is_worth_saving = matches!(reply, Reply::LoggerStatus(_) | Reply::Records(_));
                         if let Some(answer) = pick(reply) {
                             if let Some(recording) = self.recording.as_mut().filter(|_| is_worth_saving) {
                                 recording.keep(message);
@@ -236,9 +236,9 @@ pub(super) fn owned(batch: &RecordBatch<'_>) -> Batch {
 }
 
 impl<T: Read + Write> Logger for Wire<T> {
-    fn hello(&mut self) -> Result<Hello, LoggerError> {
-        self.request(&Request::Hello, |reply| match reply {
-            Reply::Hello(hello) => Some(hello),
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError> {
+        self.request(&Request::LoggerStatus, |reply| match reply {
+            Reply::LoggerStatus(status) => Some(status),
             _ => None,
         })
     }

@@ -17,7 +17,6 @@ mod erase;
 mod facts;
 mod failure;
 mod growth;
-mod hellos;
 mod holding;
 mod journal_check;
 mod lock;
@@ -35,6 +34,7 @@ mod rescue_pages;
 mod rescue_rows;
 mod rescue_shapes;
 mod schema_check;
+mod status_reports;
 mod wrong_clock;
 
 use std::cell::Cell;
@@ -44,11 +44,11 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use shared_types::{RecordSeq, UtcMillis};
 
 use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
-use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::app::ports::{Gap, Holding, Kept, RawRecord, StatusReport, Store, StoreError};
 pub use copying::Copy;
 use derive::Reading;
 use failure::{Fault, failed};
@@ -322,9 +322,9 @@ impl Store for Database {
         self.growth.forget();
     }
 
-    fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError> {
+    fn note_status(&mut self, at: UtcMillis, status: &LoggerStatus, place: &str) -> Result<(), StoreError> {
         self.change("note that the logger was heard", |connection, _| {
-            hellos::note(connection, at, hello, place)
+            status_reports::note(connection, at, status, place)
         })
     }
 
@@ -358,8 +358,8 @@ impl Store for Database {
         })
     }
 
-    fn heard(&self) -> Result<Vec<Heard>, StoreError> {
-        facts::heard(&self.connection).map_err(failed("read which loggers were heard"))
+    fn status_reports(&self) -> Result<Vec<StatusReport>, StoreError> {
+        facts::status_reports(&self.connection).map_err(failed("read which loggers were heard"))
     }
 
     fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {

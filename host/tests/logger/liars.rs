@@ -29,7 +29,7 @@ use host_core::entries::Entry;
 use host_core::records::log_records;
 use rusqlite::Connection;
 use shared_types::link::frame::decode_frame;
-use shared_types::link::{Hello, LogState, RecordBatch, Reply, Request, decode_message, link_records};
+use shared_types::link::{LogState, LoggerStatus, RecordBatch, Reply, Request, decode_message, link_records};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals};
 
 type Shared = Rc<RefCell<Scripted>>;
@@ -111,9 +111,9 @@ struct Lie {
 }
 
 impl Lie {
-    fn greet(self, hello: &mut Hello) {
+    fn greet(self, status: &mut LoggerStatus) {
         let twist = self.twist;
-        if let LogState::Ready { log, oldest, next, acknowledged, formatted_with } = &mut hello.log {
+        if let LogState::Ready { log, oldest, next, acknowledged, formatted_with } = &mut status.log {
             match self.field {
                 Field::Oldest => twist.seq(oldest),
                 Field::Next => twist.seq(next),
@@ -125,11 +125,11 @@ impl Lie {
             }
         }
         match self.field {
-            Field::TotalRun => hello.totals.run.0 = twist.of(hello.totals.run.0, u64::MAX),
-            Field::TotalEdges => hello.totals.edges.0 = twist.of(hello.totals.edges.0, u64::MAX),
-            Field::Boot => hello.boot.0 = twist.of(hello.boot.0.into(), u32::MAX.into()) as u32,
-            Field::Uptime => hello.uptime.0 = twist.of(hello.uptime.0, u64::MAX),
-            Field::Faults => hello.faults = twist.of(hello.faults.into(), u16::MAX.into()) as u16,
+            Field::TotalRun => status.totals.run.0 = twist.of(status.totals.run.0, u64::MAX),
+            Field::TotalEdges => status.totals.edges.0 = twist.of(status.totals.edges.0, u64::MAX),
+            Field::Boot => status.boot.0 = twist.of(status.boot.0.into(), u32::MAX.into()) as u32,
+            Field::Uptime => status.uptime.0 = twist.of(status.uptime.0, u64::MAX),
+            Field::Faults => status.faults = twist.of(status.faults.into(), u16::MAX.into()) as u16,
             _ => {}
         }
     }
@@ -166,9 +166,9 @@ impl Lie {
         copy.pop();
         let Ok(message) = decode_frame(&mut copy) else { return answer };
         match decode_message::<Reply<'_>>(message) {
-            Ok(Reply::Hello(mut hello)) => {
-                self.greet(&mut hello);
-                framed(&Reply::Hello(hello))
+            Ok(Reply::LoggerStatus(mut status)) => {
+                self.greet(&mut status);
+                framed(&Reply::LoggerStatus(status))
             }
             Ok(Reply::Records(batch)) => self.send(&batch),
             _ => answer,
@@ -362,9 +362,9 @@ fn a_greeting_whose_oldest_record_comes_after_its_next_is_refused_and_nothing_is
     assert!(
         matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what)
     );
-    assert_eq!(logger.borrow().requests, [Request::Hello], "it was told nothing");
+    assert_eq!(logger.borrow().requests, [Request::LoggerStatus], "it was told nothing");
     let store = Database::open(&path).unwrap();
-    assert_eq!((store.entries().unwrap(), store.heard().unwrap()), (vec![], vec![]));
+    assert_eq!((store.entries().unwrap(), store.status_reports().unwrap()), (vec![], vec![]));
 }
 
 #[test]
@@ -388,31 +388,31 @@ fn a_log_under_another_loggers_number_is_not_counted_twice() {
 #[test]
 fn a_database_that_believed_a_wrong_greeting_heals_at_the_next_honest_pull() {
     let far = Totals { run: RunMillis(u64::MAX), edges: Edges(u64::MAX) };
-    type Wrong = fn(&mut Hello, Totals);
+    type Wrong = fn(&mut LoggerStatus, Totals);
     let wrong: [Wrong; 3] = [
-        |hello, _| {
-            if let LogState::Ready { oldest, .. } = &mut hello.log {
+        |status, _| {
+            if let LogState::Ready { oldest, .. } = &mut status.log {
                 *oldest = RecordSeq(u32::MAX);
             }
         },
-        |hello, _| {
-            if let LogState::Ready { next, .. } = &mut hello.log {
+        |status, _| {
+            if let LogState::Ready { next, .. } = &mut status.log {
                 *next = RecordSeq(u32::MAX);
             }
         },
-        |hello, far| hello.totals = far,
+        |status, far| status.totals = far,
     ];
     for (case, spoil) in wrong.into_iter().enumerate() {
         let (_dir, path) = place();
         let (_other_dir, honest_path) = place();
         let logger = Rc::new(RefCell::new(logger_of(0)));
         let honest = Rc::new(RefCell::new(logger_of(0)));
-        let mut hello = logger.borrow().hello();
-        spoil(&mut hello, far);
+        let mut status = logger.borrow().status();
+        spoil(&mut status, far);
         {
             let mut store = Database::open(&path).unwrap();
-            store.note_hello(NOW, &hello, "cable").unwrap();
-            let key = log_records::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
+            store.note_status(NOW, &status, "cable").unwrap();
+            let key = log_records::LogKey { logger: status.logger, log: LogId(logger.borrow().log) };
             store.note_gone(key, RecordSeq(0), RecordSeq(u32::MAX)).unwrap();
         }
         for (logger, path) in [(&logger, &path), (&honest, &honest_path)] {

@@ -11,7 +11,7 @@ use crate::units::{BootId, LogId, LoggerId, RawAngle, RecordSeq, Totals, UptimeM
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Reply<'a> {
     /// Who the logger is and how it stands.
-    Hello(Hello),
+    LoggerStatus(LoggerStatus),
     /// Some records.
     #[serde(borrow)]
     Records(RecordBatch<'a>),
@@ -27,7 +27,7 @@ pub enum Reply<'a> {
 
 /// Who the logger is and how it stands. A newer firmware may append fields.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Hello {
+pub struct LoggerStatus {
     /// The version byte that its record bodies carry.
     pub record_version: u8,
     /// Its firmware.
@@ -131,7 +131,7 @@ pub struct Live {
     pub angle: Option<RawAngle>,
     /// The knob sensor's gain, 0 to 255, where it tells one: middle values mean a well-placed magnet.
     pub gain: Option<u8>,
-    /// The faults present, as in [`Hello::faults`].
+    /// The faults present, as in [`LoggerStatus::faults`].
     pub faults: u16,
 }
 

@@ -9,8 +9,8 @@ use crate::units::{LogId, MachineTag, RecordSeq, UtcMillis};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Request {
-    /// Who are you and how do you stand? Answered by `Reply::Hello`.
-    Hello,
+    /// Who are you and how do you stand? Answered by `Reply::LoggerStatus`.
+    LoggerStatus,
     /// Records from this number on, as many as fit. Answered by `Reply::Records`.
     ReadFrom {
         /// The log that is meant.

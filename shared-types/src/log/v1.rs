@@ -286,7 +286,7 @@ impl Fault {
             )
     }
 
-    /// The one bit that stands for it where faults are told as a set, as in [`crate::link::Hello::faults`]: bit n for number n.
+    /// The one bit that stands for it where faults are told as a set, as in [`crate::link::LoggerStatus::faults`]: bit n for number n.
     #[must_use]
     pub const fn bit(self) -> u16 {
         1 << self as u16

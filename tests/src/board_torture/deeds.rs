@@ -95,10 +95,10 @@ impl Life<'_> {
 
     /// Reads what is new and acknowledges some of it.
     fn pull(&mut self) -> Result<(), String> {
-        if !self.check_hello()? {
+        if !self.check_status()? {
             return Ok(());
         }
-        let Some(LogState::Ready { log, next, .. }) = self.promises.last().map(|hello| hello.log) else {
+        let Some(LogState::Ready { log, next, .. }) = self.promises.last().map(|status| status.log) else {
             return Ok(());
         };
         let below = next.0.saturating_sub(self.dice.below(30) as u32);

@@ -188,11 +188,11 @@ impl Life<'_> {
         if !self.connect()? || !self.check_start()? || !self.check_needle_and_records(true)? {
             return Err("the power went, though no cut was planned".to_owned());
         }
-        let before = self.promises.last().map(|hello| hello.totals.edges.0);
+        let before = self.promises.last().map(|status| status.totals.edges.0);
         self.board.stroke(50, 25.0);
         self.wait(Duration::from_millis(3_500))?;
-        self.check_hello()?;
-        let after = self.promises.last().map(|hello| hello.totals.edges.0);
+        self.check_status()?;
+        let after = self.promises.last().map(|status| status.totals.edges.0);
         if after != before.map(|edges| edges + 50) {
             return Err(format!("50 strokes took the count from {before:?} to {after:?}"));
         }
