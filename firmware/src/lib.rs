@@ -39,7 +39,7 @@ pub mod settings;
 mod short_bursts;
 #[cfg(feature = "sim")]
 pub mod sim;
-mod split_mix;
+pub mod split_mix;
 pub mod store;
 mod store_error;
 pub mod token_bucket;

@@ -1,7 +1,8 @@
 use super::*;
 use crate::link_server::{LinkServer, REPLY_BYTES};
-use crate::sim::nor::{Dice, Nor, NorError, SECTOR};
+use crate::sim::nor::{Nor, NorError, SECTOR};
 use crate::sim::rig::{Rig, RigSetup};
+use crate::split_mix::SplitMix64;
 use crate::store::{Layout, StartFacts};
 use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
 use shared_types::log::{Limits, Segment};
@@ -388,13 +389,12 @@ fn noise_that_both_wires_pick_up_keeps_to_its_budgets_and_is_counted_exactly() {
     // Edges without any order at so many a second, from less than a burst each to one burst without end.
     for per_mille in [500_u64, 1_000, 2_000, 3_000, 4_000, 5_000, 7_000, 10_000, 40_000] {
         let mut table = Table::on(Nor::new(40, 3));
-        let mut dice = Dice::new(per_mille);
+        let mut rng = SplitMix64::new(per_mille);
         let before = table.events().len();
         let (mut edges, mut run, mut last) = (0_u64, 0, None::<u64>);
         for _ in 0..72_000 {
             let from = table.now;
-            let new: Vec<u64> =
-                (from + 1..=from + 50).filter(|_| dice.below(1_000_000) < per_mille).collect();
+            let new: Vec<u64> = (from + 1..=from + 50).filter(|_| rng.below(1_000_000) < per_mille).collect();
             for edge in &new {
                 run += last.map_or(0, |last| edge - last).min(500) % 500;
                 last = Some(*edge);

@@ -3,8 +3,9 @@
 use std::collections::BTreeSet;
 
 use firmware::lamp::LampMessage;
-use firmware::sim::nor::{Dice, Nor};
+use firmware::sim::nor::Nor;
 use firmware::sim::rig::{KnobHealth, Rig, RigSetup};
+use firmware::split_mix::SplitMix64;
 use shared_types::RecordSeq;
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
@@ -136,15 +137,15 @@ fn a_start_is_on_record_after_two_seconds_with_the_moment_at_which_it_was() {
 
 #[test]
 fn a_boot_that_was_told_is_never_given_out_again() {
-    let mut dice = Dice::new(77);
+    let mut rng = SplitMix64::new(77);
     let mut nor = used_chip(2);
     let mut told = 2;
     let mut status_reports = 0;
     for life in 0..600 {
         let mut rig = on_chip(life, &nor);
-        rig.power_on_until(rig.utc(), dice.below(500));
-        for _ in 0..dice.below(8) {
-            match dice.below(6) {
+        rig.power_on_until(rig.utc(), rng.below(500));
+        for _ in 0..rng.below(8) {
+            match rng.below(6) {
                 0 | 1 => {
                     if let Some(status) = status(&mut rig) {
                         assert!(status.boot.0 > told, "boot {} was told before", status.boot.0);

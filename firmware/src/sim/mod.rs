@@ -21,6 +21,7 @@
 //! ```
 
 pub mod clock_sim;
+mod distributions;
 pub mod needle_sim;
 pub mod nor;
 pub mod rig;

@@ -18,6 +18,7 @@ use std::rc::Rc;
 
 use crate::scripted::program::place;
 use crate::scripted::{CLOCK, NOW, Scripted, framed, link_record};
+use firmware::split_mix::SplitMix64;
 use host::app::logger::pull::{PullWish, pull};
 use host::app::logger::pull_report::{PullError, PullReport, Warning};
 use host::app::ports::contradiction::Contradiction;
@@ -243,23 +244,6 @@ fn answers(path: &Path) -> Answers {
     }
 }
 
-struct Draw(u64);
-
-impl Draw {
-    /// As in `SplitMix64` (Steele, Lea and Flood 2014).
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, limit: u64) -> u64 {
-        self.next() % limit
-    }
-}
-
 /// A logger of one of several kinds: whole, with its oldest records gone, with holes, or nearly empty.
 fn logger_of(kind: u64) -> Scripted {
     let formatted_with = Totals { run: RunMillis(5_000), edges: Edges(40) };
@@ -334,19 +318,19 @@ fn after_any_single_lie_an_honest_pull_finds_everything() {
 fn after_drawn_lies_an_honest_pull_finds_everything() {
     let mut refused = 0;
     for seed in 0..120 {
-        let mut draw = Draw(seed);
-        let field = FIELDS[draw.below(FIELDS.len() as u64) as usize];
-        let twist = match draw.below(5) {
+        let mut rng = SplitMix64::new(seed);
+        let field = FIELDS[rng.below(FIELDS.len() as u64) as usize];
+        let twist = match rng.below(5) {
             0 => Twist::Zero,
             1 => Twist::Max,
             2 => Twist::More,
             3 => Twist::Less,
             // Near the true numbers, where a wrong one is hardest to tell.
-            _ => Twist::Random(draw.below(120)),
+            _ => Twist::Random(rng.below(120)),
         };
-        let answers = if draw.below(2) == 0 { 1 } else { u32::MAX };
-        let lie = Lie { field, twist, from_answer: draw.below(6) as u32, answers };
-        refused += u32::from(is_refused(seed, lie, draw.below(5), draw.below(2) == 0));
+        let answers = if rng.below(2) == 0 { 1 } else { u32::MAX };
+        let lie = Lie { field, twist, from_answer: rng.below(6) as u32, answers };
+        refused += u32::from(is_refused(seed, lie, rng.below(5), rng.below(2) == 0));
     }
     assert!(refused > 0, "the lies reached the program");
 }

@@ -5,7 +5,7 @@
 use std::process::ExitCode;
 
 use firmware::flash_log::safeguards::Safeguards;
-use firmware::sim::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use tests::arguments::number_behind;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::flips;
@@ -70,10 +70,10 @@ fn compare(seed: u64) {
 }
 
 fn lives(plan: Plan, cuts: u64, seed: u64) -> Tally {
-    let mut seeds = Dice::new(seed);
+    let mut seeds = SplitMix64::new(seed);
     let mut sum = Tally::default();
     while sum.cuts < cuts {
-        let seed = seeds.roll();
+        let seed = seeds.next_u64();
         let tally = live(&plan, seed);
         if tally.faults() > 0 {
             println!("  failing life: {} sectors, {} cuts, seed {seed:#x}: {tally}", plan.sectors, plan.cuts);

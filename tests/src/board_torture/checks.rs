@@ -157,7 +157,7 @@ impl Life<'_> {
 
     /// Any record that was there before this life, or a bit behind where the oldest sector has gone.
     fn read_an_old_batch(&mut self, log: LogId) -> Result<bool, String> {
-        let from = self.dice.below(u64::from(self.promises.first_of_life())) as u32;
+        let from = self.rng.below(u64::from(self.promises.first_of_life())) as u32;
         let mut records = Vec::new();
         let Some(_) = self.read_batch(log, RecordSeq(from), &mut records)? else { return Ok(false) };
         self.promises.take_records(from, &records, false);

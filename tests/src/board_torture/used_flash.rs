@@ -4,7 +4,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use firmware::flash_log::safeguards::Safeguards;
-use firmware::sim::nor::{Dice, Nor, SECTOR};
+use firmware::sim::nor::{Nor, SECTOR};
+use firmware::split_mix::SplitMix64;
 use firmware::store::{Layout, StartFacts, Store};
 use shared_types::link::LogState;
 use shared_types::log::Record;
@@ -74,7 +75,7 @@ impl UsedFlash {
         let mut used = self.clone();
         let mut store = used.open(used.nor.clone());
         let mut work = Work::new(seed);
-        for _ in 0..Dice::new(seed).below(most) {
+        for _ in 0..SplitMix64::new(seed).below(most) {
             let record = work.anything(store.boot());
             store.append(&record).expect("no cut here");
             used.records.push(record);

@@ -1,7 +1,8 @@
 //! One flipped bit anywhere in the chip.
 
 use firmware::flash_log::safeguards::Safeguards;
-use firmware::sim::nor::{Dice, SECTOR};
+use firmware::sim::nor::SECTOR;
+use firmware::split_mix::SplitMix64;
 
 use super::oracle::Oracle;
 use super::sweep::wrapped;
@@ -14,11 +15,11 @@ const SECTORS: usize = 3;
 #[must_use]
 pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
     let (nor, oracle, work) = wrapped(seed);
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     let bits = nor.bytes().len() as u64 * 8;
     let mut tally = Tally::default();
     for _ in 0..count {
-        let bit = dice.below(bits);
+        let bit = rng.below(bits);
         let (mut nor, mut oracle, mut work) = (nor.clone(), oracle.clone(), work.clone());
         nor.flip(bit);
         allow_the_last(&mut oracle, bit);
@@ -53,15 +54,15 @@ pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
 #[must_use]
 pub fn bunches(seed: u64, count: u64, bits: u64) -> u64 {
     let (nor, oracle, _) = wrapped(seed);
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     let first = 2 * SECTOR as u64;
     let bytes = nor.bytes().len() as u64 - first - 8;
     (0..count)
         .map(|_| {
             let mut nor = nor.clone();
-            let at = first + dice.below(bytes);
+            let at = first + rng.below(bytes);
             for _ in 0..bits {
-                nor.flip(8 * at + dice.below(64));
+                nor.flip(8 * at + rng.below(64));
             }
             open(nor, SECTORS, Safeguards::default()).map_or(1, |mut store| oracle.invented(&mut store))
         })
