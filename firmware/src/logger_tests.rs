@@ -4,7 +4,7 @@ use crate::sim::nor::{Nor, NorError, SECTOR};
 use crate::sim::rig::{Rig, RigSetup};
 use crate::split_mix::SplitMix64;
 use crate::store::{Layout, StartFacts};
-use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
 use shared_types::log::{Limits, Segment};
 use shared_types::{RecordSeq, UtcMillis};
 use std::cell::Cell;
@@ -43,6 +43,8 @@ impl ReadNorFlash for Stubborn {
         self.chip.capacity()
     }
 }
+
+impl GuardedFlash for Stubborn {}
 
 impl NorFlash for Stubborn {
     const WRITE_SIZE: usize = Nor::WRITE_SIZE;
@@ -88,7 +90,9 @@ impl Table {
         let sector = SECTOR as u32;
         let end = u32::try_from(flash.capacity()).unwrap();
         let layout = Layout { settings: 0..2 * sector, log: 2 * sector..end };
-        let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 }).unwrap();
+        let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 })
+            .map_err(|(error, _)| error)
+            .unwrap();
         let info = StartInfo {
             reason: StartReason::PowerOn,
             firmware: FirmwareVersion { major: 0, minor: 1, patch: 0 },

@@ -2,13 +2,12 @@
 
 use core::ops::Range;
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Record, Settings};
 use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
-use crate::flash_log::safeguards::Safeguards;
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::flash_log::{FlashLog, FormatProgress, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
@@ -91,38 +90,15 @@ pub struct Store<F> {
     committed: bool,
 }
 
-impl<F: NorFlash> Store<F> {
+impl<F: GuardedFlash> Store<F> {
     /// Finds settings and log, and makes a log where the region is blank or its first making was cut. A log region that holds
     /// anything else stays as it is; see [`Store::log_state`]. Where settings and log stand, it only reads: a supply that comes and
     /// goes must not wear the flash out. The boot counts from [`Store::commit`] on.
     ///
     /// # Errors
     /// [`StoreError::Layout`]; otherwise only what the flash driver reports, or [`StoreError::NotKept`] when no sector
-    /// keeps what is written.
-    pub fn open(flash: F, layout: Layout, facts: StartFacts) -> Result<Self, StoreError<F::Error>> {
-        Self::open_guarded(flash, layout, facts, Safeguards::default()).map_err(|(error, _)| error)
-    }
-
-    /// As [`Store::open`], with one precaution left out; hands the flash back on failure.
-    ///
-    /// # Errors
-    /// As [`Store::open`].
-    #[cfg(feature = "sim")]
-    pub fn open_on_bench(
-        flash: F,
-        layout: Layout,
-        facts: StartFacts,
-        safeguards: Safeguards,
-    ) -> Result<Self, (StoreError<F::Error>, F)> {
-        Self::open_guarded(flash, layout, facts, safeguards)
-    }
-
-    fn open_guarded(
-        mut flash: F,
-        layout: Layout,
-        facts: StartFacts,
-        safeguards: Safeguards,
-    ) -> Result<Self, (StoreError<F::Error>, F)> {
+    /// keeps what is written. The flash comes back with it.
+    pub fn open(mut flash: F, layout: Layout, facts: StartFacts) -> Result<Self, (StoreError<F::Error>, F)> {
         const {
             assert!(F::READ_SIZE == 1 && F::WRITE_SIZE == 1, "entries are as long as they are");
             assert!(F::ERASE_SIZE == SECTOR_SIZE as usize, "a sector is what one erase erases");
@@ -132,7 +108,7 @@ impl<F: NorFlash> Store<F> {
         if !layout.is_sound() || !fits {
             return Err((StoreError::Layout, flash));
         }
-        let ring = Ring { start: layout.log.start, sectors: layout.log_sectors(), safeguards };
+        let ring = Ring { start: layout.log.start, sectors: layout.log_sectors() };
         let found = match start(&mut flash, layout.settings, ring, facts) {
             Ok(found) => found,
             Err(error) => return Err((error, flash)),
@@ -175,7 +151,7 @@ impl<F: NorFlash> Store<F> {
     /// Writes a slot with these settings, the number of the boot, and what the log has given out.
     fn keep(&mut self, settings: Settings) -> Result<bool, StoreError<F::Error>> {
         if let Some(log) = self.log.as_mut() {
-            log.settle(&mut self.flash)?;
+            log.refresh(&mut self.flash)?;
         }
         let kept = self.kept_now(settings);
         let erased = self.slots.write(&mut self.flash, &kept)?;
@@ -320,14 +296,14 @@ impl<F: NorFlash> Store<F> {
         self.format.is_some()
     }
 
-    /// Looks at the flash, for what a test bench wants to know of it.
+    /// The flash, for tests.
     #[cfg(feature = "sim")]
     #[must_use]
     pub const fn flash(&self) -> &F {
         &self.flash
     }
 
-    /// Lends the flash, for what a test bench wants to do to it.
+    /// The flash, for tests.
     #[cfg(feature = "sim")]
     pub const fn flash_mut(&mut self) -> &mut F {
         &mut self.flash

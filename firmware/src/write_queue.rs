@@ -4,12 +4,12 @@
 //! committed, and what waits is written, with the first press, the first running or the first request, and without any of them
 //! after two seconds.
 
-use embedded_storage::nor_flash::NorFlash;
 use heapless::Deque;
 use shared_types::UptimeMillis;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record, StartReason};
 
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::store::Store;
 
 /// Records that can wait. A press carries its trace and takes about 200 bytes.
@@ -21,7 +21,7 @@ const COMMIT_AFTER_MS: u64 = 2_000;
 
 /// The store, and a short queue in front of it.
 #[derive(Debug)]
-pub struct WriteQueue<F: NorFlash> {
+pub struct WriteQueue<F: GuardedFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
@@ -30,7 +30,7 @@ pub struct WriteQueue<F: NorFlash> {
     saved_presses: u32,
 }
 
-impl<F: NorFlash> WriteQueue<F> {
+impl<F: GuardedFlash> WriteQueue<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
         Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }

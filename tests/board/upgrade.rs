@@ -165,7 +165,9 @@ fn write_newer_records(board: &mut Emulator) -> Vec<(RecordSeq, Record)> {
     board.perform(&json!({ "op": "save_flash", "path": path }));
     let mut nor = Nor::new(CHIP_SECTORS, 0);
     nor.load(0, &std::fs::read(&path).unwrap());
-    let mut store = Store::open(nor, LAYOUT, StartFacts { chip_id: None, random: 1 }).unwrap();
+    let mut store = Store::open(nor, LAYOUT, StartFacts { chip_id: None, random: 1 })
+        .map_err(|(error, _)| error)
+        .unwrap();
     let boot = store.boot();
     let started = Started {
         reason: StartReason::PowerOn,

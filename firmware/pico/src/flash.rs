@@ -11,6 +11,7 @@ use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
+use firmware::flash_log::safeguards::GuardedFlash;
 use shared_types::LoggerId;
 
 use super::layout::{FLASH_BYTES, SETTINGS};
@@ -96,6 +97,8 @@ impl ReadNorFlash for Chip {
         told.map_or(FLASH_BYTES, |size| size.min(FLASH_BYTES))
     }
 }
+
+impl GuardedFlash for Chip {}
 
 impl NorFlash for Chip {
     const WRITE_SIZE: usize = 1;

@@ -152,7 +152,7 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
     let store = match Store::open(chip, places, facts) {
         Ok(store) => store,
-        Err(error) => {
+        Err((error, _)) => {
             defmt::error!("no store: {}", error);
             return None;
         }

@@ -11,6 +11,7 @@ use std::vec::Vec;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash};
 
+use crate::flash_log::safeguards::{GuardedFlash, Safeguard};
 use crate::split_mix::SplitMix64;
 
 /// Bytes that one erase erases.
@@ -84,6 +85,9 @@ pub struct Nor {
     is_on: bool,
     misprogram_one_in: Option<u64>,
     leaves_weak_bits: bool,
+    left_out: Option<Safeguard>,
+    programs_again: bool,
+    joins_first_sectors: bool,
     rng: SplitMix64,
 }
 
@@ -103,6 +107,9 @@ impl Nor {
             is_on: true,
             misprogram_one_in: None,
             leaves_weak_bits: true,
+            left_out: None,
+            programs_again: true,
+            joins_first_sectors: false,
             rng: SplitMix64::new(seed),
         }
     }
@@ -150,6 +157,21 @@ impl Nor {
     /// From now on what a cut leaves is junk, but reads the same every time: a kinder chip.
     pub const fn leave_no_weak_bits(&mut self) {
         self.leaves_weak_bits = false;
+    }
+
+    /// From now on the store leaves this precaution out.
+    pub const fn leave_out(&mut self, safeguard: Safeguard) {
+        self.left_out = Some(safeguard);
+    }
+
+    /// From now on a byte that reads as wanted is not programmed again, so that its weak bits stay weak.
+    pub const fn program_nothing_again(&mut self) {
+        self.programs_again = false;
+    }
+
+    /// From now on the second sector is the first one under another address: settings have one place instead of two.
+    pub const fn join_first_sectors(&mut self) {
+        self.joins_first_sectors = true;
     }
 
     /// Flips one bit, as age or radiation would.
@@ -206,7 +228,10 @@ impl Nor {
         if !self.is_on {
             return Err(NorError::PowerOff);
         }
-        let start = usize::try_from(offset).map_err(|_| NorError::OutOfBounds)?;
+        let mut start = usize::try_from(offset).map_err(|_| NorError::OutOfBounds)?;
+        if self.joins_first_sectors && (SECTOR..2 * SECTOR).contains(&start) {
+            start -= SECTOR;
+        }
         let end = start.checked_add(length).ok_or(NorError::OutOfBounds)?;
         if end > self.bytes.len() { Err(NorError::OutOfBounds) } else { Ok(start..end) }
     }
@@ -236,6 +261,9 @@ impl Nor {
     fn program_byte(&mut self, address: usize, wanted: u8) -> Result<(), NorError> {
         let on = self.step();
         let Some(&old) = self.bytes.get(address) else { return Err(NorError::OutOfBounds) };
+        if !self.programs_again && old & !wanted == 0 {
+            return if on { Ok(()) } else { Err(NorError::PowerOff) };
+        }
         let to_clear = if on { !wanted } else { !wanted & self.rng.next_u8() };
         if on && self.misprogram_one_in.is_some_and(|count| self.rng.one_in(count)) {
             return Ok(());
@@ -309,6 +337,12 @@ impl ReadNorFlash for Nor {
 
     fn capacity(&self) -> usize {
         self.bytes.len()
+    }
+}
+
+impl GuardedFlash for Nor {
+    fn takes(&self, safeguard: Safeguard) -> bool {
+        self.left_out != Some(safeguard)
     }
 }
 

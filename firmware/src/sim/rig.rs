@@ -16,7 +16,6 @@ use super::nor::{Nor, SECTOR};
 pub use super::wires::{KnobHealth, StampTrouble};
 use super::wires::{KnobWire, NeedleWire};
 use crate::buttons::{BUTTON_SAMPLE_MS, DEBOUNCE_MS, HOLD_MS};
-use crate::flash_log::safeguards::Safeguards;
 use crate::lamp::LampMessage;
 use crate::link_server::{LinkServer, REPLY_BYTES};
 use crate::logger::{Logger, Sample, StartInfo};
@@ -250,7 +249,7 @@ impl Rig {
         }
         let random = self.rng.next_u64();
         let facts = StartFacts { chip_id: Some(self.setup.chip_id), random };
-        match Store::open_on_bench(flash, layout(self.setup.log_sectors), facts, Safeguards::default()) {
+        match Store::open(flash, layout(self.setup.log_sectors), facts) {
             Ok(store) => {
                 self.start(store, random);
                 self.is_powered()

@@ -2,11 +2,11 @@
 
 use core::ops::Range;
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 use super::{StartFacts, StoreError};
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::flash_log::{FlashLog, FormatParams, FormatProgress, Mounted, Ring, mount};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
@@ -21,13 +21,13 @@ pub(super) struct Started {
     pub(super) is_new: bool,
 }
 
-pub(super) fn start<F: NorFlash>(
+pub(super) fn start<F: GuardedFlash>(
     flash: &mut F,
     settings: Range<u32>,
     ring: Ring,
     facts: StartFacts,
 ) -> Result<Started, StoreError<F::Error>> {
-    let (slots, found) = Slots::find(flash, settings, ring.safeguards)?;
+    let (slots, found) = Slots::find(flash, settings)?;
     let wanted = found.and_then(|kept| kept.log);
     let formatting = found.is_some_and(|kept| kept.formatting);
     let mounted = mount(flash, ring, wanted)?;
@@ -76,7 +76,7 @@ pub(super) fn start<F: NorFlash>(
 }
 
 /// Takes the making of a log one step further; when it is made, says so in the settings.
-pub(super) fn continue_format<F: NorFlash>(
+pub(super) fn continue_format<F: GuardedFlash>(
     flash: &mut F,
     slots: &mut Slots,
     kept: &mut Kept,

@@ -4,7 +4,6 @@
 
 use std::process::ExitCode;
 
-use firmware::flash_log::safeguards::Safeguards;
 use firmware::split_mix::SplitMix64;
 use tests::arguments::number_behind;
 use tests::power_cut::figures::{self, FULL_SIZE};
@@ -36,7 +35,7 @@ fn main() -> ExitCode {
     report("3 sectors, some bytes fail", lives(faulty, cuts, seed ^ 5));
     report("full size, wrapped", lives(full, full.cuts, seed ^ 6));
     report("every step of a stretch, and again", sweep(seed, 60, 1));
-    report("one bit flipped", flips(seed, cuts, Safeguards::default()));
+    report("one bit flipped", flips(seed, cuts, all_safe));
     println!("\nthe library's queue, 8 pages, bursts alone");
     println!("{:<34}{:>8} {:>6} {:>13} {:>7}", "", "cuts", "lost", "failed_writes", "bricked");
     let rivals = [

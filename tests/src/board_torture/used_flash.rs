@@ -3,7 +3,6 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use firmware::flash_log::safeguards::Safeguards;
 use firmware::sim::nor::{Nor, SECTOR};
 use firmware::split_mix::SplitMix64;
 use firmware::store::{Layout, StartFacts, Store};
@@ -114,8 +113,8 @@ impl UsedFlash {
         let mut nor = Nor::new(CHIP_BYTES / SECTOR, 0);
         nor.load(0, content);
         let facts = StartFacts { chip_id: Some(CHIP_ID), random: 11 };
-        let mut store = Store::open_on_bench(nor, self.layout.clone(), facts, Safeguards::default())
-            .map_err(|(error, _)| error.to_string())?;
+        let mut store =
+            Store::open(nor, self.layout.clone(), facts).map_err(|(error, _)| error.to_string())?;
         let mut records = Vec::new();
         let end = store
             .read_from(RecordSeq(0), &mut |seq, record| {
@@ -128,7 +127,7 @@ impl UsedFlash {
 
     fn open(&self, nor: Nor) -> Store<Nor> {
         let facts = StartFacts { chip_id: Some(CHIP_ID), random: 11 };
-        match Store::open_on_bench(nor, self.layout.clone(), facts, Safeguards::default()) {
+        match Store::open(nor, self.layout.clone(), facts) {
             Ok(store) => store,
             Err((error, _)) => panic!("the log does not open: {error}"),
         }

@@ -1,20 +1,20 @@
 //! One flipped bit anywhere in the chip.
 
-use firmware::flash_log::safeguards::Safeguards;
 use firmware::sim::nor::SECTOR;
 use firmware::split_mix::SplitMix64;
 
 use super::oracle::Oracle;
 use super::sweep::wrapped;
-use super::{Tally, open};
+use super::{Sabotage, Tally, open};
 
 const SECTORS: usize = 3;
 
 /// Flips one bit at a time, `count` of them drawn, in a wrapped log; opens, looks, writes and opens again. `cuts` counts
 /// the flips. Only the very last record may go, and only if the bit lies in its sector.
 #[must_use]
-pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
-    let (nor, oracle, work) = wrapped(seed);
+pub fn flips(seed: u64, count: u64, sabotage: Sabotage) -> Tally {
+    let (mut nor, oracle, work) = wrapped(seed);
+    sabotage(&mut nor);
     let mut rng = SplitMix64::new(seed);
     let bits = nor.bytes().len() as u64 * 8;
     let mut tally = Tally::default();
@@ -25,7 +25,7 @@ pub fn flips(seed: u64, count: u64, safeguards: Safeguards) -> Tally {
         allow_the_last(&mut oracle, bit);
         oracle.tally.cuts += 1;
         for _ in 0..2 {
-            let mut store = match open(nor, SECTORS, safeguards) {
+            let mut store = match open(nor, SECTORS) {
                 Ok(store) => store,
                 Err((_, back)) => {
                     oracle.note_bricked();
@@ -64,7 +64,7 @@ pub fn bunches(seed: u64, count: u64, bits: u64) -> u64 {
             for _ in 0..bits {
                 nor.flip(8 * at + rng.below(64));
             }
-            open(nor, SECTORS, Safeguards::default()).map_or(1, |mut store| oracle.invented(&mut store))
+            open(nor, SECTORS).map_or(1, |mut store| oracle.invented(&mut store))
         })
         .sum()
 }

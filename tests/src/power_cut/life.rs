@@ -1,6 +1,5 @@
 //! One life: cut after cut at random moments, several deep, with work in between.
 
-use firmware::flash_log::safeguards::Safeguards;
 use firmware::sim::nor::{ERASE_STEPS, Nor, NorError};
 use firmware::split_mix::SplitMix64;
 use firmware::store::{Store, StoreError};
@@ -9,7 +8,7 @@ use shared_types::link::LogState;
 
 use super::oracle::Oracle;
 use super::work::Work;
-use super::{Tally, chip, open, start_and_stop};
+use super::{Sabotage, Tally, all_safe, chip, open, start_and_stop};
 
 /// How a life goes.
 #[derive(Clone, Copy, Debug)]
@@ -24,8 +23,8 @@ pub struct Plan {
     pub misprogram_one_in: Option<u64>,
     /// Every so many starts all records are looked at, else only the newest.
     pub full_check_every: u64,
-    /// What the store leaves out.
-    pub safeguards: Safeguards,
+    /// Takes a precaution away.
+    pub sabotage: Sabotage,
 }
 
 impl Plan {
@@ -38,7 +37,7 @@ impl Plan {
             records_before: 0,
             misprogram_one_in: None,
             full_check_every: 1,
-            safeguards: Safeguards::default(),
+            sabotage: all_safe,
         }
     }
 }
@@ -57,6 +56,7 @@ pub fn live(plan: &Plan, seed: u64) -> Tally {
         starts: 0,
     };
     let mut nor = chip(plan.sectors, seed);
+    (plan.sabotage)(&mut nor);
     if plan.records_before > 0 {
         nor = life.fill(nor);
     }
@@ -99,7 +99,7 @@ impl Life {
     fn hiccup(&mut self, mut nor: Nor) -> Nor {
         for _ in 0..self.rng.below(6).saturating_sub(3) {
             let wrote;
-            (nor, wrote) = start_and_stop(nor, self.plan.sectors, self.plan.safeguards);
+            (nor, wrote) = start_and_stop(nor, self.plan.sectors);
             self.oracle.tally.idle_writes += u64::from(wrote);
             nor.power_on();
         }
@@ -107,7 +107,7 @@ impl Life {
     }
 
     fn fill(&mut self, nor: Nor) -> Nor {
-        let Ok(mut store) = open(nor, self.plan.sectors, self.plan.safeguards) else {
+        let Ok(mut store) = open(nor, self.plan.sectors) else {
             panic!("a blank chip without cuts cannot be opened")
         };
         for _ in 0..self.plan.records_before {
@@ -120,7 +120,7 @@ impl Life {
     }
 
     fn open_and_check(&mut self, nor: Nor) -> Result<Store<Nor>, Nor> {
-        match open(nor, self.plan.sectors, self.plan.safeguards) {
+        match open(nor, self.plan.sectors) {
             Ok(mut store) => {
                 self.starts += 1;
                 let newest = self.oracle.highest().unwrap_or(0).saturating_sub(NEWEST);

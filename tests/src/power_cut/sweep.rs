@@ -1,6 +1,5 @@
 //! A cut at every single step of a short stretch of work on a wrapped log, and a second one during the start after it.
 
-use firmware::flash_log::safeguards::Safeguards;
 use firmware::sim::nor::Nor;
 use firmware::split_mix::SplitMix64;
 
@@ -16,7 +15,7 @@ const SECTORS: usize = 3;
 pub fn wrapped(seed: u64) -> (Nor, Oracle, Work) {
     let mut oracle = Oracle::default();
     let mut work = Work::new(seed);
-    let Ok(mut store) = open(chip(SECTORS, seed), SECTORS, Safeguards::default()) else {
+    let Ok(mut store) = open(chip(SECTORS, seed), SECTORS) else {
         panic!("a blank chip without cuts cannot be opened")
     };
     oracle.check(&mut store, 0);
@@ -68,7 +67,7 @@ pub fn sweep(seed: u64, tasks: u32, stride: usize) -> Tally {
 fn stretch(nor: Nor, mut oracle: Oracle, mut work: Work, seed: u64, tasks: u32) -> (Nor, Oracle, Work) {
     let mut rng = SplitMix64::new(seed);
     work.restart();
-    match open(nor, SECTORS, Safeguards::default()) {
+    match open(nor, SECTORS) {
         Ok(mut store) => {
             oracle.check(&mut store, 0);
             for _ in 0..tasks {
