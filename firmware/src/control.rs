@@ -1,7 +1,7 @@
-//! When to keep a trace although nothing special happened.
+//! Random control traces, as a baseline for the traces of presses.
 //!
-//! The moments are drawn beforehand in run time, with exponential distances: then every running moment has the same
-//! chance, a restart may simply draw anew, and nothing that the needle, the knob or the buttons do can move a moment.
+//! A Poisson process in run time draws the moments in advance. It is memoryless: every running moment is equally likely, a
+//! restart may redraw, and no input can influence a draw.
 
 use shared_types::limits::{BURSTS_PER_CONTROL, TRACE_STEP_MS};
 

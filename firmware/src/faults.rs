@@ -53,8 +53,7 @@ impl Faults {
     }
 }
 
-/// One trouble that shows as one of several faults, or as none: says which to tell, so that a fault which comes and goes cannot
-/// fill the log.
+/// Debounces one cause that shows as one of several faults or none, so that an intermittent fault cannot fill the log.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct DebouncedFault {
     told: Option<Fault>,

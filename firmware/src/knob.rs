@@ -1,4 +1,4 @@
-//! The speed knob: where it stands, from one of two sources, and what is wrong with them.
+//! Position and faults of the speed knob, from one of two sources.
 //!
 //! Usually a magnet on the knob with an [`Encoder`](crate::encoder::Encoder) over it; for a machine with a separate low-voltage dial, that dial's voltage
 //! ([`Dial`](crate::dial::Dial)). Both give twelve raw bits. An angle goes round; a voltage does not, and a sound dial never comes near 0 or 4095.
@@ -11,9 +11,9 @@ use shared_types::log::Fault;
 /// A fault counts, and has gone, after this many readings in a row. Until then the last good angle holds.
 pub const READINGS_PER_CHANGE: u8 = 3;
 
-/// Where the knob's place comes from.
+/// A sensor of the knob's position.
 pub trait KnobSource {
-    /// Looks once; `with_gain` asks a sensor that has one for its gain too. May wait for a bus; the board sets the time limit.
+    /// Takes one sample; `with_gain` asks a sensor that has one for its gain too. May wait for a bus; the board sets the time limit.
     fn sample(&mut self, with_gain: bool) -> impl Future<Output = KnobReading>;
 }
 
@@ -74,7 +74,7 @@ impl KnobReading {
     }
 }
 
-/// Follows the readings: one bad one between good ones is no fault and does not cut a segment.
+/// Debounces readings: a single bad reading is no fault and splits no segment.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Knob {
     angle: Option<RawAngle>,
@@ -139,7 +139,7 @@ const SHAKES_AT: u16 = 256;
 /// A knob that shook for long is called quiet again after so many quiet readings.
 const SHAKES_MOST: u16 = 600;
 
-/// Tells a knob that is turned from one whose reading jumps to and fro, or whose sensor comes and goes.
+/// Detects readings that alternate or drop out, as opposed to a knob that is turned.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct JitterDetector {
     before: Option<RawAngle>,

@@ -12,11 +12,10 @@
         reason = "a test may stop at the first surprise; without tests the same lines are held to the lints"
     )
 )]
-//! The logger without a chip: edges, angles and button levels in; records out, kept through every power cut.
+//! Chip-independent logger: edges, angles and button levels in; power-fail-safe records out.
 //!
-//! The board reads its senses in its own way, blocking or not, and hands the readings to [`logger::Logger`]; the link's bytes go
-//! through [`link_server::LinkServer`]. Nothing here waits, allocates, panics or knows what time it is: all is computed with
-//! uptime.
+//! The board samples its inputs, blocking or not, and passes them to [`logger::Logger`]; link bytes pass through
+//! [`link_server::LinkServer`]. Nothing here blocks, allocates, panics or uses wall time: time is uptime.
 
 #[cfg(any(test, feature = "sim"))]
 extern crate std;

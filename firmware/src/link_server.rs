@@ -1,4 +1,4 @@
-//! The logger's end of the link: bytes in, at most one reply frame out for each request.
+//! Server of the link: request bytes in, at most one reply frame out for each request.
 //!
 //! The host asks and the logger never speaks first. Noise is answered with silence, because nobody may be listening; a whole
 //! frame that is no request is refused, so that a newer host learns what this firmware does not know.

@@ -1,4 +1,4 @@
-//! The whole logger: what the senses say goes in, records and the lamp come out.
+//! The logger: input samples in, records and lamp state out.
 //!
 //! The board calls [`Logger::sample`] at least every `SAMPLE_MS` while the needle moves, at the latest `IDLE_GAP_MS` after
 //! a last edge, and every [`crate::buttons::BUTTON_SAMPLE_MS`] (or on an interrupt) while a button may be pressed. It takes the
@@ -71,7 +71,7 @@ pub struct BoardFacts {
     pub free_stack_bytes: Option<u32>,
 }
 
-/// What the senses say at one moment.
+/// One sample of all inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Sample {
@@ -85,7 +85,7 @@ pub struct Sample {
     pub buttons: [bool; 2],
 }
 
-/// The troubles of the senses, each told so that it cannot fill the log.
+/// Faults of the inputs, debounced and rate-limited.
 #[derive(Clone, Copy, Debug)]
 struct InputFaults {
     /// Of appearances of an implausible rate. That it went is told to the moment, because the host doubts what ran meanwhile.

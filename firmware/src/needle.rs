@@ -1,11 +1,9 @@
-//! Hardware counts and time stamps become edges with a first and a last moment.
+//! Edge counts and time stamps of the needle, combined into dated edges.
 //!
-//! The count is believed, and a stamp only says when: a counter misses no edge, while stamps may be late or missing. Where
-//! both come from one source they always belong together; where they come from two pins they are two witnesses that can
-//! disagree. An edge that falls at the very moment of a sample may be counted in it and stamped in the next, or the other way
-//! round: so both wait for their other half for **one** sample and no longer. A stamp that nothing was counted for
-//! is dropped then, and an edge that nobody stamped is dated by the sample that counted it: either way the time that is
-//! invented or lost is at most one sample period, and rest never becomes running.
+//! The count is authoritative; a stamp only dates it, because counters miss no edge and stamps may be late or missing. An edge
+//! that coincides with a sample may be counted in it and stamped in the next, or the reverse, so each waits **one** sample for
+//! its counterpart. An unmatched stamp is dropped; an unmatched edge is dated by the sample that counted it. The error is at most
+//! one sample period, and idle time never becomes run time.
 
 use shared_types::UptimeMillis;
 use shared_types::limits::IMPLAUSIBLE_EDGES_PER_SECOND;
@@ -213,7 +211,7 @@ fn note(count: &mut u32, more: u16) {
     *count = count.saturating_add(u32::from(more));
 }
 
-/// Judges whether a machine can be making these edges.
+/// Detects a rate of edges that no machine reaches.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RateMonitor {
     window: Option<(UptimeMillis, u32)>,
@@ -221,7 +219,7 @@ pub struct RateMonitor {
 }
 
 impl RateMonitor {
-    /// A judge that has seen nothing.
+    /// A monitor without edges.
     #[must_use]
     pub const fn new() -> Self {
         Self { window: None, implausible_at: None }
@@ -253,7 +251,7 @@ impl RateMonitor {
     }
 }
 
-/// Tells whether something that is counted has lately gone up.
+/// Detects a recent increase of a counter (retriggerable, [`MATCHED_AGAIN_MS`] long).
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RecentIncrease {
     seen: u32,
@@ -261,7 +259,7 @@ pub struct RecentIncrease {
 }
 
 impl RecentIncrease {
-    /// Nothing has been counted.
+    /// A counter at zero.
     #[must_use]
     pub const fn new() -> Self {
         Self { seen: 0, at: None }

@@ -1,8 +1,8 @@
-//! What the logger must know before it reads its log: who it is, which boot this is, the maker's settings.
+//! Persistent state outside the log: identity, boot count, settings, floors of numbers and totals.
 //!
-//! Kept in slots with a check, each written twice, one slot after the other through the sectors of the region. A sector is
-//! erased only when another holds the newest slot, so that the old settings stand until the new ones do. Every start that has
-//! something to tell writes a slot first, because the boot count must be safe before anything is recorded under it.
+//! Slots with a checksum, each written twice, in sequence through the sectors of the region. A sector is erased only while
+//! another holds the newest slot, so that the old state stands until the new one does. A boot writes a slot before its first
+//! record, so that its number is never given out again.
 
 use core::ops::Range;
 

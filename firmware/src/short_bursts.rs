@@ -1,8 +1,7 @@
-//! Short bursts, put together where they come faster than the log can hold them.
+//! Coalescing of short bursts that come faster than the log can hold them.
 //!
-//! A trigger that is tapped makes some; a wire that picks up noise makes thousands. Up to a budget each is written as it was.
-//! Beyond it they become one segment: it starts with the first of them, and their run times and edges are added up, so that no
-//! edge and no millisecond is lost and only their pauses are. It is written as soon as the budget allows.
+//! A token bucket admits single bursts. Beyond it they are merged into one segment from the start of the first: run times and
+//! edges are summed, so only the pauses are lost. It is written as soon as the bucket allows.
 
 use shared_types::limits::{RUNNING_AT_RISK_MS, SAMPLE_MS};
 use shared_types::log::Segment;

@@ -64,7 +64,7 @@ pub struct StartFacts {
     pub random: u64,
 }
 
-/// What the store had to put up with since it was opened.
+/// Error counters since the store was opened.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct StoreCounters {
     /// Writes that did not read back as written and were done again elsewhere.
@@ -83,10 +83,10 @@ pub struct Store<F> {
     slots: Slots,
     kept: Kept,
     log: Option<FlashLog>,
-    /// A log is being made, and how far that has come.
+    /// A format under way.
     format: Option<FormatProgress>,
     random: u64,
-    /// The number of this boot is safe, and what the boot before wrote last is settled.
+    /// The number of this boot is safe, and the last writes of the previous boot are programmed again.
     committed: bool,
 }
 
@@ -132,8 +132,8 @@ impl<F: GuardedFlash> Store<F> {
         Ok(())
     }
 
-    /// Makes the running boot's number safe, so that no later boot has it, and settles what the boot before wrote last. To be called
-    /// before the number is told; whatever writes or reads records calls it by itself. True when a sector of the settings was
+    /// Makes the running boot's number safe, so that no later boot has it, and programs the last writes of the previous boot again. To be
+    /// called before the number is told; whatever writes or reads records calls it by itself. True when a sector of the settings was
     /// erased for it; later calls do nothing.
     ///
     /// # Errors
@@ -200,7 +200,7 @@ impl<F: GuardedFlash> Store<F> {
         self.log.as_ref().is_some_and(FlashLog::overran)
     }
 
-    /// What had to be put right since the start.
+    /// Error counters since the start.
     #[must_use]
     pub fn counters(&self) -> StoreCounters {
         self.log.as_ref().map_or_else(StoreCounters::default, |log| StoreCounters {

@@ -1,23 +1,22 @@
-//! How many records may be written of things that can come without end.
+//! Rate limit of records: a token bucket for each kind that nothing else limits.
 //!
-//! The log has a fixed size, and its oldest records make room for new ones. So a sensor that shakes or a wire that picks up
-//! noise must not write as it likes: each kind of record that nothing else limits draws on a budget that fills up again
-//! with time. What the budget refuses is put together with what comes after it, never dropped.
+//! The log is a ring of fixed size, so a noisy sensor or wire must not push old records out. What the bucket refuses is merged
+//! with what follows, never dropped.
 
 use shared_types::UptimeMillis;
 
-/// A store of tokens that fills up again.
+/// A token bucket.
 #[derive(Clone, Copy, Debug)]
 pub struct TokenBucket {
     most: u32,
     every_ms: u64,
     left: u32,
-    /// Since when the next token is under way.
+    /// Start of the current refill period.
     since: UptimeMillis,
 }
 
 impl TokenBucket {
-    /// A full budget of `most` tokens, which gets one back every `every_ms` milliseconds.
+    /// A full bucket: capacity `most` tokens, refill of one token every `every_ms` milliseconds.
     #[must_use]
     pub const fn new(most: u32, every_ms: u64) -> Self {
         Self { most, every_ms, left: most, since: UptimeMillis(0) }
@@ -34,7 +33,7 @@ impl TokenBucket {
     fn fill_up(&mut self, now: UptimeMillis) {
         let back = now.0.saturating_sub(self.since.0).checked_div(self.every_ms).unwrap_or(0);
         self.left = self.left.saturating_add(u32::try_from(back).unwrap_or(u32::MAX)).min(self.most);
-        // A full budget saves nothing up beyond what it holds.
+        // A full bucket does not accumulate beyond its capacity.
         self.since = if self.left == self.most {
             now
         } else {

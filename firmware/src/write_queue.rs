@@ -1,8 +1,7 @@
-//! Records on their way to flash: what the flash does not take waits here and is tried again.
+//! Write queue in front of the store: records that the flash did not take are retried.
 //!
-//! What a start finds waits too. A supply that comes and goes would otherwise wear the flash with records of its starts: the boot is
-//! committed, and what waits is written, with the first press, the first running or the first request, and without any of them
-//! after two seconds.
+//! Records of a start are deferred too, because a bouncing supply would wear the flash: the boot is committed, and the queue
+//! written, with the first press, run or request, and otherwise after two seconds.
 
 use heapless::Deque;
 use shared_types::UptimeMillis;

@@ -306,14 +306,14 @@ impl Emulator {
         })
     }
 
-    /// Asks what the senses see.
+    /// Asks for a sample of the inputs.
     ///
     /// # Panics
     /// When it answers something else.
     pub fn live(&mut self) -> Live {
         self.ask(&Request::Live, |reply| match reply {
             Reply::Live(live) => live,
-            other => panic!("not what the senses see: {other:?}"),
+            other => panic!("not a sample of the inputs: {other:?}"),
         })
     }
 

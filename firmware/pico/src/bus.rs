@@ -60,7 +60,7 @@ impl Bus {
         outcome.unwrap_or(Err(ClockError::Silent))
     }
 
-    /// Frees the bus where it is held, and gives it to `talk` until that is done or patience is at its end.
+    /// Frees the bus where it is held, and gives it to `talk` with a time limit.
     async fn within_timeout<T>(&mut self, talk: impl AsyncFnOnce(&mut Controller) -> T) -> Option<T> {
         if !is_high(DATA) {
             set_free();

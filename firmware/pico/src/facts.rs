@@ -1,4 +1,4 @@
-//! What only the board knows of itself, gathered from where it happens until somebody asks.
+//! Diagnostic counters of the board.
 
 use embassy_time::{Duration, Instant};
 use firmware::logger::BoardFacts;

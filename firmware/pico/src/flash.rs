@@ -1,4 +1,4 @@
-//! The flash chip as the log wants it.
+//! Flash driver for the store.
 //!
 //! What can surprise: the driver erases a whole range with interrupts off, 45 ms and more for each sector. Here a range is
 //! erased sector by sector, so that interrupts get through in between, and the lamp is put out before. Words are one byte, as the chip's are; how the

@@ -1,4 +1,4 @@
-//! The sampling loop: looks at everything, tells the logger, sets the lamp, feeds the watchdog.
+//! The sampling loop: samples the inputs, updates the logger, sets the lamp, feeds the watchdog.
 //!
 //! What can surprise: a two-wire bus whose lines are held down never comes to an end. Every transfer has a time limit, and none is
 //! under way while the logger is locked: the cable is answered and the needle is told, whatever a sensor does.
@@ -40,7 +40,7 @@ const RUNS_WELL: Duration = Duration::from_secs(60);
 /// The clock chip's new time, and at which uptime it was that time. A later order replaces an earlier one.
 pub static SET_CHIP: Signal<CriticalSectionRawMutex, (UtcMillis, UptimeMillis)> = Signal::new();
 
-/// Everything the loop looks at and moves.
+/// Inputs of the loop, and the watchdog that it feeds.
 pub struct Inputs {
     pub needle: NeedleCounter,
     /// Where the knob is one; otherwise an encoder on the bus.

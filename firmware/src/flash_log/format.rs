@@ -1,4 +1,4 @@
-//! The making of a log, sector by sector, because erasing them all at once would take some twenty seconds.
+//! Formatting of the log region, one sector a step: erasing all at once would block for some twenty seconds.
 
 use shared_types::{BootId, LogId, LoggerId, Totals, UptimeMillis};
 
@@ -9,7 +9,7 @@ use super::safeguards::GuardedFlash;
 use super::sector::{ENTRIES_END, Header, SECTOR_SIZE};
 use super::{FlashLog, StoreError};
 
-/// What a log starts with.
+/// Parameters of a new log.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct FormatParams {
     pub(crate) logger: LoggerId,
@@ -18,10 +18,10 @@ pub(crate) struct FormatParams {
     pub(crate) totals: Totals,
 }
 
-/// How far the making of a log has come.
+/// Progress of a format.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) struct FormatProgress {
-    /// The number of the next sector to be looked at.
+    /// The next sector to check.
     next: u32,
 }
 
@@ -31,17 +31,17 @@ impl FormatProgress {
         Self { next: 1 }
     }
 
-    /// Of a region that is blank already: no sector need be looked at.
+    /// For a blank region: no sector needs checking.
     pub(crate) const fn of_blank(ring: &Ring) -> Self {
         Self { next: ring.sectors.saturating_add(1) }
     }
 
-    /// Whether only the log itself is left to be begun.
+    /// Whether only the first header is left to write.
     pub(crate) const fn is_nearly_done(&self, ring: &Ring) -> bool {
         self.next > ring.sectors
     }
 
-    /// Sectors that were not looked at yet.
+    /// Sectors not yet checked.
     pub(crate) const fn sectors_left(&self, ring: &Ring) -> u32 {
         (ring.sectors + 1).saturating_sub(self.next)
     }

@@ -1,4 +1,4 @@
-//! The log: a ring of sectors, written front to back, the oldest given up when there is no room.
+//! The log: a ring buffer of flash sectors; the oldest sector is reclaimed when it is full.
 //!
 //! **What is true is what passes its check, never what looks erased.** A cut can leave a byte half programmed and a
 //! sector half erased, and such bits may read one way today and another tomorrow. Therefore: a sector is used only with
@@ -78,7 +78,7 @@ pub(crate) struct FlashLog {
     failed_writes: u32,
     repaired: u32,
     stepped_over: u32,
-    /// What the boot before wrote last is not settled yet: nothing may be written before it is.
+    /// The last writes of the previous boot, to be programmed again before anything else is written.
     pending_refresh: Option<PendingRefresh>,
 }
 
@@ -131,7 +131,7 @@ impl FlashLog {
         self.acknowledged < self.oldest.previous_end
     }
 
-    /// Numbers and totals that are known from elsewhere to have been given out already.
+    /// Raises next number and totals to floors known from the settings.
     pub(crate) fn raise(&mut self, next: RecordSeq, totals: Totals) {
         if next.0 > self.next_seq {
             self.next_seq = next.0;
@@ -267,7 +267,7 @@ impl FlashLog {
         Err(StoreError::NotKept)
     }
 
-    /// Overwrites both headers of a sector, so that nothing in it counts any more.
+    /// Zeroes both headers of a sector.
     fn invalidate_headers<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
         let address = self.ring.address(number);
         flash.write(address, &[0; HEADER_SIZE])?;
@@ -285,7 +285,7 @@ impl FlashLog {
         Ok(self.ring.put(flash, address + ENTRIES_END, &bytes)? && first)
     }
 
-    /// Gives up what the sector of `number` holds, erases it and marks the erase as finished.
+    /// Reclaims the sector of `number`: erases it and marks the erase as finished.
     fn erase_and_mark<F: GuardedFlash>(
         &mut self,
         flash: &mut F,

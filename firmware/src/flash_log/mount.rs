@@ -1,4 +1,4 @@
-//! Finding the log again after a start: all headers, the entries of the newest sector, nothing else.
+//! Mounting the log after a start: scans all headers, and the entries of the newest sector only.
 
 use shared_types::log::Event;
 use shared_types::{Edges, LogId};
@@ -195,7 +195,7 @@ fn mount_at<F: GuardedFlash>(
     })
 }
 
-/// What a start has found to be the newest, and not yet programmed once more.
+/// The last entry found by the mount, not yet programmed again.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct PendingRefresh {
     /// Where the last entry stands and how long it is.
@@ -204,7 +204,7 @@ pub(crate) struct PendingRefresh {
 
 impl FlashLog {
     /// A cut may have left the last bytes half programmed: they pass today, or look blank today, and not tomorrow.
-    /// Programming the same bits again, and the first blank byte to padding, settles them. That costs a byte of the log, so it is
+    /// Programming the same bits again, and the first blank byte to padding, makes them stable. That costs a byte of the log, so it is
     /// left until something is to be written or told: many starts are over before.
     pub(crate) fn refresh<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
         let Some(PendingRefresh { last }) = self.pending_refresh else { return Ok(()) };

@@ -1,7 +1,7 @@
-//! Records as few bytes: each is told by its difference from what the records before it let expect.
+//! Delta encoding of records against a [`DeltaBase`].
 //!
-//! What is expected is a [`DeltaBase`]; it starts afresh at each sector's head, so that a lost sector costs no other. Whatever
-//! does not fit the short forms is written whole, in the link's encoding, so every record comes back as it was.
+//! The base restarts at each sector's head, so that a lost sector costs no other. What fits no short form is written whole, in
+//! the link's encoding, so every record round-trips.
 
 use shared_types::log::{Event, Press, PressKind, Record, Segment};
 use shared_types::{BootId, RecordSeq, RunMillis, UptimeMillis};

@@ -1,4 +1,4 @@
-//! Where sectors lie, and the few things done to raw flash.
+//! Ring of sectors: addresses, headers, verified writes.
 
 use super::entry::{BLANK, UNFINISHED};
 use super::safeguards::{GuardedFlash, Safeguard};

@@ -1,6 +1,6 @@
-//! One sector's entries, one after the other, with a flipped bit put right where that is certain.
+//! Sequential reader of one sector's entries, with repair of single flipped bits.
 //!
-//! Every entry leans on those before it, so the first that cannot be read ends what is readable of its sector.
+//! Every entry depends on those before it, so the first unreadable one ends its sector.
 
 use shared_types::RecordSeq;
 use shared_types::log::Record;

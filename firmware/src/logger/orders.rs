@@ -1,4 +1,4 @@
-//! What the host asks of the logger.
+//! Requests of the host.
 
 use shared_types::link::Live;
 use shared_types::link::{Diagnostics, LoggerStatus, Refusal};
@@ -22,7 +22,7 @@ impl<F: GuardedFlash> Logger<F> {
         self.write_queue.store().is_committed()
     }
 
-    /// Who this logger is and how it stands. Tells the running boot: see [`Logger::commit`].
+    /// Identity and state. Discloses the running boot: see [`Logger::commit`].
     #[must_use]
     pub fn status(&self, now: UptimeMillis) -> LoggerStatus {
         let store = self.write_queue.store();
@@ -40,7 +40,7 @@ impl<F: GuardedFlash> Logger<F> {
         }
     }
 
-    /// What the senses saw in the last sample.
+    /// The last sample of the inputs.
     #[must_use]
     pub const fn live(&self, now: UptimeMillis) -> Live {
         Live {
@@ -52,7 +52,7 @@ impl<F: GuardedFlash> Logger<F> {
         }
     }
 
-    /// What the logger had to put up with since it started.
+    /// Counters since the start, for diagnosis.
     #[must_use]
     pub fn diagnostics(&self) -> Diagnostics {
         let trouble = self.write_queue.store().counters();

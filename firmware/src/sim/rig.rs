@@ -1,6 +1,6 @@
 //! A simulated machine with the real firmware on it.
 //!
-//! The rig moves the needle, samples the senses as a board would, and lets the firmware write to a simulated flash chip that
+//! The rig moves the needle, samples the inputs as a board does, and lets the firmware write to a simulated flash chip that
 //! keeps its content over power cuts. Time passes only inside its calls; resting is skipped through in large steps.
 
 use std::vec::Vec;
@@ -426,7 +426,7 @@ impl Rig {
         }
     }
 
-    /// One look of the board at its senses, and at the clock chip when the logger wants it.
+    /// One sample of all inputs, and of the clock chip when the logger wants it.
     fn sample(&mut self, edges: &[u64]) {
         let noise = u16::try_from(self.rng.below(3)).unwrap_or(0);
         let knob = self.knob_wire.read(self.knob, noise, &mut self.fault_rng);

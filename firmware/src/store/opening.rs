@@ -1,4 +1,4 @@
-//! What a start finds: who this is, which boot, and whether there is a log.
+//! Start of the store: identity, boot number, mount of the log.
 
 use core::ops::Range;
 
@@ -75,7 +75,7 @@ pub(super) fn start<F: GuardedFlash>(
     Ok(Started { slots, kept, log, format, is_new })
 }
 
-/// Takes the making of a log one step further; when it is made, says so in the settings.
+/// One step of a format; at its end clears the flag in the settings.
 pub(super) fn continue_format<F: GuardedFlash>(
     flash: &mut F,
     slots: &mut Slots,

@@ -209,7 +209,7 @@ pub struct Ceiling {
     pub to: RawAngle,
 }
 
-/// What can be wrong with the logger's senses or store.
+/// A fault of the logger's inputs or store.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {

@@ -10,7 +10,7 @@ use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::flips;
 use tests::power_cut::life::{Plan, live};
 use tests::power_cut::sweep::sweep;
-use tests::power_cut::{TALLY_HEAD, Tally, rival};
+use tests::power_cut::{TALLY_HEAD, Tally, all_safe, rival};
 
 /// Cuts in one life of a small log.
 const CUTS_PER_LIFE: u64 = 200;

@@ -36,7 +36,7 @@ impl Burst {
         UptimeMillis(self.at.0.saturating_add(self.run.0))
     }
 
-    /// Edge periods in it. The edge it starts with ends no period; a beheaded burst starts with an edge that was
+    /// Edge periods in it. The edge it starts with ends no period; a burst whose start is missing begins with an edge that was
     /// counted before.
     #[must_use]
     pub const fn periods(&self) -> u64 {

@@ -25,7 +25,7 @@ pub trait Clock {
 
 /// A logger, on a cable, in a saved file, or simulated.
 pub trait Logger {
-    /// Asks who it is and how it stands.
+    /// Asks for its identity and state.
     ///
     /// # Errors
     /// When it does not answer, or with something else.
@@ -55,12 +55,12 @@ pub trait Logger {
     /// # Errors
     /// As `status`.
     fn fit(&mut self, machine: MachineTag) -> Result<(), LoggerError>;
-    /// Asks what the senses see.
+    /// Asks for a sample of the inputs.
     ///
     /// # Errors
     /// As `status`.
     fn live(&mut self) -> Result<Live, LoggerError>;
-    /// Asks what it had to put up with since it started.
+    /// Asks for its diagnostic counters.
     ///
     /// # Errors
     /// As `status`; a refusal when its firmware does not tell.
