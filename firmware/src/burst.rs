@@ -1,21 +1,21 @@
-//! Runs of the needle: bursts, cut into segments.
+//! Bursts of the needle, split into segments.
 //!
-//! A burst runs from its first edge to its last, and a pause of [`IDLE_GAP_MS`] ends it. A segment ends with the burst, when
-//! the knob has moved, or when it has run long enough to be worth writing. The next segment starts at the last edge of
-//! the one before, so the run times and the edges of all segments add up to those of the needle, whatever closed them.
+//! A burst runs from its first edge to its last; a pause of [`IDLE_GAP_MS`] ends it. A segment ends with the burst, on a knob
+//! move, or at its maximum length. The next segment starts at the last edge of the previous one, so run times and edges of all
+//! segments sum to the needle's, wherever it was split.
 //!
-//! A knob that shakes would cut without end. So cuts draw on a budget, and a segment that was not cut although the knob had
-//! moved carries the mean of the angles that it saw, weighted by the running at each.
+//! A token bucket limits the splits by knob moves. A segment that was not split although the knob moved carries the mean angle,
+//! weighted by run time.
 //!
-//! Contract with the board: a look at least every `SAMPLE_MS` while the needle moves, and one at the latest
-//! [`IDLE_GAP_MS`] after a last edge. A pause inside one sample cannot be seen.
+//! Contract with the board: a sample at least every `SAMPLE_MS` while the needle moves, and one at the latest [`IDLE_GAP_MS`]
+//! after the last edge. A pause within one sample period is not detected.
 
 use shared_types::limits::{IDLE_GAP_MS, KNOB_STEP, SEGMENT_CLOSE_MS};
 use shared_types::log::Segment;
 use shared_types::{RawAngle, RunMillis, UptimeMillis};
 
-use crate::budget::Budget;
-use crate::needle::Moved;
+use crate::needle::EdgeSpan;
+use crate::token_bucket::TokenBucket;
 
 /// Whatever the settings say, smaller moves than this are the sensor's own noise. Steps of a 12-bit turn.
 pub const LEAST_KNOB_STEP: u16 = 6;
@@ -136,7 +136,7 @@ impl Open {
 pub struct Bursts {
     open: Option<Open>,
     last_edge: Option<UptimeMillis>,
-    cuts: Budget,
+    cuts: TokenBucket,
 }
 
 impl Default for Bursts {
@@ -149,16 +149,16 @@ impl Bursts {
     /// A needle that stands still.
     #[must_use]
     pub const fn new() -> Self {
-        Self { open: None, last_edge: None, cuts: Budget::new(CUTS_AT_ONCE, CUT_EVERY_MS) }
+        Self { open: None, last_edge: None, cuts: TokenBucket::new(CUTS_AT_ONCE, CUT_EVERY_MS) }
     }
 
     /// Takes the edges since the last look, and the knob's angle at the end of it.
     ///
     /// Where the knob has moved, these edges belong to the new angle.
-    pub fn look(
+    pub fn update(
         &mut self,
         now: UptimeMillis,
-        moved: Option<Moved>,
+        moved: Option<EdgeSpan>,
         angle: Option<RawAngle>,
         knob_step: u16,
     ) -> Advance {
@@ -188,7 +188,7 @@ impl Bursts {
         advance
     }
 
-    fn add(&mut self, moved: Moved, angle: Option<RawAngle>, advance: &mut Advance) {
+    fn add(&mut self, moved: EdgeSpan, angle: Option<RawAngle>, advance: &mut Advance) {
         if moved.edges == 0 && self.open.is_none() {
             return;
         }

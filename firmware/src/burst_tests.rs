@@ -10,8 +10,8 @@ fn knob(steps: u16) -> Option<RawAngle> {
     Some(RawAngle::new(steps))
 }
 
-fn moved(edges: u32, first: u64, last: u64) -> Option<Moved> {
-    Some(Moved { edges, first_at: at(first), last_at: at(last) })
+fn moved(edges: u32, first: u64, last: u64) -> Option<EdgeSpan> {
+    Some(EdgeSpan { edges, first_at: at(first), last_at: at(last) })
 }
 
 fn closed(advance: &Advance) -> Vec<(u64, Segment)> {
@@ -25,11 +25,11 @@ fn segment(start: u64, run: u64, edges: u32, angle: u16, continues: bool) -> (u6
 #[test]
 fn a_burst_runs_from_its_first_edge_to_its_last_and_ends_after_the_idle_gap() {
     let mut bursts = Bursts::new();
-    assert_eq!(closed(&bursts.look(at(1_050), moved(1, 1_003, 1_003), knob(100), KNOB_STEP)), []);
-    assert_eq!(closed(&bursts.look(at(1_100), moved(2, 1_053, 1_099), knob(100), KNOB_STEP)), []);
-    assert_eq!(closed(&bursts.look(at(1_598), None, knob(100), KNOB_STEP)), []);
+    assert_eq!(closed(&bursts.update(at(1_050), moved(1, 1_003, 1_003), knob(100), KNOB_STEP)), []);
+    assert_eq!(closed(&bursts.update(at(1_100), moved(2, 1_053, 1_099), knob(100), KNOB_STEP)), []);
+    assert_eq!(closed(&bursts.update(at(1_598), None, knob(100), KNOB_STEP)), []);
     assert!(bursts.is_running());
-    let last = bursts.look(at(1_599), None, knob(100), KNOB_STEP);
+    let last = bursts.update(at(1_599), None, knob(100), KNOB_STEP);
     assert_eq!(closed(&last), [segment(1_003, 96, 3, 100, false)]);
     assert!(!bursts.is_running());
     assert_eq!(bursts.still_ms(at(2_099)), Some(1_000));
@@ -39,8 +39,8 @@ fn a_burst_runs_from_its_first_edge_to_its_last_and_ends_after_the_idle_gap() {
 fn an_edge_just_inside_the_gap_goes_on_and_one_at_the_gap_begins_anew() {
     for (second, expected) in [(1_499, 0), (1_500, 1)] {
         let mut bursts = Bursts::new();
-        bursts.look(at(1_000), moved(1, 1_000, 1_000), None, KNOB_STEP);
-        let advance = bursts.look(at(1_520), moved(1, second, second), None, KNOB_STEP);
+        bursts.update(at(1_000), moved(1, 1_000, 1_000), None, KNOB_STEP);
+        let advance = bursts.update(at(1_520), moved(1, second, second), None, KNOB_STEP);
         assert_eq!(closed(&advance).len(), expected, "second edge at {second}");
         assert_eq!(advance.begins, expected == 1);
     }
@@ -49,30 +49,30 @@ fn an_edge_just_inside_the_gap_goes_on_and_one_at_the_gap_begins_anew() {
 #[test]
 fn a_moved_knob_closes_with_the_old_angle_and_the_next_segment_continues_at_the_last_edge() {
     let mut bursts = Bursts::new();
-    bursts.look(at(1_050), moved(2, 1_000, 1_050), knob(500), KNOB_STEP);
-    assert_eq!(closed(&bursts.look(at(1_100), moved(1, 1_100, 1_100), knob(524), KNOB_STEP)), []);
-    let turned = bursts.look(at(1_150), moved(1, 1_150, 1_150), knob(525), KNOB_STEP);
+    bursts.update(at(1_050), moved(2, 1_000, 1_050), knob(500), KNOB_STEP);
+    assert_eq!(closed(&bursts.update(at(1_100), moved(1, 1_100, 1_100), knob(524), KNOB_STEP)), []);
+    let turned = bursts.update(at(1_150), moved(1, 1_150, 1_150), knob(525), KNOB_STEP);
     assert_eq!(closed(&turned), [segment(1_000, 100, 3, 500, false)]);
-    let end = bursts.look(at(1_650), None, knob(525), KNOB_STEP);
+    let end = bursts.update(at(1_650), None, knob(525), KNOB_STEP);
     assert_eq!(closed(&end), [segment(1_100, 50, 1, 525, true)]);
 }
 
 #[test]
 fn a_knob_over_the_wrap_has_hardly_moved() {
     let mut bursts = Bursts::new();
-    bursts.look(at(1_050), moved(2, 1_000, 1_050), knob(4_090), KNOB_STEP);
-    assert_eq!(closed(&bursts.look(at(1_100), moved(1, 1_100, 1_100), knob(10), KNOB_STEP)), []);
-    let turned = bursts.look(at(1_150), moved(1, 1_150, 1_150), knob(30), KNOB_STEP);
+    bursts.update(at(1_050), moved(2, 1_000, 1_050), knob(4_090), KNOB_STEP);
+    assert_eq!(closed(&bursts.update(at(1_100), moved(1, 1_100, 1_100), knob(10), KNOB_STEP)), []);
+    let turned = bursts.update(at(1_150), moved(1, 1_150, 1_150), knob(30), KNOB_STEP);
     assert_eq!(closed(&turned), [segment(1_000, 100, 3, 4_090, false)]);
 }
 
 #[test]
 fn nothing_is_written_of_a_continuation_that_no_edge_followed() {
     let mut bursts = Bursts::new();
-    bursts.look(at(1_050), moved(2, 1_000, 1_050), knob(500), KNOB_STEP);
-    assert_eq!(closed(&bursts.look(at(1_100), None, knob(900), KNOB_STEP)).len(), 1);
-    assert_eq!(closed(&bursts.look(at(1_150), None, knob(100), KNOB_STEP)), []);
-    assert_eq!(closed(&bursts.look(at(1_550), None, knob(100), KNOB_STEP)), []);
+    bursts.update(at(1_050), moved(2, 1_000, 1_050), knob(500), KNOB_STEP);
+    assert_eq!(closed(&bursts.update(at(1_100), None, knob(900), KNOB_STEP)).len(), 1);
+    assert_eq!(closed(&bursts.update(at(1_150), None, knob(100), KNOB_STEP)), []);
+    assert_eq!(closed(&bursts.update(at(1_550), None, knob(100), KNOB_STEP)), []);
 }
 
 #[test]
@@ -81,7 +81,7 @@ fn a_segment_closes_before_ten_seconds_are_at_risk() {
     let mut all = Vec::new();
     for step in 0..=400_u64 {
         let ms = 1_000 + step * 50;
-        all.extend(closed(&bursts.look(at(ms), moved(1, ms, ms), knob(0), KNOB_STEP)));
+        all.extend(closed(&bursts.update(at(ms), moved(1, ms, ms), knob(0), KNOB_STEP)));
     }
     assert_eq!(all, [segment(1_000, 9_800, 197, 0, false), segment(10_800, 9_800, 196, 0, true)]);
 }
@@ -89,9 +89,9 @@ fn a_segment_closes_before_ten_seconds_are_at_risk() {
 #[test]
 fn a_setting_below_the_sensors_noise_is_not_followed() {
     let mut bursts = Bursts::new();
-    bursts.look(at(1_050), moved(2, 1_000, 1_050), knob(500), 0);
-    assert_eq!(closed(&bursts.look(at(1_100), moved(1, 1_100, 1_100), knob(506), 0)), []);
-    assert_eq!(closed(&bursts.look(at(1_150), moved(1, 1_150, 1_150), knob(507), 0)).len(), 1);
+    bursts.update(at(1_050), moved(2, 1_000, 1_050), knob(500), 0);
+    assert_eq!(closed(&bursts.update(at(1_100), moved(1, 1_100, 1_100), knob(506), 0)), []);
+    assert_eq!(closed(&bursts.update(at(1_150), moved(1, 1_150, 1_150), knob(507), 0)).len(), 1);
 }
 
 /// Twenty strokes a second for an hour while `angle` tells the knob at each look; how many segments, and their running by angle.
@@ -100,10 +100,10 @@ fn hour(angle: impl Fn(u64) -> u16) -> Vec<Segment> {
     let mut all = Vec::new();
     for look in 1..=72_000_u64 {
         let advance =
-            bursts.look(at(look * 50), moved(1, look * 50, look * 50), knob(angle(look)), KNOB_STEP);
+            bursts.update(at(look * 50), moved(1, look * 50, look * 50), knob(angle(look)), KNOB_STEP);
         all.extend(closed(&advance).into_iter().map(|it| it.1));
     }
-    all.extend(closed(&bursts.look(at(3_601_000), None, knob(0), KNOB_STEP)).into_iter().map(|it| it.1));
+    all.extend(closed(&bursts.update(at(3_601_000), None, knob(0), KNOB_STEP)).into_iter().map(|it| it.1));
     all
 }
 
@@ -149,7 +149,7 @@ fn record(edges: &[u64], every: u64, angles: &[Option<u16>]) -> Vec<(u64, Segmen
             .and_then(|&start| moved(u32::try_from(new.len()).unwrap(), start, *new.last().unwrap()));
         let angle = angles[turn % angles.len()].map(RawAngle::new);
         turn += 1;
-        all.extend(closed(&bursts.look(at(now), told, angle, KNOB_STEP)));
+        all.extend(closed(&bursts.update(at(now), told, angle, KNOB_STEP)));
     }
     all
 }

@@ -2,7 +2,7 @@
 //!
 //! A hold is told as soon as it has lasted long enough, while the finger is still down, so that the lamp can answer it; a press is
 //! told on release. Time decides, not the number of looks, so the board may look at any pace: every
-//! [`BUTTON_LOOK_MS`] for the shortest taps, or on an interrupt.
+//! [`BUTTON_SAMPLE_MS`] for the shortest taps, or on an interrupt.
 
 use shared_types::UptimeMillis;
 use shared_types::limits::SAMPLE_MS;
@@ -13,11 +13,11 @@ pub const DEBOUNCE_MS: u64 = 20;
 /// A press that lasts this long is a hold. Milliseconds.
 pub const HOLD_MS: u64 = 800;
 /// Looking this often finds every tap that a finger can make. Milliseconds; taps shorter than 50 ms are rare.
-pub const BUTTON_LOOK_MS: u64 = 20;
+pub const BUTTON_SAMPLE_MS: u64 = 20;
 
 const _: () = assert!(DEBOUNCE_MS < SAMPLE_MS as u64, "two looks at a button while sewing must be enough");
 const _: () = assert!(HOLD_MS >= 8 * SAMPLE_MS as u64, "a tap must not become a hold between two samples");
-const _: () = assert!(BUTTON_LOOK_MS + DEBOUNCE_MS < 50, "a tap of 50 ms must be seen twice");
+const _: () = assert!(BUTTON_SAMPLE_MS + DEBOUNCE_MS < 50, "a tap of 50 ms must be seen twice");
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Push {
@@ -47,7 +47,7 @@ impl Button {
         Self { phase: Phase::Spent, differs_since: None }
     }
 
-    fn look(&mut self, now: UptimeMillis, pressed: bool) -> Option<Push> {
+    fn update(&mut self, now: UptimeMillis, pressed: bool) -> Option<Push> {
         let counts_as_down = self.phase != Phase::Up;
         if pressed == counts_as_down {
             self.differs_since = None;
@@ -103,13 +103,13 @@ impl Buttons {
     }
 
     /// Takes the levels of both buttons, true while pressed, and tells what was pressed: of each button one thing at most.
-    pub fn look(&mut self, now: UptimeMillis, [first, second]: [bool; 2]) -> [Option<PressKind>; 2] {
+    pub fn update(&mut self, now: UptimeMillis, [first, second]: [bool; 2]) -> [Option<PressKind>; 2] {
         [
-            self.first.look(now, first).map(|push| match push {
+            self.first.update(now, first).map(|push| match push {
                 Push::Press => PressKind::NearMiss,
                 Push::Hold => PressKind::Tear,
             }),
-            self.second.look(now, second).map(|push| match push {
+            self.second.update(now, second).map(|push| match push {
                 Push::Press => PressKind::CareDone,
                 Push::Hold => PressKind::Retension,
             }),
@@ -130,7 +130,7 @@ mod tests {
         let mut told = Vec::new();
         for now in (0..=end).step_by(usize::try_from(every).unwrap()) {
             let pressed = levels.iter().rev().find(|(from, _)| *from <= now).is_some_and(|level| level.1);
-            for kind in buttons.look(UptimeMillis(now), [pressed, false]).into_iter().flatten() {
+            for kind in buttons.update(UptimeMillis(now), [pressed, false]).into_iter().flatten() {
                 told.push((now, kind));
             }
         }
@@ -166,7 +166,7 @@ mod tests {
         let mut told = Vec::new();
         for now in (0..5_000).step_by(20) {
             let pressed = (100..300).contains(&now) || (1_000..2_000).contains(&now);
-            told.extend(buttons.look(UptimeMillis(now), [false, pressed]).into_iter().flatten());
+            told.extend(buttons.update(UptimeMillis(now), [false, pressed]).into_iter().flatten());
         }
         assert_eq!(told, [PressKind::CareDone, PressKind::Retension]);
     }

@@ -1,11 +1,11 @@
-//! When to keep a trace although nothing special happened.
+//! Random control traces, as a baseline for the traces of presses.
 //!
-//! The moments are drawn beforehand in run time, with exponential distances: then every running moment has the same
-//! chance, a restart may simply draw anew, and nothing that the needle, the knob or the buttons do can move a moment.
+//! A Poisson process in run time draws the moments in advance. It is memoryless: every running moment is equally likely, a
+//! restart may redraw, and no input can influence a draw.
 
 use shared_types::limits::{BURSTS_PER_CONTROL, TRACE_STEP_MS};
 
-use crate::split_mix::next;
+use crate::split_mix::SplitMix64;
 
 /// A usual burst, in milliseconds of running. Sets only how often controls are kept.
 const USUAL_BURST_MS: u64 = 8_000;
@@ -17,7 +17,7 @@ const _: () = assert!(MEAN_DISTANCE_MS > 20 * TRACE_STEP_MS as u64, "controls mu
 /// Draws the moments of the controls.
 #[derive(Clone, Debug)]
 pub struct ControlDraw {
-    state: u64,
+    rng: SplitMix64,
     left_ms: u64,
 }
 
@@ -25,7 +25,7 @@ impl ControlDraw {
     /// Draws the first moment from `seed`; any number will do.
     #[must_use]
     pub fn new(seed: u64) -> Self {
-        let mut draw = Self { state: seed, left_ms: 0 };
+        let mut draw = Self { rng: SplitMix64::new(seed), left_ms: 0 };
         draw.left_ms = draw.distance_ms();
         draw
     }
@@ -47,7 +47,7 @@ impl ControlDraw {
 
     /// An exponential distance: the mean times -ln(u), with u in (0, 1]; never zero.
     fn distance_ms(&mut self) -> u64 {
-        let u = (next(&mut self.state) >> 32) | 1;
+        let u = (self.rng.next_u64() >> 32) | 1;
         // -ln(u / 2^32) = (32 - log2 u) ln 2, in 1/65536; 45426 is ln 2 in that unit.
         let minus_log2 = (32 << 16) - log2_q16(u);
         ((MEAN_DISTANCE_MS * ((minus_log2 * 45_426) >> 16)) >> 16).max(1)

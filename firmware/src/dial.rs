@@ -21,9 +21,9 @@ pub const LOWEST_SOUND: u16 = 400;
 /// The highest step that a sound dial gives.
 pub const HIGHEST_SOUND: u16 = 3_700;
 /// Conversions to one look. Their mean has a quarter of the noise of one.
-pub const TURNS_PER_LOOK: u16 = 16;
+pub const CONVERSIONS_PER_SAMPLE: u16 = 16;
 
-const _: () = assert!(TURNS_PER_LOOK * 4_095 / TURNS_PER_LOOK == 4_095, "the sum fits");
+const _: () = assert!(CONVERSIONS_PER_SAMPLE * 4_095 / CONVERSIONS_PER_SAMPLE == 4_095, "the sum fits");
 
 /// A dial whose voltage `convert` turns into 12 bits; none when the converter failed.
 #[derive(Debug)]
@@ -33,7 +33,7 @@ impl<C: FnMut() -> Option<u16>> Dial<C> {
     /// Looks once. One conversion outside of the travel is enough to distrust the look: a loose wire touches now and then.
     pub fn read(&mut self) -> KnobReading {
         let (mut sum, mut lowest, mut highest) = (0, u16::MAX, 0);
-        for _ in 0..TURNS_PER_LOOK {
+        for _ in 0..CONVERSIONS_PER_SAMPLE {
             let Some(step) = (self.0)() else { return KnobReading::Silent };
             let step = step.min(RawAngle::STEPS - 1);
             sum += step;
@@ -45,13 +45,13 @@ impl<C: FnMut() -> Option<u16>> Dial<C> {
         } else if highest > HIGHEST_SOUND {
             KnobReading::DialTooHigh
         } else {
-            KnobReading::good(RawAngle::new((sum + TURNS_PER_LOOK / 2) / TURNS_PER_LOOK))
+            KnobReading::good(RawAngle::new((sum + CONVERSIONS_PER_SAMPLE / 2) / CONVERSIONS_PER_SAMPLE))
         }
     }
 }
 
 impl<C: FnMut() -> Option<u16>> KnobSource for Dial<C> {
-    async fn look(&mut self, _with_gain: bool) -> KnobReading {
+    async fn sample(&mut self, _with_gain: bool) -> KnobReading {
         self.read()
     }
 }
@@ -131,21 +131,21 @@ mod tests {
     #[test]
     fn a_wire_that_comes_off_is_a_fault_after_three_looks_and_gone_after_three_good_ones() {
         let mut knob = Knob::new();
-        knob.look(steady(1_500));
+        knob.update(steady(1_500));
         let off = [steady(100), steady(100), steady(100)];
         for reading in off {
             assert_eq!((knob.angle(), knob.fault()), (Some(RawAngle::new(1_500)), None));
-            knob.look(reading);
+            knob.update(reading);
         }
         assert_eq!((knob.angle(), knob.fault()), (None, Some(Fault::DialTooLow)));
         // From one fault straight into the other.
         for _ in 0..3 {
-            knob.look(steady(4_000));
+            knob.update(steady(4_000));
         }
         assert_eq!((knob.angle(), knob.fault()), (None, Some(Fault::DialTooHigh)));
         for _ in 0..3 {
             assert_eq!(knob.angle(), None);
-            knob.look(steady(1_600));
+            knob.update(steady(1_600));
         }
         assert_eq!((knob.angle(), knob.fault()), (Some(RawAngle::new(1_600)), None));
     }
@@ -153,7 +153,7 @@ mod tests {
     #[test]
     fn the_dial_stands_behind_the_same_trait_as_the_encoder_and_never_waits() {
         let mut dial = Dial(|| Some(1_234));
-        let mut reading = pin!(dial.look(true));
+        let mut reading = pin!(dial.sample(true));
         let Poll::Ready(reading) = reading.as_mut().poll(&mut Context::from_waker(Waker::noop())) else {
             panic!("a dial never makes anybody wait");
         };

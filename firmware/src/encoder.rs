@@ -25,7 +25,7 @@ const MAGNET_TOO_STRONG: u8 = 0x08;
 pub struct Encoder<'bus, B>(pub &'bus mut B);
 
 impl<B: AsyncI2c> KnobSource for Encoder<'_, B> {
-    async fn look(&mut self, with_gain: bool) -> KnobReading {
+    async fn sample(&mut self, with_gain: bool) -> KnobReading {
         read_knob_async(self.0, with_gain).await
     }
 }
@@ -159,7 +159,7 @@ mod tests {
     fn the_asynchronous_reader_reads_the_same() {
         let mut bus = ReadOnlyBus;
         let mut encoder = Encoder(&mut bus);
-        let mut reading = pin!(encoder.look(true));
+        let mut reading = pin!(encoder.sample(true));
         let Poll::Ready(reading) = reading.as_mut().poll(&mut Context::from_waker(Waker::noop())) else {
             panic!("the bus never makes anybody wait");
         };

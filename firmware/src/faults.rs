@@ -47,16 +47,15 @@ impl Faults {
     /// Whether somebody should look. A silent clock chip is no reason: a logger without one works, its machine hours are exact, and
     /// the host says what is missing. Nor are stray pulses that were found and set aside.
     #[must_use]
-    pub fn ask_for_a_look(&self) -> bool {
+    pub fn needs_attention(&self) -> bool {
         let can_wait = [Fault::ClockSilent, Fault::StampsAlone, Fault::CountsAlone];
         self.present & !can_wait.into_iter().fold(0, |bits, fault| bits | fault.bit()) != 0
     }
 }
 
-/// One trouble that shows as one of several faults, or as none: says which to tell, so that a fault which comes and goes cannot
-/// fill the log.
+/// Debounces one cause that shows as one of several faults or none, so that an intermittent fault cannot fill the log.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct SteadyFault {
+pub struct DebouncedFault {
     told: Option<Fault>,
     seen: Option<Fault>,
     seen_since: UptimeMillis,
@@ -66,7 +65,7 @@ pub struct SteadyFault {
     returns: usize,
 }
 
-impl SteadyFault {
+impl DebouncedFault {
     /// No trouble.
     #[must_use]
     pub const fn new() -> Self {
@@ -75,7 +74,7 @@ impl SteadyFault {
 
     /// Takes what is seen now and returns what is to be told. A fault appears at once; that it went, or became another one, is
     /// told when it has stayed so for long enough.
-    pub fn look(&mut self, now: UptimeMillis, seen: Option<Fault>) -> Option<Fault> {
+    pub fn update(&mut self, now: UptimeMillis, seen: Option<Fault>) -> Option<Fault> {
         if seen != self.seen {
             self.seen = seen;
             self.seen_since = now;
@@ -130,16 +129,16 @@ mod tests {
         for fault in [Fault::ClockSilent, Fault::StampsAlone, Fault::CountsAlone] {
             faults.set(fault, true);
         }
-        assert!(!faults.ask_for_a_look());
+        assert!(!faults.needs_attention());
         faults.set(Fault::ClockLost, true);
-        assert!(faults.ask_for_a_look());
+        assert!(faults.needs_attention());
     }
 
     fn changes(seen: impl Fn(u64) -> Option<Fault>, until_ms: u64) -> std::vec::Vec<(u64, Option<Fault>)> {
-        let mut steady = SteadyFault::new();
+        let mut steady = DebouncedFault::new();
         let (mut told, mut all) = (None, std::vec::Vec::new());
         for ms in (0..until_ms).step_by(50) {
-            let now = steady.look(UptimeMillis(ms), seen(ms));
+            let now = steady.update(UptimeMillis(ms), seen(ms));
             if now != told {
                 told = now;
                 all.push((ms, now));

@@ -1,4 +1,4 @@
-//! The speed knob: where it stands, from one of two sources, and what is wrong with them.
+//! Position and faults of the speed knob, from one of two sources.
 //!
 //! Usually a magnet on the knob with an [`Encoder`](crate::encoder::Encoder) over it; for a machine with a separate low-voltage dial, that dial's voltage
 //! ([`Dial`](crate::dial::Dial)). Both give twelve raw bits. An angle goes round; a voltage does not, and a sound dial never comes near 0 or 4095.
@@ -11,10 +11,10 @@ use shared_types::log::Fault;
 /// A fault counts, and has gone, after this many readings in a row. Until then the last good angle holds.
 pub const READINGS_PER_CHANGE: u8 = 3;
 
-/// Where the knob's place comes from.
+/// A sensor of the knob's position.
 pub trait KnobSource {
-    /// Looks once; `with_gain` asks a sensor that has one for its gain too. May wait for a bus; the board sets the time limit.
-    fn look(&mut self, with_gain: bool) -> impl Future<Output = KnobReading>;
+    /// Takes one sample; `with_gain` asks a sensor that has one for its gain too. May wait for a bus; the board sets the time limit.
+    fn sample(&mut self, with_gain: bool) -> impl Future<Output = KnobReading>;
 }
 
 /// What the sensor says about its magnet.
@@ -74,7 +74,7 @@ impl KnobReading {
     }
 }
 
-/// Follows the readings: one bad one between good ones is no fault and does not cut a segment.
+/// Debounces readings: a single bad reading is no fault and splits no segment.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Knob {
     angle: Option<RawAngle>,
@@ -91,7 +91,7 @@ impl Knob {
     }
 
     /// Takes one reading.
-    pub fn look(&mut self, reading: KnobReading) {
+    pub fn update(&mut self, reading: KnobReading) {
         let fault = reading.fault();
         if fault == self.fault {
             self.differing = 0;
@@ -139,9 +139,9 @@ const SHAKES_AT: u16 = 256;
 /// A knob that shook for long is called quiet again after so many quiet readings.
 const SHAKES_MOST: u16 = 600;
 
-/// Tells a knob that is turned from one whose reading jumps to and fro, or whose sensor comes and goes.
+/// Detects readings that alternate or drop out, as opposed to a knob that is turned.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Shaking {
+pub struct JitterDetector {
     before: Option<RawAngle>,
     /// Whether the last jump went upwards.
     went_up: Option<bool>,
@@ -149,7 +149,7 @@ pub struct Shaking {
     shakes: bool,
 }
 
-impl Shaking {
+impl JitterDetector {
     /// A knob that has not been read yet.
     #[must_use]
     pub const fn new() -> Self {
@@ -157,7 +157,7 @@ impl Shaking {
     }
 
     /// Takes one reading and tells whether the knob shakes; a jump is more than `knob_step` steps.
-    pub fn look(&mut self, reading: KnobReading, knob_step: u16) -> bool {
+    pub fn update(&mut self, reading: KnobReading, knob_step: u16) -> bool {
         let angle = match reading {
             KnobReading::Seen { angle, magnet: Magnet::Good, .. } => Some(angle),
             _ => None,
@@ -193,17 +193,17 @@ mod tests {
     fn two_bad_readings_hold_the_angle_and_the_third_is_a_fault() {
         let mut knob = Knob::new();
         assert_eq!(knob.angle(), None);
-        knob.look(seen(100, Magnet::Good));
+        knob.update(seen(100, Magnet::Good));
         assert_eq!(knob.angle(), Some(RawAngle::new(100)));
-        knob.look(KnobReading::Silent);
-        knob.look(KnobReading::Silent);
+        knob.update(KnobReading::Silent);
+        knob.update(KnobReading::Silent);
         assert_eq!((knob.angle(), knob.fault()), (Some(RawAngle::new(100)), None));
-        knob.look(KnobReading::Silent);
+        knob.update(KnobReading::Silent);
         assert_eq!((knob.angle(), knob.fault()), (None, Some(Fault::KnobSilent)));
-        knob.look(seen(200, Magnet::Good));
-        knob.look(seen(200, Magnet::Good));
+        knob.update(seen(200, Magnet::Good));
+        knob.update(seen(200, Magnet::Good));
         assert_eq!((knob.angle(), knob.fault()), (None, Some(Fault::KnobSilent)));
-        knob.look(seen(200, Magnet::Good));
+        knob.update(seen(200, Magnet::Good));
         assert_eq!((knob.angle(), knob.fault()), (Some(RawAngle::new(200)), None));
     }
 
@@ -211,15 +211,15 @@ mod tests {
     fn an_angle_without_a_good_magnet_is_never_believed() {
         let mut knob = Knob::new();
         for _ in 0..5 {
-            knob.look(seen(100, Magnet::TooWeak));
+            knob.update(seen(100, Magnet::TooWeak));
             assert_eq!(knob.angle(), None);
         }
         assert_eq!(knob.fault(), Some(Fault::MagnetTooWeak));
     }
 
     fn shakes(mut readings: impl Iterator<Item = KnobReading>) -> bool {
-        let mut shaking = Shaking::new();
-        readings.any(|reading| shaking.look(reading, 24))
+        let mut shaking = JitterDetector::new();
+        readings.any(|reading| shaking.update(reading, 24))
     }
 
     #[test]

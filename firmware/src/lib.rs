@@ -12,18 +12,14 @@
         reason = "a test may stop at the first surprise; without tests the same lines are held to the lints"
     )
 )]
-//! The logger without a chip: edges, angles and button levels in; records out, kept through every power cut.
+//! Chip-independent logger: edges, angles and button levels in; power-fail-safe records out.
 //!
-//! The board reads its senses in its own way, blocking or not, and hands the readings to [`logger::Logger`]; the link's bytes go
-//! through [`link_server::LinkServer`]. Nothing here waits, allocates, panics or knows what time it is: all is computed with
-//! uptime.
+//! The board samples its inputs, blocking or not, and passes them to [`logger::Logger`]; link bytes pass through
+//! [`link_server::LinkServer`]. Nothing here blocks, allocates, panics or uses wall time: time is uptime.
 
-#[cfg(any(test, feature = "bench"))]
+#[cfg(any(test, feature = "sim"))]
 extern crate std;
 
-#[cfg(feature = "bench")]
-pub mod bench;
-pub mod budget;
 pub mod burst;
 pub mod buttons;
 pub mod clock;
@@ -33,7 +29,6 @@ pub mod dial;
 pub mod encoder;
 pub mod faults;
 pub mod flash_log;
-mod journal;
 pub mod knob;
 pub mod lamp;
 pub mod link_server;
@@ -41,7 +36,11 @@ pub mod logger;
 pub mod needle;
 pub mod settings;
 mod short_bursts;
-mod split_mix;
+#[cfg(feature = "sim")]
+pub mod sim;
+pub mod split_mix;
 pub mod store;
 mod store_error;
+pub mod token_bucket;
 pub mod trace;
+mod write_queue;

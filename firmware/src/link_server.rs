@@ -1,9 +1,8 @@
-//! The logger's end of the link: bytes in, at most one reply frame out for each request.
+//! Server of the link: request bytes in, at most one reply frame out for each request.
 //!
 //! The host asks and the logger never speaks first. Noise is answered with silence, because nobody may be listening; a whole
 //! frame that is no request is refused, so that a newer host learns what this firmware does not know.
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::limits::{MAX_BATCH, MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
@@ -13,6 +12,7 @@ use shared_types::log::encode_body;
 use shared_types::{LogId, RecordSeq, UptimeMillis, UtcMillis};
 
 use crate::clock::is_settable;
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::logger::Logger;
 
 /// Bytes that always suffice for a reply frame with its closing zero.
@@ -55,7 +55,7 @@ impl LinkServer {
     }
 
     /// Takes one byte. When it completes a request, answers it as [`LinkServer::handle`] does.
-    pub fn take<F: NorFlash>(
+    pub fn take<F: GuardedFlash>(
         &mut self,
         logger: &mut Logger<F>,
         now: UptimeMillis,
@@ -67,7 +67,7 @@ impl LinkServer {
     }
 
     /// Answers one message with one frame in `out`, which takes [`REPLY_BYTES`]. Whatever the bytes, it does not panic.
-    pub fn handle<F: NorFlash>(
+    pub fn handle<F: GuardedFlash>(
         &mut self,
         logger: &mut Logger<F>,
         now: UptimeMillis,
@@ -78,7 +78,7 @@ impl LinkServer {
     }
 }
 
-fn answer<F: NorFlash>(
+fn answer<F: GuardedFlash>(
     batch: &mut [u8],
     scratch: &mut [u8],
     logger: &mut Logger<F>,
@@ -103,7 +103,7 @@ fn answer<F: NorFlash>(
     Outcome { reply_len, set_chip }
 }
 
-fn reply_to<'batch, F: NorFlash>(
+fn reply_to<'batch, F: GuardedFlash>(
     request: Request,
     batch: &'batch mut [u8],
     logger: &mut Logger<F>,
@@ -112,11 +112,11 @@ fn reply_to<'batch, F: NorFlash>(
     // A number that was told is never given out again, and what was told must stay.
     let is_safe = logger.commit(now);
     let done = match request {
-        Request::Hello if !is_safe => Err(Refusal::FlashFailed),
-        Request::Hello => {
+        Request::LoggerStatus if !is_safe => Err(Refusal::FlashFailed),
+        Request::LoggerStatus => {
             // A pull begins with it, and is to get everything.
             logger.write_short_bursts();
-            return Reply::Hello(logger.hello(now));
+            return Reply::LoggerStatus(logger.status(now));
         }
         Request::Diagnostics => return Reply::Diagnostics(logger.diagnostics()),
         Request::Live => return Reply::Live(logger.live(now)),
@@ -134,21 +134,21 @@ fn reply_to<'batch, F: NorFlash>(
 }
 
 /// Checks that the log is the one that is meant and that `seq` was written or comes next.
-fn check<F: NorFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
+fn check<F: GuardedFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
     match logger.store_mut().log_state() {
-        LogState::Unreadable | LogState::Making { .. } => Err(Refusal::NoLog),
+        LogState::Unreadable | LogState::Formatting { .. } => Err(Refusal::NoLog),
         LogState::Ready { log, .. } if log != meant => Err(Refusal::OtherLog),
         LogState::Ready { next, .. } if seq > next => Err(Refusal::BeyondEnd),
         LogState::Ready { .. } => Ok(()),
     }
 }
 
-fn acknowledge<F: NorFlash>(logger: &mut Logger<F>, log: LogId, below: RecordSeq) -> Result<(), Refusal> {
+fn acknowledge<F: GuardedFlash>(logger: &mut Logger<F>, log: LogId, below: RecordSeq) -> Result<(), Refusal> {
     check(logger, log, below)?;
     logger.store_mut().acknowledge(below).map_err(|_| Refusal::FlashFailed)
 }
 
-fn read_from<'batch, F: NorFlash>(
+fn read_from<'batch, F: GuardedFlash>(
     batch: &'batch mut [u8],
     logger: &mut Logger<F>,
     log: LogId,
@@ -172,6 +172,6 @@ fn read_from<'batch, F: NorFlash>(
     Ok(RecordBatch { log, next: end.next, end: end.reached_end, records })
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 #[path = "link_tests.rs"]
 mod tests;

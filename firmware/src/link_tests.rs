@@ -1,9 +1,9 @@
 use super::*;
-use crate::bench::nor::Nor;
-use crate::bench::rig::{Rig, RigSetup};
 use crate::lamp::LampMessage;
+use crate::sim::nor::Nor;
+use crate::sim::rig::{Rig, RigSetup};
 use proptest::prelude::*;
-use shared_types::link::{Hello, link_records};
+use shared_types::link::{LoggerStatus, link_records};
 use shared_types::log::{ClockSource, Event, Limits, PressKind, Record, Settings, decode_body};
 use shared_types::{MachineTag, RunMillis};
 use std::vec::Vec;
@@ -28,16 +28,16 @@ fn ask_bytes(rig: &mut Rig, message: &[u8]) -> Vec<u8> {
     messages.remove(0)
 }
 
-fn hello(rig: &mut Rig) -> Hello {
-    let answer = ask(rig, &Request::Hello);
+fn status(rig: &mut Rig) -> LoggerStatus {
+    let answer = ask(rig, &Request::LoggerStatus);
     match decode_message(&answer).unwrap() {
-        Reply::Hello(hello) => hello,
+        Reply::LoggerStatus(status) => status,
         other => panic!("{other:?}"),
     }
 }
 
 fn log_of(rig: &mut Rig) -> (LogId, RecordSeq, RecordSeq) {
-    match hello(rig).log {
+    match status(rig).log {
         LogState::Ready { log, next, acknowledged, .. } => (log, next, acknowledged),
         other => panic!("a readable log was expected: {other:?}"),
     }
@@ -98,7 +98,7 @@ fn a_pull_brings_every_record_once_and_their_sum_is_the_total() {
         })
         .sum();
     assert_eq!(run, rig.truth().powered.run.0);
-    assert_eq!(hello(&mut rig).totals, rig.truth().powered);
+    assert_eq!(status(&mut rig).totals, rig.truth().powered);
     let presses = all.iter().filter(|(_, record)| matches!(record.event, Event::Press(_))).count();
     assert_eq!(presses, 80);
 }
@@ -149,7 +149,7 @@ fn settings_and_fittings_are_records_and_survive_a_cut() {
     assert_eq!(new, [Event::Settings(settings), Event::Settings(fitted), Event::Fitted(MachineTag(7))]);
     rig.power_cut();
     assert!(rig.power_on(rig.utc()));
-    assert_eq!(hello(&mut rig).settings, fitted);
+    assert_eq!(status(&mut rig).settings, fitted);
 }
 
 #[test]
@@ -158,12 +158,12 @@ fn setting_the_clock_is_an_anchor_and_sets_the_chip() {
     rig.clock_mut().unwrap().lose_time();
     rig.idle(3_700_000);
     let lost = 1 << 5;
-    assert_eq!(hello(&mut rig).faults, lost, "the sixth fault is a lost clock");
+    assert_eq!(status(&mut rig).faults, lost, "the sixth fault is a lost clock");
     let utc = rig.utc();
     let answer = ask(&mut rig, &Request::SetClock { utc });
     assert_eq!(decode_message::<Reply<'_>>(&answer).unwrap(), Reply::Done);
     rig.idle(1_000);
-    assert_eq!(hello(&mut rig).faults, 0, "the chip was read again and knows the time");
+    assert_eq!(status(&mut rig).faults, 0, "the chip was read again and knows the time");
     let (log, ..) = log_of(&mut rig);
     let sources: Vec<_> = pull(&mut rig, log)
         .into_iter()
@@ -186,7 +186,7 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     let length = flash.bytes().len();
     flash.load(8_192, &std::vec![0x5A; length - 8_192]);
     assert!(rig.power_on(rig.utc()));
-    assert_eq!(hello(&mut rig).log, LogState::Unreadable);
+    assert_eq!(status(&mut rig).log, LogState::Unreadable);
     assert_eq!(rig.lamp(), LampMessage::LookWhenYouStop);
     let log = LogId(1);
     for request in [
@@ -201,12 +201,14 @@ fn without_a_readable_log_the_logger_says_so_and_makes_one_only_when_told() {
     assert_eq!(decode_message::<Reply<'_>>(&answer).unwrap(), Reply::Done);
     let sectors_left = RigSetup::default().log_sectors;
     assert_eq!(
-        hello(&mut rig).log,
-        LogState::Making { sectors_left },
+        status(&mut rig).log,
+        LogState::Formatting { sectors_left },
         "it takes as many steps as there are sectors"
     );
     rig.idle(120_000);
-    let LogState::Making { sectors_left: left } = hello(&mut rig).log else { panic!("it is made too soon") };
+    let LogState::Formatting { sectors_left: left } = status(&mut rig).log else {
+        panic!("it is made too soon")
+    };
     assert!(0 < left && left < sectors_left, "{left} left");
     rig.idle(16_000_000);
     let (log, ..) = log_of(&mut rig);
@@ -221,7 +223,7 @@ fn a_message_of_another_version_is_refused_and_a_broken_frame_is_not_answered() 
     let answer = ask_bytes(&mut rig, &[9, 0]);
     assert_eq!(refusal(&answer), Some(Refusal::NotUnderstood));
     assert_eq!(rig.link(&[5, 1, 2, 3, 4, 0]), []);
-    assert_eq!(hello(&mut rig).record_version, 1, "and the next request is answered");
+    assert_eq!(status(&mut rig).record_version, 1, "and the next request is answered");
 }
 
 proptest! {
@@ -248,9 +250,9 @@ proptest! {
             rig.run_trigger(700, |_| knob);
             rig.press(PressKind::Retension);
         }
-        prop_assert_eq!(hello(&mut rig).record_version, 1);
+        prop_assert_eq!(status(&mut rig).record_version, 1);
         rig.idle(2_000);
-        prop_assert_eq!(hello(&mut rig).totals, rig.truth().powered);
+        prop_assert_eq!(status(&mut rig).totals, rig.truth().powered);
     }
 
     #[test]
@@ -259,7 +261,7 @@ proptest! {
         prop_assert!(rig.power_on(rig.utc()));
         rig.link(&bytes);
         rig.link(&[0]);
-        prop_assert_eq!(hello(&mut rig).record_version, 1);
+        prop_assert_eq!(status(&mut rig).record_version, 1);
     }
 }
 
@@ -274,7 +276,7 @@ fn a_ceiling_with_more_than_twelve_bits_is_not_the_end_of_the_logger() {
     assert_eq!(decode_message::<Reply<'_>>(&answer).unwrap(), Reply::Done);
     rig.run_trigger(9_000, |_| shared_types::RawAngle::new(4_095));
     rig.idle(1_000);
-    assert_eq!(hello(&mut rig).totals, rig.truth().powered);
+    assert_eq!(status(&mut rig).totals, rig.truth().powered);
 }
 
 #[test]
@@ -325,6 +327,6 @@ fn a_greeting_is_refused_while_the_boot_s_number_is_not_safe() {
     rig.power_cut();
     // No byte of the flash can be programmed or erased any more; it can be read.
     assert!(rig.power_on_until(rig.utc(), 0));
-    let answer = ask(&mut rig, &Request::Hello);
+    let answer = ask(&mut rig, &Request::LoggerStatus);
     assert_eq!(refusal(&answer), Some(Refusal::FlashFailed));
 }

@@ -1,10 +1,9 @@
-//! The whole logger: what the senses say goes in, records and the lamp come out.
+//! The logger: input samples in, records and lamp state out.
 //!
 //! The board calls [`Logger::sample`] at least every `SAMPLE_MS` while the needle moves, at the latest `IDLE_GAP_MS` after
-//! a last edge, and every [`crate::buttons::BUTTON_LOOK_MS`] (or on an interrupt) while a button may be pressed. It takes the
+//! a last edge, and every [`crate::buttons::BUTTON_SAMPLE_MS`] (or on an interrupt) while a button may be pressed. It takes the
 //! time first, then the counter and the stamps, so that no edge is younger than the sample that tells it.
 
-use embedded_storage::nor_flash::NorFlash;
 use heapless::String;
 use shared_types::limits::{IDLE_GAP_MS, MAX_BUILD_NAME};
 use shared_types::log::{
@@ -13,19 +12,20 @@ use shared_types::log::{
 };
 use shared_types::{Edges, RawAngle, RunMillis, Totals, UptimeMillis};
 
-use crate::budget::Budget;
 use crate::burst::{Advance, Bursts, LEAST_KNOB_STEP};
 use crate::buttons::Buttons;
 use crate::clock::{CLOCK_EVERY_MS, ClockReading};
 use crate::control::ControlDraw;
-use crate::faults::{Faults, SteadyFault};
-use crate::journal::Journal;
-use crate::knob::{Knob, KnobReading, Shaking};
+use crate::faults::{DebouncedFault, Faults};
+use crate::flash_log::safeguards::GuardedFlash;
+use crate::knob::{JitterDetector, Knob, KnobReading};
 use crate::lamp::{Lamp, LampMessage, after_care, after_retension};
-use crate::needle::{Lately, Needle, NeedleSample, RateJudge};
+use crate::needle::{Needle, NeedleSample, RateMonitor, RecentIncrease};
 use crate::short_bursts::ShortBursts;
 use crate::store::Store;
+use crate::token_bucket::TokenBucket;
 use crate::trace::TraceRing;
+use crate::write_queue::WriteQueue;
 
 mod orders;
 
@@ -71,7 +71,7 @@ pub struct BoardFacts {
     pub free_stack_bytes: Option<u32>,
 }
 
-/// What the senses say at one moment.
+/// One sample of all inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Sample {
@@ -85,41 +85,41 @@ pub struct Sample {
     pub buttons: [bool; 2],
 }
 
-/// The troubles of the senses, each told so that it cannot fill the log.
+/// Faults of the inputs, debounced and rate-limited.
 #[derive(Clone, Copy, Debug)]
-struct Troubles {
+struct InputFaults {
     /// Of appearances of an implausible rate. That it went is told to the moment, because the host doubts what ran meanwhile.
-    rate: Budget,
-    stamps: SteadyFault,
-    counts: SteadyFault,
-    knob: SteadyFault,
-    shaking: SteadyFault,
+    rate: TokenBucket,
+    stamps: DebouncedFault,
+    counts: DebouncedFault,
+    knob: DebouncedFault,
+    shaking: DebouncedFault,
 }
 
-impl Troubles {
+impl InputFaults {
     const fn new() -> Self {
-        let none = SteadyFault::new();
-        let rate = Budget::new(RATE_FAULTS_AT_ONCE, RATE_FAULT_EVERY_MS);
+        let none = DebouncedFault::new();
+        let rate = TokenBucket::new(RATE_FAULTS_AT_ONCE, RATE_FAULT_EVERY_MS);
         Self { rate, stamps: none, counts: none, knob: none, shaking: none }
     }
 }
 
 /// The logger, generic over the flash it writes to.
 #[derive(Debug)]
-pub struct Logger<F: NorFlash> {
-    journal: Journal<F>,
+pub struct Logger<F: GuardedFlash> {
+    write_queue: WriteQueue<F>,
     info: StartInfo,
     settings: Settings,
     settings_unsaved: bool,
     settings_failed_at: Option<UptimeMillis>,
     now: UptimeMillis,
     needle: Needle,
-    rate: RateJudge,
-    stamps_alone: Lately,
-    counts_alone: Lately,
+    rate: RateMonitor,
+    stamps_alone: RecentIncrease,
+    counts_alone: RecentIncrease,
     knob: Knob,
-    shaking: Shaking,
-    troubles: Troubles,
+    shaking: JitterDetector,
+    input_faults: InputFaults,
     bursts: Bursts,
     short_bursts: ShortBursts,
     trace: TraceRing,
@@ -136,26 +136,26 @@ pub struct Logger<F: NorFlash> {
     board: BoardFacts,
 }
 
-impl<F: NorFlash> Logger<F> {
+impl<F: GuardedFlash> Logger<F> {
     /// Starts on an opened store: records that it started, and the settings in force. They may wait for as long as nothing else is
-    /// worth a record, see `journal`.
+    /// worth a record, see `write_queue`.
     pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {
         let settings = store.settings();
         let control = ControlDraw::new(info.random);
         let mut logger = Self {
-            journal: Journal::new(store),
+            write_queue: WriteQueue::new(store),
             info,
             settings,
             settings_unsaved: false,
             settings_failed_at: None,
             now,
             needle: Needle::new(),
-            rate: RateJudge::new(),
-            stamps_alone: Lately::new(),
-            counts_alone: Lately::new(),
+            rate: RateMonitor::new(),
+            stamps_alone: RecentIncrease::new(),
+            counts_alone: RecentIncrease::new(),
             knob: Knob::new(),
-            shaking: Shaking::new(),
-            troubles: Troubles::new(),
+            shaking: JitterDetector::new(),
+            input_faults: InputFaults::new(),
             bursts: Bursts::new(),
             short_bursts: ShortBursts::new(),
             trace: TraceRing::new(),
@@ -174,13 +174,13 @@ impl<F: NorFlash> Logger<F> {
         let started = Started {
             reason: logger.info.reason,
             firmware: logger.info.firmware,
-            totals: logger.journal.store().totals(),
+            totals: logger.write_queue.store().totals(),
         };
         #[cfg(feature = "defmt")]
-        defmt::info!("started: {} {} {}", logger.journal.store().boot(), started, settings);
+        defmt::info!("started: {} {} {}", logger.write_queue.store().boot(), started, settings);
         logger.keep(now, Event::Started(started));
         logger.keep(now, Event::Settings(settings));
-        logger.watch_the_flash(now);
+        logger.update_flash_faults(now);
         logger
     }
 
@@ -188,36 +188,36 @@ impl<F: NorFlash> Logger<F> {
     pub fn sample(&mut self, sample: &Sample) -> bool {
         let now = sample.now.max(self.now);
         self.now = now;
-        let [dated_late, moved] = self.needle.look(now, &sample.needle);
-        self.knob.look(sample.knob);
+        let [dated_late, moved] = self.needle.update(now, &sample.needle);
+        self.knob.update(sample.knob);
         let angle = self.knob.angle();
         // What the sample before had left open comes first; then, with or without edges, this one.
         for moved in dated_late.into_iter().map(Some).chain([moved]) {
-            let advance = self.bursts.look(now, moved, angle, self.settings.knob_step);
+            let advance = self.bursts.update(now, moved, angle, self.settings.knob_step);
             self.take_running(now, angle, &advance);
             if let Some(moved) = moved {
                 self.rate.take(&moved);
             }
         }
-        if let Some(short) = self.short_bursts.look(now, self.bursts.open_run_ms()) {
+        if let Some(short) = self.short_bursts.update(now, self.bursts.open_run_ms()) {
             self.keep(short.start, Event::Segment(short.segment));
         }
-        self.judge_senses(now, sample.knob);
-        for kind in self.buttons.look(now, sample.buttons).into_iter().flatten() {
+        self.update_input_faults(now, sample.knob);
+        for kind in self.buttons.update(now, sample.buttons).into_iter().flatten() {
             self.take_press(now, kind);
         }
-        self.journal.retry(now);
-        if self.stands_still(now) {
-            self.use_the_pause(now);
+        self.write_queue.retry(now);
+        if self.is_still(now) {
+            self.work_while_still(now);
         }
-        self.watch_the_flash(now);
+        self.update_flash_faults(now);
         self.lamp_message(now).is_lit(now)
     }
 
     /// What the lamp says at this moment.
     #[must_use]
     pub fn lamp_message(&self, now: UptimeMillis) -> LampMessage {
-        let fault = self.faults.ask_for_a_look() || self.journal.has_no_log();
+        let fault = self.faults.needs_attention() || self.write_queue.has_no_log();
         self.lamp.message(now, self.total_run(), &self.settings.limits, fault)
     }
 
@@ -242,7 +242,7 @@ impl<F: NorFlash> Logger<F> {
     /// Lifetime totals as recorded: the sum of all segments that are safe in flash.
     #[must_use]
     pub fn totals(&self) -> Totals {
-        self.journal.store().totals()
+        self.write_queue.store().totals()
     }
 
     /// Whether a burst is under way: the board must look at least every `SAMPLE_MS`.
@@ -270,14 +270,14 @@ impl<F: NorFlash> Logger<F> {
 
     /// Gives the store back, for example to simulate what a cut leaves of the logger: nothing but its flash.
     pub fn into_store(self) -> Store<F> {
-        self.journal.into_store()
+        self.write_queue.into_store()
     }
 
     /// Lifetime run time with what is not written yet.
     fn total_run(&self) -> RunMillis {
         let short = self.short_bursts.waiting_run_ms();
         let unwritten =
-            self.bursts.open_run_ms().saturating_add(short).saturating_add(self.journal.waiting_run_ms());
+            self.bursts.open_run_ms().saturating_add(short).saturating_add(self.write_queue.waiting_run_ms());
         self.totals().plus(RunMillis(unwritten), Edges(0)).run
     }
 
@@ -305,24 +305,24 @@ impl<F: NorFlash> Logger<F> {
         }
     }
 
-    fn judge_senses(&mut self, now: UptimeMillis, knob: KnobReading) {
+    fn update_input_faults(&mut self, now: UptimeMillis, knob: KnobReading) {
         let mismatches = self.needle.mismatches();
         let when = |fault, is_seen: bool| is_seen.then_some(fault);
         let is_implausible = self.rate.is_implausible(now);
-        let stamps = when(Fault::StampsAlone, self.stamps_alone.look(now, mismatches.stamps_alone));
-        let counts = when(Fault::CountsAlone, self.counts_alone.look(now, mismatches.counts_alone));
+        let stamps = when(Fault::StampsAlone, self.stamps_alone.update(now, mismatches.stamps_alone));
+        let counts = when(Fault::CountsAlone, self.counts_alone.update(now, mismatches.counts_alone));
         let step = self.settings.knob_step.max(LEAST_KNOB_STEP);
-        let shaking = when(Fault::KnobShakes, self.shaking.look(knob, step));
-        let troubles = &mut self.troubles;
-        let rate = is_implausible && (self.faults.has(Fault::ImplausibleRate) || troubles.rate.take(now));
+        let shaking = when(Fault::KnobShakes, self.shaking.update(knob, step));
+        let input_faults = &mut self.input_faults;
+        let rate = is_implausible && (self.faults.has(Fault::ImplausibleRate) || input_faults.rate.take(now));
         let told = [
             when(Fault::ImplausibleRate, rate),
-            troubles.stamps.look(now, stamps),
-            troubles.counts.look(now, counts),
-            troubles.knob.look(now, self.knob.fault()),
-            troubles.shaking.look(now, shaking),
+            input_faults.stamps.update(now, stamps),
+            input_faults.counts.update(now, counts),
+            input_faults.knob.update(now, self.knob.fault()),
+            input_faults.shaking.update(now, shaking),
         ];
-        for fault in Fault::ALL.into_iter().filter(|fault| fault.is_of_the_senses()) {
+        for fault in Fault::ALL.into_iter().filter(|fault| fault.is_input_fault()) {
             self.note_fault(now, fault, told.contains(&Some(fault)));
         }
     }
@@ -348,34 +348,34 @@ impl<F: NorFlash> Logger<F> {
         self.settings.limits = limits;
     }
 
-    fn stands_still(&self, now: UptimeMillis) -> bool {
+    fn is_still(&self, now: UptimeMillis) -> bool {
         !self.bursts.is_running()
             && self.bursts.still_ms(now).is_none_or(|still| still >= u64::from(IDLE_GAP_MS))
     }
 
-    fn use_the_pause(&mut self, now: UptimeMillis) {
-        if !self.journal.store().is_committed() {
+    fn work_while_still(&mut self, now: UptimeMillis) {
+        if !self.write_queue.store().is_committed() {
             return;
         }
         // A try erases a sector or two, so one that failed rests for a while.
         let rested = self.settings_failed_at.is_none_or(|at| now.0.saturating_sub(at.0) >= SETTINGS_RETRY_MS);
         if self.settings_unsaved && rested {
             self.save_settings(now);
-        } else if self.journal.store().is_formatting() {
+        } else if self.write_queue.store().is_formatting() {
             // A failed step is tried again in the next look.
-            if self.journal.store_mut().format_unreadable().unwrap_or(false) {
+            if self.write_queue.store_mut().format_unreadable().unwrap_or(false) {
                 self.prepared = false;
-                self.journal.flush(now);
+                self.write_queue.flush(now);
             }
-        } else if !self.prepared && !self.journal.has_no_log() {
+        } else if !self.prepared && !self.write_queue.has_no_log() {
             // A failed erase shows as a failed write when the sector is needed; until then there is nothing to report.
-            self.prepared = !self.journal.store_mut().prepare_while_still().unwrap_or(false);
+            self.prepared = !self.write_queue.store_mut().prepare_while_still().unwrap_or(false);
         }
     }
 
     /// Saves the settings in force and records them. Returns whether both are safe.
     fn save_settings(&mut self, now: UptimeMillis) -> bool {
-        self.settings_unsaved = self.journal.store_mut().change_settings(self.settings).is_err();
+        self.settings_unsaved = self.write_queue.store_mut().change_settings(self.settings).is_err();
         self.settings_failed_at = self.settings_unsaved.then_some(now);
         !self.settings_unsaved && self.keep(now, Event::Settings(self.settings))
     }
@@ -394,18 +394,18 @@ impl<F: NorFlash> Logger<F> {
 
     /// What the writes of this look have shown: whether flash takes them, whether old records had to go, whether a press
     /// has become safe.
-    fn watch_the_flash(&mut self, now: UptimeMillis) {
+    fn update_flash_faults(&mut self, now: UptimeMillis) {
         // The store writes elsewhere what did not read back; that it had to is worth knowing all the same.
-        let failed_writes = self.journal.store().trouble().failed_writes;
-        if self.journal.is_failing() || failed_writes != self.failed_writes {
+        let failed_writes = self.write_queue.store().counters().failed_writes;
+        if self.write_queue.is_failing() || failed_writes != self.failed_writes {
             self.failed_writes = failed_writes;
             self.flash_failed_at = Some(now);
         }
         let quiet = |at: UptimeMillis| now.0.saturating_sub(at.0) >= FLASH_QUIET_MS;
         self.flash_failed_at = self.flash_failed_at.filter(|at| !quiet(*at));
         self.note_fault(now, Fault::FlashWrite, self.flash_failed_at.is_some());
-        self.note_fault(now, Fault::LogOverrun, self.journal.store().overran());
-        let saved = self.journal.saved_presses();
+        self.note_fault(now, Fault::LogOverrun, self.write_queue.store().overran());
+        let saved = self.write_queue.saved_presses();
         if saved != self.confirmed_presses {
             self.confirmed_presses = saved;
             self.lamp.confirm(now);
@@ -415,11 +415,11 @@ impl<F: NorFlash> Logger<F> {
     /// Records something and returns whether it, and all before it, is safe in flash.
     fn keep(&mut self, at: UptimeMillis, event: Event) -> bool {
         self.prepared = false;
-        let record = Record { boot: self.journal.store().boot(), at, event };
-        self.journal.write(self.now, record)
+        let record = Record { boot: self.write_queue.store().boot(), at, event };
+        self.write_queue.write(self.now, record)
     }
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 #[path = "logger_tests.rs"]
 mod tests;

@@ -67,8 +67,8 @@ fn making() -> Table {
 }
 
 fn sectors_left(table: &Table) -> Option<u32> {
-    match table.logger.hello(UptimeMillis(table.now)).log {
-        LogState::Making { sectors_left } => Some(sectors_left),
+    match table.logger.status(UptimeMillis(table.now)).log {
+        LogState::Formatting { sectors_left } => Some(sectors_left),
         _ => None,
     }
 }
@@ -114,7 +114,11 @@ fn settings_that_a_press_changed_are_saved_once_the_needle_stands() {
     }
     table.run(400);
     assert_eq!((table.erases.get(), settings(&mut table)), (erases, told));
-    assert_eq!(table.logger.hello(UptimeMillis(table.now)).settings.limits.look_at, None, "in force at once");
+    assert_eq!(
+        table.logger.status(UptimeMillis(table.now)).settings.limits.look_at,
+        None,
+        "in force at once"
+    );
     table.rest(12);
     assert_eq!(settings(&mut table), told + 1);
 }

@@ -1,9 +1,10 @@
 use super::*;
-use crate::bench::nor::{Dice, Nor, NorError, SECTOR};
-use crate::bench::rig::{Rig, RigSetup};
 use crate::link_server::{LinkServer, REPLY_BYTES};
+use crate::sim::nor::{Nor, NorError, SECTOR};
+use crate::sim::rig::{Rig, RigSetup};
+use crate::split_mix::SplitMix64;
 use crate::store::{Layout, StartFacts};
-use embedded_storage::nor_flash::{ErrorType, ReadNorFlash};
+use embedded_storage::nor_flash::{ErrorType, NorFlash, ReadNorFlash};
 use shared_types::log::{Limits, Segment};
 use shared_types::{RecordSeq, UtcMillis};
 use std::cell::Cell;
@@ -42,6 +43,8 @@ impl ReadNorFlash for Stubborn {
         self.chip.capacity()
     }
 }
+
+impl GuardedFlash for Stubborn {}
 
 impl NorFlash for Stubborn {
     const WRITE_SIZE: usize = Nor::WRITE_SIZE;
@@ -87,7 +90,9 @@ impl Table {
         let sector = SECTOR as u32;
         let end = u32::try_from(flash.capacity()).unwrap();
         let layout = Layout { settings: 0..2 * sector, log: 2 * sector..end };
-        let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 }).unwrap();
+        let store = Store::open(flash, layout, StartFacts { chip_id: None, random: 5 })
+            .map_err(|(error, _)| error)
+            .unwrap();
         let info = StartInfo {
             reason: StartReason::PowerOn,
             firmware: FirmwareVersion { major: 0, minor: 1, patch: 0 },
@@ -323,7 +328,7 @@ fn limits_after(kind: PressKind) -> (Limits, u64) {
     rig.idle(2_000);
     rig.power_cut();
     assert!(rig.power_on(rig.utc()));
-    let limits = rig.logger().unwrap().hello(UptimeMillis(0)).settings.limits;
+    let limits = rig.logger().unwrap().status(UptimeMillis(0)).settings.limits;
     (limits, rig.truth().powered.run.0)
 }
 
@@ -377,7 +382,7 @@ fn a_chip_that_forgets_single_bytes_is_a_fault_and_costs_nothing() {
     }
     // Short bursts that came this fast are written together, nine seconds later at the most.
     table.rest(180);
-    assert!(table.logger.store_mut().trouble().failed_writes > 0);
+    assert!(table.logger.store_mut().counters().failed_writes > 0);
     let failing = Event::Fault(FaultChange { fault: Fault::FlashWrite, present: true });
     assert!(table.events().contains(&failing));
     assert_eq!(table.logger.totals(), Totals { run: RunMillis(400 * 19 * 50), edges: Edges(8_000) });
@@ -388,13 +393,12 @@ fn noise_that_both_wires_pick_up_keeps_to_its_budgets_and_is_counted_exactly() {
     // Edges without any order at so many a second, from less than a burst each to one burst without end.
     for per_mille in [500_u64, 1_000, 2_000, 3_000, 4_000, 5_000, 7_000, 10_000, 40_000] {
         let mut table = Table::on(Nor::new(40, 3));
-        let mut dice = Dice::new(per_mille);
+        let mut rng = SplitMix64::new(per_mille);
         let before = table.events().len();
         let (mut edges, mut run, mut last) = (0_u64, 0, None::<u64>);
         for _ in 0..72_000 {
             let from = table.now;
-            let new: Vec<u64> =
-                (from + 1..=from + 50).filter(|_| dice.below(1_000_000) < per_mille).collect();
+            let new: Vec<u64> = (from + 1..=from + 50).filter(|_| rng.below(1_000_000) < per_mille).collect();
             for edge in &new {
                 run += last.map_or(0, |last| edge - last).min(500) % 500;
                 last = Some(*edge);

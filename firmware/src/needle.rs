@@ -1,11 +1,9 @@
-//! Hardware counts and time stamps become edges with a first and a last moment.
+//! Edge counts and time stamps of the needle, combined into dated edges.
 //!
-//! The count is believed, and a stamp only says when: a counter misses no edge, while stamps may be late or missing. Where
-//! both come from one source they always belong together; where they come from two pins they are two witnesses that can
-//! disagree. An edge that falls at the very moment of a sample may be counted in it and stamped in the next, or the other way
-//! round: so both wait for their other half for **one** sample and no longer. A stamp that nothing was counted for
-//! is dropped then, and an edge that nobody stamped is dated by the sample that counted it: either way the time that is
-//! invented or lost is at most one sample period, and rest never becomes running.
+//! The count is authoritative; a stamp only dates it, because counters miss no edge and stamps may be late or missing. An edge
+//! that coincides with a sample may be counted in it and stamped in the next, or the reverse, so each waits **one** sample for
+//! its counterpart. An unmatched stamp is dropped; an unmatched edge is dated by the sample that counted it. The error is at most
+//! one sample period, and idle time never becomes run time.
 
 use shared_types::UptimeMillis;
 use shared_types::limits::IMPLAUSIBLE_EDGES_PER_SECOND;
@@ -44,7 +42,7 @@ impl NeedleSample {
 /// Edges that came between two samples.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Moved {
+pub struct EdgeSpan {
     /// How many; none where only the moment of the last edge told before is put right.
     pub edges: u32,
     /// When the first of them came; never before an edge that was told earlier.
@@ -117,7 +115,7 @@ impl Needle {
     }
 
     /// Takes one sample and tells the edges that are dated now: those that the sample before had left open, then those since.
-    pub fn look(&mut self, now: UptimeMillis, sample: &NeedleSample) -> [Option<Moved>; 2] {
+    pub fn update(&mut self, now: UptimeMillis, sample: &NeedleSample) -> [Option<EdgeSpan>; 2] {
         let before = core::mem::replace(&mut self.sampled_at, now);
         let Some(count) = self.count.replace(sample.count) else { return [None; 2] };
         let edges = sample.count.wrapping_sub(count);
@@ -136,7 +134,7 @@ impl Needle {
     }
 
     /// Dates what the sample at `before` had left open, with a stamp that came late, if there is one.
-    fn settle(&mut self, before: UptimeMillis, edges: u16, stamps: &mut Option<Stamps>) -> Option<Moved> {
+    fn settle(&mut self, before: UptimeMillis, edges: u16, stamps: &mut Option<Stamps>) -> Option<EdgeSpan> {
         let unstamped = core::mem::take(&mut self.unstamped);
         // With edges of its own a stamp just behind the sample is theirs.
         let until = before.0.saturating_add(if edges == 0 { RACE_MS } else { 0 });
@@ -160,7 +158,7 @@ impl Needle {
         now: UptimeMillis,
         edges: u16,
         stamps: Option<Stamps>,
-    ) -> Option<Moved> {
+    ) -> Option<EdgeSpan> {
         let ahead = core::mem::take(&mut self.ahead);
         let is_sure = ahead == Ahead::Surely;
         let stamps = stamps.map(|it| Stamps { first: it.first.max(before), last: it.last.max(before) });
@@ -201,11 +199,11 @@ impl Needle {
         }
     }
 
-    fn tell(&mut self, edges: u16, first: UptimeMillis, last: UptimeMillis) -> Moved {
+    fn tell(&mut self, edges: u16, first: UptimeMillis, last: UptimeMillis) -> EdgeSpan {
         let first = first.max(self.latest);
         let last = last.max(first);
         self.latest = last;
-        Moved { edges: u32::from(edges), first_at: first, last_at: last }
+        EdgeSpan { edges: u32::from(edges), first_at: first, last_at: last }
     }
 }
 
@@ -213,22 +211,22 @@ fn note(count: &mut u32, more: u16) {
     *count = count.saturating_add(u32::from(more));
 }
 
-/// Judges whether a machine can be making these edges.
+/// Detects a rate of edges that no machine reaches.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct RateJudge {
+pub struct RateMonitor {
     window: Option<(UptimeMillis, u32)>,
     implausible_at: Option<UptimeMillis>,
 }
 
-impl RateJudge {
-    /// A judge that has seen nothing.
+impl RateMonitor {
+    /// A monitor without edges.
     #[must_use]
     pub const fn new() -> Self {
         Self { window: None, implausible_at: None }
     }
 
     /// Takes edges of one sample.
-    pub fn take(&mut self, moved: &Moved) {
+    pub fn take(&mut self, moved: &EdgeSpan) {
         let edges = match self.window {
             Some((since, edges)) if moved.last_at.0.saturating_sub(since.0) < RATE_WINDOW_MS => {
                 let edges = edges.saturating_add(moved.edges);
@@ -253,22 +251,22 @@ impl RateJudge {
     }
 }
 
-/// Tells whether something that is counted has lately gone up.
+/// Detects a recent increase of a counter (retriggerable, [`MATCHED_AGAIN_MS`] long).
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Lately {
+pub struct RecentIncrease {
     seen: u32,
     at: Option<UptimeMillis>,
 }
 
-impl Lately {
-    /// Nothing has been counted.
+impl RecentIncrease {
+    /// A counter at zero.
     #[must_use]
     pub const fn new() -> Self {
         Self { seen: 0, at: None }
     }
 
     /// Whether the count has grown within the last [`MATCHED_AGAIN_MS`].
-    pub fn look(&mut self, now: UptimeMillis, count: u32) -> bool {
+    pub fn update(&mut self, now: UptimeMillis, count: u32) -> bool {
         if count != self.seen {
             self.seen = count;
             self.at = Some(now);

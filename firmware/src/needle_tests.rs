@@ -17,8 +17,8 @@ fn sample(count: u16, first: Option<u64>, last: Option<u64>) -> NeedleSample {
     }
 }
 
-fn moved(edges: u32, first: u64, last: u64) -> Option<Moved> {
-    Some(Moved { edges, first_at: at(first), last_at: at(last) })
+fn moved(edges: u32, first: u64, last: u64) -> Option<EdgeSpan> {
+    Some(EdgeSpan { edges, first_at: at(first), last_at: at(last) })
 }
 
 fn mismatches(stamps_alone: u32, counts_alone: u32) -> Mismatches {
@@ -28,33 +28,33 @@ fn mismatches(stamps_alone: u32, counts_alone: u32) -> Mismatches {
 /// A needle that was looked at at moment zero.
 fn started() -> Needle {
     let mut needle = Needle::new();
-    assert_eq!(needle.look(at(0), &sample(0, None, None)), [None, None]);
+    assert_eq!(needle.update(at(0), &sample(0, None, None)), [None, None]);
     needle
 }
 
 #[test]
 fn the_first_sample_only_says_where_the_counter_stands() {
     let mut needle = Needle::new();
-    assert_eq!(needle.look(at(10), &sample(40_000, None, None)), [None, None]);
-    assert_eq!(needle.look(at(60), &sample(40_001, Some(50), Some(50))), [None, moved(1, 50, 50)]);
+    assert_eq!(needle.update(at(10), &sample(40_000, None, None)), [None, None]);
+    assert_eq!(needle.update(at(60), &sample(40_001, Some(50), Some(50))), [None, moved(1, 50, 50)]);
 }
 
 #[test]
 fn the_count_goes_on_over_the_wrap_of_the_counter() {
     let mut needle = Needle::new();
-    needle.look(at(0), &sample(65_535, None, None));
-    assert_eq!(needle.look(at(50), &sample(2, Some(10), Some(40))), [None, moved(3, 10, 40)]);
+    needle.update(at(0), &sample(65_535, None, None));
+    assert_eq!(needle.update(at(50), &sample(2, Some(10), Some(40))), [None, moved(3, 10, 40)]);
 }
 
 #[test]
 fn an_edge_whose_stamp_comes_one_sample_late_is_dated_exactly() {
     let mut needle = started();
-    assert_eq!(needle.look(at(50), &sample(1, None, None)), [None, None]);
-    assert_eq!(needle.look(at(100), &sample(1, Some(50), Some(50))), [moved(1, 50, 50), None]);
+    assert_eq!(needle.update(at(50), &sample(1, None, None)), [None, None]);
+    assert_eq!(needle.update(at(100), &sample(1, Some(50), Some(50))), [moved(1, 50, 50), None]);
     // And so in the middle of running: of two edges the second is stamped late, beside the stamp of the next edge.
-    assert_eq!(needle.look(at(150), &sample(3, Some(110), Some(110))), [None, moved(2, 110, 110)]);
+    assert_eq!(needle.update(at(150), &sample(3, Some(110), Some(110))), [None, moved(2, 110, 110)]);
     assert_eq!(
-        needle.look(at(200), &sample(4, Some(149), Some(190))),
+        needle.update(at(200), &sample(4, Some(149), Some(190))),
         [moved(0, 149, 149), moved(1, 190, 190)]
     );
     assert_eq!(needle.mismatches(), mismatches(0, 0));
@@ -63,21 +63,21 @@ fn an_edge_whose_stamp_comes_one_sample_late_is_dated_exactly() {
 #[test]
 fn an_edge_whose_count_comes_one_sample_late_is_dated_exactly() {
     let mut needle = started();
-    assert_eq!(needle.look(at(50), &sample(0, Some(50), Some(50))), [None, None]);
-    assert_eq!(needle.look(at(100), &sample(1, None, None)), [None, moved(1, 50, 50)]);
-    assert_eq!(needle.look(at(150), &sample(1, Some(149), Some(150))), [None, None]);
-    assert_eq!(needle.look(at(200), &sample(3, Some(180), Some(180))), [None, moved(2, 150, 180)]);
+    assert_eq!(needle.update(at(50), &sample(0, Some(50), Some(50))), [None, None]);
+    assert_eq!(needle.update(at(100), &sample(1, None, None)), [None, moved(1, 50, 50)]);
+    assert_eq!(needle.update(at(150), &sample(1, Some(149), Some(150))), [None, None]);
+    assert_eq!(needle.update(at(200), &sample(3, Some(180), Some(180))), [None, moved(2, 150, 180)]);
     assert_eq!(needle.mismatches(), mismatches(0, 0));
 }
 
 #[test]
 fn an_edge_that_nobody_stamps_is_dated_by_the_sample_that_counted_it() {
     let mut needle = started();
-    needle.look(at(50), &sample(2, None, None));
-    assert_eq!(needle.look(at(100), &sample(2, None, None)), [moved(2, 50, 50), None]);
+    needle.update(at(50), &sample(2, None, None));
+    assert_eq!(needle.update(at(100), &sample(2, None, None)), [moved(2, 50, 50), None]);
     assert_eq!(needle.mismatches(), mismatches(0, 2));
     // A stamp from before and one from the future: neither is believed beyond its sample.
-    assert_eq!(needle.look(at(150), &sample(4, Some(40), Some(400))), [None, moved(2, 100, 150)]);
+    assert_eq!(needle.update(at(150), &sample(4, Some(40), Some(400))), [None, moved(2, 100, 150)]);
 }
 
 #[test]
@@ -85,13 +85,13 @@ fn a_stamp_without_a_count_is_forgotten_after_one_sample() {
     // In the middle of a sample, and at its end, where its count might have come with the next.
     for stray in [20, 49] {
         let mut needle = started();
-        needle.look(at(50), &sample(0, Some(stray), Some(stray)));
-        needle.look(at(100), &sample(0, None, None));
+        needle.update(at(50), &sample(0, Some(stray), Some(stray)));
+        needle.update(at(100), &sample(0, None, None));
         // Ten minutes of rest, and three strokes.
         for step in 3..12_000 {
-            assert_eq!(needle.look(at(step * 50), &sample(0, None, None)), [None, None]);
+            assert_eq!(needle.update(at(step * 50), &sample(0, None, None)), [None, None]);
         }
-        let told = needle.look(at(600_000), &sample(3, Some(599_960), Some(600_000)));
+        let told = needle.update(at(600_000), &sample(3, Some(599_960), Some(600_000)));
         assert_eq!(told, [None, moved(3, 599_960, 600_000)], "stray at {stray}");
         assert_eq!(needle.mismatches(), mismatches(1, 0));
     }
@@ -100,11 +100,11 @@ fn a_stamp_without_a_count_is_forgotten_after_one_sample() {
 #[test]
 fn the_last_edge_that_is_counted_in_one_sample_and_stamped_in_the_next_invents_nothing_later() {
     let mut needle = started();
-    needle.look(at(50), &sample(1, Some(40), Some(40)));
-    needle.look(at(100), &sample(2, None, None));
-    assert_eq!(needle.look(at(150), &sample(2, Some(100), Some(100))), [moved(1, 100, 100), None]);
-    needle.look(at(200), &sample(2, None, None));
-    let told = needle.look(at(900_000), &sample(3, Some(899_990), Some(899_990)));
+    needle.update(at(50), &sample(1, Some(40), Some(40)));
+    needle.update(at(100), &sample(2, None, None));
+    assert_eq!(needle.update(at(150), &sample(2, Some(100), Some(100))), [moved(1, 100, 100), None]);
+    needle.update(at(200), &sample(2, None, None));
+    let told = needle.update(at(900_000), &sample(3, Some(899_990), Some(899_990)));
     assert_eq!(told, [None, moved(1, 899_990, 899_990)]);
 }
 
@@ -112,36 +112,36 @@ fn the_last_edge_that_is_counted_in_one_sample_and_stamped_in_the_next_invents_n
 fn pulses_set_aside_as_too_short_are_told_and_move_nothing() {
     let mut needle = started();
     let noise = NeedleSample { too_short: 7, ..NeedleSample::default() };
-    assert_eq!(needle.look(at(50), &noise), [None, None]);
+    assert_eq!(needle.update(at(50), &noise), [None, None]);
     assert_eq!(needle.mismatches(), mismatches(0, 7));
-    let mut lately = Lately::new();
-    assert!(!lately.look(at(0), 0) && lately.look(at(50), 7) && lately.look(at(60_049), 7));
-    assert!(!lately.look(at(60_050), 7), "a minute without any");
+    let mut lately = RecentIncrease::new();
+    assert!(!lately.update(at(0), 0) && lately.update(at(50), 7) && lately.update(at(60_049), 7));
+    assert!(!lately.update(at(60_050), 7), "a minute without any");
 }
 
 #[test]
 fn two_hundred_edges_in_a_second_are_a_fast_machine_and_one_more_is_noise() {
     for (edges, expected) in [(200, false), (201, true)] {
-        let mut judge = RateJudge::new();
-        judge.take(&Moved { edges, first_at: at(5_000), last_at: at(5_990) });
+        let mut judge = RateMonitor::new();
+        judge.take(&EdgeSpan { edges, first_at: at(5_000), last_at: at(5_990) });
         assert_eq!(judge.is_implausible(at(6_000)), expected, "{edges} edges");
     }
 }
 
 #[test]
 fn a_steady_fast_rate_never_adds_up_to_an_implausible_one() {
-    let mut judge = RateJudge::new();
+    let mut judge = RateMonitor::new();
     for step in 0..400_u64 {
         let start = step * 50;
-        judge.take(&Moved { edges: 5, first_at: at(start), last_at: at(start + 45) });
+        judge.take(&EdgeSpan { edges: 5, first_at: at(start), last_at: at(start + 45) });
         assert!(!judge.is_implausible(at(start + 50)), "100 edges a second at {start} ms");
     }
 }
 
 #[test]
 fn the_fault_goes_ten_seconds_after_the_noise() {
-    let mut judge = RateJudge::new();
-    judge.take(&Moved { edges: 900, first_at: at(100), last_at: at(200) });
+    let mut judge = RateMonitor::new();
+    judge.take(&EdgeSpan { edges: 900, first_at: at(100), last_at: at(200) });
     assert!(judge.is_implausible(at(200)) && judge.is_implausible(at(10_199)));
     assert!(!judge.is_implausible(at(10_200)));
 }
@@ -162,7 +162,7 @@ fn totals(edges: &[(u64, Wrong)], strays: &[u64], every: u64) -> (u64, u64, Mism
     let end = edges.iter().map(|it| it.0).chain(strays.iter().copied()).max().unwrap_or(0);
     let (mut needle, mut bursts) = (Needle::new(), Bursts::new());
     let (mut run, mut counted) = (0, 0);
-    needle.look(at(0), &sample(0, None, None));
+    needle.update(at(0), &sample(0, None, None));
     let mut now = 0;
     while now < end + 4 * every + u64::from(IDLE_GAP_MS) {
         let (before, last) = (now, now.saturating_sub(every));
@@ -182,13 +182,13 @@ fn totals(edges: &[(u64, Wrong)], strays: &[u64], every: u64) -> (u64, u64, Mism
         let stamps: Vec<u64> = stamps.collect();
         let count = u16::try_from(count.count() % 65_536).unwrap();
         let sample = sample(count, stamps.iter().min().copied(), stamps.iter().max().copied());
-        let told = needle.look(at(now), &sample);
+        let told = needle.update(at(now), &sample);
         for moved in told.into_iter().flatten() {
-            let advance = bursts.look(at(now), Some(moved), None, KNOB_STEP);
+            let advance = bursts.update(at(now), Some(moved), None, KNOB_STEP);
             run += advance.ran_ms;
             counted += u64::from(advance.edges);
         }
-        bursts.look(at(now), None, None, KNOB_STEP);
+        bursts.update(at(now), None, None, KNOB_STEP);
     }
     (run, counted, needle.mismatches())
 }

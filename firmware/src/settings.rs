@@ -1,20 +1,19 @@
-//! What the logger must know before it reads its log: who it is, which boot this is, the maker's settings.
+//! Persistent state outside the log: identity, boot count, settings, floors of numbers and totals.
 //!
-//! Kept in slots with a check, each written twice, one slot after the other through the sectors of the region. A sector is
-//! erased only when another holds the newest slot, so that the old settings stand until the new ones do. Every start that has
-//! something to tell writes a slot first, because the boot count must be safe before anything is recorded under it.
+//! Slots with a checksum, each written twice, in sequence through the sectors of the region. A sector is erased only while
+//! another holds the newest slot, so that the old state stands until the new one does. A boot writes a slot before its first
+//! record, so that its number is never given out again.
 
 use core::ops::Range;
 
 use crc::{CRC_32_ISO_HDLC, Crc};
-use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::flash_log::SECTOR_SIZE;
 use crate::flash_log::ring::{holds, last_written};
-use crate::flash_log::safeguards::{Safeguard, Safeguards};
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::store_error::StoreError;
 
 /// Bytes of one copy of a slot, and of the two together.
@@ -48,7 +47,6 @@ pub(crate) struct Kept {
 #[derive(Debug)]
 pub(crate) struct Slots {
     region: Range<u32>,
-    safeguards: Safeguards,
     /// The place of the newest slot, counted through the region; none while there is no slot.
     newest: Option<u32>,
     order: u32,
@@ -56,12 +54,11 @@ pub(crate) struct Slots {
 
 impl Slots {
     /// Looks through the region for the newest slot that passes its check.
-    pub(crate) fn find<F: NorFlash>(
+    pub(crate) fn find<F: GuardedFlash>(
         flash: &mut F,
         region: Range<u32>,
-        safeguards: Safeguards,
     ) -> Result<(Self, Option<Kept>), F::Error> {
-        let mut slots = Self { region, safeguards, newest: None, order: 0 };
+        let mut slots = Self { region, newest: None, order: 0 };
         let mut kept = None;
         for place in 0..slots.places() {
             if let Some((order, found)) = read_slot(flash, slots.address(place))?
@@ -84,14 +81,11 @@ impl Slots {
     }
 
     /// Writes a slot behind the newest; on `Ok` it has been read back. True when a sector was erased for it.
-    pub(crate) fn write<F: NorFlash>(
+    pub(crate) fn write<F: GuardedFlash>(
         &mut self,
         flash: &mut F,
         kept: &Kept,
     ) -> Result<bool, StoreError<F::Error>> {
-        if !self.safeguards.take(Safeguard::SecondSlot) {
-            return self.write_over(flash, kept);
-        }
         let places = self.places();
         let mut place = self.newest;
         let mut erased = false;
@@ -114,26 +108,23 @@ impl Slots {
         Err(StoreError::NotKept)
     }
 
-    /// The careless way: one place, erased and written again.
-    fn write_over<F: NorFlash>(&mut self, flash: &mut F, kept: &Kept) -> Result<bool, StoreError<F::Error>> {
-        let at = self.region.start;
-        self.order = self.order.saturating_add(1);
-        flash.erase(at, at + SECTOR_SIZE)?;
-        if self.put(flash, at, kept)? { Ok(true) } else { Err(StoreError::NotKept) }
-    }
-
-    fn put<F: NorFlash>(&self, flash: &mut F, at: u32, kept: &Kept) -> Result<bool, StoreError<F::Error>> {
+    fn put<F: GuardedFlash>(
+        &self,
+        flash: &mut F,
+        at: u32,
+        kept: &Kept,
+    ) -> Result<bool, StoreError<F::Error>> {
         let copy = encode(self.order, kept).ok_or(StoreError::TooLong)?;
         let mut stands = true;
         for at in [at, at + SLOT_SIZE / 2] {
             flash.write(at, &copy)?;
-            stands &= !self.safeguards.take(Safeguard::ReadBack) || holds(flash, at, &copy)?;
+            stands &= holds(flash, at, &copy)?;
         }
         Ok(stands)
     }
 }
 
-fn read_slot<F: NorFlash>(flash: &mut F, at: u32) -> Result<Option<(u32, Kept)>, F::Error> {
+fn read_slot<F: GuardedFlash>(flash: &mut F, at: u32) -> Result<Option<(u32, Kept)>, F::Error> {
     let mut copy = [0; COPY_SIZE];
     flash.read(at, &mut copy)?;
     if let Some(found) = decode(&copy) {

@@ -1,15 +1,14 @@
-//! Short bursts, put together where they come faster than the log can hold them.
+//! Coalescing of short bursts that come faster than the log can hold them.
 //!
-//! A trigger that is tapped makes some; a wire that picks up noise makes thousands. Up to a budget each is written as it was.
-//! Beyond it they become one segment: it starts with the first of them, and their run times and edges are added up, so that no
-//! edge and no millisecond is lost and only their pauses are. It is written as soon as the budget allows.
+//! A token bucket admits single bursts. Beyond it they are merged into one segment from the start of the first: run times and
+//! edges are summed, so only the pauses are lost. It is written as soon as the bucket allows.
 
 use shared_types::limits::{RUNNING_AT_RISK_MS, SAMPLE_MS};
 use shared_types::log::Segment;
 use shared_types::{RunMillis, UptimeMillis};
 
-use crate::budget::Budget;
 use crate::burst::ClosedSegment;
+use crate::token_bucket::TokenBucket;
 
 /// A burst below this is short. Milliseconds of running.
 const SHORT_MS: u64 = 6_000;
@@ -29,12 +28,12 @@ const _: () = assert!(
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ShortBursts {
     waiting: Option<ClosedSegment>,
-    budget: Budget,
+    token_bucket: TokenBucket,
 }
 
 impl ShortBursts {
     pub(crate) const fn new() -> Self {
-        Self { waiting: None, budget: Budget::new(AT_ONCE, EVERY_MS) }
+        Self { waiting: None, token_bucket: TokenBucket::new(AT_ONCE, EVERY_MS) }
     }
 
     /// Takes a segment that has closed and returns what is to be written now, oldest first. Only bursts with the knob in one place,
@@ -50,7 +49,7 @@ impl ShortBursts {
         if continues || !closed.is_last {
             return [self.waiting.take(), Some(closed)];
         }
-        let is_allowed = self.budget.take(now);
+        let is_allowed = self.token_bucket.take(now);
         if run.0 >= SHORT_MS {
             return [self.waiting.take(), Some(closed)];
         }
@@ -69,9 +68,9 @@ impl ShortBursts {
 
     /// What is to be written although nothing has closed: because the budget allows it, or because too much waits together with the
     /// `open_ms` of the burst under way.
-    pub(crate) fn look(&mut self, now: UptimeMillis, open_ms: u64) -> Option<ClosedSegment> {
+    pub(crate) fn update(&mut self, now: UptimeMillis, open_ms: u64) -> Option<ClosedSegment> {
         let unwritten = self.waiting?.segment.run.0.saturating_add(open_ms);
-        let is_due = unwritten >= MOST_UNWRITTEN_MS || self.budget.take(now);
+        let is_due = unwritten >= MOST_UNWRITTEN_MS || self.token_bucket.take(now);
         self.waiting.take_if(|_| is_due)
     }
 
@@ -126,10 +125,10 @@ mod tests {
         for start in (0..3_600_000).step_by(usize::try_from(every).unwrap()) {
             let now = UptimeMillis(start + run + 500);
             short.take(now, burst(start, run, edges), 24).iter().flatten().for_each(&mut write);
-            short.look(now, 0).iter().for_each(&mut write);
+            short.update(now, 0).iter().for_each(&mut write);
             assert!(short.waiting_run_ms() < MOST_UNWRITTEN_MS);
         }
-        short.look(UptimeMillis(4_000_000), 0).iter().for_each(&mut write);
+        short.update(UptimeMillis(4_000_000), 0).iter().for_each(&mut write);
         assert_eq!(short.waiting_run_ms(), 0);
         (count, ran, counted)
     }
@@ -160,8 +159,11 @@ mod tests {
             start += 600;
             short.take(UptimeMillis(start + 500), burst(start, 10, 2), 24);
         }
-        assert_eq!(short.look(UptimeMillis(start + 600), 8_989), None);
-        assert!(short.clone().look(UptimeMillis(start + 600), 8_990).is_some(), "nine seconds are unwritten");
+        assert_eq!(short.update(UptimeMillis(start + 600), 8_989), None);
+        assert!(
+            short.clone().update(UptimeMillis(start + 600), 8_990).is_some(),
+            "nine seconds are unwritten"
+        );
         let long = burst(start + 700, 6_000, 36);
         assert_eq!(
             short.take(UptimeMillis(start + 7_200), long, 24),

@@ -2,18 +2,17 @@
 
 use core::ops::Range;
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Record, Settings};
 use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
-use crate::flash_log::safeguards::Safeguards;
-use crate::flash_log::{FlashLog, Making, Ring, SECTOR_SIZE};
+use crate::flash_log::safeguards::GuardedFlash;
+use crate::flash_log::{FlashLog, FormatProgress, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
 pub use crate::store_error::StoreError;
-use opening::{Started, drawn_log, make_further, start};
+use opening::{Started, continue_format, drawn_log, start};
 
 mod opening;
 
@@ -65,9 +64,9 @@ pub struct StartFacts {
     pub random: u64,
 }
 
-/// What the store had to put up with since it was opened.
+/// Error counters since the store was opened.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Trouble {
+pub struct StoreCounters {
     /// Writes that did not read back as written and were done again elsewhere.
     pub failed_writes: u32,
     /// Entries in which a flipped bit was put right while reading.
@@ -84,45 +83,22 @@ pub struct Store<F> {
     slots: Slots,
     kept: Kept,
     log: Option<FlashLog>,
-    /// A log is being made, and how far that has come.
-    making: Option<Making>,
+    /// A format under way.
+    format: Option<FormatProgress>,
     random: u64,
-    /// The number of this boot is safe, and what the boot before wrote last is settled.
+    /// The number of this boot is safe, and the last writes of the previous boot are programmed again.
     committed: bool,
 }
 
-impl<F: NorFlash> Store<F> {
+impl<F: GuardedFlash> Store<F> {
     /// Finds settings and log, and makes a log where the region is blank or its first making was cut. A log region that holds
     /// anything else stays as it is; see [`Store::log_state`]. Where settings and log stand, it only reads: a supply that comes and
     /// goes must not wear the flash out. The boot counts from [`Store::commit`] on.
     ///
     /// # Errors
     /// [`StoreError::Layout`]; otherwise only what the flash driver reports, or [`StoreError::NotKept`] when no sector
-    /// keeps what is written.
-    pub fn open(flash: F, layout: Layout, facts: StartFacts) -> Result<Self, StoreError<F::Error>> {
-        Self::open_guarded(flash, layout, facts, Safeguards::default()).map_err(|(error, _)| error)
-    }
-
-    /// As [`Store::open`], with one precaution left out; hands the flash back on failure.
-    ///
-    /// # Errors
-    /// As [`Store::open`].
-    #[cfg(feature = "bench")]
-    pub fn open_on_bench(
-        flash: F,
-        layout: Layout,
-        facts: StartFacts,
-        safeguards: Safeguards,
-    ) -> Result<Self, (StoreError<F::Error>, F)> {
-        Self::open_guarded(flash, layout, facts, safeguards)
-    }
-
-    fn open_guarded(
-        mut flash: F,
-        layout: Layout,
-        facts: StartFacts,
-        safeguards: Safeguards,
-    ) -> Result<Self, (StoreError<F::Error>, F)> {
+    /// keeps what is written. The flash comes back with it.
+    pub fn open(mut flash: F, layout: Layout, facts: StartFacts) -> Result<Self, (StoreError<F::Error>, F)> {
         const {
             assert!(F::READ_SIZE == 1 && F::WRITE_SIZE == 1, "entries are as long as they are");
             assert!(F::ERASE_SIZE == SECTOR_SIZE as usize, "a sector is what one erase erases");
@@ -132,14 +108,14 @@ impl<F: NorFlash> Store<F> {
         if !layout.is_sound() || !fits {
             return Err((StoreError::Layout, flash));
         }
-        let ring = Ring { start: layout.log.start, sectors: layout.log_sectors(), safeguards };
+        let ring = Ring { start: layout.log.start, sectors: layout.log_sectors() };
         let found = match start(&mut flash, layout.settings, ring, facts) {
             Ok(found) => found,
             Err(error) => return Err((error, flash)),
         };
-        let Started { slots, kept, log, making, is_new } = found;
+        let Started { slots, kept, log, format, is_new } = found;
         let random = facts.random;
-        let mut store = Self { flash, ring, slots, kept, log, making, random, committed: false };
+        let mut store = Self { flash, ring, slots, kept, log, format, random, committed: false };
         if is_new && let Err(error) = store.begin() {
             return Err((error, store.flash));
         }
@@ -150,14 +126,14 @@ impl<F: NorFlash> Store<F> {
     /// need not wait for a pause.
     fn begin(&mut self) -> Result<(), StoreError<F::Error>> {
         self.commit()?;
-        if self.making.is_some_and(|making| making.is_nearly_done(&self.ring)) {
+        if self.format.is_some_and(|format| format.is_nearly_done(&self.ring)) {
             self.format_unreadable()?;
         }
         Ok(())
     }
 
-    /// Makes the running boot's number safe, so that no later boot has it, and settles what the boot before wrote last. To be called
-    /// before the number is told; whatever writes or reads records calls it by itself. True when a sector of the settings was
+    /// Makes the running boot's number safe, so that no later boot has it, and programs the last writes of the previous boot again. To be
+    /// called before the number is told; whatever writes or reads records calls it by itself. True when a sector of the settings was
     /// erased for it; later calls do nothing.
     ///
     /// # Errors
@@ -175,7 +151,7 @@ impl<F: NorFlash> Store<F> {
     /// Writes a slot with these settings, the number of the boot, and what the log has given out.
     fn keep(&mut self, settings: Settings) -> Result<bool, StoreError<F::Error>> {
         if let Some(log) = self.log.as_mut() {
-            log.settle(&mut self.flash)?;
+            log.refresh(&mut self.flash)?;
         }
         let kept = self.kept_now(settings);
         let erased = self.slots.write(&mut self.flash, &kept)?;
@@ -199,9 +175,9 @@ impl<F: NorFlash> Store<F> {
     /// The state of the log.
     #[must_use]
     pub fn log_state(&self) -> LogState {
-        match (&self.log, &self.making) {
+        match (&self.log, &self.format) {
             (Some(log), _) => log.state(),
-            (None, Some(making)) => LogState::Making { sectors_left: making.sectors_left(&self.ring) },
+            (None, Some(format)) => LogState::Formatting { sectors_left: format.sectors_left(&self.ring) },
             (None, None) => LogState::Unreadable,
         }
     }
@@ -224,10 +200,10 @@ impl<F: NorFlash> Store<F> {
         self.log.as_ref().is_some_and(FlashLog::overran)
     }
 
-    /// What had to be put right since the start.
+    /// Error counters since the start.
     #[must_use]
-    pub fn trouble(&self) -> Trouble {
-        self.log.as_ref().map_or_else(Trouble::default, |log| Trouble {
+    pub fn counters(&self) -> StoreCounters {
+        self.log.as_ref().map_or_else(StoreCounters::default, |log| StoreCounters {
             failed_writes: log.failed_writes(),
             repaired: log.repaired(),
             stepped_over: log.stepped_over(),
@@ -300,9 +276,9 @@ impl<F: NorFlash> Store<F> {
             return Ok(true);
         }
         self.commit()?;
-        if self.making.is_some() {
-            let Self { flash, slots, kept, ring, making, .. } = self;
-            self.log = make_further(flash, slots, kept, *ring, making)?;
+        if self.format.is_some() {
+            let Self { flash, slots, kept, ring, format, .. } = self;
+            self.log = continue_format(flash, slots, kept, *ring, format)?;
             return Ok(self.log.is_some());
         }
         self.random = mixed(self.random ^ u64::from(self.kept.boot.0));
@@ -310,25 +286,25 @@ impl<F: NorFlash> Store<F> {
         let kept = Kept { log, formatting: true, next: RecordSeq(0), ..self.kept };
         self.slots.write(&mut self.flash, &kept)?;
         self.kept = kept;
-        self.making = Some(Making::begin());
+        self.format = Some(FormatProgress::begin());
         Ok(false)
     }
 
     /// Whether a new log is being made, and [`Store::format_unreadable`] must be called again until it is.
     #[must_use]
     pub const fn is_formatting(&self) -> bool {
-        self.making.is_some()
+        self.format.is_some()
     }
 
-    /// Looks at the flash, for what a test bench wants to know of it.
-    #[cfg(feature = "bench")]
+    /// The flash, for tests.
+    #[cfg(feature = "sim")]
     #[must_use]
     pub const fn flash(&self) -> &F {
         &self.flash
     }
 
-    /// Lends the flash, for what a test bench wants to do to it.
-    #[cfg(feature = "bench")]
+    /// The flash, for tests.
+    #[cfg(feature = "sim")]
     pub const fn flash_mut(&mut self) -> &mut F {
         &mut self.flash
     }
@@ -353,6 +329,6 @@ impl<F: NorFlash> Store<F> {
     }
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 #[path = "store_tests.rs"]
 mod tests;

@@ -4,13 +4,13 @@ use shared_types::log::{Event, Press, PressKind, Segment, Trace, TraceStep};
 use shared_types::{Edges, MachineTag, RawAngle, RunMillis, UptimeMillis};
 
 use super::*;
-use crate::bench::nor::{Nor, SECTOR};
+use crate::sim::nor::{Nor, SECTOR};
 
 const SMALL: Layout = Layout { settings: 0..0x2000, log: 0x2000..0x5000 };
 const FACTS: StartFacts = StartFacts { chip_id: None, random: 5 };
 
 fn open(nor: Nor) -> Store<Nor> {
-    Store::open(nor, SMALL, FACTS).unwrap()
+    Store::open(nor, SMALL, FACTS).map_err(|(error, _)| error).unwrap()
 }
 
 fn segment(number: u32) -> Record {
@@ -160,7 +160,11 @@ fn what_is_no_log_is_never_written_over_unasked() {
 
 #[test]
 fn an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept() {
-    let drawn = |chip_id, random| Store::open(Nor::new(5, 1), SMALL, StartFacts { chip_id, random }).unwrap();
+    let drawn = |chip_id, random| {
+        Store::open(Nor::new(5, 1), SMALL, StartFacts { chip_id, random })
+            .map_err(|(error, _)| error)
+            .unwrap()
+    };
     // Some chips answer with zeros or ones, some with the same number as all of their kind.
     let chips = [None, Some(LoggerId(0)), Some(LoggerId(u64::MAX)), Some(LoggerId(0xE660_1234_5678_9ABC))];
     let mut ids: Vec<LoggerId> =
@@ -172,7 +176,9 @@ fn an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept() {
     assert_eq!(ids.len(), 6, "two chips of one number get two identities: {ids:?}");
     let store = drawn(chips[3], 5);
     let id = store.logger();
-    let again = Store::open(store.into_flash(), SMALL, StartFacts { chip_id: chips[3], random: 6 }).unwrap();
+    let again = Store::open(store.into_flash(), SMALL, StartFacts { chip_id: chips[3], random: 6 })
+        .map_err(|(error, _)| error)
+        .unwrap();
     assert_eq!(again.logger(), id);
 }
 
@@ -180,7 +186,7 @@ fn an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept() {
 fn a_layout_that_does_not_fit_is_refused() {
     let refused = |settings, log| {
         let error = Store::open(Nor::new(5, 1), Layout { settings, log }, FACTS).err();
-        assert_eq!(error, Some(StoreError::Layout));
+        assert_eq!(error.map(|(error, _)| error), Some(StoreError::Layout));
     };
     refused(0..0x1000, 0x2000..0x5000);
     refused(0..0x2000, 0x3000..0x5000);
@@ -215,7 +221,9 @@ fn a_log_whose_settings_are_gone_is_taken_up_again() {
     }
     let mut nor = open(store.into_flash()).into_flash();
     nor.load(0, &[0xFF; 0x2000]);
-    let mut store = Store::open(nor, SMALL, StartFacts { chip_id: None, random: 77 }).unwrap();
+    let mut store = Store::open(nor, SMALL, StartFacts { chip_id: None, random: 77 })
+        .map_err(|(error, _)| error)
+        .unwrap();
     assert_eq!(store.logger(), logger);
     // The log knows of boot 1 only, whose records it holds.
     assert!(store.boot() > BootId(1));

@@ -12,7 +12,7 @@
 use std::time::{Duration, Instant};
 
 use host::app::hours::{plot, report};
-use host::app::ports::{Clock, Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
+use host::app::ports::{Clock, Gap, Holding, Kept, RawRecord, StatusReport, Store, StoreError};
 use host::app::rugs::quote::{self, QuoteAsked};
 use host::app::rugs::{history, job, rug, sheet};
 use host_core::entries::amount::Money;
@@ -23,7 +23,7 @@ use host_core::entries::{
 use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 use host_core::stats::Level;
 use jiff::tz::TimeZone;
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use shared_types::log::{Anchor, ClockSource};
 use shared_types::{
     BootId, Edges, LogId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis,
@@ -229,7 +229,7 @@ impl Store for Held {
     fn entries(&self) -> Result<InForce<'static>, StoreError> {
         Ok(InForce::of(self.entries.clone()))
     }
-    fn note_hello(&mut self, _: UtcMillis, _: &Hello, _: &str) -> Result<(), StoreError> {
+    fn note_status(&mut self, _: UtcMillis, _: &LoggerStatus, _: &str) -> Result<(), StoreError> {
         Ok(())
     }
     fn first_missing(&self, _: LogKey) -> Result<RecordSeq, StoreError> {
@@ -247,7 +247,7 @@ impl Store for Held {
     fn note_gone(&mut self, _: LogKey, _: RecordSeq, _: RecordSeq) -> Result<(), StoreError> {
         Ok(())
     }
-    fn heard(&self) -> Result<Vec<Heard>, StoreError> {
+    fn status_reports(&self) -> Result<Vec<StatusReport>, StoreError> {
         Ok(Vec::new())
     }
     fn holding(&self, _: LogKey) -> Result<Holding, StoreError> {

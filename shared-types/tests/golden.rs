@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, reason = "a test may stop at the first surprise")]
 
 use std::collections::BTreeSet;
+use std::fmt::Debug;
 use std::path::{Path, PathBuf};
 
 use shared_types::limits::{MAX_MESSAGE, MAX_RECORD_BODY};
@@ -11,6 +12,11 @@ use shared_types::log::{Event, decode_body, encode_body};
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden")
+}
+
+/// `{:#?}` of a message in the words of the golden files, which use the type names of their time.
+fn in_golden_words(message: &impl Debug) -> String {
+    format!("{message:#?}\n").replace("LoggerStatus", "Hello").replace("Formatting", "Making")
 }
 
 /// Every golden file: name without ending, its bytes, and the words beside it.
@@ -60,7 +66,7 @@ fn every_request_still_reads_and_writes_its_golden_bytes() {
     assert_eq!(requests.len(), 9);
     for (name, bytes, words) in requests {
         let request: Request = decode_message(&bytes).unwrap();
-        assert_eq!(format!("{request:#?}\n"), words, "{name}");
+        assert_eq!(in_golden_words(&request), words, "{name}");
         let mut out = [0; MAX_MESSAGE];
         assert_eq!(encode_message(&request, &mut out).unwrap(), bytes, "{name}");
     }
@@ -72,7 +78,7 @@ fn every_reply_still_reads_and_writes_its_golden_bytes() {
     assert_eq!(replies.len(), 8);
     for (name, bytes, words) in replies {
         let reply: Reply<'_> = decode_message(&bytes).unwrap();
-        assert_eq!(format!("{reply:#?}\n"), words, "{name}");
+        assert_eq!(in_golden_words(&reply), words, "{name}");
         let mut out = [0; MAX_MESSAGE];
         assert_eq!(encode_message(&reply, &mut out).unwrap(), bytes, "{name}");
     }

@@ -41,7 +41,7 @@ fn a_sensor_that_holds_the_data_line_is_clocked_free() {
     // It takes one go: no transfer was tried on a held line.
     assert_eq!(diagnostics(&mut board).bus_timeouts, 0);
     board.sew(50, 25.0, ms(1_000));
-    assert_eq!(board.hello().totals.edges.0, 50);
+    assert_eq!(board.status().totals.edges.0, 50);
     assert_eq!(board.seen.resets, ["power"]);
 }
 
@@ -70,7 +70,7 @@ fn a_clock_chip_that_hangs_neither_stops_the_samples_nor_wakes_the_watchdog() {
     let utc = UtcMillis(CLOCK_SET_TO);
     assert!(board.ask(&Request::SetClock { utc }, |reply| reply == Reply::Done));
     board.run(ms(11_000));
-    assert_eq!(board.hello().totals.edges.0, 500);
+    assert_eq!(board.status().totals.edges.0, 500);
     assert_eq!(changes(&mut board, Fault::ClockSilent), [true]);
     // One reading at the start, the setting, and the reading after it.
     assert_eq!(diagnostics(&mut board).bus_timeouts, 3);

@@ -11,7 +11,7 @@ use super::{assert_run, ms, segments, started, sum};
 fn three_thousand_strokes_at_fifty_a_second_are_counted_one_by_one_and_timed_to_the_millisecond() {
     let mut board = started();
     board.sew(3_000, 50.0, ms(1_000));
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 3_000);
     // From the first edge to the last there are 2,999 periods of 20 ms.
     assert_run(totals.run, 59_980, 2);
@@ -35,7 +35,7 @@ fn a_thousand_edges_a_second_are_counted_while_flash_is_erased_and_called_implau
     }
     assert!(erases(&mut board) >= erased_before + 2, "saving settings erased sectors while the needle ran");
     board.run(ms(2_500));
-    assert_eq!(board.hello().totals.edges.0, 4_000);
+    assert_eq!(board.status().totals.edges.0, 4_000);
     assert_eq!(board.live().edges_since_start, 4_000);
     assert_ne!(board.live().faults & 1 << fault_bit(Fault::ImplausibleRate), 0);
 }
@@ -65,7 +65,7 @@ fn no_edge_is_missed_while_the_counter_wraps_flash_is_erased_and_the_cable_is_bu
         erases(&mut board) >= erased_before + 2,
         "sectors were erased for 400 ms each while the needle ran"
     );
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, u64::from(STROKES));
     assert_eq!(board.live().edges_since_start, STROKES);
     // From the first edge to the last there are 70,002 periods of a millisecond.
@@ -101,13 +101,13 @@ fn strokes_count_while_a_computer_has_stopped_reading() {
     board.stroke(600, 30.0);
     for _ in 0..10 {
         board.send(&[0, 2, 1, 7, 0]);
-        board.send_request(&Request::Hello);
+        board.send_request(&Request::LoggerStatus);
         board.run(ms(2_000));
     }
     board.perform(&json!({ "op": "host_reads", "on": true }));
     board.run(ms(2_000));
     board.take_received();
-    assert_eq!(board.hello().totals.edges.0, 600);
+    assert_eq!(board.status().totals.edges.0, 600);
     assert_eq!(board.seen.resets, ["power"], "nothing made the watchdog wait");
 }
 

@@ -16,7 +16,7 @@ fn assert_whole(board: &mut Emulator, torn_writes: u32) {
     let (first, last) = (numbers.first().unwrap().0, numbers.last().unwrap().0);
     let missing = last - first + 1 - u32::try_from(numbers.len()).unwrap();
     assert!(missing <= torn_writes, "{missing} missing after {torn_writes} torn writes: {numbers:?}");
-    assert_eq!(sum(&segments(board)), board.hello().totals);
+    assert_eq!(sum(&segments(board)), board.status().totals);
 }
 
 fn starts(board: &mut Emulator) -> Vec<Started> {
@@ -27,9 +27,9 @@ fn starts(board: &mut Emulator) -> Vec<Started> {
 fn a_cut_while_idle_costs_nothing() {
     let mut board = started();
     board.sew(300, 30.0, ms(2_000));
-    let before = board.hello();
+    let before = board.status();
     board.power_cycle();
-    let after = board.hello();
+    let after = board.status();
     assert_eq!(after.totals, before.totals);
     assert_eq!(after.totals.edges.0, 300);
     assert_eq!((after.logger, after.boot.0), (before.logger, before.boot.0 + 1));
@@ -43,7 +43,7 @@ fn a_cut_while_idle_costs_nothing() {
 #[test]
 fn starts_that_are_over_at_once_write_nothing() {
     let mut board = started();
-    let before = board.hello();
+    let before = board.status();
     board.run(ms(500));
     let operations = |board: &mut Emulator| {
         let counts = board.perform(&json!({ "op": "flash_ops" }));
@@ -59,7 +59,7 @@ fn starts_that_are_over_at_once_write_nothing() {
     board.power_cycle();
     board.run(ms(2_500));
     assert_ne!(operations(&mut board), written);
-    let after = board.hello();
+    let after = board.status();
     assert_eq!((after.boot.0, after.totals), (before.boot.0 + 1, before.totals));
     assert_eq!(starts(&mut board).len(), after.boot.0 as usize, "every start that was told is on record");
 }
@@ -76,7 +76,7 @@ fn a_cut_in_the_middle_of_a_burst_costs_ten_running_seconds_at_most() {
         let given_now = board.perform(&json!({ "op": "state" }))["pulses_given"].as_u64().unwrap();
         board.perform(&json!({ "op": "stop_pulses" }));
         board.power_cycle();
-        let kept_now = board.hello().totals.edges.0;
+        let kept_now = board.status().totals.edges.0;
         let (of_burst, kept_of_burst) = (given_now - given, kept_now - kept);
         assert!(of_burst >= seconds * 39, "the cut came in the middle of {of_burst} strokes");
         // Ten running seconds at 40 strokes a second.
@@ -92,7 +92,7 @@ fn a_cut_in_the_middle_of_a_burst_costs_ten_running_seconds_at_most() {
 #[test]
 fn a_cut_in_any_flash_operation_of_a_working_minute_keeps_what_was_told() {
     let mut board = started();
-    let mut told = board.hello().totals;
+    let mut told = board.status().totals;
     let mut torn = 0;
     for (operation, share) in
         [(1, 0.1), (1, 0.6), (1, 0.95), (2, 0.5), (3, 0.3), (4, 0.7), (5, 0.5), (6, 0.4)]
@@ -108,7 +108,7 @@ fn a_cut_in_any_flash_operation_of_a_working_minute_keeps_what_was_told() {
         torn += board.seen.cuts.drain(..).filter(|cut| cut.starts_with("in a")).map(|_| 1).sum::<u32>();
         board.perform(&json!({ "op": "stop_pulses" }));
         board.power_cycle();
-        let totals = board.hello().totals;
+        let totals = board.status().totals;
         assert!(totals.edges >= told.edges && totals.run >= told.run, "{totals:?} after {told:?}");
         assert_whole(&mut board, torn);
         told = totals;
@@ -126,7 +126,7 @@ fn a_cut_while_the_first_log_is_made_leaves_a_logger_that_starts() {
         board.power_cycle();
         board.sew(50, 25.0, ms(1_000));
         wait_for_the_log(&mut board);
-        assert_eq!(board.hello().totals.edges.0, 50, "operation {operation}");
+        assert_eq!(board.status().totals.edges.0, 50, "operation {operation}");
         assert_whole(&mut board, 1);
     }
 }
@@ -134,7 +134,7 @@ fn a_cut_while_the_first_log_is_made_leaves_a_logger_that_starts() {
 /// A log whose making was cut is made to its end in the needle's pauses; what happens until then is held in memory.
 fn wait_for_the_log(board: &mut Emulator) {
     for _ in 0..200 {
-        if matches!(board.hello().log, LogState::Ready { .. }) {
+        if matches!(board.status().log, LogState::Ready { .. }) {
             return;
         }
         board.run(ms(1_000));

@@ -56,7 +56,7 @@ fn a_board_that_starts_on_a_dead_bus_counts_all_the_same() {
     board.run_until_connected();
     board.run(ms(1_000));
     board.sew(200, 50.0, ms(12_000));
-    assert_eq!(board.hello().totals.edges.0, 200);
+    assert_eq!(board.status().totals.edges.0, 200);
     assert_eq!(changes(&mut board, Fault::ClockSilent), [true]);
     assert_eq!(board.seen.resets, ["power"]);
 }

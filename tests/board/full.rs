@@ -43,7 +43,7 @@ fn start_on(content: &[u8]) -> Emulator {
 }
 
 fn log_of(board: &mut Emulator) -> (LogId, RecordSeq, RecordSeq) {
-    match board.hello().log {
+    match board.status().log {
         LogState::Ready { log, oldest, next, .. } => (log, oldest, next),
         other => panic!("there is no log: {other:?}"),
     }
@@ -119,7 +119,7 @@ fn a_full_log_is_read_while_new_bursts_are_written() {
     let (mut board, used) = full();
     board.run_until_connected();
     let (log, _, next) = log_of(&mut board);
-    let edges_before = board.hello().totals;
+    let edges_before = board.status().totals;
     // Bursts of 40 strokes with a pause that closes them, one after the other, for as long as the reading takes.
     let (mut given, mut from) = (0, RecordSeq(next.0 - 6_000));
     let mut read = Vec::new();
@@ -155,7 +155,7 @@ fn a_full_log_is_read_while_new_bursts_are_written() {
             |(_, record)| if let Event::Segment(segment) = record.event { Some(segment) } else { None },
         )
         .collect();
-    let (new, totals) = (sum(&new), board.hello().totals);
+    let (new, totals) = (sum(&new), board.status().totals);
     assert!(new.edges.0 >= 320, "{} strokes were on record before the reading ended", new.edges.0);
     assert_eq!(totals.edges.0 - edges_before.edges.0, given, "every stroke counts");
 }

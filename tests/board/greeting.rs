@@ -15,14 +15,14 @@ const CHIP_NUMBER: u64 = 0xE660_5481_DB00_0001;
 #[test]
 fn the_greeting_names_version_build_logger_and_log() {
     let mut board = started();
-    let hello = board.hello();
+    let status = board.status();
     // Of firmware/pico/Cargo.toml.
-    assert_eq!(hello.firmware, FirmwareVersion { major: 0, minor: 2, patch: 0 });
-    assert_eq!(hello.build, "pico 0.2.0");
+    assert_eq!(status.firmware, FirmwareVersion { major: 0, minor: 2, patch: 0 });
+    assert_eq!(status.build, "pico 0.2.0");
     // Drawn from the number that the emulated chip tells and from random bits; the number alone may be that of its whole kind.
-    assert!(![0, u64::MAX, CHIP_NUMBER].contains(&hello.logger.0), "{:?}", hello.logger);
-    assert!(matches!(hello.log, LogState::Ready { .. }), "{:?}", hello.log);
-    assert_eq!(hello.record_version, 1);
+    assert!(![0, u64::MAX, CHIP_NUMBER].contains(&status.logger.0), "{:?}", status.logger);
+    assert!(matches!(status.log, LogState::Ready { .. }), "{:?}", status.log);
+    assert_eq!(status.record_version, 1);
 }
 
 #[test]
@@ -34,10 +34,10 @@ fn a_flash_chip_without_a_number_gets_a_drawn_one_that_stays() {
         let options = json!({ "seed": seed, "flash": { "uniqueId": unique_id } });
         let mut board = Emulator::start_with(board_image(), &options);
         board.run_until_connected();
-        let id = board.hello().logger;
+        let id = board.status().logger;
         assert!(id.0 != 0 && id.0 != u64::MAX, "{id:?}");
         board.power_cycle();
-        assert_eq!(board.hello().logger, id, "it is kept");
+        assert_eq!(board.status().logger, id, "it is kept");
         drawn.push(id);
     }
     assert_ne!(drawn[0], drawn[1], "other random bits draw another");
@@ -57,7 +57,7 @@ fn a_smaller_flash_chip_is_refused_before_anything_is_written() {
         let options = json!({ "flash": { "jedecId": id } });
         let mut board = Emulator::start_with(board_image(), &options);
         board.run_until_connected();
-        assert!(matches!(board.hello().log, LogState::Ready { .. }), "{id}");
+        assert!(matches!(board.status().log, LogState::Ready { .. }), "{id}");
         let told = board.ask(&Request::Diagnostics, |reply| match reply {
             Reply::Diagnostics(it) => (it.flash_id, it.flash_bytes),
             other => panic!("{other:?}"),
@@ -82,7 +82,7 @@ fn a_cable_pulled_in_the_middle_of_a_request_costs_that_request_and_nothing_else
     drop(board.take_received());
     assert!(board.live().edges_since_start > 200, "it answers, and counted meanwhile");
     board.run(ms(6_000));
-    assert_eq!(board.hello().totals.edges.0, 400, "strokes count with and without a cable");
+    assert_eq!(board.status().totals.edges.0, 400, "strokes count with and without a cable");
     assert_eq!(board.seen.resets, ["power"]);
 }
 
@@ -93,7 +93,7 @@ fn a_cable_pulled_in_the_middle_of_a_reply_is_plugged_in_again_and_everything_is
         board.sew(30, 40.0, ms(900));
     }
     let before = board.records();
-    let LogState::Ready { log, oldest, .. } = board.hello().log else { panic!("there is no log") };
+    let LogState::Ready { log, oldest, .. } = board.status().log else { panic!("there is no log") };
     board.perform(&json!({ "op": "host_reads", "on": false }));
     board.send_request(&Request::ReadFrom { log, from: oldest });
     board.run(ms(200));
@@ -115,7 +115,7 @@ fn a_board_without_a_clock_chip_says_so_once_and_makes_no_anchor() {
     board.sew(60, 30.0, ms(1_500));
     assert_eq!(changes(&mut board, Fault::ClockSilent), [true]);
     assert_eq!(board.events(|event| matches!(event, Event::Anchor(_)).then_some(())).len(), 0);
-    assert_eq!(board.hello().totals.edges.0, 60);
+    assert_eq!(board.status().totals.edges.0, 60);
 }
 
 #[test]

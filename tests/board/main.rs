@@ -1,4 +1,4 @@
-//! The very image that is flashed, run in the emulator: counting, strays, the bus, senses, a dial, presses, power cuts, faults, resets and the host's pull.
+//! The very image that is flashed, run in the emulator: counting, strays, the bus, inputs, a dial, presses, power cuts, faults, resets and the host's pull.
 //!
 //! What is expected comes from what the test did to needle, knob, buttons and clock, never from the firmware.
 
@@ -20,10 +20,10 @@ mod faults;
 mod full;
 mod greeting;
 mod image;
+mod inputs;
 mod lamp_page;
 mod pull;
 mod resets;
-mod senses;
 mod strays;
 mod torture;
 mod upgrade;

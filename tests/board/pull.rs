@@ -33,7 +33,7 @@ pub fn pull_into(database: &mut Database, cable: &Cable) -> Result<PullReport, P
 }
 
 fn log_of(board: &mut Emulator) -> (RecordSeq, RecordSeq) {
-    match board.hello().log {
+    match board.status().log {
         LogState::Ready { next, acknowledged, .. } => (next, acknowledged),
         other => panic!("there is no log: {other:?}"),
     }

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use serde_json::json;
 use shared_types::LogId;
-use shared_types::link::{Hello, LogState, Request};
+use shared_types::link::{LogState, LoggerStatus, Request};
 use shared_types::log::{Event, Settings, StartReason};
 use tests::board_image::{Contents, board_image};
 use tests::emulator::{CLOTH_BUTTON, Emulator};
@@ -88,7 +88,7 @@ fn a_firmware_that_hangs_is_reset_by_the_watchdog_and_says_so() {
     assert_eq!(board.seen.resets, ["power", "watchdog"]);
     board.run_until_connected();
     assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Watchdog]);
-    assert_eq!(board.hello().totals.edges.0, 90);
+    assert_eq!(board.status().totals.edges.0, 90);
     let told = diagnostics(&mut board);
     assert_eq!((told.resets_since_power_on, told.last_panic), (1, None));
 }
@@ -102,7 +102,7 @@ fn a_panic_resets_at_once_and_names_its_place() {
     assert_eq!(board.seen.resets, ["power", "forced"]);
     board.run_until_connected();
     assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Panic { place: PLANTED_PLACE }]);
-    assert_eq!(board.hello().totals.edges.0, 90);
+    assert_eq!(board.status().totals.edges.0, 90);
     let told = diagnostics(&mut board);
     assert_eq!((told.resets_since_power_on, told.last_panic), (1, Some(PLANTED_PLACE)));
     board.power_cycle();
@@ -126,12 +126,12 @@ fn a_firmware_that_panics_again_and_again_waits_longer_and_longer_before_it_writ
     assert_eq!(board.seen.resets.len(), 5);
     board.run_until_connected();
     // Three quick stops are forgiven; after the fourth it waits for two seconds.
-    let uptime = board.hello().uptime.0;
+    let uptime = board.status().uptime.0;
     assert!((2_000..4_000).contains(&uptime), "{uptime} ms after the fourth reset");
 }
 
-fn log_of(hello: &Hello) -> Option<LogId> {
-    if let LogState::Ready { log, .. } = hello.log { Some(log) } else { None }
+fn log_of(status: &LoggerStatus) -> Option<LogId> {
+    if let LogState::Ready { log, .. } = status.log { Some(log) } else { None }
 }
 
 /// An erase that takes longer than the watchdog is patient: the reset comes in the middle of it, and the chip, which has power, ends
@@ -148,7 +148,7 @@ fn let_erases_be_quick_again(board: &mut Emulator) {
 fn a_reset_in_the_middle_of_an_erase_is_made_good_by_the_next_start() {
     let mut board = started();
     board.sew(90, 30.0, ms(1_500));
-    let before = board.hello();
+    let before = board.status();
     make_the_next_erase_outlast_the_watchdog(&mut board);
     let erases = |board: &mut Emulator| board.perform(&json!({ "op": "flash_ops" }))["erases"].as_u64();
     let erases_before = erases(&mut board);
@@ -164,13 +164,13 @@ fn a_reset_in_the_middle_of_an_erase_is_made_good_by_the_next_start() {
     let_erases_be_quick_again(&mut board);
     board.run_until_connected();
     drop(board.take_received());
-    let after = board.hello();
+    let after = board.status();
     assert_eq!(reasons(&mut board), [StartReason::PowerOn, StartReason::Watchdog]);
     assert_eq!((after.totals, after.logger, log_of(&after)), (before.totals, before.logger, log_of(&before)));
     assert!((29..50).contains(&after.settings.knob_step), "settings that were told: {:?}", after.settings);
     assert_eq!(after.settings.limits, before.settings.limits);
     board.sew(60, 30.0, ms(1_500));
-    assert_eq!(board.hello().totals.edges.0, 150);
+    assert_eq!(board.status().totals.edges.0, 150);
 }
 
 #[test]
@@ -185,6 +185,6 @@ fn a_reset_in_the_erase_with_which_the_first_log_begins_is_made_good_by_the_next
     let_erases_be_quick_again(&mut board);
     board.run_until_connected();
     board.sew(50, 25.0, ms(1_500));
-    assert_eq!(board.hello().totals.edges.0, 50);
-    assert!(matches!(board.hello().log, LogState::Ready { .. }));
+    assert_eq!(board.status().totals.edges.0, 50);
+    assert!(matches!(board.status().log, LogState::Ready { .. }));
 }

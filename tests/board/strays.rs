@@ -46,7 +46,7 @@ fn rest_with_strays_on(pin: u8) -> Emulator {
 #[test]
 fn ten_minutes_of_rest_with_stray_pulses_on_the_needle_s_pin_add_nothing_to_the_run_time() {
     let mut board = rest_with_strays_on(15);
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 6);
     // Twice two periods of 50 ms; not more than one sample period beside it.
     assert_run(totals.run, 200, 2);
@@ -58,7 +58,7 @@ fn ten_minutes_of_rest_with_stray_pulses_on_the_needle_s_pin_add_nothing_to_the_
 #[test]
 fn stray_pulses_on_the_pin_that_older_boards_joined_to_it_are_nothing() {
     let mut board = rest_with_strays_on(14);
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 6);
     assert_run(totals.run, 200, 2);
     let told = diagnostics(&mut board);
@@ -79,7 +79,7 @@ fn glitches_beside_strokes_change_no_count_and_no_moment() {
     let (count, hz) = (700, 37.3);
     board.perform(&json!({ "op": "pulses", "n": count, "hz": hz, "duty": GLITCH.as_secs_f64() * hz }));
     board.run(ms(22_000));
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 400);
     // 399 periods of 50 ms.
     assert_run(totals.run, 19_950, 2);
@@ -97,7 +97,7 @@ fn a_last_edge_at_any_moment_of_a_sample_is_counted_and_dated() {
         board.sew(3, 20.0, ms(1_000 + later));
     }
     board.run(ms(2_000));
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 180);
     // Two periods of 50 ms each; a burst's two moments are rounded to milliseconds.
     assert_run(totals.run, 6_000, 60);
@@ -120,7 +120,7 @@ fn more_edges_in_one_erase_than_there_is_room_to_stamp_are_counted_all_the_same(
     }
     assert!(erases(&mut board) > before, "saving settings erased a sector while the needle ran");
     board.run(ms(6_000));
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 25_000);
     // 24,999 periods of 200 us.
     assert_run(totals.run, 5_000, 3);
@@ -147,7 +147,7 @@ fn a_storm_of_pulses_too_short_for_a_stroke_counts_nothing_and_is_told_once() {
     // Low for 15, 3 and 1.2 us.
     for hz in [20_000, 100_000, 250_000] {
         let mut board = storm_of(hz);
-        let totals = board.hello().totals;
+        let totals = board.status().totals;
         assert_eq!(totals.edges.0, 100, "{hz} Hz");
         // 99 periods of 40 ms.
         assert_run(totals.run, 3_960, 2);
@@ -158,7 +158,7 @@ fn a_storm_of_pulses_too_short_for_a_stroke_counts_nothing_and_is_told_once() {
 #[test]
 fn a_storm_of_pulses_that_could_be_strokes_is_counted_and_called_implausible_once() {
     let mut board = storm_of(5_000);
-    let totals = board.hello().totals;
+    let totals = board.status().totals;
     assert_eq!(totals.edges.0, 15_100);
     // 14,999 periods of 200 us and 99 of 40 ms.
     assert_run(totals.run, 3_000 + 3_960, 4);

@@ -1,11 +1,11 @@
 //! Today's image on the flash that an earlier one has left, and an earlier one on today's: nothing that was recorded, counted or
 //! set is lost.
 
-use firmware::bench::nor::Nor;
+use firmware::sim::nor::Nor;
 use firmware::store::{Layout, StartFacts, Store};
 use host::store::Database;
 use serde_json::json;
-use shared_types::link::{Hello, LogState, Refusal, Reply, Request};
+use shared_types::link::{LogState, LoggerStatus, Refusal, Reply, Request};
 use shared_types::log::{
     Ceiling, Event, Fault, FaultChange, FirmwareVersion, Limits, Record, Segment, Settings, StartReason,
     Started,
@@ -41,20 +41,20 @@ struct Standing {
     acknowledged: RecordSeq,
 }
 
-fn standing(hello: &Hello) -> Result<Standing, String> {
-    match hello.log {
+fn standing(status: &LoggerStatus) -> Result<Standing, String> {
+    match status.log {
         LogState::Ready { next, acknowledged, .. } => Ok(Standing { next, acknowledged }),
         other => Err(format!("no log: {other:?}")),
     }
 }
 
-fn log_id(hello: &Hello) -> Option<u32> {
-    if let LogState::Ready { log, .. } = hello.log { Some(log.0) } else { None }
+fn log_id(status: &LoggerStatus) -> Option<u32> {
+    if let LogState::Ready { log, .. } = status.log { Some(log.0) } else { None }
 }
 
 /// Everything that an upgrade must keep; the first thing that it has not kept.
 fn check_upgrade(board: &mut Emulator, picture: &FlashPicture) -> Result<(), String> {
-    let (before, now) = (&picture.hello, board.hello());
+    let (before, now) = (&picture.status, board.status());
     let (old, new) = (standing(before)?, standing(&now)?);
     let claims = [
         (now.logger == before.logger, "the logger is another"),
@@ -75,7 +75,7 @@ fn check_upgrade(board: &mut Emulator, picture: &FlashPicture) -> Result<(), Str
         return Err(format!("{found:x?} was {told:x?}"));
     }
     let numbers = added.iter().map(|(seq, _)| seq.0);
-    if !numbers.eq(old.next.0..standing(&board.hello())?.next.0) {
+    if !numbers.eq(old.next.0..standing(&board.status())?.next.0) {
         return Err("the numbers do not go on".to_owned());
     }
     Ok(())
@@ -86,18 +86,18 @@ fn todays_image_goes_on_with_the_log_and_the_settings_of_an_earlier_one() {
     for name in PICTURES {
         let picture = FlashPicture::read(name);
         assert!(picture.records.len() >= 300, "{name}: {} records", picture.records.len());
-        assert_eq!(picture.hello.settings.machine, MachineTag(3), "{name}");
+        assert_eq!(picture.status.settings.machine, MachineTag(3), "{name}");
         let mut board = picture.start_todays_image();
         check_upgrade(&mut board, &picture).unwrap();
-        let Limits { retension_at, retension_every, .. } = board.hello().settings.limits;
+        let Limits { retension_at, retension_every, .. } = board.status().settings.limits;
         let expected = settings_of_the_picture();
         let limits = Limits { retension_at, retension_every, ..expected.limits };
-        assert_eq!(board.hello().settings, Settings { limits, ..expected }, "{name}");
+        assert_eq!(board.status().settings, Settings { limits, ..expected }, "{name}");
         assert_eq!(retension_every, Some(RunMillis(720_000)), "{name}");
-        let before = board.hello().totals;
+        let before = board.status().totals;
         board.sew(50, 25.0, ms(1_500));
         // 49 periods of 40 ms.
-        let now = board.hello().totals;
+        let now = board.status().totals;
         let run_is_right = (now.run.0 - before.run.0).abs_diff(1_960) <= 2;
         assert_eq!((now.edges.0 - before.edges.0, run_is_right), (50, true), "{name}");
     }
@@ -108,14 +108,14 @@ fn a_pull_from_the_upgraded_logger_brings_every_old_record_and_the_totals_add_up
     let picture = FlashPicture::read(PICTURE);
     let mut board = picture.start_todays_image();
     board.sew(50, 25.0, ms(1_500));
-    let next = standing(&board.hello()).unwrap().next;
+    let next = standing(&board.status()).unwrap().next;
     let folder = tempfile::tempdir().unwrap();
     let mut database = Database::open(&folder.path().join("pulled.db")).unwrap();
     let cable = Cable::plug(board);
     let report = pull_into(&mut database, &cable).unwrap();
     drop(cable.unplug());
     assert_eq!((report.new_records, report.unreadable_records), (u64::from(next.0), 0));
-    assert_eq!(report.new_edges, picture.hello.totals.edges.0 + 50);
+    assert_eq!(report.new_edges, picture.status.totals.edges.0 + 50);
     assert_eq!((report.not_recorded_ms, report.not_recorded_edges), (0, 0));
 }
 
@@ -165,7 +165,9 @@ fn write_newer_records(board: &mut Emulator) -> Vec<(RecordSeq, Record)> {
     board.perform(&json!({ "op": "save_flash", "path": path }));
     let mut nor = Nor::new(CHIP_SECTORS, 0);
     nor.load(0, &std::fs::read(&path).unwrap());
-    let mut store = Store::open(nor, LAYOUT, StartFacts { chip_id: None, random: 1 }).unwrap();
+    let mut store = Store::open(nor, LAYOUT, StartFacts { chip_id: None, random: 1 })
+        .map_err(|(error, _)| error)
+        .unwrap();
     let boot = store.boot();
     let started = Started {
         reason: StartReason::PowerOn,
@@ -194,23 +196,23 @@ fn an_older_image_and_todays_take_turns_on_one_log_and_lose_nothing() {
     let (old, new) = (released_image("pico-0.1.0"), todays_image());
     let picture = FlashPicture::read(PICTURE);
     let mut board = picture.start_image(&old);
-    assert_eq!(board.hello().build, "pico 0.1.0");
+    assert_eq!(board.status().build, "pico 0.1.0");
     board.sew(50, 25.0, ms(1_500));
-    let sewn_by_old = board.hello().totals;
-    assert_eq!(sewn_by_old.edges.0, picture.hello.totals.edges.0 + 50);
+    let sewn_by_old = board.status().totals;
+    assert_eq!(sewn_by_old.edges.0, picture.status.totals.edges.0 + 50);
 
     put_image(&mut board, &new);
     board.power_cycle();
-    assert_ne!(board.hello().build, "pico 0.1.0");
-    assert_eq!(board.hello().totals, sewn_by_old);
+    assert_ne!(board.status().build, "pico 0.1.0");
+    assert_eq!(board.status().totals, sewn_by_old);
     board.sew(60, 30.0, ms(1_500));
-    let before = board.hello().totals;
+    let before = board.status().totals;
     let newer = write_newer_records(&mut board);
 
     // 0.1.0 does not show what it does not know, and counts all the same: three segments of 5 s and 101 edges.
     put_image(&mut board, &old);
     board.power_cycle();
-    let back = board.hello();
+    let back = board.status();
     assert_eq!((back.totals.edges.0, back.totals.run.0), (before.edges.0 + 303, before.run.0 + 15_000));
     board.sew(70, 35.0, ms(1_500));
     let shown = board.records();
@@ -224,11 +226,11 @@ fn an_older_image_and_todays_take_turns_on_one_log_and_lose_nothing() {
     let all = board.records();
     assert!(newer.iter().all(|it| all.contains(it)), "what 0.1.0 did not show is there again");
     assert!(shown.iter().all(|it| all.contains(it)), "what 0.1.0 wrote is there");
-    let hello = board.hello();
-    assert_eq!(hello.totals.edges.0, before.edges.0 + 303 + 70);
-    assert_eq!((hello.logger, log_id(&hello)), (picture.hello.logger, log_id(&picture.hello)));
-    assert_eq!(hello.settings, picture.hello.settings);
-    let LogState::Ready { next, .. } = hello.log else { panic!("{:?}", hello.log) };
+    let status = board.status();
+    assert_eq!(status.totals.edges.0, before.edges.0 + 303 + 70);
+    assert_eq!((status.logger, log_id(&status)), (picture.status.logger, log_id(&picture.status)));
+    assert_eq!(status.settings, picture.status.settings);
+    let LogState::Ready { next, .. } = status.log else { panic!("{:?}", status.log) };
     let numbers: Vec<u32> = all.iter().map(|(seq, _)| seq.0).collect();
     assert_eq!(numbers, (numbers[0]..next.0).collect::<Vec<u32>>(), "each number once");
 }
@@ -242,13 +244,13 @@ fn todays_host_pulls_from_the_image_of_0_1_0_which_refuses_what_it_does_not_know
     assert!(board.ask(&Request::Diagnostics, answer), "it does not know what it had to put up with");
     let folder = tempfile::tempdir().unwrap();
     let mut database = Database::open(&folder.path().join("pulled.db")).unwrap();
-    let next = standing(&board.hello()).unwrap().next;
+    let next = standing(&board.status()).unwrap().next;
     let cable = Cable::plug(board);
     let report = pull_into(&mut database, &cable).unwrap();
     let mut board = cable.unplug();
     assert_eq!((report.new_records, report.unreadable_records), (u64::from(next.0), 0));
-    assert_eq!(report.new_edges, picture.hello.totals.edges.0 + 50);
-    assert_eq!(standing(&board.hello()).unwrap().acknowledged, next);
+    assert_eq!(report.new_edges, picture.status.totals.edges.0 + 50);
+    assert_eq!(standing(&board.status()).unwrap().acknowledged, next);
 }
 
 #[test]

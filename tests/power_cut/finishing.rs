@@ -1,21 +1,21 @@
 //! The last bit of something: of a record, of an erase, of a new log. What a cut leaves there is settled by the next start.
 
-use firmware::bench::nor::Nor;
-use firmware::flash_log::safeguards::{Safeguard, Safeguards};
+use firmware::flash_log::safeguards::Safeguard;
+use firmware::sim::nor::Nor;
 use firmware::store::{StartFacts, Store};
 use shared_types::RecordSeq;
 use shared_types::link::LogState;
 use shared_types::log::Record;
 use tests::power_cut::work::Work;
-use tests::power_cut::{chip, layout, open};
+use tests::power_cut::{Sabotage, all_safe, chip, layout, open};
 
 const SECTORS: usize = 3;
 /// Records in front of the one that is cut.
 const BEFORE: u32 = 5;
 
-fn open_with(mut nor: Nor, safeguards: Safeguards) -> Store<Nor> {
+fn start(mut nor: Nor) -> Store<Nor> {
     nor.power_on();
-    open(nor, SECTORS, safeguards).map_err(|(error, _)| error).unwrap()
+    open(nor, SECTORS).map_err(|(error, _)| error).unwrap()
 }
 
 fn records(store: &mut Store<Nor>) -> Vec<(u32, Record)> {
@@ -39,37 +39,34 @@ struct Torn {
     wrong: u64,
 }
 
-fn torn_records(safeguards: Safeguards, seeds: u64) -> Torn {
+fn torn_records(sabotage: Sabotage, seeds: u64) -> Torn {
     let mut torn = Torn::default();
     for seed in 0..seeds {
         let mut work = Work::new(seed);
-        let mut store = open_with(chip(SECTORS, seed), safeguards);
+        let mut nor = chip(SECTORS, seed);
+        sabotage(&mut nor);
+        let mut store = start(nor);
         let written: Vec<Record> = (0..=BEFORE).map(|_| work.anything(store.boot())).collect();
         for record in &written[..BEFORE as usize] {
             store.append(record).unwrap();
         }
         let nor = store.into_flash();
-        let mut uncut = open_with(nor.clone(), safeguards);
+        let mut uncut = start(nor.clone());
         let steps_before = uncut.flash().counts().steps;
         uncut.append(&written[BEFORE as usize]).unwrap();
         for step in 0..uncut.flash().counts().steps - steps_before {
-            look_at_one(&mut torn, open_with(nor.clone(), safeguards), safeguards, (&written, step));
+            look_at_one(&mut torn, start(nor.clone()), (&written, step));
         }
     }
     torn
 }
 
-fn look_at_one(
-    torn: &mut Torn,
-    store: Store<Nor>,
-    safeguards: Safeguards,
-    (written, step): (&[Record], u64),
-) {
+fn look_at_one(torn: &mut Torn, store: Store<Nor>, (written, step): (&[Record], u64)) {
     torn.cuts += 1;
     let facts = StartFacts { chip_id: None, random: 11 };
     let mut nor = store.into_flash();
     nor.power_on();
-    let mut store = Store::open_on_bench(nor, layout(SECTORS), facts, safeguards).map_err(|it| it.0).unwrap();
+    let mut store = Store::open(nor, layout(SECTORS), facts).map_err(|it| it.0).unwrap();
     store.commit().unwrap();
     // The power goes while the record is written, the start before it being whole.
     let mut nor = {
@@ -80,7 +77,7 @@ fn look_at_one(
     // Until something is written behind it, a record that nobody was told of may still come up whole, but never go again.
     let mut seen = 0;
     for _ in 0..3 {
-        let mut store = open_with(nor, safeguards);
+        let mut store = start(nor);
         let found = records(&mut store);
         let is_right = found.iter().all(|(seq, record)| written.get(*seq as usize) == Some(record));
         torn.wrong += u64::from(!is_right || found.len() < seen.max(BEFORE as usize));
@@ -88,7 +85,7 @@ fn look_at_one(
         nor = store.into_flash();
     }
     // Every start of a logger writes one.
-    let mut store = open_with(nor, safeguards);
+    let mut store = start(nor);
     let mut expected = records(&mut store);
     torn.wrong += u64::from(expected.len() < seen);
     if expected.len() > BEFORE as usize {
@@ -101,7 +98,7 @@ fn look_at_one(
     expected.push((next.0, written[0].clone()));
     let mut nor = store.into_flash();
     for _ in 0..4 {
-        let mut store = open_with(nor, safeguards);
+        let mut store = start(nor);
         torn.wrong += u64::from(records(&mut store) != expected);
         nor = store.into_flash();
     }
@@ -109,7 +106,7 @@ fn look_at_one(
 
 #[test]
 fn a_record_cut_at_any_byte_is_there_whole_or_not_at_all_and_is_settled_by_the_next_one() {
-    let torn = torn_records(Safeguards::default(), 12);
+    let torn = torn_records(all_safe, 12);
     assert_eq!(torn.wrong, 0, "{torn:?}");
     // Only a cut in the very last byte can leave it whole; most leave it absent.
     assert!(torn.cuts >= 150 && torn.whole > 0 && torn.absent > 10 * torn.whole, "{torn:?}");
@@ -118,10 +115,14 @@ fn a_record_cut_at_any_byte_is_there_whole_or_not_at_all_and_is_settled_by_the_n
 #[test]
 fn without_the_bit_that_comes_last_or_its_second_programming_the_same_cuts_go_wrong() {
     // A torn segment passes its check of eight bits by chance once in some hundred cuts, so that takes many.
-    for (safeguard, seeds) in [(Safeguard::FinishLast, 500), (Safeguard::Refresh, 60)] {
-        let torn = torn_records(Safeguards::without(safeguard), seeds);
-        println!("without {safeguard:?}: {torn:?}");
-        assert!(torn.wrong > 0, "{safeguard:?}: {torn:?}");
+    let cases: [(&str, Sabotage, u64); 2] = [
+        ("the bit that comes last", |nor| nor.leave_out(Safeguard::FinishLast), 500),
+        ("a second programming", Nor::program_nothing_again, 60),
+    ];
+    for (what, sabotage, seeds) in cases {
+        let torn = torn_records(sabotage, seeds);
+        println!("without {what}: {torn:?}");
+        assert!(torn.wrong > 0, "{what}: {torn:?}");
     }
 }
 
@@ -134,8 +135,8 @@ fn foreign(seed: u64) -> Nor {
 
 /// Asks for a new log and makes it up to its last step.
 fn but_for_the_last_step(seed: u64) -> Store<Nor> {
-    let mut store = open_with(foreign(seed), Safeguards::default());
-    while store.log_state() != (LogState::Making { sectors_left: 0 }) {
+    let mut store = start(foreign(seed));
+    while store.log_state() != (LogState::Formatting { sectors_left: 0 }) {
         store.format_unreadable().unwrap();
     }
     store
@@ -153,21 +154,21 @@ fn a_new_log_whose_last_step_is_cut_is_begun_by_the_next_start_unasked() {
         let mut store = but_for_the_last_step(step);
         store.flash_mut().cut_after(step);
         assert!(store.format_unreadable().is_err(), "the power did not go at step {step}");
-        let mut store = open_with(store.into_flash(), Safeguards::default());
+        let mut store = start(store.into_flash());
         let LogState::Ready { log, next, .. } = store.log_state() else {
             panic!("cut at step {step}: {:?}", store.log_state())
         };
         assert_eq!((log, next), (wanted, RecordSeq(0)), "cut at step {step}");
         let record = Work::new(1).next(store.boot());
         assert_eq!(store.append(&record), Ok(RecordSeq(0)), "cut at step {step}");
-        let mut store = open_with(store.into_flash(), Safeguards::default());
+        let mut store = start(store.into_flash());
         assert_eq!(records(&mut store), [(0, record)], "cut at step {step}");
     }
 }
 
 #[test]
 fn the_erase_of_the_oldest_sector_cut_at_any_step_costs_that_sector_alone() {
-    let mut store = open_with(chip(SECTORS, 7), Safeguards::default());
+    let mut store = start(chip(SECTORS, 7));
     let mut work = Work::new(7);
     let mut written = Vec::new();
     // Until the ring has gone round twice and the next sector wants erasing.
@@ -176,7 +177,7 @@ fn the_erase_of_the_oldest_sector_cut_at_any_step_costs_that_sector_alone() {
         store.append(&record).unwrap();
         written.push(record);
         let LogState::Ready { oldest, .. } = store.log_state() else { panic!("no log") };
-        let mut probe = open_with(store.flash().clone(), Safeguards::default());
+        let mut probe = start(store.flash().clone());
         let erases = probe.flash().counts().erases;
         probe.prepare_while_still().unwrap();
         if oldest.0 > 300 && probe.flash().counts().erases > erases {
@@ -184,16 +185,16 @@ fn the_erase_of_the_oldest_sector_cut_at_any_step_costs_that_sector_alone() {
         }
     };
     let nor = store.into_flash();
-    let mut uncut = open_with(nor.clone(), Safeguards::default());
+    let mut uncut = start(nor.clone());
     let before = uncut.flash().counts().steps;
     uncut.prepare_while_still().unwrap();
     let LogState::Ready { oldest: oldest_after, .. } = uncut.log_state() else { panic!("no log") };
     assert!(oldest_after.0 > oldest, "a sector was given up");
     for step in 0..uncut.flash().counts().steps - before {
-        let mut store = open_with(nor.clone(), Safeguards::default());
+        let mut store = start(nor.clone());
         store.flash_mut().cut_after(step);
         assert!(store.prepare_while_still().is_err(), "the power did not go at step {step}");
-        let mut store = open_with(store.into_flash(), Safeguards::default());
+        let mut store = start(store.into_flash());
         let found = records(&mut store);
         let first = found[0].0;
         assert!(first == oldest || first == oldest_after.0, "cut at step {step}: from {first} on");

@@ -2,13 +2,14 @@
 
 use std::collections::BTreeSet;
 
-use firmware::bench::nor::{Dice, Nor};
-use firmware::bench::rig::{KnobHealth, Rig, RigSetup};
 use firmware::lamp::LampMessage;
+use firmware::sim::nor::Nor;
+use firmware::sim::rig::{KnobHealth, Rig, RigSetup};
+use firmware::split_mix::SplitMix64;
 use shared_types::RecordSeq;
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
-use shared_types::link::{Hello, LogState, Reply, Request, decode_message, encode_message};
+use shared_types::link::{LogState, LoggerStatus, Reply, Request, decode_message, encode_message};
 use shared_types::log::{Event, PressKind, Record};
 
 const LOG_SECTORS: u32 = 8;
@@ -46,15 +47,15 @@ fn rest(rig: &mut Rig, ms: u64) {
 }
 
 /// None where the power went, or the flash does not take what has to be safe first.
-fn hello(rig: &mut Rig) -> Option<Hello> {
+fn status(rig: &mut Rig) -> Option<LoggerStatus> {
     let (mut message, mut frame) = ([0; MAX_MESSAGE], [0; MAX_FRAME + 1]);
-    let message = encode_message(&Request::Hello, &mut message).unwrap();
+    let message = encode_message(&Request::LoggerStatus, &mut message).unwrap();
     let mut reader = FrameReader::new();
     for byte in rig.link(encode_frame(message, &mut frame).unwrap()) {
         if let Some(Ok(message)) = reader.push(byte)
-            && let Ok(Reply::Hello(hello)) = decode_message(message)
+            && let Ok(Reply::LoggerStatus(status)) = decode_message(message)
         {
-            return Some(hello);
+            return Some(status);
         }
     }
     None
@@ -94,7 +95,7 @@ fn a_supply_that_comes_and_goes_for_eight_hours_wears_no_sector() {
     assert!(rig.power_on(rig.utc()));
     rest(&mut rig, 2_500);
     let starts = records(&mut rig).iter().filter(|(_, it)| matches!(it.event, Event::Started(_))).count();
-    assert_eq!((starts, hello(&mut rig).unwrap().boot.0), (6, 6));
+    assert_eq!((starts, status(&mut rig).unwrap().boot.0), (6, 6));
 }
 
 #[test]
@@ -136,20 +137,20 @@ fn a_start_is_on_record_after_two_seconds_with_the_moment_at_which_it_was() {
 
 #[test]
 fn a_boot_that_was_told_is_never_given_out_again() {
-    let mut dice = Dice::new(77);
+    let mut rng = SplitMix64::new(77);
     let mut nor = used_chip(2);
     let mut told = 2;
-    let mut hellos = 0;
+    let mut status_reports = 0;
     for life in 0..600 {
         let mut rig = on_chip(life, &nor);
-        rig.power_on_until(rig.utc(), dice.below(500));
-        for _ in 0..dice.below(8) {
-            match dice.below(6) {
+        rig.power_on_until(rig.utc(), rng.below(500));
+        for _ in 0..rng.below(8) {
+            match rng.below(6) {
                 0 | 1 => {
-                    if let Some(hello) = hello(&mut rig) {
-                        assert!(hello.boot.0 > told, "boot {} was told before", hello.boot.0);
-                        hellos += 1;
-                        told = hello.boot.0;
+                    if let Some(status) = status(&mut rig) {
+                        assert!(status.boot.0 > told, "boot {} was told before", status.boot.0);
+                        status_reports += 1;
+                        told = status.boot.0;
                         break;
                     }
                 }
@@ -168,7 +169,7 @@ fn a_boot_that_was_told_is_never_given_out_again() {
         assert!(next > highest && next > told, "boot {next}, with {highest} on record and {told} told");
         told = told.max(highest);
     }
-    assert!(hellos > 100, "only {hellos} greetings");
+    assert!(status_reports > 100, "only {status_reports} greetings");
 }
 
 /// What happens in the first three seconds.
@@ -205,9 +206,9 @@ fn first_three_seconds(rig: &mut Rig, beginning: Beginning) -> Told {
         }
         Beginning::Pressed => told.presses += press(rig, PressKind::Tear),
         Beginning::Asked => {
-            if let Some(hello) = hello(rig) {
-                let LogState::Ready { next, .. } = hello.log else { panic!("{:?}", hello.log) };
-                (told.boot, told.next, told.run_ms) = (Some(hello.boot.0), next.0, hello.totals.run.0);
+            if let Some(status) = status(rig) {
+                let LogState::Ready { next, .. } = status.log else { panic!("{:?}", status.log) };
+                (told.boot, told.next, told.run_ms) = (Some(status.boot.0), next.0, status.totals.run.0);
             }
         }
         Beginning::Cared => {
@@ -241,11 +242,11 @@ fn assert_whole(rig: &mut Rig, before: &[(u32, Record)], told: &Told, what: &str
     let run = |of: &[(u32, Record)]| -> u64 {
         of.iter().map(|(_, it)| if let Event::Segment(segment) = it.event { segment.run.0 } else { 0 }).sum()
     };
-    let hello = hello(rig).unwrap();
-    assert_eq!(hello.totals.run.0, run(&found), "{what}: the total is the sum of the records");
-    assert!(hello.totals.run.0 >= told.run_ms, "{what}");
-    let LogState::Ready { next, .. } = hello.log else { panic!("{what}: {:?}", hello.log) };
-    assert!(next.0 >= told.next && told.boot.is_none_or(|boot| boot < hello.boot.0), "{what}");
+    let status = status(rig).unwrap();
+    assert_eq!(status.totals.run.0, run(&found), "{what}: the total is the sum of the records");
+    assert!(status.totals.run.0 >= told.run_ms, "{what}");
+    let LogState::Ready { next, .. } = status.log else { panic!("{what}: {:?}", status.log) };
+    assert!(next.0 >= told.next && told.boot.is_none_or(|boot| boot < status.boot.0), "{what}");
 }
 
 #[test]

@@ -9,18 +9,17 @@
 )]
 
 mod finishing;
+mod format;
 mod hiccups;
-mod making;
 mod safeguards;
 
-use firmware::flash_log::safeguards::Safeguards;
 use tests::board_image::source_tree;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::{bunches, flips};
 use tests::power_cut::life::{Plan, live};
 use tests::power_cut::studio_days;
 use tests::power_cut::sweep::sweep;
-use tests::power_cut::{Tally, rival};
+use tests::power_cut::{Tally, all_safe, rival};
 
 #[track_caller]
 fn assert_flawless(tally: Tally, at_least_cuts: u64, seed: u64) {
@@ -63,7 +62,7 @@ fn a_cut_at_every_step_of_a_wrapped_log_of_three_sectors_costs_nothing_promised(
 
 #[test]
 fn a_single_flipped_bit_costs_at_most_the_very_last_record() {
-    assert_flawless(flips(500, 1_500, Safeguards::default()), 1_500, 500);
+    assert_flawless(flips(500, 1_500, all_safe), 1_500, 500);
 }
 
 #[test]

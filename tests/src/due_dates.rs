@@ -1,7 +1,7 @@
 //! Are due dates honest? Made-up makers live on after the forecast was made, and it is looked up when the hours were really used
 //! up: each side of an 80 % range should be missed one time in ten.
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host_core::care::forecast::{DRAWS, Day, Goal, Past, RESAMPLING_PARAMS, WEEK, Week, futures, read};
 
 use crate::due_habits::{Habit, life};
@@ -109,9 +109,9 @@ pub struct Maker<Life> {
 
 impl Maker<()> {
     /// One of a cell.
-    pub fn of(cell: &Cell) -> Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64> + use<>> {
+    pub fn of(cell: &Cell) -> Maker<impl Fn(u32, u32, &mut SplitMix64) -> Vec<f64> + use<>> {
         let Cell { habit, history, hours_left } = *cell;
-        Maker { history, hours_left, life: move |_, in_all, dice: &mut Dice| life(habit, in_all, dice) }
+        Maker { history, hours_left, life: move |_, in_all, dice: &mut SplitMix64| life(habit, in_all, dice) }
     }
 }
 
@@ -127,8 +127,8 @@ pub struct Forecast {
 }
 
 /// Makes one forecast; the same for the same seed.
-pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64>>, seed: u64) -> Forecast {
-    let mut dice = Dice::new(seed);
+pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut SplitMix64) -> Vec<f64>>, seed: u64) -> Forecast {
+    let mut dice = SplitMix64::new(seed);
     let (least, most) = maker.history;
     let weeks = least + u32::try_from(dice.below(u64::from(most - least + 1))).unwrap_or(0);
     let lived = (maker.life)(weeks, weeks + WEEKS_AHEAD, &mut dice);
@@ -137,7 +137,7 @@ pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut Dice) -> Vec<f64>>, seed: u
     let (before, after) = lived.split_at(now);
     let goal = Goal { run_ms: Some(run_ms(maker.hours_left)), ..Goal::default() };
     let past = past(before, weekday);
-    let reached = futures(&past, &goal, &RESAMPLING_PARAMS, DRAWS, dice.roll());
+    let reached = futures(&past, &goal, &RESAMPLING_PARAMS, DRAWS, dice.next_u64());
     Forecast { weeks: past.weeks, reached, truth: truth(after, maker.hours_left) }
 }
 

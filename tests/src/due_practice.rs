@@ -1,9 +1,7 @@
 //! Made-up makers to practise on: each is another, drawn anew with numbers of its own. From them the places at which a forecast
 //! is read are learned; the makers of `due_habits`, who never change, are the examination. All numbers are made up.
 
-use firmware::bench::nor::Dice;
-
-use crate::fair::chance::{gamma_of_mean_one, normal};
+use firmware::split_mix::SplitMix64;
 
 /// What a maker shares with others.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,20 +60,20 @@ impl Kind {
 }
 
 /// A number from `low` to `high`.
-fn within(low: f64, high: f64, dice: &mut Dice) -> f64 {
-    low + (high - low) * dice.unit()
+fn within(low: f64, high: f64, dice: &mut SplitMix64) -> f64 {
+    low + (high - low) * dice.uniform()
 }
 
 /// A whole number from `low` to `high`.
-fn whole(low: u64, high: u64, dice: &mut Dice) -> u64 {
+fn whole(low: u64, high: u64, dice: &mut SplitMix64) -> u64 {
     low + dice.below(high - low + 1)
 }
 
 /// Hours of running on each day of so many weeks, from a Monday on; a change for good may come until `change_until`.
 #[must_use]
-pub fn life(kind: Kind, weeks: u32, change_until: u32, dice: &mut Dice) -> Vec<f64> {
+pub fn life(kind: Kind, weeks: u32, change_until: u32, dice: &mut SplitMix64) -> Vec<f64> {
     // Makers differ: four hours a week, two fifths less or two thirds more.
-    let level = 4.0 * (0.5 * normal(dice)).exp();
+    let level = 4.0 * (0.5 * dice.normal()).exp();
     let days = days(kind, dice);
     let variance = match kind {
         Kind::ManyDays => within(0.1, 0.4, dice),
@@ -87,26 +85,26 @@ pub fn life(kind: Kind, weeks: u32, change_until: u32, dice: &mut Dice) -> Vec<f
     let mut hours = Vec::new();
     for pace in paces {
         for chance in days {
-            let runs = dice.unit() < chance;
-            hours.push(if runs { pace * level * gamma_of_mean_one(dice, variance) / expected } else { 0.0 });
+            let runs = dice.uniform() < chance;
+            hours.push(if runs { pace * level * dice.gamma_of_mean_one(variance) / expected } else { 0.0 });
         }
     }
     hours
 }
 
 /// The chance of each day of the week that it runs, Monday first.
-fn days(kind: Kind, dice: &mut Dice) -> [f64; 7] {
+fn days(kind: Kind, dice: &mut SplitMix64) -> [f64; 7] {
     let chance = match kind {
         Kind::FewGaps | Kind::ManyGaps => within(0.25, 0.6, dice),
         _ => within(0.5, 0.9, dice),
     };
     let few =
-        kind == Kind::FewDays || (!matches!(kind, Kind::ManyDays | Kind::UnevenDays) && dice.unit() < 0.2);
+        kind == Kind::FewDays || (!matches!(kind, Kind::ManyDays | Kind::UnevenDays) && dice.uniform() < 0.2);
     let (first, count) = match kind {
         Kind::FewGaps | Kind::ManyGaps => (0, 7),
         _ if few => (whole(0, 6, dice), whole(1, 2, dice)),
         // Mostly from Monday on, as most weeks of work do.
-        _ if dice.unit() < 0.7 => (0, whole(4, 6, dice)),
+        _ if dice.uniform() < 0.7 => (0, whole(4, 6, dice)),
         _ => (whole(0, 6, dice), whole(3, 6, dice)),
     };
     let mut days = [0.0; 7];
@@ -119,7 +117,7 @@ fn days(kind: Kind, dice: &mut Dice) -> [f64; 7] {
 }
 
 /// What each week is, as a multiple of the maker's usual one.
-fn paces(kind: Kind, weeks: u32, change_until: u32, dice: &mut Dice) -> Vec<f64> {
+fn paces(kind: Kind, weeks: u32, change_until: u32, dice: &mut SplitMix64) -> Vec<f64> {
     match kind {
         Kind::ManyDays | Kind::UnevenDays | Kind::FewDays => (0..weeks).map(|_| 1.0).collect(),
         Kind::MildSeasons => {
@@ -151,7 +149,7 @@ fn paces(kind: Kind, weeks: u32, change_until: u32, dice: &mut Dice) -> Vec<f64>
     }
 }
 
-fn seasons(weeks: u32, contrast: f64, (busy, quiet): (u64, u64), dice: &mut Dice) -> Vec<f64> {
+fn seasons(weeks: u32, contrast: f64, (busy, quiet): (u64, u64), dice: &mut SplitMix64) -> Vec<f64> {
     // The mean of the two, by how long they last, is 1.
     #[expect(clippy::cast_precision_loss, reason = "some weeks")]
     let low = (busy + quiet) as f64 / (busy as f64).mul_add(contrast, quiet as f64);
@@ -171,7 +169,7 @@ fn seasons(weeks: u32, contrast: f64, (busy, quiet): (u64, u64), dice: &mut Dice
     paces
 }
 
-fn weeks_off(weeks: u32, dice: &mut Dice) -> Vec<f64> {
+fn weeks_off(weeks: u32, dice: &mut SplitMix64) -> Vec<f64> {
     let (between, off) = (whole(6, 26, dice), whole(1, 4, dice));
     let mut left = dice.below(between + off);
     let mut paces = Vec::new();
@@ -186,31 +184,31 @@ fn weeks_off(weeks: u32, dice: &mut Dice) -> Vec<f64> {
 }
 
 /// So many doublings in each year; the usual pace is that of a moment of the first one.
-fn growth(weeks: u32, doublings: f64, dice: &mut Dice) -> Vec<f64> {
+fn growth(weeks: u32, doublings: f64, dice: &mut SplitMix64) -> Vec<f64> {
     let usual_at = within(0.2, 0.8, dice);
     (0..weeks).map(|week| (doublings * (f64::from(week) / 52.0 - usual_at)).exp2()).collect()
 }
 
-fn gaps(weeks: u32, (begins, lasts): (f64, f64), spread: f64, dice: &mut Dice) -> Vec<f64> {
+fn gaps(weeks: u32, (begins, lasts): (f64, f64), spread: f64, dice: &mut SplitMix64) -> Vec<f64> {
     // A long life stands idle for this share of its weeks.
     let idle = begins / (begins + 1.0 - lasts);
-    let mut is_idle = dice.unit() < idle;
+    let mut is_idle = dice.uniform() < idle;
     let mut paces = Vec::new();
     for _ in 0..weeks {
-        is_idle = dice.unit() < if is_idle { lasts } else { begins };
-        let week = (spread * normal(dice) - spread * spread / 2.0).exp() / (1.0 - idle);
+        is_idle = dice.uniform() < if is_idle { lasts } else { begins };
+        let week = (spread * dice.normal() - spread * spread / 2.0).exp() / (1.0 - idle);
         paces.push(if is_idle { 0.0 } else { week });
     }
     paces
 }
 
 /// The logarithm of the pace comes back to its middle as slowly as it left it.
-fn wandering(weeks: u32, dice: &mut Dice) -> Vec<f64> {
+fn wandering(weeks: u32, dice: &mut SplitMix64) -> Vec<f64> {
     let (deviation, kept) = (within(0.15, 0.5, dice), within(0.7, 0.97, dice));
-    let mut off = deviation * normal(dice);
+    let mut off = deviation * dice.normal();
     let mut paces = Vec::new();
     for _ in 0..weeks {
-        off = kept * off + deviation * (1.0 - kept * kept).sqrt() * normal(dice);
+        off = kept * off + deviation * (1.0 - kept * kept).sqrt() * dice.normal();
         paces.push((off - deviation * deviation / 2.0).exp());
     }
     paces
@@ -222,7 +220,7 @@ mod tests {
 
     /// The hours of each week, of many makers one after the other.
     fn weeks_of(kind: Kind, weeks: u32) -> Vec<Vec<f64>> {
-        let mut dice = Dice::new(5);
+        let mut dice = SplitMix64::new(5);
         let lived = (0..400).map(|_| life(kind, weeks, weeks / 2, &mut dice));
         lived.map(|hours| hours.chunks(7).map(|week| week.iter().sum()).collect()).collect()
     }
@@ -280,7 +278,7 @@ mod tests {
 
     #[test]
     fn a_change_for_good_comes_before_its_last_week() {
-        let mut dice = Dice::new(9);
+        let mut dice = SplitMix64::new(9);
         for _ in 0..50 {
             let paces = paces(Kind::Change, 40, 10, &mut dice);
             let later = paces[10];

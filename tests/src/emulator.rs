@@ -22,7 +22,7 @@ use serde_json::{Value, json};
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Hello, Live, LogState, Reply, Request, decode_message, encode_message, link_records,
+    Live, LogState, LoggerStatus, Reply, Request, decode_message, encode_message, link_records,
 };
 use shared_types::log::{Event, Record, decode_body};
 use shared_types::{LogId, RecordSeq};
@@ -36,7 +36,7 @@ pub const CARE_BUTTON: u8 = 17;
 /// The pin that, joined to ground at the start, says that the knob is a dial.
 pub const DIAL_STRAP: u8 = 22;
 /// Longest machine time that a start or an answer may take.
-const PATIENCE: Duration = Duration::from_secs(5);
+const TIMEOUT: Duration = Duration::from_secs(5);
 
 /// A running emulator with one board in it.
 #[derive(Debug)]
@@ -178,7 +178,7 @@ impl Emulator {
     /// # Panics
     /// When it does not within five seconds of machine time.
     pub fn run_until_connected(&mut self) {
-        let answer = self.perform(&json!({ "op": "run_until_usb", "ns": nanoseconds(PATIENCE) }));
+        let answer = self.perform(&json!({ "op": "run_until_usb", "ns": nanoseconds(TIMEOUT) }));
         assert_eq!(answer["connected"], true, "the board is not connected: {answer}");
         self.run(Duration::from_millis(5));
     }
@@ -288,7 +288,7 @@ impl Emulator {
                     return Ok(Some(read(reply)));
                 }
             }
-            let answer = self.try_perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(PATIENCE) }))?;
+            let answer = self.try_perform(&json!({ "op": "run_until_rx", "ns": nanoseconds(TIMEOUT) }))?;
             if answer["arrived"] != true {
                 return if self.seen.is_off { Ok(None) } else { Err(format!("no reply to {request:?}")) };
             }
@@ -299,21 +299,21 @@ impl Emulator {
     ///
     /// # Panics
     /// When it answers something else.
-    pub fn hello(&mut self) -> Hello {
-        self.ask(&Request::Hello, |reply| match reply {
-            Reply::Hello(hello) => hello,
+    pub fn status(&mut self) -> LoggerStatus {
+        self.ask(&Request::LoggerStatus, |reply| match reply {
+            Reply::LoggerStatus(status) => status,
             other => panic!("not a greeting: {other:?}"),
         })
     }
 
-    /// Asks what the senses see.
+    /// Asks for a sample of the inputs.
     ///
     /// # Panics
     /// When it answers something else.
     pub fn live(&mut self) -> Live {
         self.ask(&Request::Live, |reply| match reply {
             Reply::Live(live) => live,
-            other => panic!("not what the senses see: {other:?}"),
+            other => panic!("not a sample of the inputs: {other:?}"),
         })
     }
 
@@ -322,7 +322,7 @@ impl Emulator {
     /// # Panics
     /// When there is no log, or it cannot be read.
     pub fn raw_records(&mut self) -> Vec<(RecordSeq, Vec<u8>)> {
-        let LogState::Ready { log, oldest, .. } = self.hello().log else {
+        let LogState::Ready { log, oldest, .. } = self.status().log else {
             panic!("there is no readable log")
         };
         let mut records = Vec::new();

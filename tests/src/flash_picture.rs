@@ -22,7 +22,7 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 use shared_types::RecordSeq;
 use shared_types::limits::MAX_MESSAGE;
-use shared_types::link::{Hello, Reply, decode_message, encode_message};
+use shared_types::link::{LoggerStatus, Reply, decode_message, encode_message};
 
 use crate::board_image::{Contents, FlashPiece, board_image, source_tree};
 use crate::emulator::{Emulator, from_hex, to_hex};
@@ -38,7 +38,7 @@ pub struct FlashPicture {
     /// Runs of bytes that are not blank, in ascending order.
     pub pieces: Vec<FlashPiece>,
     /// The last greeting.
-    pub hello: Hello,
+    pub status: LoggerStatus,
     /// Every record: its number and its body as it came over the link.
     pub records: Vec<(RecordSeq, Vec<u8>)>,
 }
@@ -51,13 +51,13 @@ impl FlashPicture {
     #[must_use]
     pub fn take(mut board: Emulator) -> Self {
         let records = board.raw_records();
-        let hello = board.hello();
+        let status = board.status();
         board.perform(&json!({ "op": "power_off" }));
         let folder = tempfile_name();
         board.perform(&json!({ "op": "save_flash", "path": folder }));
         let chip = std::fs::read(&folder).expect("the emulator has saved the chip");
         drop(std::fs::remove_file(&folder));
-        Self { pieces: pieces_of(&chip), hello, records }
+        Self { pieces: pieces_of(&chip), status, records }
     }
 
     /// Writes both files of a picture that is not there yet.
@@ -70,8 +70,9 @@ impl FlashPicture {
             writeln!(flash, "{offset:06x} {}", to_hex(bytes)).expect("a string takes text");
         }
         let mut message = [0; MAX_MESSAGE];
-        let hello = encode_message(&Reply::Hello(self.hello.clone()), &mut message).expect("a greeting fits");
-        let mut told = format!("hello {}\n", to_hex(hello));
+        let status =
+            encode_message(&Reply::LoggerStatus(self.status.clone()), &mut message).expect("a greeting fits");
+        let mut told = format!("hello {}\n", to_hex(status));
         for (seq, body) in &self.records {
             writeln!(told, "{} {}", seq.0, to_hex(body)).expect("a string takes text");
         }
@@ -99,13 +100,13 @@ impl FlashPicture {
             bytes,
         });
         let told: Vec<_> = told.lines().map(split).collect();
-        let hello = match decode_message(&told[0].1) {
-            Ok(Reply::Hello(hello)) => hello,
+        let status = match decode_message(&told[0].1) {
+            Ok(Reply::LoggerStatus(status)) => status,
             other => panic!("not a greeting: {other:?}"),
         };
         let records =
             told[1..].iter().map(|(seq, body)| (RecordSeq(seq.parse().expect("a number")), body.clone()));
-        Self { pieces: pieces.collect(), hello, records: records.collect() }
+        Self { pieces: pieces.collect(), status, records: records.collect() }
     }
 
     /// A board with today's image on a chip with this picture, started, its port open.

@@ -2,10 +2,8 @@
 //! hang together, commissions that come and go with cloth and yarn of their own. Nothing here is the chart's own model: the knob
 //! curve is smooth and bent, the knob is read with noise, bursts have stragglers, stages of a rug favour places of the knob.
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host_core::slowing::{Chart, DryRun, KnobRate, WorkSession, chart, dry_chart};
-
-use crate::fair::chance::normal;
 
 /// Sessions after the baseline that are looked at for false alarms.
 pub const WATCHED: usize = 60;
@@ -71,30 +69,30 @@ pub struct Change {
 
 /// The sessions of one made-up machine.
 #[must_use]
-pub fn machine(dice: &mut Dice, habit: Habit, sessions: usize, change: Change) -> Vec<WorkSession> {
-    let mut effect = habit.sessions * normal(dice);
+pub fn machine(rng: &mut SplitMix64, habit: Habit, sessions: usize, change: Change) -> Vec<WorkSession> {
+    let mut effect = habit.sessions * rng.normal();
     let (mut rug, mut left, mut long, mut cloth) = (0, 0, 1, 0.0);
     let mut made = Vec::new();
     for session in 0..sessions {
         let new_cloth = change.cloth_to.filter(|_| session == change.from);
         if left == 0 || new_cloth.is_some() {
             rug += 1;
-            long = habit.pace.0 + dice.below(habit.pace.1 - habit.pace.0 + 1);
+            long = habit.pace.0 + rng.below(habit.pace.1 - habit.pace.0 + 1);
             left = long;
-            cloth = new_cloth.map_or_else(|| habit.commissions * normal(dice), |share| cloth + share.ln());
+            cloth = new_cloth.map_or_else(|| habit.commissions * rng.normal(), |share| cloth + share.ln());
         }
         let done = number(long - left) / number(long);
         left -= 1;
         let fresh = (1.0 - habit.carries_over.powi(2)).sqrt();
-        effect = habit.carries_over * effect + fresh * habit.sessions * normal(dice);
+        effect = habit.carries_over * effect + fresh * habit.sessions * rng.normal();
         let sag = change.sag_to.filter(|_| session >= change.from).map_or(0.0, f64::ln);
-        made.push(WorkSession { rug, bursts: bursts(dice, habit, done, effect + cloth + sag) });
+        made.push(WorkSession { rug, bursts: bursts(rng, habit, done, effect + cloth + sag) });
     }
     made
 }
 
 /// Outline first, then fill, then detail, each at its own places of the knob.
-fn bursts(dice: &mut Dice, habit: Habit, done: f64, level: f64) -> Vec<KnobRate> {
+fn bursts(rng: &mut SplitMix64, habit: Habit, done: f64, level: f64) -> Vec<KnobRate> {
     let middle = if done < 0.15 {
         380.0
     } else if done < 0.85 {
@@ -102,18 +100,18 @@ fn bursts(dice: &mut Dice, habit: Habit, done: f64, level: f64) -> Vec<KnobRate>
     } else {
         250.0
     };
-    let many = (habit.usual_bursts * (0.5 * normal(dice)).exp()).clamp(10.0, 400.0);
-    let turned = |dice: &mut Dice| middle - 120.0 + 280.0 * dice.unit();
-    let (mut knob, mut all, mut counted) = (turned(dice), Vec::new(), 0.0);
+    let many = (habit.usual_bursts * (0.5 * rng.normal()).exp()).clamp(10.0, 400.0);
+    let turned = |rng: &mut SplitMix64| middle - 120.0 + 280.0 * rng.uniform();
+    let (mut knob, mut all, mut counted) = (turned(rng), Vec::new(), 0.0);
     while counted < many {
         counted += 1.0;
-        if dice.unit() < 0.06 {
-            knob = turned(dice);
+        if rng.uniform() < 0.06 {
+            knob = turned(rng);
         }
         // One burst in thirty is slowed by a snarl or a seam.
-        let snarl = if dice.unit() < 1.0 / 30.0 { -0.25 * dice.unit() } else { 0.0 };
-        let ln_rate = true_rate(knob).ln() + level + habit.bursts * normal(dice) + snarl;
-        let read = (knob + habit.knob_noise * normal(dice)).clamp(0.0, 1_000.0);
+        let snarl = if rng.uniform() < 1.0 / 30.0 { -0.25 * rng.uniform() } else { 0.0 };
+        let ln_rate = true_rate(knob).ln() + level + habit.bursts * rng.normal() + snarl;
+        let read = (knob + habit.knob_noise * rng.normal()).clamp(0.0, 1_000.0);
         all.push(KnobRate { knob_per_mille: read, ln_rate });
     }
     all
@@ -166,9 +164,9 @@ pub fn many_machines(habit: Habit, runs: u64, seed: u64) -> Outcome {
 }
 
 fn one_machine(habit: Habit, seed: u64, outcome: &mut Outcome) {
-    let dice = || Dice::new(seed);
+    let rng = || SplitMix64::new(seed);
     let sessions = 40 + WATCHED;
-    let healthy = chart(&machine(&mut dice(), habit, sessions, Change::default()));
+    let healthy = chart(&machine(&mut rng(), habit, sessions, Change::default()));
     let Some(healthy) = healthy.filter(|healthy| healthy.baseline + WATCHED <= sessions) else {
         outcome.without_chart += 1;
         return;
@@ -180,8 +178,8 @@ fn one_machine(habit: Habit, seed: u64, outcome: &mut Outcome) {
     outcome.healthy_sessions += u64::try_from(watched).unwrap_or(0);
 
     // The sag and the cloth come five to fourteen sessions after the baseline, at no particular session of a commission.
-    let from = healthy.baseline + 5 + usize::try_from(Dice::new(seed ^ 0x5A6).below(10)).unwrap_or(0);
-    let sagging = machine(&mut dice(), habit, from + 20, Change { from, sag_to: Some(0.9), cloth_to: None });
+    let from = healthy.baseline + 5 + usize::try_from(SplitMix64::new(seed ^ 0x5A6).below(10)).unwrap_or(0);
+    let sagging = machine(&mut rng(), habit, from + 20, Change { from, sag_to: Some(0.9), cloth_to: None });
     let is_new = sagging.get(from).map(|one| one.rug) != sagging.get(from - 1).map(|one| one.rug);
     let found = chart(&sagging).and_then(|drawn| first_from(&drawn, from)).map(|session| session + 1 - from);
     outcome.found_after.push(found);
@@ -193,7 +191,7 @@ fn one_machine(habit: Habit, seed: u64, outcome: &mut Outcome) {
 
     let alarm_soon = |cloth_to: f64| {
         let changed = Change { from, sag_to: None, cloth_to: Some(cloth_to) };
-        let drawn = chart(&machine(&mut dice(), habit, from + FOUND_WITHIN, changed));
+        let drawn = chart(&machine(&mut rng(), habit, from + FOUND_WITHIN, changed));
         drawn.is_some_and(|drawn| first_from(&drawn, from).is_some())
     };
     outcome.cloth_changes += 1;
@@ -240,11 +238,11 @@ pub fn share_within(found: &[Option<usize>], sessions: usize) -> f64 {
 pub fn dry_runs(habit: Habit, runs: u64, seed: u64) -> (f64, f64) {
     let (mut judged, mut alarms, mut found) = (0_u64, 0_u64, 0_u64);
     for run in 0..runs {
-        let mut dice = Dice::new(seed.wrapping_mul(1_000_003).wrapping_add(run));
+        let mut rng = SplitMix64::new(seed.wrapping_mul(1_000_003).wrapping_add(run));
         let mut made: Vec<DryRun> = (0..20)
             .map(|_| DryRun {
-                knob_per_mille: 150.0 + habit.knob_noise / 4.0 * normal(&mut dice),
-                ln_rate: true_rate(150.0).ln() + (habit.sessions + 0.005) * normal(&mut dice),
+                knob_per_mille: 150.0 + habit.knob_noise / 4.0 * rng.normal(),
+                ln_rate: true_rate(150.0).ln() + (habit.sessions + 0.005) * rng.normal(),
             })
             .collect();
         let points = dry_chart(&made).points;

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host::app::cloth::table;
 use host::app::hand::day_table;
 use host::app::ports::Logger;
@@ -32,27 +32,27 @@ fn corpus(folder: &str, begins: &str, ends: &str) -> Vec<Vec<u8>> {
     files.iter().map(|file| fs::read(file).unwrap()).collect()
 }
 
-fn pick(dice: &mut Dice, below: usize) -> usize {
-    usize::try_from(dice.below(u64::try_from(below.max(1)).unwrap())).unwrap()
+fn pick(rng: &mut SplitMix64, below: usize) -> usize {
+    usize::try_from(rng.below(u64::try_from(below.max(1)).unwrap())).unwrap()
 }
 
 /// One to four changes: a byte, a number at its limits, a piece taken out, doubled, or put in from elsewhere, or the end cut off.
-fn spoil(dice: &mut Dice, bytes: &[u8], other: &[u8]) -> Vec<u8> {
+fn spoil(rng: &mut SplitMix64, bytes: &[u8], other: &[u8]) -> Vec<u8> {
     let mut spoilt = bytes.to_vec();
-    for _ in 0..=dice.below(4) {
-        let at = pick(dice, spoilt.len());
-        let end = at + pick(dice, (spoilt.len() - at).min(40));
-        match dice.below(6) {
-            0 => spoilt.iter_mut().skip(at).take(1).for_each(|byte| *byte ^= 1 << dice.below(8)),
-            1 => spoilt.iter_mut().skip(at).take(1 + pick(dice, 10)).for_each(|byte| *byte = 0xFF),
+    for _ in 0..=rng.below(4) {
+        let at = pick(rng, spoilt.len());
+        let end = at + pick(rng, (spoilt.len() - at).min(40));
+        match rng.below(6) {
+            0 => spoilt.iter_mut().skip(at).take(1).for_each(|byte| *byte ^= 1 << rng.below(8)),
+            1 => spoilt.iter_mut().skip(at).take(1 + pick(rng, 10)).for_each(|byte| *byte = 0xFF),
             2 => drop(spoilt.drain(at..end)),
             3 => {
                 let piece = spoilt[at..end].to_vec();
                 spoilt.splice(at..at, piece);
             }
             4 => {
-                let from = pick(dice, other.len());
-                let to = from + pick(dice, (other.len() - from).min(40));
+                let from = pick(rng, other.len());
+                let to = from + pick(rng, (other.len() - from).min(40));
                 spoilt.splice(at..at, other[from..to].iter().copied());
             }
             _ => spoilt.truncate(at),
@@ -63,11 +63,11 @@ fn spoil(dice: &mut Dice, bytes: &[u8], other: &[u8]) -> Vec<u8> {
 
 /// Spoils each of a corpus's members so many times.
 fn spoilt_members(purpose: u64, corpus: &[Vec<u8>], times: u32, mut read: impl FnMut(&[u8])) {
-    let mut dice = Dice::new(SEED ^ purpose);
+    let mut rng = SplitMix64::new(SEED ^ purpose);
     for _ in 0..times {
         for member in corpus {
-            let other = &corpus[pick(&mut dice, corpus.len())];
-            read(&spoil(&mut dice, member, other));
+            let other = &corpus[pick(&mut rng, corpus.len())];
+            read(&spoil(&mut rng, member, other));
         }
     }
 }
@@ -103,7 +103,7 @@ fn a_spoilt_message_or_frame_is_read_or_refused() {
             if bytes.len() <= MAX_MESSAGE {
                 let mut frame = [0; MAX_FRAME + 1];
                 let length = encode_frame(bytes, &mut frame).unwrap().len();
-                let mut spoilt = spoil(&mut Dice::new(bytes.len() as u64), &frame[..length], bytes);
+                let mut spoilt = spoil(&mut SplitMix64::new(bytes.len() as u64), &frame[..length], bytes);
                 let mut reader = FrameReader::new();
                 let whole = spoilt.iter().filter(|byte| matches!(reader.push(**byte), Some(Ok(_)))).count();
                 assert!(whole <= spoilt.len());
@@ -130,8 +130,8 @@ fn saved_logs() -> Vec<Vec<u8>> {
     let mut logs = Vec::new();
     for greeting in &greetings {
         let reply: Reply<'_> = decode_message(greeting).unwrap();
-        let Reply::Hello(hello) = &reply else { continue };
-        let log = if let LogState::Ready { log, .. } = hello.log { log } else { LogId(1) };
+        let Reply::LoggerStatus(status) = &reply else { continue };
+        let log = if let LogState::Ready { log, .. } = status.log { log } else { LogId(1) };
         let mut bytes = framed(&reply);
         for batch in 0..5_u32 {
             let mut run = Vec::new();
@@ -166,8 +166,8 @@ fn a_spoilt_saved_log_is_read_to_its_end_or_refused() {
             return;
         };
         opened += 1;
-        let hello = saved.hello().unwrap();
-        let LogState::Ready { log, .. } = hello.log else { return };
+        let status = saved.status().unwrap();
+        let LogState::Ready { log, .. } = status.log else { return };
         let mut held = 0;
         // Each batch takes bytes of the file, so there are no more of them than bytes.
         for _ in 0..=bytes.len() {

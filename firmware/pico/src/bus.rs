@@ -19,7 +19,7 @@ use shared_types::UtcMillis;
 use super::facts;
 
 /// The knob takes 0.6 ms at 100 kHz and the clock chip 1.3 ms; past this the bus is dead.
-const PATIENCE: Duration = Duration::from_millis(10);
+const TIMEOUT: Duration = Duration::from_millis(10);
 /// Half a clock at 100 kHz.
 const HALF_CLOCK: Duration = Duration::from_micros(5);
 /// A byte and its acknowledgement.
@@ -45,27 +45,27 @@ impl Bus {
 
     /// Reads the knob; silent when nobody answers in time.
     pub async fn read_knob(&mut self, with_gain: bool) -> KnobReading {
-        let answer = self.within_patience(async |i2c| Encoder(i2c).look(with_gain).await).await;
+        let answer = self.within_timeout(async |i2c| Encoder(i2c).sample(with_gain).await).await;
         answer.unwrap_or(KnobReading::Silent)
     }
 
     /// Reads the clock chip; silent when it does not answer in time.
     pub async fn read_clock(&mut self) -> ClockReading {
-        self.within_patience(async |i2c| read_clock_async(i2c).await).await.unwrap_or(ClockReading::Silent)
+        self.within_timeout(async |i2c| read_clock_async(i2c).await).await.unwrap_or(ClockReading::Silent)
     }
 
     /// Sets the clock chip.
     pub async fn set_clock(&mut self, utc: UtcMillis) -> Result<(), ClockError> {
-        let outcome = self.within_patience(async |i2c| set_clock_async(i2c, utc).await).await;
+        let outcome = self.within_timeout(async |i2c| set_clock_async(i2c, utc).await).await;
         outcome.unwrap_or(Err(ClockError::Silent))
     }
 
-    /// Frees the bus where it is held, and gives it to `talk` until that is done or patience is at its end.
-    async fn within_patience<T>(&mut self, talk: impl AsyncFnOnce(&mut Controller) -> T) -> Option<T> {
+    /// Frees the bus where it is held, and gives it to `talk` with a time limit.
+    async fn within_timeout<T>(&mut self, talk: impl AsyncFnOnce(&mut Controller) -> T) -> Option<T> {
         if !is_high(DATA) {
             set_free();
         }
-        let answer = with_timeout(PATIENCE, talk(&mut self.0)).await.ok();
+        let answer = with_timeout(TIMEOUT, talk(&mut self.0)).await.ok();
         if answer.is_none() {
             facts::note_bus_timeout();
             self.reset_controller();

@@ -28,7 +28,7 @@ const PACKET_BYTES: u16 = 64;
 /// The byte that ends a request (FORMAT.md).
 const FRAME_END: u8 = 0;
 /// A host that takes no packet for this long has stopped reading; one that sends none in the middle of a request has gone.
-const HOST_PATIENCE: Duration = Duration::from_millis(500);
+const HOST_TIMEOUT: Duration = Duration::from_millis(500);
 /// What the logger asks of the cable, in mA; measured on no board yet.
 const MOST_CURRENT_MA: u16 = 100;
 
@@ -76,7 +76,7 @@ pub async fn serve(mut port: Port, logger: &'static SharedLogger) {
         defmt::info!("the cable is in");
         let mut heard_at = Instant::now();
         while let Ok(count) = port.read_packet(&mut packet).await {
-            if heard_at.elapsed() > HOST_PATIENCE {
+            if heard_at.elapsed() > HOST_TIMEOUT {
                 server.hang_up();
             }
             heard_at = Instant::now();
@@ -119,7 +119,7 @@ async fn send(port: &mut Port, frame: &[u8]) -> Result<(), Gone> {
     // A transfer ends with a packet that is not full; where the last one is full an empty one follows.
     let end = frame.len().is_multiple_of(usize::from(PACKET_BYTES)).then_some::<&[u8]>(&[]);
     for packet in frame.chunks(usize::from(PACKET_BYTES)).chain(end) {
-        match with_timeout(HOST_PATIENCE, port.write_packet(packet)).await {
+        match with_timeout(HOST_TIMEOUT, port.write_packet(packet)).await {
             Ok(Ok(())) => {}
             Ok(Err(_)) | Err(_) => return Err(Gone),
         }

@@ -1,10 +1,10 @@
-//! What only the board knows of itself, gathered from where it happens until somebody asks.
+//! Diagnostic counters of the board.
 
 use embassy_time::{Duration, Instant};
 use firmware::logger::BoardFacts;
 use portable_atomic::{AtomicU32, Ordering};
 
-use super::{last_words, stack};
+use super::{reset_reason, stack};
 
 static SLOWEST_ERASE_MS: AtomicU32 = AtomicU32::new(0);
 static BUS_TIMEOUTS: AtomicU32 = AtomicU32::new(0);
@@ -25,7 +25,7 @@ pub fn note_bus_timeout() {
 
 /// As they are now; what is not found here stays as it was known.
 pub fn now(known: BoardFacts) -> BoardFacts {
-    let history = last_words::history();
+    let history = reset_reason::history();
     BoardFacts {
         slowest_erase_ms: SLOWEST_ERASE_MS.load(Ordering::Relaxed),
         bus_timeouts: BUS_TIMEOUTS.load(Ordering::Relaxed),

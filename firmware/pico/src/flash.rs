@@ -1,4 +1,4 @@
-//! The flash chip as the log wants it.
+//! Flash driver for the store.
 //!
 //! What can surprise: the driver erases a whole range with interrupts off, 45 ms and more for each sector. Here a range is
 //! erased sector by sector, so that interrupts get through in between, and the lamp is put out before. Words are one byte, as the chip's are; how the
@@ -11,6 +11,7 @@ use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
+use firmware::flash_log::safeguards::GuardedFlash;
 use shared_types::LoggerId;
 
 use super::layout::{FLASH_BYTES, SETTINGS};
@@ -96,6 +97,8 @@ impl ReadNorFlash for Chip {
         told.map_or(FLASH_BYTES, |size| size.min(FLASH_BYTES))
     }
 }
+
+impl GuardedFlash for Chip {}
 
 impl NorFlash for Chip {
     const WRITE_SIZE: usize = 1;

@@ -10,7 +10,7 @@ mod cable;
 mod facts;
 mod flash;
 mod lamp;
-mod last_words;
+mod reset_reason;
 mod layout;
 mod needle;
 mod sampler;
@@ -44,7 +44,7 @@ use static_cell::StaticCell;
 use self::bus::Bus;
 use self::flash::Chip;
 use self::needle::NeedleCounter;
-use self::sampler::{BoardDial, Senses};
+use self::sampler::{BoardDial, Inputs};
 
 bind_interrupts!(struct Interrupts {
     USBCTRL_IRQ => InterruptHandler<USB>;
@@ -60,7 +60,7 @@ pub type SharedLogger = Mutex<NoopRawMutex, BoardLogger>;
 pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
-pub const PATIENCE: Duration = Duration::from_secs(8);
+pub const WATCHDOG_TIMEOUT: Duration = Duration::from_secs(8);
 
 /// Half-periods of 100 ms of the lamp before a logger without working flash tries again.
 const BLINKS: u32 = 600;
@@ -93,9 +93,9 @@ pub fn uptime() -> UptimeMillis {
 async fn main(spawner: Spawner) {
     stack::paint();
     let p = embassy_rp::init(embassy_rp::config::Config::default());
-    let reason = last_words::start_reason();
+    let reason = reset_reason::start_reason();
     let mut watchdog = Watchdog::new(p.WATCHDOG);
-    watchdog.start(PATIENCE);
+    watchdog.start(WATCHDOG_TIMEOUT);
     wait_if_it_keeps_stopping(&mut watchdog).await;
 
     let witness = Pwm::new_input(p.PWM_SLICE7, p.PIN_15, Pull::Up, InputMode::RisingEdge, Default::default());
@@ -115,7 +115,7 @@ async fn main(spawner: Spawner) {
         converter: Adc::new_blocking(p.ADC, adc::Config::default()),
         channel: adc::Channel::new_pin(p.PIN_26, Pull::None),
     });
-    let senses = Senses {
+    let inputs = Inputs {
         needle,
         dial,
         bus: Bus::new(I2c::new_async(p.I2C0, p.PIN_5, p.PIN_4, Interrupts, i2c::Config::default())),
@@ -123,7 +123,7 @@ async fn main(spawner: Spawner) {
         watchdog,
     };
     let (device, port) = cable::plug(Driver::new(p.USB, Interrupts), id);
-    start(spawner, sampler::keep_sampling(senses, logger));
+    start(spawner, sampler::keep_sampling(inputs, logger));
     start(spawner, cable::run_device(device));
     start(spawner, cable::serve(port, logger));
 }
@@ -138,9 +138,9 @@ fn start<S>(spawner: Spawner, task: Result<SpawnToken<S>, SpawnError>) {
 
 /// A firmware that stops again and again right after its start must not push the log out with records of its starts.
 async fn wait_if_it_keeps_stopping(watchdog: &mut Watchdog) {
-    for _ in 0..last_words::wait_before_start_s() {
+    for _ in 0..reset_reason::wait_before_start_s() {
         Timer::after_secs(1).await;
-        watchdog.feed(PATIENCE);
+        watchdog.feed(WATCHDOG_TIMEOUT);
     }
 }
 
@@ -152,7 +152,7 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
     let places = Layout { settings: layout::SETTINGS, log: layout::LOG };
     let store = match Store::open(chip, places, facts) {
         Ok(store) => store,
-        Err(error) => {
+        Err((error, _)) => {
             defmt::error!("no store: {}", error);
             return None;
         }
@@ -175,7 +175,7 @@ async fn blink_and_start_again(mut watchdog: Watchdog) {
     for _ in 0..BLINKS {
         Timer::after_millis(100).await;
         lamp::toggle();
-        watchdog.feed(PATIENCE);
+        watchdog.feed(WATCHDOG_TIMEOUT);
     }
     watchdog.trigger_reset();
 }

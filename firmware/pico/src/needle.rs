@@ -92,7 +92,7 @@ impl NeedleCounter {
     }
 
     /// Asks the witness. To be called a good while before [`Self::sample`], so that each stroke which it has seen is counted by then.
-    pub fn ask_witness(&mut self) {
+    pub fn read_raw_counter(&mut self) {
         let now_at = self.witness.counter();
         self.seen = self.seen.wrapping_add(u32::from(now_at.wrapping_sub(self.seen_at)));
         self.seen_at = now_at;

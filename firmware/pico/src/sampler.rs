@@ -1,4 +1,4 @@
-//! The sampling loop: looks at everything, tells the logger, sets the lamp, feeds the watchdog.
+//! The sampling loop: samples the inputs, updates the logger, sets the lamp, feeds the watchdog.
 //!
 //! What can surprise: a two-wire bus whose lines are held down never comes to an end. Every transfer has a time limit, and none is
 //! under way while the logger is locked: the cable is answered and the needle is told, whatever a sensor does.
@@ -18,7 +18,7 @@ use shared_types::{UptimeMillis, UtcMillis};
 
 use super::bus::Bus;
 use super::needle::NeedleCounter;
-use super::{PATIENCE, SharedLogger, WAKE, lamp, last_words, uptime};
+use super::{WATCHDOG_TIMEOUT, SharedLogger, WAKE, lamp, reset_reason, uptime};
 
 /// Between samples while the needle moves, or has just moved, and while the lamp speaks.
 const WHILE_RUNNING: Duration = Duration::from_millis(SAMPLE_MS as u64);
@@ -40,8 +40,8 @@ const RUNS_WELL: Duration = Duration::from_secs(60);
 /// The clock chip's new time, and at which uptime it was that time. A later order replaces an earlier one.
 pub static SET_CHIP: Signal<CriticalSectionRawMutex, (UtcMillis, UptimeMillis)> = Signal::new();
 
-/// Everything the loop looks at and moves.
-pub struct Senses {
+/// Inputs of the loop, and the watchdog that it feeds.
+pub struct Inputs {
     pub needle: NeedleCounter,
     /// Where the knob is one; otherwise an encoder on the bus.
     pub dial: Option<BoardDial>,
@@ -64,11 +64,11 @@ impl BoardDial {
     }
 }
 
-impl Senses {
+impl Inputs {
     async fn read_knob(&mut self, turn: u32) -> KnobReading {
         let with_gain = turn.is_multiple_of(GAIN_EVERY);
         match &mut self.dial {
-            Some(dial) => Dial(|| dial.convert()).look(with_gain).await,
+            Some(dial) => Dial(|| dial.convert()).sample(with_gain).await,
             None => self.bus.read_knob(with_gain).await,
         }
     }
@@ -86,7 +86,7 @@ impl Senses {
 
     /// Sets the clock chip at a whole second, and reads it when that is wanted. One that is about to be set is not read before: what
     /// it says then is old, and would be the last word for an hour.
-    async fn mind_clock(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
+    async fn serve_clock_chip(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
         if let Some(order) = order.take_if(|order| order.is_at_whole_second())
             && let Err(error) = self.bus.set_clock(order.utc_now()).await
         {
@@ -183,22 +183,22 @@ impl ClockOrder {
 
 /// Samples for ever.
 #[embassy_executor::task]
-pub async fn keep_sampling(mut senses: Senses, logger: &'static SharedLogger) {
+pub async fn keep_sampling(mut inputs: Inputs, logger: &'static SharedLogger) {
     let mut pace = Pace::default();
     let mut clock_order: Option<ClockOrder> = None;
     let mut turn = 0_u32;
     loop {
-        senses.needle.ask_witness();
-        let knob = senses.read_knob(turn).await;
-        let wants_clock = senses.tell(knob, logger, &mut pace).await;
+        inputs.needle.read_raw_counter();
+        let knob = inputs.read_knob(turn).await;
+        let wants_clock = inputs.tell(knob, logger, &mut pace).await;
         clock_order = SET_CHIP.try_take().map(|(utc, at)| ClockOrder { utc, at }).or(clock_order);
-        senses.mind_clock(&mut clock_order, wants_clock, logger).await;
-        senses.watchdog.feed(PATIENCE);
+        inputs.serve_clock_chip(&mut clock_order, wants_clock, logger).await;
+        inputs.watchdog.feed(WATCHDOG_TIMEOUT);
         if Instant::now() > Instant::MIN + RUNS_WELL {
-            last_words::forget_resets();
+            reset_reason::forget_resets();
         }
         turn = turn.wrapping_add(1);
         let until_order = clock_order.as_ref().map_or(WHILE_IDLE, ClockOrder::until_whole_second);
-        senses.rest(pace.next().min(until_order), pace.is_running()).await;
+        inputs.rest(pace.next().min(until_order), pace.is_running()).await;
     }
 }

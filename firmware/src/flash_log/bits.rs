@@ -1,4 +1,4 @@
-//! Single bits in and out of a slice without a panic, the lowest bit of the first byte first.
+//! Bit reader and writer over slices, LSB first, panic-free.
 
 /// Bits that tell how wide a free number is.
 const WIDTH_BITS: u32 = 6;

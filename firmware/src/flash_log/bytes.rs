@@ -1,4 +1,4 @@
-//! Bytes in and out of a slice without a panic: fixed widths low byte first, varints, zigzag.
+//! Byte reader and writer over slices, panic-free: little-endian integers, varints, zigzag.
 
 /// Longest varint of 64 bits.
 const MAX_VARINT: usize = 10;
@@ -102,7 +102,7 @@ pub(crate) const fn zigzag(number: i64) -> u64 {
     ((number << 1) ^ (number >> 63)).cast_unsigned()
 }
 
-/// The way back from [`zigzag`].
+/// Inverse of [`zigzag`].
 pub(crate) const fn unzigzag(number: u64) -> i64 {
     (number >> 1).cast_signed() ^ -((number & 1).cast_signed())
 }

@@ -8,21 +8,21 @@
 //! | a wrong `previous_end` (`FlashLog::open_next`) | `an_entry_that_was_torn_and_looks_whole_later_was_never_written` |
 //! | a failed header not spoilt (`FlashLog::open_next`) | `a_sector_whose_header_failed_has_no_header` |
 //! | blankness unchecked (`Ring::is_clean`) | `a_sector_that_waits_and_is_not_blank_is_erased_again` |
-//! | retired after the erase (`FlashLog::make_clean`) | `no_header_stands_when_its_sector_is_erased` |
-//! | no padding after a start (`FlashLog::settle`) | `what_looks_blank_after_a_start_is_not_written_over` |
+//! | retired after the erase (`FlashLog::erase_and_mark`) | `no_header_stands_when_its_sector_is_erased` |
+//! | no padding after a start (`FlashLog::refresh`) | `what_looks_blank_after_a_start_is_not_written_over` |
 //! | an unknown entry as a witness (`Walk::witnesses`) | `an_unknown_entry_bears_no_witness` (`newer_tests.rs`) |
 //! | an unknown entry mended (`Walk::witnesses`) | `a_damaged_entry_that_is_not_known_is_not_mended` (`newer_tests.rs`) |
 //! | a base that does not follow an unknown record (`Walk::take`) | `what_only_a_newer_firmware_knows_is_stepped_over_and_has_its_number` (`newer_tests.rs`) |
 //! | anything that does not decode taken for newer (`newer::moment_of_later`) | `a_known_event_that_does_not_decode_is_not_something_newer` (`newer_tests.rs`) |
 //! | newer records under the old code (`packing::pack`) | `a_record_that_0_1_0_does_not_know_stands_under_a_code_that_it_steps_over` (`newer_tests.rs`) |
-//! | two erases in one look (`Journal::flush_in_one_erase`) | `no_look_of_a_start_waits_for_two_erases` (`logger_pause_tests.rs`) |
+//! | two erases in one look (`WriteQueue::flush_in_one_erase`) | `no_look_of_a_start_waits_for_two_erases` (`logger_pause_tests.rs`) |
 //! | an identity that is the chip's number (`store::opening`) | `an_identity_is_drawn_from_the_chip_and_from_random_bits_and_kept` (`store_tests.rs`) |
 //! | a header's number believed without the others (`mount::best_span`) | `a_forged_number_makes_no_start_and_no_read_long` |
 //! | any number believed of the only header (`ring::LAST_NUMBER`) | `a_number_that_no_chip_lives_to_reach_is_no_header` |
 //! | walks through numbers unbounded (`FlashLog::first_possible`) | `a_walk_through_numbers_ends_after_one_round` |
 //! | a boot told before it is safe (`LinkServer`) | `a_boot_that_was_told_is_never_given_out_again` (`tests/power_cut/hiccups.rs`) |
 //!
-//! Those that cuts do find are switches, [`super::safeguards::Safeguard`]; `tests/power_cut/safeguards.rs` leaves each out in turn.
+//! Those that cuts and flips do find: `tests/power_cut/safeguards.rs` leaves each out in turn.
 
 use std::vec::Vec;
 
@@ -32,10 +32,10 @@ use shared_types::log::{Event, Record, Segment, Settings};
 use shared_types::{BootId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UptimeMillis};
 
 use super::ring::Ring;
-use super::safeguards::Safeguards;
+use super::safeguards::GuardedFlash;
 use super::sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, SECTOR_SIZE};
 use super::{Mounted, mount};
-use crate::bench::nor::{Nor, NorError};
+use crate::sim::nor::{Nor, NorError};
 use crate::store::{Layout, StartFacts, Store};
 
 const LOG_START: u32 = 0x2000;
@@ -46,8 +46,8 @@ fn layout(sectors: u32) -> Layout {
     Layout { settings: 0..LOG_START, log: LOG_START..LOG_START + sectors * SECTOR_SIZE }
 }
 
-fn open<F: NorFlash<Error = NorError>>(flash: F) -> Store<F> {
-    Store::open(flash, layout(SECTORS), FACTS).map_err(|error| std::format!("{error:?}")).unwrap()
+fn open<F: GuardedFlash<Error = NorError>>(flash: F) -> Store<F> {
+    Store::open(flash, layout(SECTORS), FACTS).map_err(|(error, _)| error).unwrap()
 }
 
 fn chip(sectors: u32) -> Nor {
@@ -62,7 +62,7 @@ pub(super) fn segment(number: u32) -> Record {
     Record { boot: BootId(1), at, event: Event::Segment(segment) }
 }
 
-fn all<F: NorFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Record)> {
+fn all<F: GuardedFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Record)> {
     let mut records = Vec::new();
     store
         .read_from(RecordSeq(0), &mut |seq, record| {
@@ -73,7 +73,7 @@ fn all<F: NorFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Record)
     records
 }
 
-fn span<F: NorFlash<Error = NorError>>(store: &Store<F>) -> (u32, u32) {
+fn span<F: GuardedFlash<Error = NorError>>(store: &Store<F>) -> (u32, u32) {
     let LogState::Ready { oldest, next, .. } = store.log_state() else { panic!("no log") };
     (oldest.0, next.0)
 }
@@ -134,8 +134,9 @@ fn a_slot_whose_first_copy_is_damaged_is_read_from_its_second() {
     for slot in 0..LOG_START / 256 {
         nor.flip(u64::from(8 * (256 * slot + 20)));
     }
-    let store =
-        Store::open(nor, layout(SECTORS), StartFacts { chip_id: Some(LoggerId(1)), random: 6 }).unwrap();
+    let store = Store::open(nor, layout(SECTORS), StartFacts { chip_id: Some(LoggerId(1)), random: 6 })
+        .map_err(|(error, _)| error)
+        .unwrap();
     assert_eq!((store.settings(), store.logger(), store.boot()), (settings, logger, BootId(boot.0 + 1)));
 }
 
@@ -222,6 +223,8 @@ impl ReadNorFlash for Watchful {
     }
 }
 
+impl GuardedFlash for Watchful {}
+
 impl NorFlash for Watchful {
     const WRITE_SIZE: usize = 1;
     const ERASE_SIZE: usize = SECTOR_SIZE as usize;
@@ -250,11 +253,11 @@ fn a_sector_whose_header_failed_has_no_header() {
     // A byte of the first header; the other copy stands.
     let mut store = open(Watchful::new(Some(second + 30)));
     let mut number = 0;
-    while store.trouble().failed_writes == 0 {
+    while store.counters().failed_writes == 0 {
         store.append(&segment(number)).unwrap();
         number += 1;
     }
-    let ring = Ring { start: LOG_START, sectors: SECTORS, safeguards: Safeguards::default() };
+    let ring = Ring { start: LOG_START, sectors: SECTORS };
     let found = ring.header_at(store.flash_mut(), 2).unwrap();
     assert_eq!(found, None, "a header that was given up passes for the newest after the next cut");
     assert_eq!(all(&mut store).len() as u32, number);
@@ -272,7 +275,7 @@ fn a_sector_that_waits_and_is_not_blank_is_erased_again() {
         let mut store = open(nor);
         let mut written = std::vec![segment(0)];
         fill_to_place(&mut store, 2, &mut written);
-        assert_eq!(store.trouble().failed_writes, 0, "byte {place}");
+        assert_eq!(store.counters().failed_writes, 0, "byte {place}");
         let expected: Vec<(u32, Record)> = (0..).zip(written).collect();
         assert_eq!(all(&mut store), expected, "byte {place}");
     }
@@ -309,7 +312,7 @@ fn what_looks_blank_after_a_start_is_not_written_over() {
 
 /// A log that has gone round, and what it holds by number; the chip behind it.
 fn wrapped(sectors: u32) -> (Nor, Vec<Record>) {
-    let mut store = Store::open(chip(sectors), layout(sectors), FACTS).unwrap();
+    let mut store = Store::open(chip(sectors), layout(sectors), FACTS).map_err(|(error, _)| error).unwrap();
     let mut written = Vec::new();
     while span(&store).0 == 0 {
         store.append(&segment(written.len() as u32)).unwrap();
@@ -334,7 +337,7 @@ fn forge(nor: &mut Nor, sectors: u32, place: u32, rounds: u32) {
 fn a_forged_number_makes_no_start_and_no_read_long() {
     const MANY: u32 = 40;
     let (honest, written) = wrapped(MANY);
-    let mut store = Store::open(honest.clone(), layout(MANY), FACTS).unwrap();
+    let mut store = Store::open(honest.clone(), layout(MANY), FACTS).map_err(|(error, _)| error).unwrap();
     let held = all(&mut store).len();
     let most_in_a_sector = written.len() / MANY as usize + 40;
     // Numbers a few rounds ahead, a million, and as many as fit.
@@ -343,7 +346,7 @@ fn a_forged_number_makes_no_start_and_no_read_long() {
             let mut nor = honest.clone();
             forge(&mut nor, MANY, place, rounds);
             nor.reset_counts();
-            let mut store = Store::open(nor, layout(MANY), FACTS).unwrap();
+            let mut store = Store::open(nor, layout(MANY), FACTS).map_err(|(error, _)| error).unwrap();
             let start = store.flash().counts().reads;
             // Seven times a header in two copies for each sector, the slots, and one sector's entries.
             assert!(
@@ -398,7 +401,7 @@ fn a_number_that_no_chip_lives_to_reach_is_no_header() {
 #[test]
 fn a_walk_through_numbers_ends_after_one_round() {
     let (mut nor, written) = wrapped(SECTORS);
-    let ring = Ring { start: LOG_START, sectors: SECTORS, safeguards: Safeguards::default() };
+    let ring = Ring { start: LOG_START, sectors: SECTORS };
     let Mounted::Log(mut log) = mount(&mut nor, ring, None).unwrap() else { panic!("there is a log") };
     // However far apart the numbers in memory may get.
     log.head.number += 3_000_000;

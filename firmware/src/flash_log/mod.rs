@@ -1,4 +1,4 @@
-//! The log: a ring of sectors, written front to back, the oldest given up when there is no room.
+//! The log: a ring buffer of flash sectors; the oldest sector is reclaimed when it is full.
 //!
 //! **What is true is what passes its check, never what looks erased.** A cut can leave a byte half programmed and a
 //! sector half erased, and such bits may read one way today and another tomorrow. Therefore: a sector is used only with
@@ -9,12 +9,12 @@
 //! This takes flash in which a bit can be programmed twice without harm, as in serial NOR chips without error
 //! correction of their own.
 
-mod base;
 mod bits;
 mod bytes;
+mod delta_base;
 mod entry;
+mod format;
 mod forms;
-mod making;
 mod mount;
 mod newer;
 mod packing;
@@ -28,22 +28,21 @@ mod walk;
 pub use reading::ReadEnd;
 pub use sector::SECTOR_SIZE;
 
-pub(crate) use making::{Birth, Making};
+pub(crate) use format::{FormatParams, FormatProgress};
 pub(crate) use mount::{Mounted, mount};
 pub(crate) use ring::Ring;
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::store_error::StoreError;
-use base::Base;
+use delta_base::DeltaBase;
 use entry::{MAX_ENTRY, first_chain, next_chain, seal};
-use mount::Unsettled;
+use mount::PendingRefresh;
 use packing::{pack, pack_acknowledged};
 use reading::ReadPlace;
-use safeguards::Safeguard;
+use safeguards::{GuardedFlash, Safeguard};
 use sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, encode_mark};
 
 /// A write that fails is tried again in so many sectors.
@@ -69,7 +68,7 @@ pub(crate) struct FlashLog {
     chain: u32,
     /// The number of the next record; beyond `end_seq` when numbers are skipped.
     next_seq: u32,
-    base: Base,
+    base: DeltaBase,
     totals: Totals,
     acknowledged: u32,
     oldest: Header,
@@ -79,8 +78,8 @@ pub(crate) struct FlashLog {
     failed_writes: u32,
     repaired: u32,
     stepped_over: u32,
-    /// What the boot before wrote last is not settled yet: nothing may be written before it is.
-    unsettled: Option<Unsettled>,
+    /// The last writes of the previous boot, to be programmed again before anything else is written.
+    pending_refresh: Option<PendingRefresh>,
 }
 
 impl FlashLog {
@@ -132,7 +131,7 @@ impl FlashLog {
         self.acknowledged < self.oldest.previous_end
     }
 
-    /// Numbers and totals that are known from elsewhere to have been given out already.
+    /// Raises next number and totals to floors known from the settings.
     pub(crate) fn raise(&mut self, next: RecordSeq, totals: Totals) {
         if next.0 > self.next_seq {
             self.next_seq = next.0;
@@ -144,7 +143,7 @@ impl FlashLog {
     }
 
     /// Writes one record and reads it back.
-    pub(crate) fn append<F: NorFlash>(
+    pub(crate) fn append<F: GuardedFlash>(
         &mut self,
         flash: &mut F,
         record: &Record,
@@ -169,7 +168,7 @@ impl FlashLog {
     }
 
     /// Moves the cursor below which everything is acknowledged; it never moves back, nor past the end.
-    pub(crate) fn acknowledge<F: NorFlash>(
+    pub(crate) fn acknowledge<F: GuardedFlash>(
         &mut self,
         flash: &mut F,
         below: RecordSeq,
@@ -191,7 +190,7 @@ impl FlashLog {
     }
 
     /// False when the entry must go into another sector. `records`: how many numbers it uses up if it is torn.
-    fn put<F: NorFlash>(
+    fn put<F: GuardedFlash>(
         &mut self,
         flash: &mut F,
         entry: &mut [u8; MAX_ENTRY],
@@ -215,7 +214,7 @@ impl FlashLog {
         }
         self.closed = true;
         self.failed_writes = self.failed_writes.saturating_add(1);
-        if self.ring.safeguards.take(Safeguard::SequenceSkip) {
+        if flash.takes(Safeguard::SequenceSkip) {
             self.next_seq = self.next_seq.saturating_add(records);
         }
         Ok(written?)
@@ -232,12 +231,12 @@ impl FlashLog {
     }
 
     /// Begins the next sector that takes a header.
-    fn open_next<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
+    fn open_next<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
         for _ in 0..ATTEMPTS {
             let number = self.number_to_try();
             let ready = self.clean == Some(number)
                 || self.ring.is_clean(flash, number)?
-                || self.make_clean(flash, number)?;
+                || self.erase_and_mark(flash, number)?;
             self.clean = None;
             self.last_tried = number;
             let header = Header {
@@ -258,52 +257,49 @@ impl FlashLog {
                 self.end_seq = self.next_seq;
                 self.chain = first_chain(header.log, number);
                 self.end_chain = self.chain;
-                self.base = Base::at_head(header.boot, header.uptime);
+                self.base = DeltaBase::at_head(header.boot, header.uptime);
                 return Ok(());
             }
             // One of the two copies may stand, and would pass for the newest sector.
-            self.spoil(flash, number)?;
+            self.invalidate_headers(flash, number)?;
             self.failed_writes = self.failed_writes.saturating_add(1);
         }
         Err(StoreError::NotKept)
     }
 
-    /// Overwrites both headers of a sector, so that nothing in it counts any more.
-    fn spoil<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
+    /// Zeroes both headers of a sector.
+    fn invalidate_headers<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
         let address = self.ring.address(number);
         flash.write(address, &[0; HEADER_SIZE])?;
         flash.write(address + ENTRIES_END, &[0; HEADER_SIZE])
     }
 
-    fn write_header<F: NorFlash>(
+    fn write_header<F: GuardedFlash>(
         &self,
         flash: &mut F,
         header: &Header,
     ) -> Result<bool, StoreError<F::Error>> {
         let bytes = header.encode().ok_or(StoreError::TooLong)?;
         let address = self.ring.address(header.number);
-        let mut kept = self.ring.put(flash, address, &bytes)?;
-        if self.ring.safeguards.take(Safeguard::SecondHeader) {
-            kept &= self.ring.put(flash, address + ENTRIES_END, &bytes)?;
-        }
-        Ok(kept)
+        let first = self.ring.put(flash, address, &bytes)?;
+        Ok(self.ring.put(flash, address + ENTRIES_END, &bytes)? && first)
     }
 
-    /// Gives up what the sector of `number` holds, erases it and marks the erase as finished.
-    fn make_clean<F: NorFlash>(&mut self, flash: &mut F, number: u32) -> Result<bool, StoreError<F::Error>> {
+    /// Reclaims the sector of `number`: erases it and marks the erase as finished.
+    fn erase_and_mark<F: GuardedFlash>(
+        &mut self,
+        flash: &mut F,
+        number: u32,
+    ) -> Result<bool, StoreError<F::Error>> {
         let address = self.ring.address(number);
         let given_up =
             self.ring.header_at(flash, number)?.filter(|header| header.number == self.oldest.number);
-        if self.ring.safeguards.take(Safeguard::RetireFirst) {
-            self.spoil(flash, number)?;
-        }
+        self.invalidate_headers(flash, number)?;
         if let Some(oldest) = given_up {
             self.oldest = self.next_after(flash, oldest.number)?.unwrap_or(self.head);
         }
         flash.erase(address, address + SECTOR_SIZE)?;
-        if self.ring.safeguards.take(Safeguard::ReadBack)
-            && ring::last_written(flash, address, address + SECTOR_SIZE)?.is_some()
-        {
+        if ring::last_written(flash, address, address + SECTOR_SIZE)?.is_some() {
             return Ok(false);
         }
         let mark = encode_mark(number).ok_or(StoreError::TooLong)?;
@@ -317,7 +313,7 @@ impl FlashLog {
     }
 
     /// The first header behind `number` that stands, the newest sector's included.
-    fn next_after<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<Header>, F::Error> {
+    fn next_after<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<Option<Header>, F::Error> {
         for number in number.saturating_add(1).max(self.first_possible())..self.head.number {
             let header = self.ring.header_of(flash, number)?;
             if header.is_some_and(|header| header.log == self.head.log) {
@@ -328,7 +324,7 @@ impl FlashLog {
     }
 
     /// Erases the next sector while there is time; true when it did.
-    pub(crate) fn prepare<F: NorFlash>(&mut self, flash: &mut F) -> Result<bool, StoreError<F::Error>> {
+    pub(crate) fn prepare<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<bool, StoreError<F::Error>> {
         let number = self.number_to_try();
         if self.clean == Some(number) {
             return Ok(false);
@@ -337,7 +333,7 @@ impl FlashLog {
             self.clean = Some(number);
             return Ok(false);
         }
-        if self.make_clean(flash, number)? {
+        if self.erase_and_mark(flash, number)? {
             self.clean = Some(number);
         } else {
             self.failed_writes = self.failed_writes.saturating_add(1);
@@ -347,7 +343,7 @@ impl FlashLog {
     }
 }
 
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 mod guard_tests;
-#[cfg(all(test, feature = "bench"))]
+#[cfg(all(test, feature = "sim"))]
 mod newer_tests;

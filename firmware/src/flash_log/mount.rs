@@ -1,12 +1,11 @@
-//! Finding the log again after a start: all headers, the entries of the newest sector, nothing else.
+//! Mounting the log after a start: scans all headers, and the entries of the newest sector only.
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Event;
 use shared_types::{Edges, LogId};
 
 use super::entry::{MIN_RECORD, PADDING};
 use super::ring::{CHUNK, Ring, holds, last_written};
-use super::safeguards::Safeguard;
+use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 use super::walk::{Found, Walk};
 use super::{FlashLog, StoreError};
@@ -26,7 +25,7 @@ pub(crate) enum Mounted {
 }
 
 /// Looks for the log `wanted`, or for any one if that is not known.
-pub(crate) fn mount<F: NorFlash>(
+pub(crate) fn mount<F: GuardedFlash>(
     flash: &mut F,
     ring: Ring,
     wanted: Option<LogId>,
@@ -106,7 +105,7 @@ struct Candidate {
 }
 
 /// Of the largest numbers in the rounds about `round`, the one that most headers can stand before in one log, and the oldest of them.
-fn best_span<F: NorFlash>(
+fn best_span<F: GuardedFlash>(
     flash: &mut F,
     ring: Ring,
     log: LogId,
@@ -146,7 +145,7 @@ fn best_span<F: NorFlash>(
     Ok(best.oldest.zip(best.newest))
 }
 
-fn mount_at<F: NorFlash>(
+fn mount_at<F: GuardedFlash>(
     flash: &mut F,
     ring: Ring,
     oldest: Header,
@@ -172,7 +171,7 @@ fn mount_at<F: NorFlash>(
     let address = ring.address(head.number);
     let torn = last_written(flash, address + walk.offset, address + ENTRIES_END)?
         .map_or(0, |last| (last + 1 - address - walk.offset).div_ceil(MIN_RECORD));
-    let skipped = if ring.safeguards.take(Safeguard::SequenceSkip) { torn } else { 0 };
+    let skipped = if flash.takes(Safeguard::SequenceSkip) { torn } else { 0 };
     Ok(FlashLog {
         ring,
         head,
@@ -192,47 +191,45 @@ fn mount_at<F: NorFlash>(
         failed_writes: 0,
         repaired: walk.repaired,
         stepped_over: walk.stepped_over,
-        unsettled: ring.safeguards.take(Safeguard::Refresh).then_some(Unsettled { last: walk.last }),
+        pending_refresh: Some(PendingRefresh { last: walk.last }),
     })
 }
 
-/// What a start has found to be the newest, and not yet programmed once more.
+/// The last entry found by the mount, not yet programmed again.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Unsettled {
+pub(crate) struct PendingRefresh {
     /// Where the last entry stands and how long it is.
     last: Option<(u32, usize)>,
 }
 
 impl FlashLog {
     /// A cut may have left the last bytes half programmed: they pass today, or look blank today, and not tomorrow.
-    /// Programming the same bits again, and the first blank byte to padding, settles them. That costs a byte of the log, so it is
+    /// Programming the same bits again, and the first blank byte to padding, makes them stable. That costs a byte of the log, so it is
     /// left until something is to be written or told: many starts are over before.
-    pub(crate) fn settle<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
-        let Some(Unsettled { last }) = self.unsettled else { return Ok(()) };
+    pub(crate) fn refresh<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
+        let Some(PendingRefresh { last }) = self.pending_refresh else { return Ok(()) };
         let address = self.ring.address(self.head.number);
         let header = self.head.encode().ok_or(StoreError::TooLong)?;
         let both_stand = holds(flash, address, &header)? && holds(flash, address + ENTRIES_END, &header)?;
         if last.is_none() || !both_stand {
             flash.write(address, &header)?;
-            if self.ring.safeguards.take(Safeguard::SecondHeader) {
-                flash.write(address + ENTRIES_END, &header)?;
-            }
+            flash.write(address + ENTRIES_END, &header)?;
         }
         // The last entry, and any padding behind it.
         let mut at = address + last.map_or(ENTRIES_AT, |(offset, _)| offset);
         let mut bytes = [0; CHUNK];
         while at < address + self.offset {
             let wanted = usize::try_from(address + self.offset - at).unwrap_or(CHUNK).min(CHUNK);
-            let Some(settled) = bytes.get_mut(..wanted) else { break };
-            flash.read(at, settled)?;
-            flash.write(at, settled)?;
+            let Some(chunk) = bytes.get_mut(..wanted) else { break };
+            flash.read(at, chunk)?;
+            flash.write(at, chunk)?;
             at = at.saturating_add(u32::try_from(wanted).unwrap_or(u32::MAX));
         }
         if !self.closed && self.offset < ENTRIES_END {
             self.closed = !self.ring.put_entry(flash, address + self.offset, &mut [PADDING])?;
             self.offset += 1;
         }
-        self.unsettled = None;
+        self.pending_refresh = None;
         Ok(())
     }
 }

@@ -7,10 +7,9 @@ use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, Totals, Uptime
 
 use super::entry::{BLANK, MAX_ENTRY, code_of, head_of};
 use super::guard_tests::segment;
-use super::safeguards::Safeguards;
 use super::sector::{ENTRIES_AT, SECTOR_SIZE};
 use super::*;
-use crate::bench::nor::Nor;
+use crate::sim::nor::Nor;
 
 const SECTORS: u32 = 3;
 const WHOLE: u8 = 48;
@@ -21,13 +20,14 @@ const LATER_FAULT: [u8; 8] = [1, 0xF0, 0xA2, 4, 6, 0xC8, 1, 1];
 const LATER_EVENT: [u8; 7] = [9, 5, 30, 1, 2, 3, 4];
 
 fn ring() -> Ring {
-    Ring { start: 0, sectors: SECTORS, safeguards: Safeguards::default() }
+    Ring { start: 0, sectors: SECTORS }
 }
 
 fn begun() -> (Nor, FlashLog) {
     let mut nor = Nor::new(SECTORS as usize, 1);
-    let birth = Birth { logger: LoggerId(3), log: LogId(5), boot: BootId(1), totals: Totals::default() };
-    let log = Making::of_blank(&ring()).step(&mut nor, ring(), birth).unwrap().unwrap();
+    let params =
+        FormatParams { logger: LoggerId(3), log: LogId(5), boot: BootId(1), totals: Totals::default() };
+    let log = FormatProgress::of_blank(&ring()).step(&mut nor, ring(), params).unwrap().unwrap();
     (nor, log)
 }
 
@@ -100,7 +100,7 @@ fn what_only_a_newer_firmware_knows_is_stepped_over_and_has_its_number() {
     assert_eq!(log.stepped_over(), 4);
     assert_eq!(all(&mut nor, &mut log), expected);
     // And the log goes on.
-    log.settle(&mut nor).unwrap();
+    log.refresh(&mut nor).unwrap();
     assert_eq!(log.append(&mut nor, &in_boot(9, 9)), Ok(RecordSeq(13)));
     let mut log = mounted(&mut nor);
     assert_eq!(all(&mut nor, &mut log).len(), 10);

@@ -1,14 +1,14 @@
-//! Records as few bytes: each is told by its difference from what the records before it let expect.
+//! Delta encoding of records against a [`DeltaBase`].
 //!
-//! What is expected is a [`Base`]; it starts afresh at each sector's head, so that a lost sector costs no other. Whatever
-//! does not fit the short forms is written whole, in the link's encoding, so every record comes back as it was.
+//! The base restarts at each sector's head, so that a lost sector costs no other. What fits no short form is written whole, in
+//! the link's encoding, so every record round-trips.
 
 use shared_types::log::{Event, Press, PressKind, Record, Segment};
 use shared_types::{BootId, RecordSeq, RunMillis, UptimeMillis};
 
-use super::base::{Base, angle_after, angle_change};
 use super::bits::{BitReader, BitWriter, width_of};
 use super::bytes::{ByteReader, ByteWriter, unzigzag, zigzag};
+use super::delta_base::{DeltaBase, angle_after, angle_change};
 use super::entry::{FIRST_LONG, MAX_ENTRY, code_of, head_of};
 use super::forms::{BY_TIME, BY_TIME_MS, FORMS, Form};
 use super::newer::{is_known_to_0_1_0, may_stand_apart, moment_of_later};
@@ -40,7 +40,7 @@ pub(crate) enum Packed {
 }
 
 /// Head and body of `record`, without the check; `None` only if it does not even fit whole. `out` must be zero.
-pub(crate) fn pack(record: &Record, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
+pub(crate) fn pack(record: &Record, base: &DeltaBase, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
     if let Some(used) = pack_short(record, base, out) {
         return Some(used);
     }
@@ -65,7 +65,7 @@ fn finish_long(kind: u8, used: usize, head: &mut u8, length: &mut u8) -> Option<
     Some(2 + used)
 }
 
-fn pack_short(record: &Record, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
+fn pack_short(record: &Record, base: &DeltaBase, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
     if record.boot != base.boot {
         return None;
     }
@@ -145,7 +145,7 @@ impl Parts {
     }
 }
 
-fn pack_segment(segment: &Segment, gap: u64, base: &Base, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
+fn pack_segment(segment: &Segment, gap: u64, base: &DeltaBase, out: &mut [u8; MAX_ENTRY]) -> Option<usize> {
     let run = u32::try_from(segment.run.0).ok()?;
     let parts = Parts {
         gap,
@@ -167,7 +167,7 @@ fn pack_segment(segment: &Segment, gap: u64, base: &Base, out: &mut [u8; MAX_ENT
 }
 
 /// Takes an entry's head and body apart. `None`: a body that no firmware wrote.
-pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
+pub(crate) fn unpack(head_and_body: &[u8], base: &DeltaBase) -> Option<Packed> {
     let (&head, after_head) = head_and_body.split_first()?;
     let code = code_of(head)?;
     if code < FIRST_LONG {
@@ -211,7 +211,7 @@ pub(crate) fn unpack(head_and_body: &[u8], base: &Base) -> Option<Packed> {
     reader.is_at_end().then_some(Packed::Record(Record { boot: base.boot, at, event }))
 }
 
-fn unpack_segment(code: u8, body: &[u8], base: &Base) -> Option<Record> {
+fn unpack_segment(code: u8, body: &[u8], base: &DeltaBase) -> Option<Record> {
     let form = FORMS.get(usize::from(code).checked_sub(1)?)?;
     let mut reader = BitReader::new(body);
     let parts = Parts::take(form, &mut reader)?;

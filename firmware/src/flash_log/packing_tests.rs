@@ -92,7 +92,7 @@ fn any_records() -> impl Strategy<Value = std::vec::Vec<Record>> {
 proptest! {
     #[test]
     fn every_record_comes_back_as_it_was(records in any_records()) {
-        let mut base = Base::at_head(BootId(1), UptimeMillis(0));
+        let mut base = DeltaBase::at_head(BootId(1), UptimeMillis(0));
         for record in records {
             let mut entry = [0; MAX_ENTRY];
             let used = pack(&record, &base, &mut entry).unwrap();
@@ -104,7 +104,7 @@ proptest! {
 
     #[test]
     fn no_bytes_make_unpacking_panic(bytes in vec(any::<u8>(), 0..MAX_ENTRY), boot in any::<u32>(), at in any::<u64>()) {
-        let base = Base::at_head(BootId(boot), UptimeMillis(at));
+        let base = DeltaBase::at_head(BootId(boot), UptimeMillis(at));
         if let Some(Packed::Record(record)) = unpack(&bytes, &base) {
             let mut entry = [0; MAX_ENTRY];
             prop_assert!(pack(&record, &base, &mut entry).is_some());
@@ -118,7 +118,7 @@ fn segment(at: u64, run: u64, edges: u32, angle: u16) -> Record {
     Record { boot: BootId(1), at: UptimeMillis(at), event: Event::Segment(segment) }
 }
 
-fn size(record: &Record, base: &Base) -> usize {
+fn size(record: &Record, base: &DeltaBase) -> usize {
     let mut entry = [0; MAX_ENTRY];
     let used = pack(record, base, &mut entry).unwrap();
     used + check_size(entry[0])
@@ -128,7 +128,7 @@ fn size(record: &Record, base: &Base) -> usize {
 fn an_ordinary_burst_takes_six_bytes_and_eight_after_a_knob_turn() {
     // By hand: head 1, check 1; gap of 4 s 14 bits, run of 6.1 s 14, edges 1 off the expected 4: 32 bits, 6 bytes in all.
     // With the knob turned, 12 bits for the angle and room for the edges: 14 + 14 + 8 + 12 = 48 bits, 8 bytes.
-    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
+    let base = DeltaBase::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
     assert_eq!(size(&segment(11_000, 6_100, 99, 700), &base), 6);
     assert_eq!(size(&segment(11_000, 6_100, 99, 1_760), &base), 8);
 }
@@ -136,7 +136,7 @@ fn an_ordinary_burst_takes_six_bytes_and_eight_after_a_knob_turn() {
 #[test]
 fn a_segment_closed_by_time_takes_five_bytes_and_three_to_four_when_it_goes_on() {
     // By hand: head 1, check 1; gap 14 bits, run beyond 9.8 s 6, edges 4: 24 bits. Going on: 6 + 2 bits or 6 + 10.
-    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
+    let base = DeltaBase::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 6_000, 97, 700));
     assert_eq!(size(&segment(11_000, 9_830, 158, 700), &base), 5);
     let goes_on = |edges| {
         let segment =
@@ -150,7 +150,7 @@ fn a_segment_closed_by_time_takes_five_bytes_and_three_to_four_when_it_goes_on()
 
 #[test]
 fn an_ordinary_trace_takes_sixteen_bytes() {
-    let base = Base::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 10_000, 161, 700));
+    let base = DeltaBase::at_head(BootId(1), UptimeMillis(0)).after(&segment(1_000, 10_000, 161, 700));
     let steps = [8, 8, 9, 8, 7, 8, 8, 8, 9, 8, 8, 7, 8, 8, 8, 9, 8, 8, 8, 5]
         .map(|edges| TraceStep { edges, angle: Some(RawAngle::new(700)) });
     let trace = Trace { newest_ms: 310, steps: Vec::from_slice(&steps).unwrap() };

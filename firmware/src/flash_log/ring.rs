@@ -1,9 +1,7 @@
-//! Where sectors lie, and the few things done to raw flash.
-
-use embedded_storage::nor_flash::NorFlash;
+//! Ring of sectors: addresses, headers, verified writes.
 
 use super::entry::{BLANK, UNFINISHED};
-use super::safeguards::{Safeguard, Safeguards};
+use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{
     ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, MARK_SIZE, SECTOR_SIZE, decode_mark,
 };
@@ -19,7 +17,6 @@ const LAST_NUMBER: u32 = 1 << 30;
 pub(crate) struct Ring {
     pub(crate) start: u32,
     pub(crate) sectors: u32,
-    pub(crate) safeguards: Safeguards,
 }
 
 impl Ring {
@@ -44,7 +41,7 @@ impl Ring {
     }
 
     /// The header that stands in the sector of `number`, whatever its own number.
-    pub(crate) fn header_at<F: NorFlash>(
+    pub(crate) fn header_at<F: GuardedFlash>(
         &self,
         flash: &mut F,
         number: u32,
@@ -55,7 +52,7 @@ impl Ring {
         let mut bytes = [0; HEADER_SIZE];
         flash.read(address, &mut bytes)?;
         let mut header = Header::decode(&bytes).filter(belongs);
-        if header.is_none() && self.safeguards.take(Safeguard::SecondHeader) {
+        if header.is_none() {
             flash.read(address + ENTRIES_END, &mut bytes)?;
             header = Header::decode(&bytes).filter(belongs);
         }
@@ -63,7 +60,7 @@ impl Ring {
     }
 
     /// The header of exactly this number.
-    pub(crate) fn header_of<F: NorFlash>(
+    pub(crate) fn header_of<F: GuardedFlash>(
         &self,
         flash: &mut F,
         number: u32,
@@ -72,9 +69,9 @@ impl Ring {
     }
 
     /// Whether the sector waits, erased for good, to be used under this number.
-    pub(crate) fn is_clean<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<bool, F::Error> {
+    pub(crate) fn is_clean<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<bool, F::Error> {
         let address = self.address(number);
-        if self.safeguards.take(Safeguard::CleanMark) {
+        if flash.takes(Safeguard::CleanMark) {
             let mut mark = [0; MARK_SIZE];
             flash.read(address + MARK_AT, &mut mark)?;
             if decode_mark(&mark) != Some(number) {
@@ -85,22 +82,27 @@ impl Ring {
             && last_written(flash, address + ENTRIES_AT, address + SECTOR_SIZE)?.is_none())
     }
 
-    /// Programs `bytes` and, as a rule, reads them back. False when they do not stand there as written.
-    pub(crate) fn put<F: NorFlash>(&self, flash: &mut F, at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
+    /// Programs `bytes` and reads them back. False when they do not stand there as written.
+    pub(crate) fn put<F: GuardedFlash>(
+        &self,
+        flash: &mut F,
+        at: u32,
+        bytes: &[u8],
+    ) -> Result<bool, F::Error> {
         flash.write(at, bytes)?;
-        if self.safeguards.take(Safeguard::ReadBack) { holds(flash, at, bytes) } else { Ok(true) }
+        holds(flash, at, bytes)
     }
 
     /// Programs an entry, or padding, so that it does not count before all of it stands: the top bit of its first byte
     /// comes last. `bytes` may be changed on the way.
-    pub(crate) fn put_entry<F: NorFlash>(
+    pub(crate) fn put_entry<F: GuardedFlash>(
         &self,
         flash: &mut F,
         at: u32,
         bytes: &mut [u8],
     ) -> Result<bool, F::Error> {
         let Some(head) = bytes.first().copied() else { return Ok(false) };
-        if self.safeguards.take(Safeguard::FinishLast) {
+        if flash.takes(Safeguard::FinishLast) {
             if let Some(first) = bytes.first_mut() {
                 *first |= UNFINISHED;
             }
@@ -114,7 +116,10 @@ impl Ring {
 }
 
 /// Whether exactly `bytes` stand at `at`.
-pub(crate) fn holds<F: NorFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
+pub(crate) fn holds<F: GuardedFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
+    if !flash.takes(Safeguard::ReadBack) {
+        return Ok(true);
+    }
     let mut chunk = [0; CHUNK];
     for wanted in bytes.chunks(CHUNK) {
         let Some(found) = chunk.get_mut(..wanted.len()) else { return Ok(false) };
@@ -128,7 +133,11 @@ pub(crate) fn holds<F: NorFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -> Re
 }
 
 /// The address of the last byte in `from..to` that is not blank.
-pub(crate) fn last_written<F: NorFlash>(flash: &mut F, from: u32, to: u32) -> Result<Option<u32>, F::Error> {
+pub(crate) fn last_written<F: GuardedFlash>(
+    flash: &mut F,
+    from: u32,
+    to: u32,
+) -> Result<Option<u32>, F::Error> {
     let mut chunk = [0; CHUNK];
     let mut last = None;
     let mut at = from;

@@ -11,9 +11,9 @@ use shared_types::RawAngle;
 use shared_types::limits::{TRACE_STEP_MS, TRACE_STEPS};
 use shared_types::log::{Trace, TraceStep};
 
-use super::base::{Base, angle_after, angle_change};
 use super::bits::{BitReader, BitWriter, rice_cost};
 use super::bytes::{unzigzag, zigzag};
+use super::delta_base::{DeltaBase, angle_after, angle_change};
 
 /// Bits of the count of steps, and of a Rice parameter.
 const COUNT_BITS: u32 = 5;
@@ -68,7 +68,7 @@ fn take_manner(reader: &mut BitReader<'_>) -> Option<(Reference, u32)> {
     Some((reference, u32::try_from(reader.take(PARAMETER_BITS)?).ok()?))
 }
 
-fn edges_at_base(base: &Base) -> u16 {
+fn edges_at_base(base: &DeltaBase) -> u16 {
     u16::try_from(base.edges_in(u32::from(TRACE_STEP_MS))).unwrap_or(u16::MAX)
 }
 
@@ -86,7 +86,7 @@ const fn usual_first(number: u64) -> u64 {
     }
 }
 
-pub(super) fn pack_trace(trace: &Trace, base: &Base, writer: &mut BitWriter<'_>) -> Option<()> {
+pub(super) fn pack_trace(trace: &Trace, base: &DeltaBase, writer: &mut BitWriter<'_>) -> Option<()> {
     writer.put_number(u64::from(trace.newest_ms))?;
     let is_full = trace.steps.len() == TRACE_STEPS;
     writer.put(u64::from(is_full), 1)?;
@@ -119,7 +119,7 @@ pub(super) fn pack_trace(trace: &Trace, base: &Base, writer: &mut BitWriter<'_>)
     angles?.put(writer)
 }
 
-pub(super) fn unpack_trace(base: &Base, reader: &mut BitReader<'_>) -> Option<Trace> {
+pub(super) fn unpack_trace(base: &DeltaBase, reader: &mut BitReader<'_>) -> Option<Trace> {
     let newest_ms = u16::try_from(reader.take_number()?).ok()?;
     let count =
         if reader.take(1)? == 1 { TRACE_STEPS } else { usize::try_from(reader.take(COUNT_BITS)?).ok()? };

@@ -1,16 +1,15 @@
-//! One sector's entries, one after the other, with a flipped bit put right where that is certain.
+//! Sequential reader of one sector's entries, with repair of single flipped bits.
 //!
-//! Every entry leans on those before it, so the first that cannot be read ends what is readable of its sector.
+//! Every entry depends on those before it, so the first unreadable one ends its sector.
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
-use super::base::Base;
+use super::delta_base::DeltaBase;
 use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
 use super::packing::{Packed, unpack};
 use super::ring::Ring;
-use super::safeguards::Safeguard;
+use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 
 /// Most entries are shorter than this, and one read is enough for them.
@@ -36,7 +35,7 @@ pub(crate) struct Walk {
     pub(crate) offset: u32,
     /// What the next record would be called.
     pub(crate) seq: u32,
-    pub(crate) base: Base,
+    pub(crate) base: DeltaBase,
     /// The chain of checks in front of the next entry.
     pub(crate) chain: u32,
     /// Where the sector's records are known to end.
@@ -66,7 +65,7 @@ impl Walk {
             number: header.number,
             offset: ENTRIES_AT,
             seq: header.first_seq,
-            base: Base::at_head(header.boot, header.uptime),
+            base: DeltaBase::at_head(header.boot, header.uptime),
             chain: first_chain(header.log, header.number),
             known_end,
             repaired: 0,
@@ -76,7 +75,7 @@ impl Walk {
     }
 
     /// Reads the next entry and moves behind it.
-    pub(crate) fn step<F: NorFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
+    pub(crate) fn step<F: GuardedFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
         let mut window = [0; MAX_ENTRY];
         loop {
             if self.offset >= ENTRIES_END || self.known_end.is_some_and(|end| self.seq >= end.seq) {
@@ -127,13 +126,13 @@ impl Walk {
     /// Looks for the one bit that, flipped back, makes the entry pass. A pass is not enough, because a torn entry is no
     /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits it is the one that is
     /// borne out best. An entry that this firmware does not know is neither looked for nor believed: nearly any body would do.
-    fn repair<F: NorFlash>(
+    fn repair<F: GuardedFlash>(
         &mut self,
         flash: &mut F,
         ring: &Ring,
         window: &mut [u8; MAX_ENTRY],
     ) -> Result<Option<Shape>, F::Error> {
-        if !ring.safeguards.take(Safeguard::BitRepair) {
+        if !flash.takes(Safeguard::BitRepair) {
             return Ok(None);
         }
         let room = room_at(self.offset);
@@ -169,7 +168,7 @@ impl Walk {
     }
 
     /// How well a candidate is borne out: the sound entries that follow it, or that it ends its sector as known.
-    fn witnesses<F: NorFlash>(
+    fn witnesses<F: GuardedFlash>(
         &self,
         flash: &mut F,
         ring: &Ring,
@@ -232,7 +231,7 @@ fn room_at(offset: u32) -> usize {
 }
 
 /// Reads one entry into the window; what does not fit into the sector is nonsense.
-fn load<F: NorFlash>(
+fn load<F: GuardedFlash>(
     flash: &mut F,
     ring: &Ring,
     number: u32,

@@ -1,32 +1,32 @@
-//! What the host asks of the logger.
+//! Requests of the host.
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::Live;
-use shared_types::link::{Diagnostics, Hello, Refusal};
+use shared_types::link::{Diagnostics, LoggerStatus, Refusal};
 use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
 use shared_types::{MachineTag, UptimeMillis, UtcMillis};
 
 use super::Logger;
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::store::Store;
 
-impl<F: NorFlash> Logger<F> {
+impl<F: GuardedFlash> Logger<F> {
     /// Makes the running boot's number safe, so that it may be told, and with it what waited for that. To be called before any
     /// request is answered. Returns whether the number is safe.
     pub fn commit(&mut self, now: UptimeMillis) -> bool {
         // A flash that fails is given its rest, however often somebody asks.
-        if self.journal.is_failing() {
-            self.journal.retry(now);
+        if self.write_queue.is_failing() {
+            self.write_queue.retry(now);
         } else {
-            self.journal.flush(now);
+            self.write_queue.flush(now);
         }
-        self.journal.store().is_committed()
+        self.write_queue.store().is_committed()
     }
 
-    /// Who this logger is and how it stands. Tells the running boot: see [`Logger::commit`].
+    /// Identity and state. Discloses the running boot: see [`Logger::commit`].
     #[must_use]
-    pub fn hello(&self, now: UptimeMillis) -> Hello {
-        let store = self.journal.store();
-        Hello {
+    pub fn status(&self, now: UptimeMillis) -> LoggerStatus {
+        let store = self.write_queue.store();
+        LoggerStatus {
             record_version: RECORD_VERSION,
             firmware: self.info.firmware,
             build: self.info.build.clone(),
@@ -40,7 +40,7 @@ impl<F: NorFlash> Logger<F> {
         }
     }
 
-    /// What the senses saw in the last sample.
+    /// The last sample of the inputs.
     #[must_use]
     pub const fn live(&self, now: UptimeMillis) -> Live {
         Live {
@@ -52,10 +52,10 @@ impl<F: NorFlash> Logger<F> {
         }
     }
 
-    /// What the logger had to put up with since it started.
+    /// Counters since the start, for diagnosis.
     #[must_use]
     pub fn diagnostics(&self) -> Diagnostics {
-        let trouble = self.journal.store().trouble();
+        let trouble = self.write_queue.store().counters();
         let board = self.board;
         let mismatches = self.needle.mismatches();
         Diagnostics {
@@ -115,22 +115,22 @@ impl<F: NorFlash> Logger<F> {
     /// # Errors
     /// [`Refusal::LogIsReadable`] while there is a log; [`Refusal::FlashFailed`] when the flash does not take the new one.
     pub fn format_unreadable(&mut self) -> Result<(), Refusal> {
-        if !self.journal.has_no_log() {
+        if !self.write_queue.has_no_log() {
             return Err(Refusal::LogIsReadable);
         }
-        if !self.journal.store().is_formatting() {
-            self.journal.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
+        if !self.write_queue.store().is_formatting() {
+            self.write_queue.store_mut().format_unreadable().map_err(|_| Refusal::FlashFailed)?;
         }
         Ok(())
     }
 
     /// The store, for reading records and for moving the acknowledged cursor.
     pub const fn store_mut(&mut self) -> &mut Store<F> {
-        self.journal.store_mut()
+        self.write_queue.store_mut()
     }
 
     fn must_have_a_log(&self) -> Result<(), Refusal> {
-        if self.journal.has_no_log() { Err(Refusal::NoLog) } else { Ok(()) }
+        if self.write_queue.has_no_log() { Err(Refusal::NoLog) } else { Ok(()) }
     }
 }
 

@@ -1,13 +1,13 @@
-//! What a start finds: who this is, which boot, and whether there is a log.
+//! Start of the store: identity, boot number, mount of the log.
 
 use core::ops::Range;
 
-use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 use super::{StartFacts, StoreError};
-use crate::flash_log::{Birth, FlashLog, Making, Mounted, Ring, mount};
+use crate::flash_log::safeguards::GuardedFlash;
+use crate::flash_log::{FlashLog, FormatParams, FormatProgress, Mounted, Ring, mount};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
 
@@ -16,18 +16,18 @@ pub(super) struct Started {
     pub(super) slots: Slots,
     pub(super) kept: Kept,
     pub(super) log: Option<FlashLog>,
-    pub(super) making: Option<Making>,
+    pub(super) format: Option<FormatProgress>,
     /// An identity was drawn, or taken from the log; or a log is to be begun.
     pub(super) is_new: bool,
 }
 
-pub(super) fn start<F: NorFlash>(
+pub(super) fn start<F: GuardedFlash>(
     flash: &mut F,
     settings: Range<u32>,
     ring: Ring,
     facts: StartFacts,
 ) -> Result<Started, StoreError<F::Error>> {
-    let (slots, found) = Slots::find(flash, settings, ring.safeguards)?;
+    let (slots, found) = Slots::find(flash, settings)?;
     let wanted = found.and_then(|kept| kept.log);
     let formatting = found.is_some_and(|kept| kept.formatting);
     let mounted = mount(flash, ring, wanted)?;
@@ -41,7 +41,7 @@ pub(super) fn start<F: NorFlash>(
         settings: Settings::default(),
     });
     let mut log = None;
-    let mut making = None;
+    let mut format = None;
     match mounted {
         Mounted::Log(mut mounted) => {
             if found.is_none() {
@@ -58,37 +58,37 @@ pub(super) fn start<F: NorFlash>(
             kept.totals = mounted.totals();
             log = Some(mounted);
         }
-        Mounted::Foreign if formatting => making = Some(Making::begin()),
+        Mounted::Foreign if formatting => format = Some(FormatProgress::begin()),
         Mounted::Blank => {
             // Blank under a log that was once finished: a new one, so that its numbers are not taken for the old one's.
             if !formatting {
                 kept.log = Some(drawn_log(facts.random ^ u64::from(kept.boot.0)));
             }
-            making = Some(Making::of_blank(&ring));
+            format = Some(FormatProgress::of_blank(&ring));
             kept.formatting = true;
             kept.next = RecordSeq(0);
         }
         Mounted::Foreign => {}
     }
     kept.boot = BootId(kept.boot.0.saturating_add(1));
-    let is_new = found.is_none() || making.is_some_and(|making| making.is_nearly_done(&ring));
-    Ok(Started { slots, kept, log, making, is_new })
+    let is_new = found.is_none() || format.is_some_and(|format| format.is_nearly_done(&ring));
+    Ok(Started { slots, kept, log, format, is_new })
 }
 
-/// Takes the making of a log one step further; when it is made, says so in the settings.
-pub(super) fn make_further<F: NorFlash>(
+/// One step of a format; at its end clears the flag in the settings.
+pub(super) fn continue_format<F: GuardedFlash>(
     flash: &mut F,
     slots: &mut Slots,
     kept: &mut Kept,
     ring: Ring,
-    making: &mut Option<Making>,
+    format: &mut Option<FormatProgress>,
 ) -> Result<Option<FlashLog>, StoreError<F::Error>> {
-    let Some(step) = making.as_mut() else { return Ok(None) };
+    let Some(step) = format.as_mut() else { return Ok(None) };
     let log = kept.log.unwrap_or_else(|| drawn_log(kept.logger.0));
-    let birth = Birth { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
-    let made = step.step(flash, ring, birth)?;
+    let params = FormatParams { logger: kept.logger, log, boot: kept.boot, totals: kept.totals };
+    let made = step.step(flash, ring, params)?;
     if made.is_some() {
-        *making = None;
+        *format = None;
         kept.formatting = false;
         slots.write(flash, kept)?;
     }

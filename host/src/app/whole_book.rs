@@ -28,7 +28,7 @@ impl Book {
     /// When the store cannot be read.
     pub fn read(store: &(impl Store + ?Sized)) -> Result<Self, StoreError> {
         let entries = store.entries()?;
-        let heard = store.heard()?.into_iter();
+        let heard = store.status_reports()?.into_iter();
         Ok(Self {
             studio: Studio::of(&entries),
             entries,

@@ -2,12 +2,12 @@
 //!
 //! Everything here is invented for the demo: how often cloth tears, how long a maker pauses, how fast the knob is set.
 
-use firmware::bench::rig::Rig;
+use firmware::sim::rig::Rig;
 use shared_types::UtcMillis;
 use shared_types::log::PressKind;
 
-use super::chance::Chance;
 use super::notes::Notebook;
+use super::random_stream::RandomStream;
 use super::scenario::{COMMISSIONS, Commission, Shift};
 use host_core::entries::{Finding, WorkChange};
 
@@ -50,7 +50,7 @@ pub struct Switched {
 /// The maker, with what is on the frame and what is in the maker's mind.
 #[derive(Debug)]
 pub struct Maker {
-    chance: Chance,
+    rng: RandomStream,
     in_books: usize,
     on_frame: usize,
     has_switched: bool,
@@ -68,7 +68,7 @@ impl Maker {
     /// A maker whose decisions hang on the seed alone.
     pub fn new(seed: u64) -> Self {
         Self {
-            chance: Chance::new(seed, 2),
+            rng: RandomStream::new(seed, 2),
             in_books: 0,
             on_frame: 0,
             has_switched: false,
@@ -85,13 +85,13 @@ impl Maker {
     /// Comes to the studio, works, goes home.
     pub fn work(&mut self, rig: &mut Rig, shift: Shift, notes: &mut Notebook) {
         rig.power_on(UtcMillis(shift.from_utc_ms));
-        rig.idle(self.chance.between(60_000, 300_000));
+        rig.idle(self.rng.uniform(60_000, 300_000));
         self.choose_what_is_on_the_frame(rig);
         self.maybe_oil(rig, notes);
         let leave_at = shift.from_utc_ms + i64::try_from(shift.stay_ms).unwrap_or(0);
         let trips_at = self
-            .chance
-            .happens(0.12)
+            .rng
+            .bernoulli(0.12)
             .then(|| shift.from_utc_ms + i64::try_from(shift.stay_ms / 2).unwrap_or(0));
         let mut tripped = false;
         while rig.utc().0 < leave_at {
@@ -105,7 +105,7 @@ impl Maker {
             self.maybe_finish(rig, notes);
         }
         self.maybe_brush_out(rig, notes);
-        rig.idle(self.chance.between(20_000, 120_000));
+        rig.idle(self.rng.uniform(20_000, 120_000));
         rig.power_cut();
     }
 
@@ -164,22 +164,22 @@ impl Maker {
 
     fn burst(&mut self, rig: &mut Rig) {
         let (knob_median, length_median) = self.stage(rig);
-        if self.chance.happens(0.06) {
-            let knob = self.chance.between(knob_median.saturating_sub(120), (knob_median + 160).min(1_000));
+        if self.rng.bernoulli(0.06) {
+            let knob = self.rng.uniform(knob_median.saturating_sub(120), (knob_median + 160).min(1_000));
             self.knob_permille = u16::try_from(knob).unwrap_or(500);
         }
-        let ms = self.chance.around_ms(length_median, 0.8).clamp(300, 120_000);
+        let ms = self.rng.log_normal_ms(length_median, 0.8).clamp(300, 120_000);
         let before = rig.knob_at(self.knob_permille);
-        let turns = self.chance.happens(0.03);
+        let turns = self.rng.bernoulli(0.03);
         let after =
             rig.knob_at(if turns { self.knob_permille.saturating_sub(90) } else { self.knob_permille });
         let turn_at = ms / 2;
         let knob = move |at: u64| if at < turn_at { before } else { after };
-        if self.chance.happens(0.000_4) {
-            let cut_at = ms.max(1_500) * self.chance.between(30, 95) / 100;
+        if self.rng.bernoulli(0.000_4) {
+            let cut_at = ms.max(1_500) * self.rng.uniform(30, 95) / 100;
             rig.run_trigger_and_cut(cut_at, knob);
             self.deeds.cuts_mid_burst += 1;
-            let back = rig.utc().0 + i64::try_from(self.chance.between(15_000, 240_000)).unwrap_or(0);
+            let back = rig.utc().0 + i64::try_from(self.rng.uniform(15_000, 240_000)).unwrap_or(0);
             rig.power_on(UtcMillis(back));
             return;
         }
@@ -194,30 +194,30 @@ impl Maker {
         let (strokes, slack) =
             (strokes as f64, 1.0 + (Self::run_ms(rig) - self.run_at_retension) as f64 / SLACKENS_IN_MS);
         let per_stroke = TEARS_PER_STROKE * slack * (1.0 + f64::from(self.knob_permille) / 1_500.0);
-        if self.chance.happens(strokes * per_stroke) {
-            rig.idle(self.chance.between(2_000, 60_000));
+        if self.rng.bernoulli(strokes * per_stroke) {
+            rig.idle(self.rng.uniform(2_000, 60_000));
             rig.press(PressKind::Tear);
             self.deeds.tears += 1;
             self.knob_permille = self.knob_permille.saturating_sub(150);
-            rig.idle(self.chance.between(8 * 60_000, 25 * 60_000));
+            rig.idle(self.rng.uniform(8 * 60_000, 25 * 60_000));
             self.retension(rig);
-        } else if self.chance.happens(strokes * per_stroke * 6.0) {
-            rig.idle(self.chance.between(1_000, 20_000));
+        } else if self.rng.bernoulli(strokes * per_stroke * 6.0) {
+            rig.idle(self.rng.uniform(1_000, 20_000));
             rig.press(PressKind::NearMiss);
             self.deeds.near_misses += 1;
         }
     }
 
     fn pause(&mut self, rig: &mut Rig) {
-        let ms = self.chance.around_ms(4_000.0, 0.9).clamp(800, 90_000);
-        let threads = self.chance.happens(0.04);
-        let looks = self.chance.happens(0.01);
+        let ms = self.rng.log_normal_ms(4_000.0, 0.9).clamp(800, 90_000);
+        let threads = self.rng.bernoulli(0.04);
+        let looks = self.rng.bernoulli(0.01);
         rig.idle(ms);
         if threads {
-            rig.idle(self.chance.between(45_000, 240_000));
+            rig.idle(self.rng.uniform(45_000, 240_000));
         }
         if looks {
-            rig.idle(self.chance.between(4 * 60_000, 14 * 60_000));
+            rig.idle(self.rng.uniform(4 * 60_000, 14 * 60_000));
         }
     }
 
@@ -226,7 +226,7 @@ impl Maker {
         rig.idle(2_000);
         rig.power_cut();
         self.deeds.cuts_idle += 1;
-        let back = rig.utc().0 + i64::try_from(self.chance.between(20_000, 900_000)).unwrap_or(0);
+        let back = rig.utc().0 + i64::try_from(self.rng.uniform(20_000, 900_000)).unwrap_or(0);
         rig.power_on(UtcMillis(back));
     }
 
@@ -237,10 +237,10 @@ impl Maker {
     }
 
     fn retension(&mut self, rig: &mut Rig) {
-        rig.idle(self.chance.between(40_000, 150_000));
+        rig.idle(self.rng.uniform(40_000, 150_000));
         rig.press(PressKind::Retension);
         self.run_at_retension = Self::run_ms(rig);
-        self.run_until_retension = self.chance.between(8 * 60_000, 30 * 60_000);
+        self.run_until_retension = self.rng.uniform(8 * 60_000, 30 * 60_000);
     }
 
     /// Oils in time or late; then a dry run, which is care and belongs to no commission.
@@ -248,26 +248,26 @@ impl Maker {
         if Self::run_ms(rig) - self.run_at_oiling < self.run_until_oiling {
             return;
         }
-        rig.idle(self.chance.between(3 * 60_000, 8 * 60_000));
+        rig.idle(self.rng.uniform(3 * 60_000, 8 * 60_000));
         rig.press(PressKind::CareDone);
-        let finding = if self.chance.happens(0.3) { Finding::GreyBlackOil } else { Finding::Clean };
+        let finding = if self.rng.bernoulli(0.3) { Finding::GreyBlackOil } else { Finding::Clean };
         notes.care("oiling", Some(finding), rig.utc());
         let tag = u32::try_from(self.on_frame + 1).unwrap_or(0);
         rig.set_tag(CARE_TAG);
-        rig.idle(self.chance.between(5_000, 20_000));
+        rig.idle(self.rng.uniform(5_000, 20_000));
         let slow = rig.knob_at(150);
-        rig.run_trigger(self.chance.between(25_000, 40_000), |_| slow);
+        rig.run_trigger(self.rng.uniform(25_000, 40_000), |_| slow);
         rig.set_tag(tag);
-        rig.idle(self.chance.between(2 * 60_000, 4 * 60_000));
+        rig.idle(self.rng.uniform(2 * 60_000, 4 * 60_000));
         self.run_at_oiling = Self::run_ms(rig);
-        self.run_until_oiling = self.chance.between(3 * 3_600_000, 7 * 3_600_000);
+        self.run_until_oiling = self.rng.uniform(3 * 3_600_000, 7 * 3_600_000);
     }
 
     fn maybe_brush_out(&mut self, rig: &mut Rig, notes: &mut Notebook) {
-        if Self::run_ms(rig) > self.run_at_brush_out + 600_000 && self.chance.happens(0.7) {
-            rig.idle(self.chance.between(60_000, 240_000));
+        if Self::run_ms(rig) > self.run_at_brush_out + 600_000 && self.rng.bernoulli(0.7) {
+            rig.idle(self.rng.uniform(60_000, 240_000));
             rig.press(PressKind::CareDone);
-            let finding = if self.chance.happens(0.8) { Finding::Lint } else { Finding::Clean };
+            let finding = if self.rng.bernoulli(0.8) { Finding::Lint } else { Finding::Clean };
             notes.care("brush-out", Some(finding), rig.utc());
             self.run_at_brush_out = Self::run_ms(rig);
         }

@@ -2,11 +2,11 @@
 
 use std::cell::Cell;
 
-use firmware::bench::rig::Rig;
+use firmware::sim::rig::Rig;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::UtcMillis;
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use thiserror::Error;
 
 use super::maker::Switched;
@@ -186,7 +186,8 @@ fn sit_down(
     }
     let clock = StudioClock::at(at);
     let mut logger = simulated("the simulated logger", |bytes: &[u8]| rig.link(bytes), Loss::default());
-    let lamp_limits = |store: &dyn Store, hello: &Hello, machine| limits::lamp(store, &clock, hello, machine);
+    let lamp_limits =
+        |store: &dyn Store, status: &LoggerStatus, machine| limits::lamp(store, &clock, status, machine);
     let wish = PullWish { machine: None, lamp_limits: Some(&lamp_limits), ..PullWish::default() };
     Ok(pull(&mut logger, store, &clock, &wish, &mut |_| ())?)
 }

@@ -1,6 +1,6 @@
 //! The studio of the demo: who orders what, and on which days the maker works. All of it is made up.
 
-use super::chance::Chance;
+use super::random_stream::RandomStream;
 
 /// Milliseconds of a day.
 pub const DAY_MS: i64 = 86_400_000;
@@ -117,9 +117,9 @@ pub struct Calendar {
 }
 
 /// Draws a calendar: evenings, long Saturdays, some Sundays, one week of holidays, one week of rush.
-pub fn calendar(chance: &mut Chance) -> Calendar {
-    let holiday_week = chance.between(4, 6);
-    let rush_week = chance.between(8, 10);
+pub fn calendar(rng: &mut RandomStream) -> Calendar {
+    let holiday_week = rng.uniform(4, 6);
+    let rush_week = rng.uniform(8, 10);
     let mut shifts = Vec::new();
     for day in 0..DAYS {
         let (week, weekday) = (day.unsigned_abs() / 7, day.unsigned_abs() % 7);
@@ -129,25 +129,25 @@ pub fn calendar(chance: &mut Chance) -> Calendar {
             _ => (0.5, 18, 1.7 * 3.6e6),
         };
         let probability = if week == rush_week { 1.0 } else { probability };
-        let works = chance.happens(probability) && week != holiday_week;
-        let minute = i64::try_from(chance.between(0, 75)).unwrap_or(0);
-        let stay_ms = chance.around_ms(median_ms, 0.3).min(5 * 3_600_000);
+        let works = rng.bernoulli(probability) && week != holiday_week;
+        let minute = i64::try_from(rng.uniform(0, 75)).unwrap_or(0);
+        let stay_ms = rng.log_normal_ms(median_ms, 0.3).min(5 * 3_600_000);
         if works {
             let from_utc_ms = FIRST_DAY_UTC_MS + day * DAY_MS + (hour * 60 + minute) * 60_000;
             shifts.push(Shift { from_utc_ms, stay_ms });
         }
     }
-    Calendar { shifts, pulls_utc_ms: pulls(chance) }
+    Calendar { shifts, pulls_utc_ms: pulls(rng) }
 }
 
 /// One to thirty days apart, at midday, when nobody is at the frame, and a last one when all is over.
-fn pulls(chance: &mut Chance) -> Vec<i64> {
+fn pulls(rng: &mut RandomStream) -> Vec<i64> {
     let noon = |day: i64| FIRST_DAY_UTC_MS + day * DAY_MS + 8 * 3_600_000;
     let mut at = Vec::new();
-    let mut day = i64::try_from(chance.between(1, 9)).unwrap_or(1);
+    let mut day = i64::try_from(rng.uniform(1, 9)).unwrap_or(1);
     while day < DAYS {
         at.push(noon(day));
-        let apart = if chance.happens(0.2) { chance.between(14, 30) } else { chance.between(1, 10) };
+        let apart = if rng.bernoulli(0.2) { rng.uniform(14, 30) } else { rng.uniform(1, 10) };
         day += i64::try_from(apart).unwrap_or(1);
     }
     at.push(noon(DAYS));
@@ -161,7 +161,7 @@ mod tests {
     #[test]
     fn pulls_are_one_to_thirty_days_apart_and_close_the_calendar() {
         for seed in 0..50 {
-            let calendar = calendar(&mut Chance::new(seed, 1));
+            let calendar = calendar(&mut RandomStream::new(seed, 1));
             for pair in calendar.pulls_utc_ms.windows(2) {
                 let days = (pair[1] - pair[0]) / DAY_MS;
                 assert!((1..=30).contains(&days), "seed {seed}: {days} days between two pulls");
@@ -174,7 +174,7 @@ mod tests {
     #[test]
     fn shifts_do_not_overlap_and_leave_the_morning_to_pulls() {
         for seed in 0..50 {
-            let calendar = calendar(&mut Chance::new(seed, 1));
+            let calendar = calendar(&mut RandomStream::new(seed, 1));
             for pair in calendar.shifts.windows(2) {
                 let end = pair[0].from_utc_ms + i64::try_from(pair[0].stay_ms).unwrap();
                 assert!(end < pair[1].from_utc_ms, "seed {seed}");

@@ -1,12 +1,12 @@
 //! Three months of the made-up studio, shift by shift and pull by pull.
 
-use firmware::bench::needle_sim::Truth;
-use firmware::bench::rig::{Rig, RigSetup, StampTrouble};
+use firmware::sim::needle_sim::Truth;
+use firmware::sim::rig::{Rig, RigSetup, StampTrouble};
 use shared_types::{RawAngle, UtcMillis};
 
-use super::chance::Chance;
 use super::maker::{Deeds, Maker};
 use super::notes::Notebook;
+use super::random_stream::RandomStream;
 use super::scenario::{Calendar, FIRST_DAY_UTC_MS, calendar};
 use host_core::entries::EntryBody;
 
@@ -41,10 +41,10 @@ pub fn play<E>(
     with_clock_chip: bool,
     mut sit_down: impl FnMut(&mut Rig, Vec<(UtcMillis, EntryBody)>, UtcMillis) -> Result<(), E>,
 ) -> Result<Played, E> {
-    let Calendar { shifts, pulls_utc_ms } = calendar(&mut Chance::new(seed, 1));
+    let Calendar { shifts, pulls_utc_ms } = calendar(&mut RandomStream::new(seed, 1));
     let opened_at = UtcMillis(FIRST_DAY_UTC_MS);
     let mut rig = Rig::new(RigSetup {
-        seed: Chance::new(seed, 3).seed(),
+        seed: RandomStream::new(seed, 3).next_u64(),
         utc: opened_at,
         clock_drift_ppm: with_clock_chip.then_some(CLOCK_DRIFT_PPM),
         knob_marks: KNOB_MARKS,

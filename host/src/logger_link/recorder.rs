@@ -1,4 +1,4 @@
-//! Keeps the replies of a pull as a saved log: frames as on the wire, `Hello` first.
+//! Keeps the replies of a pull as a saved log: frames as on the wire, `LoggerStatus` first.
 //!
 //! A pull must not fail because its copy cannot be written, so the first error is remembered and told at the end.
 

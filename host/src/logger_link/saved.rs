@@ -1,4 +1,4 @@
-//! A saved log: the frames of a pull in a file, `Hello` first. Read as a stream, so its size costs no memory.
+//! A saved log: the frames of a pull in a file, `LoggerStatus` first. Read as a stream, so its size costs no memory.
 //!
 //! Damage is counted, never guessed at: a frame whose check fails is passed over, and reading goes on at the next.
 
@@ -7,7 +7,7 @@ use std::io::{self, BufReader, Read};
 use std::path::Path;
 
 use shared_types::link::frame::FrameReader;
-use shared_types::link::{Diagnostics, Hello, Live, LogState, MessageError, Reply, decode_message};
+use shared_types::link::{Diagnostics, Live, LogState, LoggerStatus, MessageError, Reply, decode_message};
 use shared_types::log::Settings;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
@@ -17,13 +17,13 @@ use crate::app::ports::{Batch, Logger, LoggerError, Skipped};
 /// The largest file that is read, in bytes: many times what any logger's flash holds.
 pub const MAX_SAVED_BYTES: u64 = 64 * 1024 * 1024;
 
-/// A saved log, opened and known to begin with a `Hello`.
+/// A saved log, opened and known to begin with a `LoggerStatus`.
 #[derive(Debug)]
 pub struct SavedLog {
     bytes: io::Bytes<BufReader<File>>,
     reader: FrameReader,
     place: String,
-    hello: Hello,
+    status: LoggerStatus,
     is_ours: bool,
     received: u64,
     skipped: Skipped,
@@ -31,7 +31,7 @@ pub struct SavedLog {
 
 /// What stands next in the file.
 enum Next {
-    Hello(Box<Hello>),
+    LoggerStatus(Box<LoggerStatus>),
     Records(LogId, Batch),
     Other,
     Damaged,
@@ -42,7 +42,7 @@ impl SavedLog {
     /// Opens a saved log and reads whose it is.
     ///
     /// # Errors
-    /// `Open` when it cannot be read; `NotALogger` when it is empty, too large, or does not begin with a whole `Hello`;
+    /// `Open` when it cannot be read; `NotALogger` when it is empty, too large, or does not begin with a whole `LoggerStatus`;
     /// `NewerLink` when a newer program saved it.
     pub fn open(path: &Path) -> Result<Self, LoggerError> {
         let place = path.display().to_string();
@@ -65,18 +65,18 @@ impl SavedLog {
         let mut received = 0;
         let mut first = next(&mut bytes, &mut reader, &mut received, &place)?;
         // Of a logger that was still making its log the first greeting with a log counts, if one came.
-        while let Next::Hello(hello) = &first
-            && matches!(hello.log, LogState::Making { .. })
-            && let later @ Next::Hello(_) = next(&mut bytes, &mut reader, &mut received, &place)?
+        while let Next::LoggerStatus(status) = &first
+            && matches!(status.log, LogState::Formatting { .. })
+            && let later @ Next::LoggerStatus(_) = next(&mut bytes, &mut reader, &mut received, &place)?
         {
             first = later;
         }
         match first {
-            Next::Hello(hello) => Ok(Self {
+            Next::LoggerStatus(status) => Ok(Self {
                 bytes,
                 reader,
                 place,
-                hello: *hello,
+                status: *status,
                 is_ours: true,
                 received,
                 skipped: Skipped::default(),
@@ -86,9 +86,9 @@ impl SavedLog {
     }
 
     fn log(&self) -> Option<(LoggerId, LogId)> {
-        match self.hello.log {
-            LogState::Ready { log, .. } => Some((self.hello.logger, log)),
-            LogState::Unreadable | LogState::Making { .. } => None,
+        match self.status.log {
+            LogState::Ready { log, .. } => Some((self.status.logger, log)),
+            LogState::Unreadable | LogState::Formatting { .. } => None,
         }
     }
 
@@ -116,7 +116,7 @@ fn next(
             Some(Err(_)) => return Ok(Next::Damaged),
         };
         return match decode_message::<Reply<'_>>(message) {
-            Ok(Reply::Hello(hello)) => Ok(Next::Hello(Box::new(hello))),
+            Ok(Reply::LoggerStatus(status)) => Ok(Next::LoggerStatus(Box::new(status))),
             Ok(Reply::Records(batch)) => Ok(Next::Records(batch.log, owned(&batch))),
             Ok(_) => Ok(Next::Other),
             Err(MessageError::UnknownVersion(version)) => {
@@ -129,8 +129,8 @@ fn next(
 }
 
 impl Logger for SavedLog {
-    fn hello(&mut self) -> Result<Hello, LoggerError> {
-        Ok(self.hello.clone())
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError> {
+        Ok(self.status.clone())
     }
 
     /// The next batch of the file, whatever its numbers; `from` is not looked at, because a file may repeat itself.
@@ -141,10 +141,10 @@ impl Logger for SavedLog {
                     return Ok(Batch { end: false, ..batch });
                 }
                 Next::Records(..) => self.skipped.foreign_frames += 1,
-                Next::Hello(hello) => {
-                    let of = match hello.log {
-                        LogState::Ready { log, .. } => Some((hello.logger, log)),
-                        LogState::Unreadable | LogState::Making { .. } => None,
+                Next::LoggerStatus(status) => {
+                    let of = match status.log {
+                        LogState::Ready { log, .. } => Some((status.logger, log)),
+                        LogState::Unreadable | LogState::Formatting { .. } => None,
                     };
                     self.is_ours = of == self.log();
                 }

@@ -5,7 +5,9 @@ use std::fmt;
 use std::io::{self, Read, Write};
 use std::time::Duration;
 
-use super::wire::{Patience, Wire};
+use firmware::split_mix::SplitMix64;
+
+use super::wire::{RetryPolicy, Wire};
 
 /// How bad a link is, and from which seed; the same seed spoils the same bytes.
 #[derive(Clone, Copy, Debug, Default)]
@@ -22,6 +24,7 @@ pub struct Loss {
 pub struct SimulatedStream<F> {
     answer: F,
     loss: Loss,
+    rng: SplitMix64,
     waiting: VecDeque<u8>,
 }
 
@@ -42,32 +45,27 @@ pub fn simulated<F: FnMut(&[u8]) -> Vec<u8>>(
 ) -> SimulatedLogger<F> {
     // The answer is there at once or never, so there is nothing to wait for; a lossy link is worth more attempts.
     let attempts = if loss.dropped_per_million + loss.flipped_per_million > 0 { 25 } else { 3 };
-    let patience = Patience { attempt: Duration::ZERO, attempts };
-    Wire::new(SimulatedStream { answer, loss, waiting: VecDeque::new() }, place, patience)
+    let retry = RetryPolicy { attempt: Duration::ZERO, attempts };
+    Wire::new(
+        SimulatedStream { answer, loss, rng: SplitMix64::new(loss.seed), waiting: VecDeque::new() },
+        place,
+        retry,
+    )
 }
 
 impl<F> SimulatedStream<F> {
     fn spoil(&mut self, bytes: &[u8]) -> Vec<u8> {
         let mut out = Vec::with_capacity(bytes.len());
         for &byte in bytes {
-            let draw = self.draw();
-            let (chance, bit) = (draw % 1_000_000, (draw >> 40) % 8);
-            if chance < u64::from(self.loss.dropped_per_million) {
+            let draw = self.rng.next_u64();
+            let (drawn, bit) = (draw % 1_000_000, (draw >> 40) % 8);
+            if drawn < u64::from(self.loss.dropped_per_million) {
                 continue;
             }
             let spoilt = u64::from(self.loss.dropped_per_million) + u64::from(self.loss.flipped_per_million);
-            out.push(if chance < spoilt { byte ^ (1 << bit) } else { byte });
+            out.push(if drawn < spoilt { byte ^ (1 << bit) } else { byte });
         }
         out
-    }
-
-    /// `SplitMix64` (Steele, Lea and Flood 2014): one addition and a mix, good enough for noise.
-    const fn draw(&mut self) -> u64 {
-        self.loss.seed = self.loss.seed.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.loss.seed;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
     }
 }
 

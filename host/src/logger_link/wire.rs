@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use shared_types::limits::{MAX_FRAME, MAX_MESSAGE};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Diagnostics, Hello, Live, MessageError, RecordBatch, Refusal, Reply, Request, decode_message,
+    Diagnostics, Live, LoggerStatus, MessageError, RecordBatch, Refusal, Reply, Request, decode_message,
     encode_message, link_records,
 };
 use shared_types::log::Settings;
@@ -21,14 +21,14 @@ use crate::app::ports::{Batch, Logger, LoggerError, RawRecord, Skipped};
 
 /// How long to wait, and how often to ask again.
 #[derive(Clone, Copy, Debug)]
-pub struct Patience {
+pub struct RetryPolicy {
     /// For one attempt. The logger may be erasing flash, which takes some tenths of a second.
     pub attempt: Duration,
     /// Attempts in all, at least one.
     pub attempts: u32,
 }
 
-impl Patience {
+impl RetryPolicy {
     /// For a logger on a cable: six seconds in all for one request.
     pub const CABLE: Self = Self { attempt: Duration::from_secs(2), attempts: 3 };
 }
@@ -44,7 +44,7 @@ const LONGEST_ATTEMPT: Duration = Duration::from_secs(4);
 pub struct Wire<T> {
     stream: T,
     place: String,
-    patience: Patience,
+    retry: RetryPolicy,
     reader: FrameReader,
     received: u64,
     damaged_frames: u64,
@@ -63,11 +63,11 @@ enum Attempt<R> {
 
 impl<T: Read + Write> Wire<T> {
     /// Speaks to the logger at the other end of `stream`; `place` is its name for the maker.
-    pub fn new(stream: T, place: impl Into<String>, patience: Patience) -> Self {
+    pub fn new(stream: T, place: impl Into<String>, retry: RetryPolicy) -> Self {
         Self {
             stream,
             place: place.into(),
-            patience,
+            retry,
             reader: FrameReader::new(),
             received: 0,
             damaged_frames: 0,
@@ -115,7 +115,7 @@ impl<T: Read + Write> Wire<T> {
             self.drain()?;
         }
         let mut trouble = None;
-        for attempt in 0..self.patience.attempts.max(1) {
+        for attempt in 0..self.retry.attempts.max(1) {
             if attempt > 0 {
                 self.needs_draining = true;
             }
@@ -123,7 +123,7 @@ impl<T: Read + Write> Wire<T> {
             match self.attempt(&pick)? {
                 Attempt::Answered(answer) => return Ok(answer),
                 // A request damaged on the way is not understood; asking again may help.
-                Attempt::Refused(Refusal::NotUnderstood) if attempt + 1 < self.patience.attempts => {}
+                Attempt::Refused(Refusal::NotUnderstood) if attempt + 1 < self.retry.attempts => {}
                 Attempt::Refused(refusal) => return Err(LoggerError::Refused(refusal)),
                 Attempt::Newer(version) => {
                     return Err(LoggerError::NewerLink { place: self.place.clone(), version });
@@ -163,7 +163,7 @@ impl<T: Read + Write> Wire<T> {
                 match decode_message::<Reply<'_>>(message) {
                     Ok(Reply::Refused(refusal)) => return Ok(Attempt::Refused(refusal)),
                     Ok(reply) => {
-                        let is_worth_saving = matches!(reply, Reply::Hello(_) | Reply::Records(_));
+                        let is_worth_saving = matches!(reply, Reply::LoggerStatus(_) | Reply::Records(_));
                         if let Some(answer) = pick(reply) {
                             if let Some(recording) = self.recording.as_mut().filter(|_| is_worth_saving) {
                                 recording.keep(message);
@@ -180,7 +180,7 @@ impl<T: Read + Write> Wire<T> {
             // but a device that never falls silent does not get for ever.
             let waited = started.elapsed();
             let is_over = if came.is_empty() {
-                trouble.is_some() || waited >= self.patience.attempt
+                trouble.is_some() || waited >= self.retry.attempt
             } else {
                 waited >= LONGEST_ATTEMPT
             };
@@ -236,9 +236,9 @@ pub(super) fn owned(batch: &RecordBatch<'_>) -> Batch {
 }
 
 impl<T: Read + Write> Logger for Wire<T> {
-    fn hello(&mut self) -> Result<Hello, LoggerError> {
-        self.request(&Request::Hello, |reply| match reply {
-            Reply::Hello(hello) => Some(hello),
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError> {
+        self.request(&Request::LoggerStatus, |reply| match reply {
+            Reply::LoggerStatus(status) => Some(status),
             _ => None,
         })
     }

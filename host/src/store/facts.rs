@@ -8,8 +8,8 @@ use super::bits::bits;
 use super::content_sum::{self, CONFLICT, EVENT, HELLO, LOG, SEGMENT, Sum, UNREADABLE};
 use super::derive::Reading;
 use super::failure::Fault;
-use super::{hellos, moment};
-use crate::app::ports::Heard;
+use super::{moment, status_reports};
+use crate::app::ports::StatusReport;
 use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
 /// Everything known of every log, by logger and log in the order in which they were first heard.
@@ -19,7 +19,7 @@ use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent
 pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogRecords>, Fault> {
     let moment = moment::begin(connection)?;
     content_sum::check_now(connection, &LOG, 0)?;
-    let heard = heard(connection)?;
+    let heard = status_reports(connection)?;
     let logs: Vec<(i64, LogKey)> = connection
         .prepare("SELECT id, logger, log FROM log ORDER BY id")?
         .query_map((), |row| {
@@ -35,10 +35,10 @@ pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogRecords>
 ///
 /// # Errors
 /// As SQLite; the damage when it does not read as it was kept.
-pub fn heard(connection: &Connection) -> Result<Vec<Heard>, Fault> {
+pub fn status_reports(connection: &Connection) -> Result<Vec<StatusReport>, Fault> {
     let moment = moment::begin(connection)?;
     content_sum::check_now(connection, &HELLO, 0)?;
-    let heard = hellos::all(connection)?;
+    let heard = status_reports::all(connection)?;
     drop(moment);
     Ok(heard)
 }
@@ -46,7 +46,7 @@ pub fn heard(connection: &Connection) -> Result<Vec<Heard>, Fault> {
 fn one(
     connection: &Connection,
     reading: &Reading,
-    heard: &[Heard],
+    heard: &[StatusReport],
     id: i64,
     key: LogKey,
 ) -> Result<LogRecords, Fault> {
@@ -54,11 +54,11 @@ fn one(
     let counted = segments
         .iter()
         .fold(Totals::default(), |sum, segment| sum.plus(segment.run, Edges(segment.edges.into())));
-    let of_this = || heard.iter().filter(|hello| hello.key == key);
+    let of_this = || heard.iter().filter(|status| status.key == key);
     // A saved log may be read long after a newer pull, so the latest word is not the furthest. Totals never go down.
-    let formatted_with = of_this().next().map(|hello| hello.formatted_with).unwrap_or_default();
-    let last_totals = of_this().map(|hello| hello.totals).reduce(furthest);
-    let last_next = of_this().map(|hello| hello.next).max();
+    let formatted_with = of_this().next().map(|status| status.formatted_with).unwrap_or_default();
+    let last_totals = of_this().map(|status| status.totals).reduce(furthest);
+    let last_next = of_this().map(|status| status.next).max();
     content_sum::check_now(connection, &CONFLICT, id)?;
     let conflicting = connection
         .prepare_cached("SELECT seq FROM conflict WHERE log_id = ?1 ORDER BY seq")?

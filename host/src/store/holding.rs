@@ -4,8 +4,8 @@ use rusqlite::{Connection, OptionalExtension};
 use shared_types::{BootId, Edges, RecordSeq, RunMillis, Totals, UptimeMillis};
 
 use super::bits::bits;
-use super::hellos;
 use super::records::{held_below, known_log_id};
+use super::status_reports;
 use crate::app::ports::{Gap, Holding};
 use host_core::records::log_records::LogKey;
 
@@ -18,7 +18,7 @@ pub fn of(connection: &Connection, key: LogKey) -> rusqlite::Result<Holding> {
         return Ok(Holding::default());
     };
     let counted = counted(connection, id)?;
-    let told = hellos::all(connection)?.into_iter().filter(|heard| heard.key == key);
+    let told = status_reports::all(connection)?.into_iter().filter(|heard| heard.key == key);
     let next = told.map(|heard| heard.next).max().unwrap_or_default();
     let (records, gaps) = walk(connection, id, next.max(held_below(connection, id)?))?;
     let count = |sql: &str| {

@@ -17,7 +17,6 @@ mod erase;
 mod facts;
 mod failure;
 mod growth;
-mod hellos;
 mod holding;
 mod journal_check;
 mod lock;
@@ -35,6 +34,7 @@ mod rescue_pages;
 mod rescue_rows;
 mod rescue_shapes;
 mod schema_check;
+mod status_reports;
 mod wrong_clock;
 
 use std::cell::Cell;
@@ -44,11 +44,11 @@ use std::thread;
 use std::time::{Duration, Instant};
 
 use rusqlite::{Connection, ErrorCode, Transaction, TransactionBehavior};
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use shared_types::{RecordSeq, UtcMillis};
 
 use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
-use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
+use crate::app::ports::{Gap, Holding, Kept, RawRecord, StatusReport, Store, StoreError};
 pub use copying::Copy;
 use derive::Reading;
 use failure::{Fault, failed};
@@ -64,7 +64,7 @@ pub use lock::PullLock;
 pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
-const PATIENCE: Duration = Duration::from_secs(1);
+const BUSY_TIMEOUT: Duration = Duration::from_secs(1);
 
 /// What was turned away without waiting is tried again after so long.
 const BEFORE_ANOTHER_TRY: Duration = Duration::from_millis(5);
@@ -77,7 +77,7 @@ pub struct Database {
     path: PathBuf,
     reading: Reading,
     copied_to: Option<PathBuf>,
-    erase_patience: Duration,
+    erase_timeout: Duration,
     is_read_only: bool,
     growth: Growth,
     wrong_clock: Option<WrongClock>,
@@ -116,7 +116,7 @@ impl Database {
 
     fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
         let Opened { mut connection, is_read_only } = opened;
-        connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
+        connection.busy_timeout(BUSY_TIMEOUT).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
         let found = migrate::inspect(&connection, path, known)?;
         let copied_to = if is_read_only {
@@ -129,7 +129,7 @@ impl Database {
             prepare(&connection)?;
             let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
             derive::refresh(&mut connection, &reading)?;
-            erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
+            erase::go_on(&connection, BUSY_TIMEOUT).map_err(failed("go on with erasing a name"))?;
             copied_to
         };
         connection.set_prepared_statement_cache_capacity(64);
@@ -138,7 +138,7 @@ impl Database {
             path: path.to_owned(),
             reading,
             copied_to,
-            erase_patience: erase::PATIENCE,
+            erase_timeout: erase::TIMEOUT,
             is_read_only,
             growth: Growth::default(),
             wrong_clock: None,
@@ -260,7 +260,7 @@ fn set_journal(connection: &Connection) -> rusqlite::Result<String> {
         match set {
             Err(error)
                 if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy)
-                    && begun.elapsed() < PATIENCE =>
+                    && begun.elapsed() < BUSY_TIMEOUT =>
             {
                 thread::sleep(BEFORE_ANOTHER_TRY);
             }
@@ -322,9 +322,9 @@ impl Store for Database {
         self.growth.forget();
     }
 
-    fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError> {
+    fn note_status(&mut self, at: UtcMillis, status: &LoggerStatus, place: &str) -> Result<(), StoreError> {
         self.change("note that the logger was heard", |connection, _| {
-            hellos::note(connection, at, hello, place)
+            status_reports::note(connection, at, status, place)
         })
     }
 
@@ -358,8 +358,8 @@ impl Store for Database {
         })
     }
 
-    fn heard(&self) -> Result<Vec<Heard>, StoreError> {
-        facts::heard(&self.connection).map_err(failed("read which loggers were heard"))
+    fn status_reports(&self) -> Result<Vec<StatusReport>, StoreError> {
+        facts::status_reports(&self.connection).map_err(failed("read which loggers were heard"))
     }
 
     fn holding(&self, log: LogKey) -> Result<Holding, StoreError> {
@@ -415,9 +415,12 @@ impl Names for Database {
         })?;
         let Some(old) = old else { return Ok(Erased::Gone) };
         // Not as elsewhere "the disk is full; nothing was changed": by now it was.
-        erase::finish(&self.connection, &self.path, &[old], self.erase_patience, PATIENCE).map_err(|source| {
-            StoreError::Failed { doing: "take the old name out of its file", source: Box::new(source) }
-        })
+        erase::finish(&self.connection, &self.path, &[old], self.erase_timeout, BUSY_TIMEOUT).map_err(
+            |source| StoreError::Failed {
+                doing: "take the old name out of its file",
+                source: Box::new(source),
+            },
+        )
     }
 }
 

@@ -22,7 +22,7 @@ use host_core::records::log_records::LogKey;
 pub use program::Still;
 use program::{Told, place, run_in};
 use shared_types::limits::{MAX_RECORD_BODY, SEGMENT_CLOSE_MS};
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::{
     Anchor, ClockSource, Event, FirmwareVersion, Press, PressKind, RECORD_VERSION, Record, Segment, Settings,
     StartReason, Started, Trace, TraceStep, encode_body,
@@ -91,13 +91,13 @@ impl Log {
         self.add(minute * MINUTE, Event::Press(press))
     }
 
-    pub fn hello(&self) -> Hello {
-        hello(self.records.len(), self.totals)
+    pub fn status(&self) -> LoggerStatus {
+        status(self.records.len(), self.totals)
     }
 }
 
-fn hello(records: usize, totals: Totals) -> Hello {
-    Hello {
+fn status(records: usize, totals: Totals) -> LoggerStatus {
+    LoggerStatus {
         record_version: RECORD_VERSION,
         firmware: FIRMWARE,
         build: "hand".try_into().unwrap(),
@@ -234,7 +234,7 @@ impl Studio {
     }
 
     pub fn pulled(&self, log: &Log) {
-        self.keep(UtcMillis(MONDAY_8), &log.hello(), &log.records);
+        self.keep(UtcMillis(MONDAY_8), &log.status(), &log.records);
     }
 
     /// Keeps records as a pull at a moment would, with totals that are `lost` more than they hold.
@@ -244,10 +244,10 @@ impl Studio {
             Event::Segment(segment) => sum.plus(segment.run, Edges(u64::from(segment.edges))),
             _ => sum,
         });
-        self.keep(at, &hello(records.len(), totals), &records);
+        self.keep(at, &status(records.len(), totals), &records);
     }
 
-    fn keep(&self, at: UtcMillis, hello: &Hello, records: &[Record]) {
+    fn keep(&self, at: UtcMillis, status: &LoggerStatus, records: &[Record]) {
         let raw: Vec<RawRecord> = (0..)
             .zip(records)
             .map(|(seq, record)| {
@@ -256,7 +256,7 @@ impl Studio {
             })
             .collect();
         let mut database = self.database();
-        database.note_hello(at, hello, "hand").unwrap();
+        database.note_status(at, status, "hand").unwrap();
         database.keep_records(at, LOG, &raw).unwrap();
     }
 

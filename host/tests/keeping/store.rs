@@ -19,7 +19,7 @@ use host::app::ports::{Kept, RawRecord, Store, StoreError};
 use host::store::Database;
 use host_core::entries::{EntryBody, EntryId, PersonTag};
 use host_core::records::log_records::{LogKey, LoggedEvent};
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::{Event, FaultChange, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
     BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis, UtcMillis,
@@ -50,8 +50,8 @@ fn segments(seqs: impl IntoIterator<Item = u32>) -> Vec<RawRecord> {
     seqs.into_iter().map(segment).collect()
 }
 
-fn hello(oldest: u32, next: u32, totals: Totals) -> Hello {
-    Hello {
+fn status(oldest: u32, next: u32, totals: Totals) -> LoggerStatus {
+    LoggerStatus {
         record_version: 1,
         firmware: FirmwareVersion { major: 0, minor: 1, patch: 0 },
         build: "bench".try_into().unwrap(),
@@ -167,7 +167,7 @@ fn what_the_logger_no_longer_has_is_not_asked_for_again() {
     store.note_gone(KEY, RecordSeq(49), RecordSeq(50)).unwrap();
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(60));
     // The oldest number of a hello is only a word: what is before it counts as gone when it was asked for and passed over.
-    store.note_hello(NOW, &hello(200, 300, Totals::default()), "cable").unwrap();
+    store.note_status(NOW, &status(200, 300, Totals::default()), "cable").unwrap();
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(60));
     store.note_gone(KEY, RecordSeq(60), RecordSeq(200)).unwrap();
     assert_eq!(store.first_missing(KEY).unwrap(), RecordSeq(200));
@@ -183,14 +183,14 @@ fn totals_of_64_bits_survive_and_an_old_hello_does_not_take_them_back() {
     let (_dir, path) = place();
     let far = Totals { run: RunMillis(u64::MAX - 3), edges: Edges(u64::MAX - 4) };
     let mut store = Database::open(&path).unwrap();
-    store.note_hello(NOW, &hello(0, 30, far), "cable").unwrap();
+    store.note_status(NOW, &status(0, 30, far), "cable").unwrap();
     let earlier = Totals { run: RunMillis(1), edges: Edges(2) };
-    store.note_hello(NOW, &hello(0, 20, earlier), "saved file").unwrap();
+    store.note_status(NOW, &status(0, 20, earlier), "saved file").unwrap();
     let logs = store.logs().unwrap();
     assert_eq!(logs[0].last_totals, far);
     assert_eq!(logs[0].last_next, RecordSeq(30));
     assert_eq!(logs[0].formatted_with, Totals { run: RunMillis(7), edges: Edges(u64::MAX - 1) });
-    let heard = store.heard().unwrap();
+    let heard = store.status_reports().unwrap();
     assert_eq!((heard[0].place.as_str(), heard[1].totals), ("cable", earlier));
 }
 

@@ -18,6 +18,7 @@ use std::rc::Rc;
 
 use crate::scripted::program::place;
 use crate::scripted::{CLOCK, NOW, Scripted, framed, link_record};
+use firmware::split_mix::SplitMix64;
 use host::app::logger::pull::{PullWish, pull};
 use host::app::logger::pull_report::{PullError, PullReport, Warning};
 use host::app::ports::contradiction::Contradiction;
@@ -29,7 +30,7 @@ use host_core::entries::Entry;
 use host_core::records::log_records;
 use rusqlite::Connection;
 use shared_types::link::frame::decode_frame;
-use shared_types::link::{Hello, LogState, RecordBatch, Reply, Request, decode_message, link_records};
+use shared_types::link::{LogState, LoggerStatus, RecordBatch, Reply, Request, decode_message, link_records};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals};
 
 type Shared = Rc<RefCell<Scripted>>;
@@ -111,9 +112,9 @@ struct Lie {
 }
 
 impl Lie {
-    fn greet(self, hello: &mut Hello) {
+    fn greet(self, status: &mut LoggerStatus) {
         let twist = self.twist;
-        if let LogState::Ready { log, oldest, next, acknowledged, formatted_with } = &mut hello.log {
+        if let LogState::Ready { log, oldest, next, acknowledged, formatted_with } = &mut status.log {
             match self.field {
                 Field::Oldest => twist.seq(oldest),
                 Field::Next => twist.seq(next),
@@ -125,11 +126,11 @@ impl Lie {
             }
         }
         match self.field {
-            Field::TotalRun => hello.totals.run.0 = twist.of(hello.totals.run.0, u64::MAX),
-            Field::TotalEdges => hello.totals.edges.0 = twist.of(hello.totals.edges.0, u64::MAX),
-            Field::Boot => hello.boot.0 = twist.of(hello.boot.0.into(), u32::MAX.into()) as u32,
-            Field::Uptime => hello.uptime.0 = twist.of(hello.uptime.0, u64::MAX),
-            Field::Faults => hello.faults = twist.of(hello.faults.into(), u16::MAX.into()) as u16,
+            Field::TotalRun => status.totals.run.0 = twist.of(status.totals.run.0, u64::MAX),
+            Field::TotalEdges => status.totals.edges.0 = twist.of(status.totals.edges.0, u64::MAX),
+            Field::Boot => status.boot.0 = twist.of(status.boot.0.into(), u32::MAX.into()) as u32,
+            Field::Uptime => status.uptime.0 = twist.of(status.uptime.0, u64::MAX),
+            Field::Faults => status.faults = twist.of(status.faults.into(), u16::MAX.into()) as u16,
             _ => {}
         }
     }
@@ -166,9 +167,9 @@ impl Lie {
         copy.pop();
         let Ok(message) = decode_frame(&mut copy) else { return answer };
         match decode_message::<Reply<'_>>(message) {
-            Ok(Reply::Hello(mut hello)) => {
-                self.greet(&mut hello);
-                framed(&Reply::Hello(hello))
+            Ok(Reply::LoggerStatus(mut status)) => {
+                self.greet(&mut status);
+                framed(&Reply::LoggerStatus(status))
             }
             Ok(Reply::Records(batch)) => self.send(&batch),
             _ => answer,
@@ -240,23 +241,6 @@ fn answers(path: &Path) -> Answers {
         entries: store.entries().unwrap().with_withdrawn().to_vec(),
         totals: logs.iter().map(|log| (log.formatted_with, log.last_totals, log.last_next)).collect(),
         gaps: logs.iter().map(|log| store.holding(log.key).unwrap().gaps).collect(),
-    }
-}
-
-struct Draw(u64);
-
-impl Draw {
-    /// As in `SplitMix64` (Steele, Lea and Flood 2014).
-    fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-        z ^ (z >> 31)
-    }
-
-    fn below(&mut self, limit: u64) -> u64 {
-        self.next() % limit
     }
 }
 
@@ -334,19 +318,19 @@ fn after_any_single_lie_an_honest_pull_finds_everything() {
 fn after_drawn_lies_an_honest_pull_finds_everything() {
     let mut refused = 0;
     for seed in 0..120 {
-        let mut draw = Draw(seed);
-        let field = FIELDS[draw.below(FIELDS.len() as u64) as usize];
-        let twist = match draw.below(5) {
+        let mut rng = SplitMix64::new(seed);
+        let field = FIELDS[rng.below(FIELDS.len() as u64) as usize];
+        let twist = match rng.below(5) {
             0 => Twist::Zero,
             1 => Twist::Max,
             2 => Twist::More,
             3 => Twist::Less,
             // Near the true numbers, where a wrong one is hardest to tell.
-            _ => Twist::Random(draw.below(120)),
+            _ => Twist::Random(rng.below(120)),
         };
-        let answers = if draw.below(2) == 0 { 1 } else { u32::MAX };
-        let lie = Lie { field, twist, from_answer: draw.below(6) as u32, answers };
-        refused += u32::from(is_refused(seed, lie, draw.below(5), draw.below(2) == 0));
+        let answers = if rng.below(2) == 0 { 1 } else { u32::MAX };
+        let lie = Lie { field, twist, from_answer: rng.below(6) as u32, answers };
+        refused += u32::from(is_refused(seed, lie, rng.below(5), rng.below(2) == 0));
     }
     assert!(refused > 0, "the lies reached the program");
 }
@@ -362,12 +346,9 @@ fn a_greeting_whose_oldest_record_comes_after_its_next_is_refused_and_nothing_is
     assert!(
         matches!(&refused, Err(PullError::Logger(LoggerError::Contradicts { what: told, .. })) if *told == what)
     );
-    assert_eq!(logger.borrow().requests, [Request::Hello], "it was told nothing");
+    assert_eq!(logger.borrow().requests, [Request::LoggerStatus], "it was told nothing");
     let store = Database::open(&path).unwrap();
-    assert_eq!(
-        (store.entries().unwrap().with_withdrawn().to_vec(), store.heard().unwrap()),
-        (vec![], vec![])
-    );
+    assert_eq!((store.entries().unwrap().with_withdrawn().to_vec(), store.status_reports().unwrap()), (vec![], vec![]));
 }
 
 #[test]
@@ -391,31 +372,31 @@ fn a_log_under_another_loggers_number_is_not_counted_twice() {
 #[test]
 fn a_database_that_believed_a_wrong_greeting_heals_at_the_next_honest_pull() {
     let far = Totals { run: RunMillis(u64::MAX), edges: Edges(u64::MAX) };
-    type Wrong = fn(&mut Hello, Totals);
+    type Wrong = fn(&mut LoggerStatus, Totals);
     let wrong: [Wrong; 3] = [
-        |hello, _| {
-            if let LogState::Ready { oldest, .. } = &mut hello.log {
+        |status, _| {
+            if let LogState::Ready { oldest, .. } = &mut status.log {
                 *oldest = RecordSeq(u32::MAX);
             }
         },
-        |hello, _| {
-            if let LogState::Ready { next, .. } = &mut hello.log {
+        |status, _| {
+            if let LogState::Ready { next, .. } = &mut status.log {
                 *next = RecordSeq(u32::MAX);
             }
         },
-        |hello, far| hello.totals = far,
+        |status, far| status.totals = far,
     ];
     for (case, spoil) in wrong.into_iter().enumerate() {
         let (_dir, path) = place();
         let (_other_dir, honest_path) = place();
         let logger = Rc::new(RefCell::new(logger_of(0)));
         let honest = Rc::new(RefCell::new(logger_of(0)));
-        let mut hello = logger.borrow().hello();
-        spoil(&mut hello, far);
+        let mut status = logger.borrow().status();
+        spoil(&mut status, far);
         {
             let mut store = Database::open(&path).unwrap();
-            store.note_hello(NOW, &hello, "cable").unwrap();
-            let key = log_records::LogKey { logger: hello.logger, log: LogId(logger.borrow().log) };
+            store.note_status(NOW, &status, "cable").unwrap();
+            let key = log_records::LogKey { logger: status.logger, log: LogId(logger.borrow().log) };
             store.note_gone(key, RecordSeq(0), RecordSeq(u32::MAX)).unwrap();
         }
         for (logger, path) in [(&logger, &path), (&honest, &honest_path)] {

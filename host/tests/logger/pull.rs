@@ -8,7 +8,7 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use shared_types::link::frame::encode_frame;
 use std::cell::RefCell;
 use std::path::Path;
@@ -211,7 +211,7 @@ fn a_silent_logger_and_one_that_talks_nonsense_are_told_apart() {
     assert!(matches!(silent, Err(PullError::Logger(LoggerError::Silent { .. }))));
     assert_eq!(logger.borrow().requests.len(), 3, "it asks three times");
     let mut noise = simulated("a printer", |_: &[u8]| b"READY\r\n\0@PJL\0".to_vec(), Loss::default());
-    assert!(matches!(noise.hello(), Err(LoggerError::NotALogger { .. })));
+    assert!(matches!(noise.status(), Err(LoggerError::NotALogger { .. })));
     let mut newer = simulated(
         "a newer logger",
         |_: &[u8]| {
@@ -220,7 +220,7 @@ fn a_silent_logger_and_one_that_talks_nonsense_are_told_apart() {
         },
         Loss::default(),
     );
-    assert!(matches!(newer.hello(), Err(LoggerError::NewerLink { version: 9, .. })));
+    assert!(matches!(newer.status(), Err(LoggerError::NewerLink { version: 9, .. })));
 }
 
 #[test]
@@ -352,7 +352,7 @@ fn a_hole_in_the_middle_of_the_log_is_passed_over_once() {
     // Runs 0, 9, 10, 11 and 29.
     assert_eq!(report.not_recorded_ms, 5_059);
     let store = Database::open(&path).unwrap();
-    let key = store.heard().unwrap()[0].key;
+    let key = store.status_reports().unwrap()[0].key;
     assert_eq!(store.first_missing(key).unwrap(), RecordSeq(30));
 }
 
@@ -396,7 +396,7 @@ fn a_logger_that_cannot_read_its_log_is_left_alone() {
     let (_dir, path) = place();
     let logger = shared(Scripted { is_readable: false, ..Scripted::with_segments(3) });
     assert!(matches!(pull_with(&logger, &path, &PullWish::default()), Err(PullError::UnreadableLog)));
-    assert_eq!(logger.borrow().requests, [Request::Hello]);
+    assert_eq!(logger.borrow().requests, [Request::LoggerStatus]);
 }
 
 #[test]
@@ -408,7 +408,11 @@ fn a_log_in_the_making_is_waited_for_and_then_pulled() {
     let report = pull_with(&logger, &path, &PullWish { pause: Some(&pause), ..PullWish::default() }).unwrap();
     assert_eq!(report.new_records, 5);
     assert_eq!(heard.into_inner(), [3, 2, 1], "one pause for each greeting without a log");
-    assert_eq!(Database::open(&path).unwrap().heard().unwrap().len(), 1, "the greeting with the log is kept");
+    assert_eq!(
+        Database::open(&path).unwrap().status_reports().unwrap().len(),
+        1,
+        "the greeting with the log is kept"
+    );
 }
 
 #[test]
@@ -419,10 +423,10 @@ fn a_log_that_never_gets_made_is_given_up_after_four_minutes_of_looking() {
     let pause = |_| *looks.borrow_mut() += 1;
     let outcome = pull_with(&logger, &path, &PullWish { pause: Some(&pause), ..PullWish::default() });
     // One look at once, and one after each of 240 seconds.
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 9_760 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 9_760 })), "{outcome:?}");
     assert_eq!(looks.into_inner(), 240);
     assert!(
-        logger.borrow().requests.iter().all(|request| *request == Request::Hello),
+        logger.borrow().requests.iter().all(|request| *request == Request::LoggerStatus),
         "nothing else is asked"
     );
 }
@@ -432,7 +436,7 @@ fn nobody_waits_for_a_log_who_was_not_told_how() {
     let (_dir, path) = place();
     let logger = shared(Scripted { making: 1, ..Scripted::with_segments(5) });
     let outcome = pull_with(&logger, &path, &PullWish::default());
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 1 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 1 })), "{outcome:?}");
 }
 
 #[test]
@@ -460,8 +464,8 @@ fn the_lamp_is_told_new_limits_and_left_alone_otherwise() {
     let (_dir, path) = place();
     let logger = shared(Scripted::with_segments(12));
     let limits = Limits { look_at: Some(RunMillis(3_600_000)), ..Limits::default() };
-    let provider = move |store: &dyn Store, hello: &Hello, machine: MachineTag| {
-        assert_eq!((hello.logger, machine), (LoggerId(0xFEED_0000_0000_0001), MachineTag(1)));
+    let provider = move |store: &dyn Store, status: &LoggerStatus, machine: MachineTag| {
+        assert_eq!((status.logger, machine), (LoggerId(0xFEED_0000_0000_0001), MachineTag(1)));
         assert_eq!(store.logs()?[0].segments.len(), 12, "it sees what was just pulled");
         Ok(Some(limits))
     };

@@ -14,8 +14,8 @@ use host::app::logger::pull_report::PullError;
 use host::app::ports::{self, Logger, LoggerError, Store};
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use shared_types::link::Hello;
 use shared_types::link::Live;
+use shared_types::link::LoggerStatus;
 use shared_types::log::Settings;
 use shared_types::{LogId, MachineTag, RecordSeq};
 
@@ -37,9 +37,9 @@ impl<L: Logger> Breaking<L> {
 }
 
 impl<L: Logger> Logger for Breaking<L> {
-    fn hello(&mut self) -> Result<Hello, LoggerError> {
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError> {
         self.count()?;
-        self.logger.hello()
+        self.logger.status()
     }
 
     fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<ports::Batch, LoggerError> {

@@ -73,11 +73,11 @@ fn a_saved_log_is_never_written_over() {
 fn a_file_cut_anywhere_gives_what_stands_before_the_cut() {
     let dir = tempfile::tempdir().unwrap();
     let bytes = Scripted { batch: 8, ..Scripted::with_segments(60) }.saved();
-    let hello = framed(&Reply::Hello(Scripted::with_segments(60).hello())).len();
+    let status = framed(&Reply::LoggerStatus(Scripted::with_segments(60).status())).len();
     let mut most = 0;
     for length in (0..bytes.len()).step_by(13) {
         let outcome = read_bytes(&dir, &format!("cut{length}"), &bytes[..length]);
-        if length < hello {
+        if length < status {
             assert!(matches!(outcome, Err(LoggerError::NotALogger { .. })), "{length}");
             continue;
         }
@@ -96,12 +96,12 @@ fn a_file_cut_anywhere_gives_what_stands_before_the_cut() {
 fn a_turned_bit_anywhere_costs_one_batch_at_most_two_and_is_counted() {
     let dir = tempfile::tempdir().unwrap();
     let bytes = Scripted { batch: 8, ..Scripted::with_segments(60) }.saved();
-    let hello = framed(&Reply::Hello(Scripted::with_segments(60).hello())).len();
+    let status = framed(&Reply::LoggerStatus(Scripted::with_segments(60).status())).len();
     for place in (0..bytes.len()).step_by(17) {
         let mut spoilt = bytes.clone();
         spoilt[place] ^= 1 << (place % 8);
         let outcome = read_bytes(&dir, &format!("flip{place}"), &spoilt);
-        if place < hello {
+        if place < status {
             assert!(matches!(outcome, Err(LoggerError::NotALogger { .. })), "{place}");
             continue;
         }
@@ -150,8 +150,8 @@ fn foreign_empty_and_oversize_files_are_refused_with_the_reason() {
     assert!(matches!(SavedLog::open(&dir.path().join("missing.log")), Err(LoggerError::Open { .. })));
     // Records without the greeting that says whose they are.
     let bytes = Scripted::with_segments(5).saved();
-    let hello = framed(&Reply::Hello(Scripted::with_segments(5).hello())).len();
-    assert!(reason(read_bytes(&dir, "headless", &bytes[hello..])).contains("greeting"));
+    let status = framed(&Reply::LoggerStatus(Scripted::with_segments(5).status())).len();
+    assert!(reason(read_bytes(&dir, "headless", &bytes[status..])).contains("greeting"));
 }
 
 #[test]
@@ -159,11 +159,11 @@ fn an_oversize_frame_is_passed_over() {
     let dir = tempfile::tempdir().unwrap();
     let script = Scripted { batch: 8, ..Scripted::with_segments(16) };
     let whole = script.saved();
-    let hello = framed(&Reply::Hello(script.hello())).len();
-    let mut bytes = whole[..hello].to_vec();
+    let status = framed(&Reply::LoggerStatus(script.status())).len();
+    let mut bytes = whole[..status].to_vec();
     bytes.extend(vec![7; 100_000]);
     bytes.push(0);
-    bytes.extend(&whole[hello..]);
+    bytes.extend(&whole[status..]);
     let report = read_bytes(&dir, "oversize", &bytes).unwrap();
     assert_eq!((report.new_records, report.skipped.damaged_frames), (16, 1));
 }
@@ -225,7 +225,7 @@ fn a_log_saved_while_it_was_still_being_made_is_read_from_the_greeting_that_has_
     let pause = |_| looks.set(looks.get() + 1);
     let wish = PullWish { pause: Some(&pause), ..PullWish::default() };
     let outcome = pull(&mut saved, &mut store, &CLOCK, &wish, &mut |_| {});
-    assert!(matches!(outcome, Err(PullError::StillMaking { sectors_left: 2 })), "{outcome:?}");
+    assert!(matches!(outcome, Err(PullError::StillFormatting { sectors_left: 2 })), "{outcome:?}");
     assert_eq!(looks.get(), 0, "what was saved will not change");
 }
 

@@ -22,7 +22,8 @@ use program::Still;
 use shared_types::limits::{MAX_BATCH, MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
-    Diagnostics, Hello, Live, LogState, RecordBatch, Refusal, Reply, Request, decode_message, encode_message,
+    Diagnostics, Live, LogState, LoggerStatus, RecordBatch, Refusal, Reply, Request, decode_message,
+    encode_message,
 };
 use shared_types::log::{Event, FirmwareVersion, Record, Segment, Settings, encode_body};
 use shared_types::{
@@ -129,7 +130,7 @@ impl Scripted {
         self.records.keys().next().copied().unwrap_or(self.next)
     }
 
-    pub fn hello(&self) -> Hello {
+    pub fn status(&self) -> LoggerStatus {
         let log = if self.is_readable {
             LogState::Ready {
                 log: LogId(self.log),
@@ -141,8 +142,8 @@ impl Scripted {
         } else {
             LogState::Unreadable
         };
-        let log = if self.making > 0 { LogState::Making { sectors_left: self.making } } else { log };
-        Hello {
+        let log = if self.making > 0 { LogState::Formatting { sectors_left: self.making } } else { log };
+        LoggerStatus {
             record_version: 1,
             firmware: FirmwareVersion { major: 0, minor: 1, patch: 2 },
             build: "scripted".try_into().unwrap(),
@@ -178,10 +179,10 @@ impl Scripted {
 
     fn reply(&mut self, request: Request) -> Vec<u8> {
         match request {
-            Request::Hello => {
-                let hello = self.hello();
+            Request::LoggerStatus => {
+                let status = self.status();
                 self.making = self.making.saturating_sub(1);
-                framed(&Reply::Hello(hello))
+                framed(&Reply::LoggerStatus(status))
             }
             Request::ReadFrom { log, .. } if log.0 != self.log => framed(&Reply::Refused(Refusal::OtherLog)),
             Request::ReadFrom { from, .. } if from.0 > self.next => {
@@ -245,7 +246,7 @@ impl Scripted {
     /// All of it as a saved log, `batch` records to a frame.
     pub fn saved(&self) -> Vec<u8> {
         let mut twin = self.clone();
-        let mut out = framed(&Reply::Hello(self.hello()));
+        let mut out = framed(&Reply::LoggerStatus(self.status()));
         let mut from = self.oldest();
         while from < self.next {
             let mut count = 0;

@@ -62,28 +62,28 @@ fn the_lamp_gets_totals_that_the_logger_counts_itself() {
     // overdue (6 h) three hours on. The brush-out (4 h) was never noted: the lamp asks for a look at once, but not to stop.
     let studio = five_hours();
     studio.tell(oiled(MONDAY_8 + i64::try_from(130 * MINUTE).unwrap()));
-    let mut hello = Log::new().hello();
-    hello.totals = Totals { run: RunMillis(1000 * HOUR), edges: Edges(0) };
+    let mut status = Log::new().status();
+    status.totals = Totals { run: RunMillis(1000 * HOUR), edges: Edges(0) };
     let ceiling = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
-    hello.settings.limits.ceiling = ceiling;
+    status.settings.limits.ceiling = ceiling;
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-    let limits = limits::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap();
-    assert_eq!(limits.look_at, Some(hello.totals.run));
+    let limits = limits::lamp(&studio.database(), &now, &status, ONE).unwrap().unwrap();
+    assert_eq!(limits.look_at, Some(status.totals.run));
     assert_eq!(limits.stop_at, Some(RunMillis(1003 * HOUR)));
-    assert_eq!(limits.retension_at, Some(hello.totals.run));
+    assert_eq!(limits.retension_at, Some(status.totals.run));
     assert_eq!(limits.retension_every, Some(RunMillis(15 * MINUTE)));
     assert_eq!(limits.ceiling, ceiling);
-    assert_eq!(limits::lamp(&studio.database(), &now, &hello, MachineTag(9)).unwrap(), None);
+    assert_eq!(limits::lamp(&studio.database(), &now, &status, MachineTag(9)).unwrap(), None);
 }
 
 #[test]
 fn the_lamp_gets_the_ceiling_that_the_maker_set_once_the_knob_s_ends_are_known() {
     let studio = five_hours();
-    let mut hello = Log::new().hello();
+    let mut status = Log::new().status();
     let stays = Some(Ceiling { from: RawAngle::new(700), to: RawAngle::new(1000) });
-    hello.settings.limits.ceiling = stays;
+    status.settings.limits.ceiling = stays;
     let now = Still(MONDAY_8 + i64::try_from(6 * HOUR).unwrap());
-    let sent = || limits::lamp(&studio.database(), &now, &hello, ONE).unwrap().unwrap().ceiling;
+    let sent = || limits::lamp(&studio.database(), &now, &status, ONE).unwrap().unwrap().ceiling;
     assert_eq!(sent(), stays, "nothing was set");
     let set = |thousandths| {
         let limit = HeavyLimit::KnobCeilingPercent;

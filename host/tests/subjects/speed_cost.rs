@@ -102,7 +102,7 @@ fn an_accepted_ceiling_is_what_the_lamp_and_heavy_use_mind() {
     let (studio, log) = with_costs(21);
     let lamp = || {
         let now = Still(MONDAY_8);
-        limits::lamp(&studio.database(), &now, &log.hello(), ONE).unwrap().unwrap().ceiling
+        limits::lamp(&studio.database(), &now, &log.status(), ONE).unwrap().unwrap().ceiling
     };
     assert_eq!(lamp(), None);
     let accepted = studio.ok(&["speed", "ceiling", "accept"]);

@@ -6,7 +6,9 @@ pub mod frame;
 mod reply;
 mod request;
 
-pub use reply::{Diagnostics, Hello, LinkRecord, Live, LogState, RecordBatch, Refusal, Reply, link_records};
+pub use reply::{
+    Diagnostics, LinkRecord, Live, LogState, LoggerStatus, RecordBatch, Refusal, Reply, link_records,
+};
 pub use request::Request;
 
 use serde::{Deserialize, Serialize};

@@ -10,14 +10,14 @@ use crate::units::{BootId, LogId, LoggerId, RawAngle, RecordSeq, Totals, UptimeM
 /// An answer. New ones are added at the end only.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Reply<'a> {
-    /// Who the logger is and how it stands.
-    Hello(Hello),
+    /// Identity and state of the logger.
+    LoggerStatus(LoggerStatus),
     /// Some records.
     #[serde(borrow)]
     Records(RecordBatch<'a>),
     /// Done, and safe in flash where that matters.
     Done,
-    /// What the senses see.
+    /// A sample of the inputs.
     Live(Live),
     /// Not done, and why.
     Refused(Refusal),
@@ -25,9 +25,9 @@ pub enum Reply<'a> {
     Diagnostics(Diagnostics),
 }
 
-/// Who the logger is and how it stands. A newer firmware may append fields.
+/// Identity and state of a logger. A newer firmware may append fields.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Hello {
+pub struct LoggerStatus {
     /// The version byte that its record bodies carry.
     pub record_version: u8,
     /// Its firmware.
@@ -69,8 +69,8 @@ pub enum LogState {
     },
     /// The flash holds something that is no log of this firmware. Nothing is written over it unasked.
     Unreadable,
-    /// A log is being made: the flash is emptied in pauses, sector by sector, about eight in a second.
-    Making {
+    /// The log is being formatted: the flash is emptied in pauses, sector by sector, about eight in a second.
+    Formatting {
         /// Sectors that are still to be looked at.
         sectors_left: u32,
     },
@@ -119,7 +119,7 @@ pub fn link_records(bytes: &[u8]) -> impl Iterator<Item = Result<LinkRecord<'_>,
     })
 }
 
-/// What the senses see at one moment.
+/// One sample of the inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Live {
@@ -131,11 +131,11 @@ pub struct Live {
     pub angle: Option<RawAngle>,
     /// The knob sensor's gain, 0 to 255, where it tells one: middle values mean a well-placed magnet.
     pub gain: Option<u8>,
-    /// The faults present, as in [`Hello::faults`].
+    /// The faults present, as in [`LoggerStatus::faults`].
     pub faults: u16,
 }
 
-/// What the logger had to put up with since it started, for whoever looks for what is wrong with it. A newer firmware may
+/// Diagnostic counters since the start. A newer firmware may
 /// append fields.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -9,8 +9,8 @@ use crate::units::{LogId, MachineTag, RecordSeq, UtcMillis};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Request {
-    /// Who are you and how do you stand? Answered by `Reply::Hello`.
-    Hello,
+    /// Identity and state. Answered by `Reply::LoggerStatus`.
+    LoggerStatus,
     /// Records from this number on, as many as fit. Answered by `Reply::Records`.
     ReadFrom {
         /// The log that is meant.
@@ -34,11 +34,11 @@ pub enum Request {
     Apply(Settings),
     /// The logger now sits on this machine.
     Fit(MachineTag),
-    /// What do the senses see at this moment? Answered by `Reply::Live`.
+    /// A sample of the inputs. Answered by `Reply::Live`.
     Live,
     /// Throw an unreadable log away and start a new one. Refused while the log is readable.
     FormatUnreadable,
-    /// What had the logger to put up with since it started? Answered by `Reply::Diagnostics`; firmware before 0.2.0 refuses it
+    /// Diagnostic counters since the start. Answered by `Reply::Diagnostics`; firmware before 0.2.0 refuses it
     /// as not understood.
     Diagnostics,
 }

@@ -209,7 +209,7 @@ pub struct Ceiling {
     pub to: RawAngle,
 }
 
-/// What can be wrong with the logger's senses or store.
+/// A fault of the logger's inputs or store.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Fault {
@@ -278,7 +278,7 @@ impl Fault {
 
     /// Whether it is about the needle's or the knob's sensor.
     #[must_use]
-    pub const fn is_of_the_senses(self) -> bool {
+    pub const fn is_input_fault(self) -> bool {
         self.is_of_the_knob()
             || matches!(
                 self,
@@ -286,7 +286,7 @@ impl Fault {
             )
     }
 
-    /// The one bit that stands for it where faults are told as a set, as in [`crate::link::Hello::faults`]: bit n for number n.
+    /// The one bit that stands for it where faults are told as a set, as in [`crate::link::LoggerStatus::faults`]: bit n for number n.
     #[must_use]
     pub const fn bit(self) -> u16 {
         1 << self as u16

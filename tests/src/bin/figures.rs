@@ -88,7 +88,7 @@ fn energy(awake_share: f64) {
 
 /// Reads some thousand records as fast as the board gives them.
 fn pull(board: &mut Emulator, used: &UsedFlash) {
-    let LogState::Ready { log, next, .. } = board.hello().log else { panic!("no readable log") };
+    let LogState::Ready { log, next, .. } = board.status().log else { panic!("no readable log") };
     let mut from = RecordSeq(next.0.min(used.records.len() as u32) - 10_000);
     let (mut records, mut body_bytes, mut wire_bytes) = (0_u32, 0, 0);
     let began = board.seen.time_ns;

@@ -75,7 +75,7 @@ fn work(board: &mut Emulator, start: u32) {
     board.sew(60, 20.0, ms(1_500));
     board.plug_knob(true);
     board.run(ms(1_500));
-    if let LogState::Ready { log, next, .. } = board.hello().log {
+    if let LogState::Ready { log, next, .. } = board.status().log {
         order(board, &Request::Acknowledge { log, below: RecordSeq(next.0 - 20) });
     }
     board.sew(25, 10.0, ms(1_500));

@@ -4,14 +4,13 @@
 
 use std::process::ExitCode;
 
-use firmware::bench::nor::Dice;
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::split_mix::SplitMix64;
 use tests::arguments::number_behind;
 use tests::power_cut::figures::{self, FULL_SIZE};
 use tests::power_cut::flips::flips;
 use tests::power_cut::life::{Plan, live};
 use tests::power_cut::sweep::sweep;
-use tests::power_cut::{TALLY_HEAD, Tally, rival};
+use tests::power_cut::{TALLY_HEAD, Tally, all_safe, rival};
 
 /// Cuts in one life of a small log.
 const CUTS_PER_LIFE: u64 = 200;
@@ -36,7 +35,7 @@ fn main() -> ExitCode {
     report("3 sectors, some bytes fail", lives(faulty, cuts, seed ^ 5));
     report("full size, wrapped", lives(full, full.cuts, seed ^ 6));
     report("every step of a stretch, and again", sweep(seed, 60, 1));
-    report("one bit flipped", flips(seed, cuts, Safeguards::default()));
+    report("one bit flipped", flips(seed, cuts, all_safe));
     println!("\nthe library's queue, 8 pages, bursts alone");
     println!("{:<34}{:>8} {:>6} {:>13} {:>7}", "", "cuts", "lost", "failed_writes", "bricked");
     let rivals = [
@@ -70,10 +69,10 @@ fn compare(seed: u64) {
 }
 
 fn lives(plan: Plan, cuts: u64, seed: u64) -> Tally {
-    let mut seeds = Dice::new(seed);
+    let mut seeds = SplitMix64::new(seed);
     let mut sum = Tally::default();
     while sum.cuts < cuts {
-        let seed = seeds.roll();
+        let seed = seeds.next_u64();
         let tally = live(&plan, seed);
         if tally.faults() > 0 {
             println!("  failing life: {} sectors, {} cuts, seed {seed:#x}: {tally}", plan.sectors, plan.cuts);

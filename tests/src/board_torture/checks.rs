@@ -80,7 +80,7 @@ fn given(board: &mut Emulator) -> Result<u64, String> {
 impl Life<'_> {
     /// Asks who it is, right after a start. False when the power went.
     pub fn check_start(&mut self) -> Result<bool, String> {
-        if !self.check_hello()? {
+        if !self.check_status()? {
             return Ok(false);
         }
         self.promises.check_settings_after_a_start();
@@ -88,23 +88,23 @@ impl Life<'_> {
     }
 
     /// Asks who it is. False when the power went.
-    pub fn check_hello(&mut self) -> Result<bool, String> {
-        let Some(reply) = self.board.try_ask(&Request::Hello, |reply| match reply {
-            Reply::Hello(hello) => Ok(hello),
+    pub fn check_status(&mut self) -> Result<bool, String> {
+        let Some(reply) = self.board.try_ask(&Request::LoggerStatus, |reply| match reply {
+            Reply::LoggerStatus(status) => Ok(status),
             other => Err(format!("not a greeting: {other:?}")),
         })?
         else {
             return Ok(false);
         };
-        self.promises.take_hello(reply?);
+        self.promises.take_status(reply?);
         Ok(true)
     }
 
     /// Right after a greeting. False when the power went.
     pub fn check_needle_and_records(&mut self, with_sums: bool) -> Result<bool, String> {
-        let Some(hello) = self.promises.last().cloned() else { return Ok(false) };
-        let LogState::Ready { log, next, .. } = hello.log else { return Err("no readable log".to_owned()) };
-        self.check_strokes(hello.totals.edges.0)?;
+        let Some(status) = self.promises.last().cloned() else { return Ok(false) };
+        let LogState::Ready { log, next, .. } = status.log else { return Err("no readable log".to_owned()) };
+        self.check_strokes(status.totals.edges.0)?;
         let first = self.promises.first_of_life();
         let recent = next.0.saturating_sub(RECORDS_BACK).max(first);
         let from = if with_sums { first } else { recent };
@@ -117,11 +117,11 @@ impl Life<'_> {
             return Ok(false);
         }
         if with_sums {
-            if !self.check_hello()? {
+            if !self.check_status()? {
                 return Ok(false);
             }
-            if let Some(hello) = self.promises.last() {
-                let totals = hello.totals;
+            if let Some(status) = self.promises.last() {
+                let totals = status.totals;
                 self.promises.check_sums(totals);
             }
         }
@@ -157,7 +157,7 @@ impl Life<'_> {
 
     /// Any record that was there before this life, or a bit behind where the oldest sector has gone.
     fn read_an_old_batch(&mut self, log: LogId) -> Result<bool, String> {
-        let from = self.dice.below(u64::from(self.promises.first_of_life())) as u32;
+        let from = self.rng.below(u64::from(self.promises.first_of_life())) as u32;
         let mut records = Vec::new();
         let Some(_) = self.read_batch(log, RecordSeq(from), &mut records)? else { return Ok(false) };
         self.promises.take_records(from, &records, false);

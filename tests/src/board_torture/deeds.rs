@@ -23,10 +23,10 @@ fn pairs<T>(list: &Value, beside: impl Fn(&Value) -> T) -> Vec<(u64, T)> {
 impl Life<'_> {
     /// Does one thing; the power may go in the middle of it.
     pub fn do_something(&mut self) -> Result<(), String> {
-        match self.dice.below(12) {
+        match self.rng.below(12) {
             0..=4 => self.sew(),
             5 => {
-                let angle = self.dice.below(4_096) as u16;
+                let angle = self.rng.below(4_096) as u16;
                 self.board.turn_knob(angle);
                 self.wait(ms(400))
             }
@@ -35,7 +35,7 @@ impl Life<'_> {
             9 => self.pull(),
             10 => self.set_the_clock(),
             _ => {
-                let still = ms(300 + self.dice.below(2_500));
+                let still = ms(300 + self.rng.below(2_500));
                 self.wait(still)
             }
         }
@@ -43,22 +43,22 @@ impl Life<'_> {
 
     /// The trigger is pulled, and often goes on being pulled while other things happen, or the power goes.
     fn sew(&mut self) -> Result<(), String> {
-        let hz = 5.0 + 40.0 * self.dice.unit();
-        let strokes = (hz * (0.3 + 14.0 * self.dice.unit())) as u32;
+        let hz = 5.0 + 40.0 * self.rng.uniform();
+        let strokes = (hz * (0.3 + 14.0 * self.rng.uniform())) as u32;
         self.needle.stop(&mut self.board)?;
         self.needle.strokes_at(hz);
         self.board.stroke(strokes, hz);
-        let time = Duration::from_secs_f64((f64::from(strokes) / hz + 1.5) * self.dice.unit());
+        let time = Duration::from_secs_f64((f64::from(strokes) / hz + 1.5) * self.rng.uniform());
         self.wait(time)
     }
 
     fn press(&mut self) -> Result<(), String> {
-        let (pin, tap, hold) = if self.dice.one_in(2) {
+        let (pin, tap, hold) = if self.rng.one_in(2) {
             (CLOTH_BUTTON, PressKind::NearMiss, PressKind::Tear)
         } else {
             (CARE_BUTTON, PressKind::CareDone, PressKind::Retension)
         };
-        let (kind, time) = if self.dice.one_in(2) { (tap, ms(80)) } else { (hold, ms(1_000)) };
+        let (kind, time) = if self.rng.one_in(2) { (tap, ms(80)) } else { (hold, ms(1_000)) };
         self.promises.press(kind, self.lamp.uptime_ms(self.board.seen.time_ns));
         self.board.try_perform(&json!({ "op": "hold", "pin": pin, "down": true }))?;
         self.wait(time)?;
@@ -80,11 +80,11 @@ impl Life<'_> {
     /// Settings like no others before.
     pub fn save_settings(&mut self) -> Result<(), String> {
         let limits = Limits {
-            look_at: Some(RunMillis(self.dice.below(1 << 40))),
-            retension_every: Some(RunMillis(self.dice.below(1 << 24))),
+            look_at: Some(RunMillis(self.rng.below(1 << 40))),
+            retension_every: Some(RunMillis(self.rng.below(1 << 24))),
             ..Limits::default()
         };
-        let machine = MachineTag(1 + self.dice.below(u64::from(u32::MAX)) as u32);
+        let machine = MachineTag(1 + self.rng.below(u64::from(u32::MAX)) as u32);
         let settings = Settings { machine, knob_step: 24, limits };
         self.promises.try_settings(settings);
         if self.order(&Request::Apply(settings))? {
@@ -95,13 +95,13 @@ impl Life<'_> {
 
     /// Reads what is new and acknowledges some of it.
     fn pull(&mut self) -> Result<(), String> {
-        if !self.check_hello()? {
+        if !self.check_status()? {
             return Ok(());
         }
-        let Some(LogState::Ready { log, next, .. }) = self.promises.last().map(|hello| hello.log) else {
+        let Some(LogState::Ready { log, next, .. }) = self.promises.last().map(|status| status.log) else {
             return Ok(());
         };
-        let below = next.0.saturating_sub(self.dice.below(30) as u32);
+        let below = next.0.saturating_sub(self.rng.below(30) as u32);
         if self.order(&Request::Acknowledge { log, below: RecordSeq(below) })? {
             self.promises.promise_cursor(below);
         }
@@ -109,7 +109,7 @@ impl Life<'_> {
     }
 
     fn set_the_clock(&mut self) -> Result<(), String> {
-        let utc = UtcMillis(1_900_000_000_000 + self.dice.below(1 << 34).cast_signed());
+        let utc = UtcMillis(1_900_000_000_000 + self.rng.below(1 << 34).cast_signed());
         self.order(&Request::SetClock { utc }).map(|_| ())
     }
 

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use serde_json::json;
 
 use super::checks::Needle;
@@ -28,7 +28,7 @@ const SUMS_EVERY: u64 = 10;
 /// The whole log is read by the library at every so-manieth start.
 const WHOLE_EVERY: u64 = 25;
 /// Longest machine time that a start may take until the port is open.
-const START_PATIENCE_NS: u64 = 5_000_000_000;
+const START_TIMEOUT_NS: u64 = 5_000_000_000;
 
 /// Lives one life of so many cuts and tells what went wrong in it.
 ///
@@ -46,7 +46,7 @@ pub fn live(image: &Path, used: &UsedFlash, seed: u64, cuts: u64) -> Toll {
     board.seen.resets.clear();
     let mut life = Life {
         board,
-        dice: Dice::new(seed),
+        rng: SplitMix64::new(seed),
         promises: Promises::new(&used, seed),
         needle: Needle::default(),
         lamp: LampWatch::default(),
@@ -63,7 +63,7 @@ pub fn live(image: &Path, used: &UsedFlash, seed: u64, cuts: u64) -> Toll {
 /// One life under way.
 pub struct Life<'a> {
     pub board: Emulator,
-    pub dice: Dice,
+    pub rng: SplitMix64,
     pub promises: Promises<'a>,
     pub needle: Needle,
     pub lamp: LampWatch,
@@ -76,15 +76,15 @@ impl Life<'_> {
     fn go_on(&mut self, cuts: u64) -> Result<(), String> {
         for turn in 0..cuts {
             self.power_on()?;
-            let is_early = self.start_instructions > 0 && self.dice.one_in(EARLY_CUT_ONE_IN);
+            let is_early = self.start_instructions > 0 && self.rng.one_in(EARLY_CUT_ONE_IN);
             if is_early {
                 self.plan_early_cut();
             }
             if self.connect()? && self.check(turn)? {
-                let is_in_an_erase = !is_early && self.dice.one_in(ERASE_ONE_IN);
+                let is_in_an_erase = !is_early && self.rng.one_in(ERASE_ONE_IN);
                 if is_in_an_erase {
-                    let share = self.dice.unit();
-                    self.board.plan_cut(Cut::Erase(1 + self.dice.below(3) as u32, share));
+                    let share = self.rng.uniform();
+                    self.board.plan_cut(Cut::Erase(1 + self.rng.below(3) as u32, share));
                 } else if !is_early {
                     self.plan_cut_at_work();
                 }
@@ -96,7 +96,7 @@ impl Life<'_> {
     }
 
     fn power_on(&mut self) -> Result<(), String> {
-        let off_ns = self.dice.below(3_000_000_000);
+        let off_ns = self.rng.below(3_000_000_000);
         self.board.take_received();
         self.board.try_perform(&json!({ "op": "reboot", "off_ns": off_ns }))?;
         self.promises.power_on();
@@ -105,20 +105,20 @@ impl Life<'_> {
     }
 
     fn plan_early_cut(&mut self) {
-        let cut = if self.dice.one_in(3) {
-            Cut::FlashOperation(1 + self.dice.below(8) as u32, self.dice.unit())
+        let cut = if self.rng.one_in(3) {
+            Cut::FlashOperation(1 + self.rng.below(8) as u32, self.rng.uniform())
         } else {
-            Cut::Instructions(self.dice.below(self.start_instructions * 5 / 4))
+            Cut::Instructions(self.rng.below(self.start_instructions * 5 / 4))
         };
         self.board.plan_cut(cut);
     }
 
     fn plan_cut_at_work(&mut self) {
-        let cut = if self.dice.one_in(2) {
-            Cut::FlashOperation(1 + self.dice.below(12) as u32, self.dice.unit())
+        let cut = if self.rng.one_in(2) {
+            Cut::FlashOperation(1 + self.rng.below(12) as u32, self.rng.uniform())
         } else {
             // As often soon as late: evenly over the powers of two from a thousand to a million.
-            Cut::Instructions(2_f64.powf(10.0 + 10.0 * self.dice.unit()) as u64)
+            Cut::Instructions(2_f64.powf(10.0 + 10.0 * self.rng.uniform()) as u64)
         };
         self.board.plan_cut(cut);
     }
@@ -126,7 +126,7 @@ impl Life<'_> {
     /// False when the power went before the port was open.
     fn connect(&mut self) -> Result<bool, String> {
         let before = self.board.seen.instructions;
-        let answer = self.board.try_perform(&json!({ "op": "run_until_usb", "ns": START_PATIENCE_NS }))?;
+        let answer = self.board.try_perform(&json!({ "op": "run_until_usb", "ns": START_TIMEOUT_NS }))?;
         if self.board.seen.is_off {
             return Ok(false);
         }
@@ -152,7 +152,7 @@ impl Life<'_> {
     fn work_until_the_cut(&mut self, writes_much: bool) -> Result<(), String> {
         let deeds = if writes_much { MOST_SETTINGS } else { MOST_DEEDS };
         for _ in 0..deeds {
-            if writes_much && !self.dice.one_in(20) {
+            if writes_much && !self.rng.one_in(20) {
                 self.save_settings()?;
             } else {
                 self.do_something()?;
@@ -188,11 +188,11 @@ impl Life<'_> {
         if !self.connect()? || !self.check_start()? || !self.check_needle_and_records(true)? {
             return Err("the power went, though no cut was planned".to_owned());
         }
-        let before = self.promises.last().map(|hello| hello.totals.edges.0);
+        let before = self.promises.last().map(|status| status.totals.edges.0);
         self.board.stroke(50, 25.0);
         self.wait(Duration::from_millis(3_500))?;
-        self.check_hello()?;
-        let after = self.promises.last().map(|hello| hello.totals.edges.0);
+        self.check_status()?;
+        let after = self.promises.last().map(|status| status.totals.edges.0);
         if after != before.map(|edges| edges + 50) {
             return Err(format!("50 strokes took the count from {before:?} to {after:?}"));
         }

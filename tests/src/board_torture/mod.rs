@@ -26,7 +26,7 @@ pub use used_flash::UsedFlash;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 
 /// What to do to a board.
 #[derive(Clone, Debug)]
@@ -107,9 +107,9 @@ impl std::fmt::Display for Toll {
 /// # Panics
 /// When the emulator cannot run; what the board does wrong is counted instead.
 pub fn torture(plan: &Plan, used: &UsedFlash, tell: &(dyn Fn(u64, &Toll) + Sync)) -> Toll {
-    let mut seeds = Dice::new(plan.seed);
+    let mut seeds = SplitMix64::new(plan.seed);
     let lives: Vec<(u64, u64)> = (0..plan.cuts.div_ceil(plan.cuts_per_life))
-        .map(|life| (seeds.roll(), plan.cuts_per_life.min(plan.cuts - life * plan.cuts_per_life)))
+        .map(|life| (seeds.next_u64(), plan.cuts_per_life.min(plan.cuts - life * plan.cuts_per_life)))
         .collect();
     let next = std::sync::atomic::AtomicUsize::new(0);
     let sum = std::sync::Mutex::new(Toll::default());

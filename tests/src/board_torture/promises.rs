@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::{Event, Limits, PressKind, Record, Settings};
 use shared_types::{BootId, RecordSeq, Totals};
 
@@ -26,8 +26,8 @@ pub struct Promises<'a> {
     known: BTreeMap<u32, Record>,
     /// The same by boot and moment, to find what stands twice.
     moments: BTreeMap<(u32, u64), Vec<u32>>,
-    first: Option<Hello>,
-    last: Option<Hello>,
+    first: Option<LoggerStatus>,
+    last: Option<LoggerStatus>,
     /// The oldest number that may still be there.
     oldest: u32,
     settings: Option<Settings>,
@@ -72,7 +72,7 @@ impl<'a> Promises<'a> {
     }
 
     /// What was told last.
-    pub const fn last(&self) -> Option<&Hello> {
+    pub const fn last(&self) -> Option<&LoggerStatus> {
         self.last.as_ref()
     }
 
@@ -117,14 +117,14 @@ impl<'a> Promises<'a> {
 
     /// A finger goes down at this uptime. Presses change the limits by themselves, sooner or later.
     pub fn press(&mut self, kind: PressKind, down_ms: u64) {
-        self.pressed = self.last.as_ref().map(|hello| MadePress { kind, boot: hello.boot, down_ms });
+        self.pressed = self.last.as_ref().map(|status| MadePress { kind, boot: status.boot, down_ms });
         self.care_pressed |= kind == PressKind::CareDone;
         self.retension_pressed |= kind == PressKind::Retension;
     }
 
     /// What the board says of itself after a start.
-    pub fn take_hello(&mut self, hello: Hello) {
-        let LogState::Ready { log, oldest, next, acknowledged, .. } = hello.log else {
+    pub fn take_status(&mut self, status: LoggerStatus) {
+        let LogState::Ready { log, oldest, next, acknowledged, .. } = status.log else {
             self.note_bricked("the log is unreadable");
             return;
         };
@@ -135,23 +135,23 @@ impl<'a> Promises<'a> {
         if let Some(before) = &before
             && let LogState::Ready { log: log_before, next: next_before, .. } = before.log
         {
-            if hello.logger != before.logger || log != log_before {
+            if status.logger != before.logger || log != log_before {
                 self.note_lost("another identity");
             }
             if next < next_before {
                 self.note_doubled(&format!("next number {} after {}", next.0, next_before.0));
             }
-            if hello.boot <= before.boot && hello.uptime < before.uptime {
-                self.note_doubled(&format!("boot {} after {}", hello.boot.0, before.boot.0));
+            if status.boot <= before.boot && status.uptime < before.uptime {
+                self.note_doubled(&format!("boot {} after {}", status.boot.0, before.boot.0));
             }
-            if hello.totals.edges < before.totals.edges || hello.totals.run < before.totals.run {
+            if status.totals.edges < before.totals.edges || status.totals.run < before.totals.run {
                 self.toll.totals_fell += 1;
-                self.note("totals fell", &format!("{:?} after {:?}", hello.totals, before.totals));
+                self.note("totals fell", &format!("{:?} after {:?}", status.totals, before.totals));
             }
         }
         self.check_room(oldest.0);
-        self.first.get_or_insert_with(|| hello.clone());
-        self.last = Some(hello);
+        self.first.get_or_insert_with(|| status.clone());
+        self.last = Some(status);
     }
 
     /// The oldest records may go, one sector for one erase, and never fall back.
@@ -168,7 +168,7 @@ impl<'a> Promises<'a> {
 
     /// Later on, settings that a press has changed may be in force before they are saved, so they are no promise.
     pub fn check_settings_after_a_start(&mut self) {
-        let Some(found) = self.last.as_ref().map(|hello| hello.settings) else { return };
+        let Some(found) = self.last.as_ref().map(|status| status.settings) else { return };
         let is_told = |told: Settings| {
             let Limits { look_at, stop_at, retension_at, retension_every, ceiling } = told.limits;
             let limits = found.limits;

@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use firmware::bench::nor::{Dice, Nor, SECTOR};
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Nor, SECTOR};
+use firmware::split_mix::SplitMix64;
 use firmware::store::{Layout, StartFacts, Store};
 use shared_types::link::LogState;
 use shared_types::log::Record;
@@ -74,7 +74,7 @@ impl UsedFlash {
         let mut used = self.clone();
         let mut store = used.open(used.nor.clone());
         let mut work = Work::new(seed);
-        for _ in 0..Dice::new(seed).below(most) {
+        for _ in 0..SplitMix64::new(seed).below(most) {
             let record = work.anything(store.boot());
             store.append(&record).expect("no cut here");
             used.records.push(record);
@@ -113,8 +113,8 @@ impl UsedFlash {
         let mut nor = Nor::new(CHIP_BYTES / SECTOR, 0);
         nor.load(0, content);
         let facts = StartFacts { chip_id: Some(CHIP_ID), random: 11 };
-        let mut store = Store::open_on_bench(nor, self.layout.clone(), facts, Safeguards::default())
-            .map_err(|(error, _)| error.to_string())?;
+        let mut store =
+            Store::open(nor, self.layout.clone(), facts).map_err(|(error, _)| error.to_string())?;
         let mut records = Vec::new();
         let end = store
             .read_from(RecordSeq(0), &mut |seq, record| {
@@ -127,7 +127,7 @@ impl UsedFlash {
 
     fn open(&self, nor: Nor) -> Store<Nor> {
         let facts = StartFacts { chip_id: Some(CHIP_ID), random: 11 };
-        match Store::open_on_bench(nor, self.layout.clone(), facts, Safeguards::default()) {
+        match Store::open(nor, self.layout.clone(), facts) {
             Ok(store) => store,
             Err((error, _)) => panic!("the log does not open: {error}"),
         }

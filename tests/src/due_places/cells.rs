@@ -1,6 +1,6 @@
 //! The forecasts from which is learned, cell by cell.
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host_core::care::forecast::{HORIZON_WEEKS, ROW, Signs, WEEK, row};
 use host_core::stats::log_odds;
 
@@ -52,11 +52,12 @@ impl Makers {
 
     fn forecasts(self, runs: u64, seed: u64) -> Vec<Note> {
         // Seeds of their own, so that nobody is examined with what was learned by heart.
-        let mut dice = Dice::new(seed);
-        let (practice, examination) = (dice.roll(), dice.roll());
+        let mut dice = SplitMix64::new(seed);
+        let (practice, examination) = (dice.next_u64(), dice.next_u64());
         match self {
             Self::Practice { kind, history, hours_left } => {
-                let life = |weeks, in_all, dice: &mut Dice| life(kind, in_all, weeks + CHANGE_AHEAD, dice);
+                let life =
+                    |weeks, in_all, dice: &mut SplitMix64| life(kind, in_all, weeks + CHANGE_AHEAD, dice);
                 let maker = Maker { history, hours_left, life };
                 seeds(runs, practice).map(|seed| Note::of(&forecast(&maker, seed))).collect()
             }

@@ -2,7 +2,6 @@
 //! program's own rule looks at every burst row of theirs. Where speed does nothing, hardly any studio may ever be told that it does.
 
 pub mod cells;
-pub mod chance;
 pub mod enumeration;
 pub mod studio;
 

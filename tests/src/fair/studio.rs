@@ -4,13 +4,12 @@
 //! begins with its outline, goes on with its fill, which is run faster, and ends with its detail, which is run slowly. All of these
 //! numbers are made up; what is tried is the rule, not the trade.
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host_core::cloth::exposure_sequence::{Hurt, Ran, Step};
 use host_core::entries::Harm;
 use host_core::studio::RugIndex;
 
 use super::cells::Cell;
-use super::chance::{gamma_of_mean_one, normal};
 
 /// Years that a studio is watched.
 pub const YEARS: f64 = 3.0;
@@ -40,17 +39,17 @@ struct Frame {
 /// Three years of work. `per_stroke` is the chance of a tear per stroke of cloth that is neither frail nor slack, run slowly.
 #[must_use]
 pub fn work(cell: &Cell, per_stroke: f64, seed: u64) -> Vec<Step> {
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     let mut steps = Vec::with_capacity(RUGS * 160);
     let false_presses = cell.wrong_presses * cell.tears_per_year * YEARS / rows();
     for rug in 0..RUGS {
-        let mut frame = Frame::stretched(cell, &mut dice);
+        let mut frame = Frame::stretched(cell, &mut rng);
         for row in 0..ROWS {
-            let ran = frame.run(cell, rug, row, &mut dice);
+            let ran = frame.run(cell, rug, row, &mut rng);
             steps.push(Step::Ran(ran));
-            let tears = dice.unit() < per_stroke * frame.risk(cell, &ran) * STROKES_OF_A_ROW;
-            let is_pressed = tears && !(cell.wrong_presses > 0.0 && dice.unit() < cell.wrong_presses);
-            let is_mistaken = false_presses > 0.0 && dice.unit() < false_presses;
+            let tears = rng.uniform() < per_stroke * frame.risk(cell, &ran) * STROKES_OF_A_ROW;
+            let is_pressed = tears && !(cell.wrong_presses > 0.0 && rng.uniform() < cell.wrong_presses);
+            let is_mistaken = false_presses > 0.0 && rng.uniform() < false_presses;
             for _ in 0..u32::from(is_pressed) + u32::from(is_mistaken) {
                 steps.push(Step::Hurt(Hurt { harm: Harm::Tear, rug: ran.rug, lot: None, knob: ran.knob }));
             }
@@ -68,12 +67,12 @@ fn rows() -> f64 {
 }
 
 impl Frame {
-    fn stretched(cell: &Cell, dice: &mut Dice) -> Self {
-        let frailty = gamma_of_mean_one(dice, cell.frailty_variance);
+    fn stretched(cell: &Cell, rng: &mut SplitMix64) -> Self {
+        let frailty = rng.gamma_of_mean_one(cell.frailty_variance);
         let by_frailty = (cell.knob_by_frailty * frailty.max(1e-3).ln()).clamp(-400.0, 400.0);
         Self {
             frailty,
-            rug_shift: 80.0 * normal(dice) + by_frailty,
+            rug_shift: 80.0 * rng.normal() + by_frailty,
             knob_shift: 0.0,
             turned_down: 0.0,
             since_tensioned_ms: 0,
@@ -81,16 +80,16 @@ impl Frame {
         }
     }
 
-    fn run(&mut self, cell: &Cell, rug: usize, row: u32, dice: &mut Dice) -> Ran {
+    fn run(&mut self, cell: &Cell, rug: usize, row: u32, rng: &mut SplitMix64) -> Ran {
         if self.since_tensioned_ms >= self.tension_after_ms {
             self.since_tensioned_ms = 0;
-            self.tension_after_ms = 480_000 + dice.below(1_320_000);
+            self.tension_after_ms = 480_000 + rng.below(1_320_000);
         }
-        if dice.one_in(8) {
-            self.knob_shift = 300.0 * (dice.unit() - 0.5);
+        if rng.one_in(8) {
+            self.knob_shift = 300.0 * (rng.uniform() - 0.5);
         }
         let knob = if cell.two_places {
-            if dice.unit() < FAST_SHARE { PLACES[1] } else { PLACES[0] }
+            if rng.uniform() < FAST_SHARE { PLACES[1] } else { PLACES[0] }
         } else {
             self.knob(cell, row)
         };
@@ -129,11 +128,11 @@ impl Frame {
 pub fn tears_per_stroke(cell: &Cell, seed: u64) -> f64 {
     let mut risk = 0.0;
     for studio in 0..50 {
-        let mut dice = Dice::new(seed ^ (0xABCD + studio));
+        let mut rng = SplitMix64::new(seed ^ (0xABCD + studio));
         for rug in 0..RUGS {
-            let mut frame = Frame::stretched(cell, &mut dice);
+            let mut frame = Frame::stretched(cell, &mut rng);
             for row in 0..ROWS {
-                let ran = frame.run(cell, rug, row, &mut dice);
+                let ran = frame.run(cell, rug, row, &mut rng);
                 risk += frame.risk(cell, &ran) * STROKES_OF_A_ROW;
             }
         }

@@ -1,7 +1,6 @@
 //! What our log costs: flash per burst, and a start.
 
-use firmware::bench::nor::{NorCounts, SECTOR};
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{NorCounts, SECTOR};
 use shared_types::log::Event;
 use shared_types::{BootId, RecordSeq};
 
@@ -15,7 +14,7 @@ pub const FULL_SIZE: usize = 470;
 #[must_use]
 pub fn bytes_per_burst(seed: u64) -> f64 {
     let mut work = Work::new(seed);
-    let Ok(mut store) = open(chip(16, seed), 16, Safeguards::default()) else { panic!("a blank chip opens") };
+    let Ok(mut store) = open(chip(16, seed), 16) else { panic!("a blank chip opens") };
     let mut last = None;
     let mut sectors = 0_u32;
     // Twelve whole sectors.
@@ -32,7 +31,7 @@ pub fn bytes_per_burst(seed: u64) -> f64 {
 #[must_use]
 pub fn bytes_per_record(seed: u64) -> (f64, f64) {
     let mut work = Work::new(seed);
-    let Ok(mut store) = open(chip(64, seed), 64, Safeguards::default()) else { panic!("a blank chip opens") };
+    let Ok(mut store) = open(chip(64, seed), 64) else { panic!("a blank chip opens") };
     let (mut segments, mut traces) = ((0_u64, 0_u64), (0_u64, 0_u64));
     for _ in 0..10_000 {
         let record = work.next(BootId(1));
@@ -64,15 +63,13 @@ pub fn days_of_capacity(bytes_per_burst: f64) -> f64 {
 #[must_use]
 pub fn boot_cost(seed: u64) -> NorCounts {
     let mut work = Work::new(seed);
-    let Ok(mut store) = open(chip(FULL_SIZE, seed), FULL_SIZE, Safeguards::default()) else {
-        panic!("a blank chip opens")
-    };
+    let Ok(mut store) = open(chip(FULL_SIZE, seed), FULL_SIZE) else { panic!("a blank chip opens") };
     while !store.overran() {
         store.append(&work.next(BootId(1))).expect("no cut here");
     }
     let mut nor = store.into_flash();
     nor.reset_counts();
-    let Ok(mut store) = open(nor, FULL_SIZE, Safeguards::default()) else { panic!("a full log opens") };
+    let Ok(mut store) = open(nor, FULL_SIZE) else { panic!("a full log opens") };
     let counts = store.flash().counts();
     let end = store.read_from(RecordSeq(0), &mut |_, _| false).expect("no cut here");
     assert!(!end.reached_end, "the full log holds records");

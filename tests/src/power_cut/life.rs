@@ -1,14 +1,14 @@
 //! One life: cut after cut at random moments, several deep, with work in between.
 
-use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorError};
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{ERASE_STEPS, Nor, NorError};
+use firmware::split_mix::SplitMix64;
 use firmware::store::{Store, StoreError};
 use shared_types::RecordSeq;
 use shared_types::link::LogState;
 
 use super::oracle::Oracle;
 use super::work::Work;
-use super::{Tally, chip, open, start_and_stop};
+use super::{Sabotage, Tally, all_safe, chip, open, start_and_stop};
 
 /// How a life goes.
 #[derive(Clone, Copy, Debug)]
@@ -23,8 +23,8 @@ pub struct Plan {
     pub misprogram_one_in: Option<u64>,
     /// Every so many starts all records are looked at, else only the newest.
     pub full_check_every: u64,
-    /// What the store leaves out.
-    pub safeguards: Safeguards,
+    /// Takes a precaution away.
+    pub sabotage: Sabotage,
 }
 
 impl Plan {
@@ -37,7 +37,7 @@ impl Plan {
             records_before: 0,
             misprogram_one_in: None,
             full_check_every: 1,
-            safeguards: Safeguards::default(),
+            sabotage: all_safe,
         }
     }
 }
@@ -50,12 +50,13 @@ const NEWEST: u32 = 600;
 pub fn live(plan: &Plan, seed: u64) -> Tally {
     let mut life = Life {
         plan: *plan,
-        dice: Dice::new(seed),
+        rng: SplitMix64::new(seed),
         work: Work::new(seed ^ 0x5EED),
         oracle: Oracle::default(),
         starts: 0,
     };
     let mut nor = chip(plan.sectors, seed);
+    (plan.sabotage)(&mut nor);
     if plan.records_before > 0 {
         nor = life.fill(nor);
     }
@@ -76,7 +77,7 @@ pub fn live(plan: &Plan, seed: u64) -> Tally {
 
 struct Life {
     plan: Plan,
-    dice: Dice,
+    rng: SplitMix64,
     work: Work,
     oracle: Oracle,
     starts: u64,
@@ -86,19 +87,19 @@ impl Life {
     /// Mostly a good while, often at once, so that starts and starts after starts are cut too, and often in an erase,
     /// which is where a chip spends most of its time.
     fn next_cut(&mut self, nor: &mut Nor) {
-        match self.dice.below(8) {
-            0 => nor.cut_after(self.dice.below(20)),
-            1 | 2 => nor.cut_after(self.dice.below(600)),
-            3 | 4 => nor.cut_in_erase(self.dice.below(ERASE_STEPS)),
-            _ => nor.cut_after(self.dice.below(6_000)),
+        match self.rng.below(8) {
+            0 => nor.cut_after(self.rng.below(20)),
+            1 | 2 => nor.cut_after(self.rng.below(600)),
+            3 | 4 => nor.cut_in_erase(self.rng.below(ERASE_STEPS)),
+            _ => nor.cut_after(self.rng.below(6_000)),
         }
     }
 
     /// Now and then the supply comes and goes a few times before anything happens.
     fn hiccup(&mut self, mut nor: Nor) -> Nor {
-        for _ in 0..self.dice.below(6).saturating_sub(3) {
+        for _ in 0..self.rng.below(6).saturating_sub(3) {
             let wrote;
-            (nor, wrote) = start_and_stop(nor, self.plan.sectors, self.plan.safeguards);
+            (nor, wrote) = start_and_stop(nor, self.plan.sectors);
             self.oracle.tally.idle_writes += u64::from(wrote);
             nor.power_on();
         }
@@ -106,7 +107,7 @@ impl Life {
     }
 
     fn fill(&mut self, nor: Nor) -> Nor {
-        let Ok(mut store) = open(nor, self.plan.sectors, self.plan.safeguards) else {
+        let Ok(mut store) = open(nor, self.plan.sectors) else {
             panic!("a blank chip without cuts cannot be opened")
         };
         for _ in 0..self.plan.records_before {
@@ -119,7 +120,7 @@ impl Life {
     }
 
     fn open_and_check(&mut self, nor: Nor) -> Result<Store<Nor>, Nor> {
-        match open(nor, self.plan.sectors, self.plan.safeguards) {
+        match open(nor, self.plan.sectors) {
             Ok(mut store) => {
                 self.starts += 1;
                 let newest = self.oracle.highest().unwrap_or(0).saturating_sub(NEWEST);
@@ -144,7 +145,7 @@ impl Life {
             Err(nor) => return nor,
         };
         while store.flash().is_on() && self.oracle.tally.bricked == 0 {
-            one_task(&mut self.dice, &mut self.work, &mut self.oracle, &mut store);
+            one_task(&mut self.rng, &mut self.work, &mut self.oracle, &mut store);
         }
         store.into_flash()
     }
@@ -164,8 +165,8 @@ impl Life {
 }
 
 /// Does one thing with the store and tells the oracle.
-pub fn one_task(dice: &mut Dice, work: &mut Work, oracle: &mut Oracle, store: &mut Store<Nor>) {
-    let outcome = match dice.below(20) {
+pub fn one_task(rng: &mut SplitMix64, work: &mut Work, oracle: &mut Oracle, store: &mut Store<Nor>) {
+    let outcome = match rng.below(20) {
         0 => {
             let settings = work.settings();
             oracle.try_settings(settings);
@@ -173,7 +174,7 @@ pub fn one_task(dice: &mut Dice, work: &mut Work, oracle: &mut Oracle, store: &m
         }
         1 => {
             let LogState::Ready { next, .. } = store.log_state() else { return oracle.note_bricked() };
-            let below = RecordSeq(next.0.saturating_sub(dice.below(40) as u32));
+            let below = RecordSeq(next.0.saturating_sub(rng.below(40) as u32));
             store.acknowledge(below).map(|()| oracle.promise_cursor(below))
         }
         2..=7 => store.prepare_while_still().map(|_| ()),

@@ -19,8 +19,7 @@ pub mod studio_days;
 pub mod sweep;
 pub mod work;
 
-use firmware::bench::nor::{Nor, NorError};
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::{Nor, NorError};
 use firmware::store::{Layout, StartFacts, Store, StoreError};
 
 /// What went wrong, by kind; all zeros when nothing did.
@@ -104,6 +103,12 @@ impl std::fmt::Display for Tally {
     }
 }
 
+/// Takes one precaution away from a chip, or from the store on it. An honest chip: [`all_safe`].
+pub type Sabotage = fn(&mut Nor);
+
+/// Takes no precaution away.
+pub const fn all_safe(_: &mut Nor) {}
+
 /// Settings in the first two sectors, the log behind them.
 #[must_use]
 pub fn layout(log_sectors: usize) -> Layout {
@@ -119,10 +124,10 @@ pub fn chip(log_sectors: usize, seed: u64) -> Nor {
 
 /// A start that is over before anybody has asked or done anything. Hands the chip back, and says whether it wrote to it without need.
 #[must_use]
-pub fn start_and_stop(nor: Nor, log_sectors: usize, safeguards: Safeguards) -> (Nor, bool) {
+pub fn start_and_stop(nor: Nor, log_sectors: usize) -> (Nor, bool) {
     let steps = nor.counts().steps;
     let facts = StartFacts { chip_id: None, random: 11 };
-    match Store::open_on_bench(nor, layout(log_sectors), facts, safeguards) {
+    match Store::open(nor, layout(log_sectors), facts) {
         // An identity and a first log must be written before they can be told.
         Ok(store) => {
             let was_idle = !store.is_committed();
@@ -136,13 +141,9 @@ pub fn start_and_stop(nor: Nor, log_sectors: usize, safeguards: Safeguards) -> (
 
 /// Opens the store, commits the boot as the first request does, and goes on with the making of its log as the board does in its
 /// pauses; a failure hands the chip back.
-pub fn open(
-    nor: Nor,
-    log_sectors: usize,
-    safeguards: Safeguards,
-) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
+pub fn open(nor: Nor, log_sectors: usize) -> Result<Store<Nor>, (StoreError<NorError>, Nor)> {
     let facts = StartFacts { chip_id: None, random: 11 };
-    let mut store = Store::open_on_bench(nor, layout(log_sectors), facts, safeguards)?;
+    let mut store = Store::open(nor, layout(log_sectors), facts)?;
     if let Err(error) = store.commit() {
         return Err((error, store.into_flash()));
     }

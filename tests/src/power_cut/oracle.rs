@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use firmware::bench::nor::Nor;
+use firmware::sim::nor::Nor;
 use firmware::store::Store;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record, Settings};
@@ -121,7 +121,7 @@ impl Oracle {
         self.tally.reused += u64::from(self.highest.is_some_and(|highest| next.0 <= highest));
         self.check_records(store, from);
         self.check_totals(store);
-        self.tally.unknown += u64::from(store.trouble().stepped_over);
+        self.tally.unknown += u64::from(store.counters().stepped_over);
     }
 
     /// Records that the store tells and that were never written, or not under this number.

@@ -8,7 +8,8 @@ use std::pin::pin;
 use std::task::{Context, Poll, Waker};
 
 use embedded_storage_async::nor_flash::{ErrorType, MultiwriteNorFlash, NorFlash, ReadNorFlash};
-use firmware::bench::nor::{Dice, ERASE_STEPS, Nor, NorCounts, NorError, SECTOR};
+use firmware::sim::nor::{ERASE_STEPS, Nor, NorCounts, NorError, SECTOR};
+use firmware::split_mix::SplitMix64;
 use sequential_storage::Error;
 use sequential_storage::cache::page_pointers::ArrayPagePointers;
 use sequential_storage::cache::page_states::ArrayPageStates;
@@ -146,19 +147,19 @@ pub struct RivalTally {
 pub fn torture(seed: u64, lives: u64, cuts: u64, scrubbed: bool, weak_bits: bool) -> RivalTally {
     let mut tally = RivalTally::default();
     for life in 0..lives {
-        let mut dice = Dice::new(seed ^ (life << 32));
-        let mut nor = Nor::new(8, dice.roll());
+        let mut rng = SplitMix64::new(seed ^ (life << 32));
+        let mut nor = Nor::new(8, rng.next_u64());
         if !weak_bits {
             nor.leave_no_weak_bits();
         }
-        let mut work = Work::new(dice.roll());
+        let mut work = Work::new(rng.next_u64());
         let mut promised = Promises::new();
         for _ in 0..cuts {
-            match dice.below(8) {
-                0 => nor.cut_after(dice.below(20)),
-                1 | 2 => nor.cut_after(dice.below(600)),
-                3 | 4 => nor.cut_in_erase(dice.below(ERASE_STEPS)),
-                _ => nor.cut_after(dice.below(6_000)),
+            match rng.below(8) {
+                0 => nor.cut_after(rng.below(20)),
+                1 | 2 => nor.cut_after(rng.below(600)),
+                3 | 4 => nor.cut_in_erase(rng.below(ERASE_STEPS)),
+                _ => nor.cut_after(rng.below(6_000)),
             }
             tally.cuts += 1;
             let opened = one_power_on(&mut nor, &mut work, &mut promised, scrubbed, &mut tally);

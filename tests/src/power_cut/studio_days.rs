@@ -1,10 +1,9 @@
 //! Day after day of the reference stream, until the log of the board is full and goes round.
 
-use firmware::bench::nor::Nor;
+use firmware::sim::nor::Nor;
 use firmware::store::Store;
 use std::collections::BTreeMap;
 
-use firmware::flash_log::safeguards::Safeguards;
 use shared_types::log::{
     Anchor, ClockSource, Event, FirmwareVersion, Record, Settings, StartReason, Started,
 };
@@ -42,7 +41,7 @@ pub fn fill(sectors: usize, seed: u64) -> Held {
     let mut nor = chip(sectors, seed);
     let mut first_of_day = Vec::new();
     loop {
-        let Ok(mut store) = open(nor, sectors, Safeguards::default()) else { panic!("no cut here") };
+        let Ok(mut store) = open(nor, sectors) else { panic!("no cut here") };
         work.restart();
         first_of_day.push(store.append(&started(store.boot(), store.totals())).expect("no cut here"));
         let settings = Event::Settings(Settings::default());

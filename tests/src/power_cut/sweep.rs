@@ -1,7 +1,7 @@
 //! A cut at every single step of a short stretch of work on a wrapped log, and a second one during the start after it.
 
-use firmware::bench::nor::{Dice, Nor};
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::Nor;
+use firmware::split_mix::SplitMix64;
 
 use super::life::one_task;
 use super::oracle::Oracle;
@@ -15,7 +15,7 @@ const SECTORS: usize = 3;
 pub fn wrapped(seed: u64) -> (Nor, Oracle, Work) {
     let mut oracle = Oracle::default();
     let mut work = Work::new(seed);
-    let Ok(mut store) = open(chip(SECTORS, seed), SECTORS, Safeguards::default()) else {
+    let Ok(mut store) = open(chip(SECTORS, seed), SECTORS) else {
         panic!("a blank chip without cuts cannot be opened")
     };
     oracle.check(&mut store, 0);
@@ -51,10 +51,10 @@ pub fn sweep(seed: u64, tasks: u32, stride: usize) -> Tally {
         let mut nor = nor.clone();
         nor.cut_after(step);
         let (mut nor, mut oracle, mut work) = stretch(nor, oracle.clone(), work.clone(), seed, tasks);
-        let mut dice = Dice::new(seed ^ step);
+        let mut rng = SplitMix64::new(seed ^ step);
         // The start after the cut is cut as well, and then there is peace.
         nor.power_on();
-        nor.cut_after(dice.below(700));
+        nor.cut_after(rng.below(700));
         (nor, oracle, work) = stretch(nor, oracle, work, seed ^ step, 3);
         nor.power_on();
         oracle.tally.cuts += 2;
@@ -65,14 +65,14 @@ pub fn sweep(seed: u64, tasks: u32, stride: usize) -> Tally {
 
 /// Opens, checks, works, until all is done or the power is off; then the oracle has the last look at the next start.
 fn stretch(nor: Nor, mut oracle: Oracle, mut work: Work, seed: u64, tasks: u32) -> (Nor, Oracle, Work) {
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     work.restart();
-    match open(nor, SECTORS, Safeguards::default()) {
+    match open(nor, SECTORS) {
         Ok(mut store) => {
             oracle.check(&mut store, 0);
             for _ in 0..tasks {
                 if store.flash().is_on() {
-                    one_task(&mut dice, &mut work, &mut oracle, &mut store);
+                    one_task(&mut rng, &mut work, &mut oracle, &mut store);
                 }
             }
             (store.into_flash(), oracle, work)

@@ -1,6 +1,6 @@
 //! Changes bytes of a database file and judges the program by its answers: the right one, or none.
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 
 use super::program::{Program, Told};
 
@@ -30,16 +30,16 @@ pub struct Tally {
 /// When the program cannot be run.
 pub fn change(program: &Program, changes: u64, seed: u64) -> Result<Tally, String> {
     let whole = program.made_up_studio()?;
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     let mut tally = Tally::default();
     program.put(&whole)?;
     let mut right = answers(program)?;
     for _ in 0..changes {
         let mut damaged = whole.clone();
         let size = u64::try_from(damaged.len()).unwrap_or(u64::MAX);
-        let at = usize::try_from(dice.below(size)).unwrap_or(0);
+        let at = usize::try_from(rng.below(size)).unwrap_or(0);
         let Some(byte) = damaged.get_mut(at) else { continue };
-        *byte ^= u8::try_from(1 + dice.below(255)).unwrap_or(1);
+        *byte ^= u8::try_from(1 + rng.below(255)).unwrap_or(1);
         program.put(&damaged)?;
         let mut got = answers(program)?;
         let differs =

@@ -4,7 +4,7 @@
 use std::path::PathBuf;
 use std::process::Command;
 
-use firmware::bench::nor::Dice;
+use firmware::split_mix::SplitMix64;
 use host::app::book::verify::verify;
 use host::app::ports::Store;
 use host::app::ports::book::Names;
@@ -71,13 +71,13 @@ pub fn compiled(program: &Program) -> Result<PathBuf, String> {
 /// # Errors
 /// When the program cannot be run.
 pub fn harm(program: &Program, library: &str, harm: &str, runs: u64, seed: u64) -> Result<Tally, String> {
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     let mut tally = Tally::default();
     let place = program.database().display().to_string();
     program.put(b"")?;
     let mut there = look(program)?.ok_or("a new database does not open")?;
     for run in 0..runs {
-        let (call, lost) = (1 + dice.below(most_calls(harm)), dice.roll().to_string());
+        let (call, lost) = (1 + rng.below(most_calls(harm)), rng.next_u64().to_string());
         let call = call.to_string();
         let around = [
             ("LD_PRELOAD", library),
@@ -87,7 +87,7 @@ pub fn harm(program: &Program, library: &str, harm: &str, runs: u64, seed: u64) 
             ("DISK_SEED", lost.as_str()),
         ];
         // A name may have sixty letters.
-        let name = format!("Name {run} {}", "n".repeat(usize::try_from(dice.below(45)).unwrap_or(0)));
+        let name = format!("Name {run} {}", "n".repeat(usize::try_from(rng.below(45)).unwrap_or(0)));
         let told = program.run(&["person", "add", &name], &around)?;
         tally.runs += 1;
         let reached = program.folder().join("studio.db.reached");

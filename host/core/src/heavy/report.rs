@@ -380,7 +380,7 @@ impl Look<'_> {
                 let is_here =
                     self.studio.fittings.machine_of(log.facts.key, event.seq) == Some(self.card.tag);
                 let when = log.timeline.when(event.boot, event.at);
-                if !is_here || !Fault::is_of_the_senses(change.fault) {
+                if !is_here || !Fault::is_input_fault(change.fault) {
                     continue;
                 }
                 match seen.iter_mut().find(|seen| seen.fault == change.fault) {

@@ -1,7 +1,7 @@
 //! Care: what is due, what was done, and the maker's own limits.
 
 use serde::Serialize;
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 use shared_types::log::Limits;
 use shared_types::{MachineTag, RunMillis};
 
@@ -36,7 +36,7 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
 pub fn lamp(
     store: &(impl Store + ?Sized),
     clock: &(impl Clock + ?Sized),
-    hello: &Hello,
+    status: &LoggerStatus,
     tag: MachineTag,
 ) -> Result<Option<Limits>, StoreError> {
     let book = Book::read(store)?;
@@ -47,9 +47,9 @@ pub fn lamp(
         Some(said) => {
             said.per_mille().zip(card.marks).and_then(|(place, marks)| knob::arc_above(&marks, place))
         }
-        None => hello.settings.limits.ceiling,
+        None => status.settings.limits.ceiling,
     };
-    Ok(Some(Limits { ceiling, ..lamp_limits(&dues, hello.totals) }))
+    Ok(Some(Limits { ceiling, ..lamp_limits(&dues, status.totals) }))
 }
 
 /// The maker's own limits; zero switches a limit off, none leaves it.

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use serde::Serialize;
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle, RecordSeq, RunMillis, UtcMillis};
 
@@ -197,28 +197,28 @@ impl DoctorReport {
 /// # Errors
 /// When it does not answer.
 pub fn ask(logger: &mut dyn Logger) -> Result<LoggerAnswer, LoggerError> {
-    let hello: Hello = logger.hello()?;
+    let status: LoggerStatus = logger.status()?;
     let live = logger.live()?;
     let diagnostics = diagnostics::ask(logger)?;
-    let is_present = |bit: u32| (hello.faults >> bit) & 1 == 1;
-    let (log, making_sectors_left) = match hello.log {
+    let is_present = |bit: u32| (status.faults >> bit) & 1 == 1;
+    let (log, making_sectors_left) = match status.log {
         LogState::Ready { log, oldest, next, acknowledged, .. } => {
             (Some(LogAnswer { log: log_name(log), oldest, next, acknowledged }), None)
         }
-        LogState::Making { sectors_left } => (None, Some(sectors_left)),
+        LogState::Formatting { sectors_left } => (None, Some(sectors_left)),
         LogState::Unreadable => (None, None),
     };
     Ok(LoggerAnswer {
         port: logger.place(),
-        logger: logger_name(hello.logger),
-        firmware: format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch),
-        build: hello.build.as_str().to_owned(),
+        logger: logger_name(status.logger),
+        firmware: format!("{}.{}.{}", status.firmware.major, status.firmware.minor, status.firmware.patch),
+        build: status.build.as_str().to_owned(),
         log,
         making_sectors_left,
-        machine: Some(hello.settings.machine).filter(|&machine| machine != fit::NOWHERE),
-        faults: Fault::of_bits(hello.faults).collect(),
+        machine: Some(status.settings.machine).filter(|&machine| machine != fit::NOWHERE),
+        faults: Fault::of_bits(status.faults).collect(),
         unknown_faults: (0..u16::BITS).skip(Fault::ALL.len()).filter(|&bit| is_present(bit)).collect(),
-        run_time_ms: hello.totals.run,
+        run_time_ms: status.totals.run,
         knob_gain: live.gain,
         knob_is_read: live.angle.is_some(),
         knob_steps: live.angle.map(RawAngle::steps),
@@ -238,7 +238,7 @@ pub fn examine(
 ) -> Result<DatabaseState, StoreError> {
     let entries = store.entries()?;
     let known = fit::known(&entries);
-    let heard = store.heard()?;
+    let heard = store.status_reports()?;
     let mut keys: Vec<_> = heard.iter().map(|heard| heard.key).collect();
     keys.sort_unstable();
     keys.dedup();

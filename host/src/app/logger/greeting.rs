@@ -3,11 +3,11 @@
 //! A whole frame only shows that nothing happened on the way. A logger with a fault in its memory sends wrong numbers in
 //! whole frames, so nothing is concluded from a number that another one denies.
 
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::{RecordSeq, Totals};
 
 use crate::app::ports::contradiction::Contradiction;
-use crate::app::ports::{Batch, Heard};
+use crate::app::ports::{Batch, StatusReport};
 use host_core::records::log_records::LogKey;
 
 /// Looks whether a greeting can be true by itself. `held_below` is the number after the last record held of its log: a logger
@@ -15,15 +15,17 @@ use host_core::records::log_records::LogKey;
 ///
 /// # Errors
 /// The first thing in it that cannot be.
-pub fn judge(hello: &Hello, held_below: RecordSeq) -> Result<(), Contradiction> {
-    let LogState::Ready { oldest, next, acknowledged, formatted_with, .. } = hello.log else { return Ok(()) };
+pub fn judge(status: &LoggerStatus, held_below: RecordSeq) -> Result<(), Contradiction> {
+    let LogState::Ready { oldest, next, acknowledged, formatted_with, .. } = status.log else {
+        return Ok(());
+    };
     if oldest > next {
         return Err(Contradiction::OldestAfterNext { oldest, next });
     }
     if acknowledged > next && next >= held_below {
         return Err(Contradiction::AcknowledgedAfterNext { acknowledged, next });
     }
-    let totals = hello.totals;
+    let totals = status.totals;
     if is_below(totals, formatted_with) {
         return Err(Contradiction::TotalsBelowStart { totals, formatted_with });
     }
@@ -35,7 +37,7 @@ pub fn judge(hello: &Hello, held_below: RecordSeq) -> Result<(), Contradiction> 
 ///
 /// # Errors
 /// As whose it is known.
-pub fn judge_owner(key: LogKey, heard: &[Heard]) -> Result<(), Contradiction> {
+pub fn judge_owner(key: LogKey, heard: &[StatusReport]) -> Result<(), Contradiction> {
     match heard.iter().find(|heard| heard.key.log == key.log && heard.key.logger != key.logger) {
         Some(other) => Err(Contradiction::LogOfAnother { known: other.key.logger }),
         None => Ok(()),
@@ -84,12 +86,13 @@ pub const fn is_below(totals: Totals, other: Totals) -> bool {
 ///
 /// # Errors
 /// As `counted_below`.
-pub fn believed<T: AsRef<Heard> + Clone, E>(
+pub fn believed<T: AsRef<StatusReport> + Clone, E>(
     heard: Vec<T>,
     held_below: RecordSeq,
     counted_below: impl FnOnce(&[RecordSeq]) -> Result<Vec<Totals>, E>,
 ) -> Result<Vec<T>, E> {
-    let can_be = |heard: &Heard| heard.oldest <= heard.next && !is_below(heard.totals, heard.formatted_with);
+    let can_be =
+        |heard: &StatusReport| heard.oldest <= heard.next && !is_below(heard.totals, heard.formatted_with);
     let possible: Vec<T> = heard.iter().filter(|heard| can_be(heard.as_ref())).cloned().collect();
     if possible.is_empty() {
         return Ok(heard);
@@ -122,7 +125,7 @@ pub fn believed<T: AsRef<Heard> + Clone, E>(
 }
 
 /// Whether one greeting of a log can come after another.
-fn follows(before: &Heard, after: &Heard) -> bool {
+fn follows(before: &StatusReport, after: &StatusReport) -> bool {
     before.next <= after.next
         && !is_below(after.totals, before.totals)
         && before.formatted_with == after.formatted_with

@@ -1,4 +1,4 @@
-//! What the senses see, as it happens; and the knob's two ends read from it.
+//! Live samples of the inputs; and the knob's two ends read from it.
 
 use std::collections::VecDeque;
 
@@ -19,7 +19,7 @@ const READINGS: usize = 5;
 /// The knob stands still when these readings lie no further apart than this, in steps of a turn (about 2 degrees).
 const STILL_WITHIN: u16 = 24;
 
-/// One look at the senses.
+/// One sample of the inputs.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LiveSample {
     /// The logger's uptime, in milliseconds.

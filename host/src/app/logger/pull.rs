@@ -3,7 +3,7 @@
 //! The order is the promise: records are committed before the logger is told that they are safe, and it is only told of
 //! numbers below the first one that is still open. Everything may be repeated, so a pull that breaks off costs nothing.
 
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::{Limits, RECORD_VERSION, Settings};
 use shared_types::{LogId, MachineTag, RecordSeq, UtcMillis};
 
@@ -11,7 +11,7 @@ use super::fit::{self, Decision, Known, Question};
 use super::greeting;
 use super::pull_report::{Order, PullError, PullReport, Warning};
 use crate::app::ports::logger_name::{log_name, logger_name};
-use crate::app::ports::{Clock, Gap, Heard, Logger, LoggerError, Store, StoreError};
+use crate::app::ports::{Clock, Gap, Logger, LoggerError, StatusReport, Store, StoreError};
 use host_core::entries::{EntryBody, Fitting};
 use host_core::records::log_records::LogKey;
 
@@ -20,7 +20,8 @@ use host_core::records::log_records::LogKey;
 const LOOKS_WHILE_MAKING: u32 = 240;
 
 /// Works out when the lamp should speak, from everything kept so far; `None` leaves the logger's limits as they are.
-pub type LampLimits<'a> = dyn Fn(&dyn Store, &Hello, MachineTag) -> Result<Option<Limits>, StoreError> + 'a;
+pub type LampLimits<'a> =
+    dyn Fn(&dyn Store, &LoggerStatus, MachineTag) -> Result<Option<Limits>, StoreError> + 'a;
 
 /// What the maker wants of one pull.
 #[derive(Default)]
@@ -60,7 +61,7 @@ pub(super) struct Pull<'a> {
     pub(super) report: PullReport,
     pub(super) unreadable_bytes: u64,
     /// The latest greeting that nothing denies.
-    pub(super) hello: Hello,
+    pub(super) status: LoggerStatus,
     /// What its log says there is.
     pub(super) oldest: RecordSeq,
     /// The number that its next record will get.
@@ -87,17 +88,17 @@ pub fn pull(
     progress: &mut dyn FnMut(Progress),
 ) -> Result<PullReport, PullError> {
     let at = clock.now();
-    let hello = hello_with_a_log(logger, wish)?;
-    let heard = store.heard()?;
-    let (log, oldest, next) = log_of(&hello, store, at, &logger.place())?;
-    let key = LogKey { logger: hello.logger, log };
+    let status = status_with_log(logger, wish)?;
+    let heard = store.status_reports()?;
+    let (log, oldest, next) = log_of(&status, store, at, &logger.place())?;
+    let key = LogKey { logger: status.logger, log };
     let contradicts = |what| LoggerError::Contradicts { place: logger.place(), what };
     let held_below = held_below(store, key)?;
-    greeting::judge(&hello, held_below).map_err(contradicts)?;
+    greeting::judge(&status, held_below).map_err(contradicts)?;
     let known = fit::known(&store.entries()?);
     let question = Question {
         key,
-        told: hello.settings.machine,
+        told: status.settings.machine,
         wish: wish.machine,
         first_missing: first_open(store, key, oldest, next, &[])?,
         now: at,
@@ -110,8 +111,8 @@ pub fn pull(
         from_saved_log: logger.is_saved(),
         logger: logger_name(key.logger),
         log: log_name(key.log),
-        firmware: format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch),
-        warnings: compare(&hello, key, next, held_below, &heard, logger.is_saved()),
+        firmware: format!("{}.{}.{}", status.firmware.major, status.firmware.minor, status.firmware.patch),
+        warnings: compare(&status, key, next, held_below, &heard, logger.is_saved()),
         ..PullReport::default()
     };
     let mut pull = Pull {
@@ -121,7 +122,7 @@ pub fn pull(
         key,
         report,
         unreadable_bytes: 0,
-        hello,
+        status,
         oldest,
         next,
         skipped: Vec::new(),
@@ -135,7 +136,7 @@ pub fn pull(
     let is_denied = matches!(read, Err(PullError::Logger(LoggerError::Contradicts { .. })));
     if !is_denied && (pull.has_read || read.is_ok()) {
         pull.begin()?;
-        pull.store.note_hello(at, &pull.hello, &pull.logger.place())?;
+        pull.store.note_status(at, &pull.status, &pull.logger.place())?;
     }
     pull.finish_counts()?;
     match read {
@@ -153,17 +154,17 @@ pub fn pull(
 
 /// The log of a greeting with its oldest and next number; a greeting without one is noted all the same.
 fn log_of(
-    hello: &Hello,
+    status: &LoggerStatus,
     store: &mut dyn Store,
     at: UtcMillis,
     place: &str,
 ) -> Result<(LogId, RecordSeq, RecordSeq), PullError> {
-    let why = match hello.log {
+    let why = match status.log {
         LogState::Ready { log, oldest, next, .. } => return Ok((log, oldest, next)),
-        LogState::Making { sectors_left } => PullError::StillMaking { sectors_left },
+        LogState::Formatting { sectors_left } => PullError::StillFormatting { sectors_left },
         LogState::Unreadable => PullError::UnreadableLog,
     };
-    store.note_hello(at, hello, place)?;
+    store.note_status(at, status, place)?;
     Err(why)
 }
 
@@ -206,30 +207,30 @@ fn refuse_what_must_be_asked(known: &Known, decision: &Decision) -> Result<(), P
 }
 
 /// The greeting; of a logger that is still making its log the first one after that, or the last one that was waited for.
-fn hello_with_a_log(logger: &mut dyn Logger, wish: &PullWish<'_>) -> Result<Hello, LoggerError> {
-    let mut hello = logger.hello()?;
+fn status_with_log(logger: &mut dyn Logger, wish: &PullWish<'_>) -> Result<LoggerStatus, LoggerError> {
+    let mut status = logger.status()?;
     // What was saved will not change, however long one waits.
     let looks = if logger.is_saved() { 0 } else { LOOKS_WHILE_MAKING };
     for _ in 0..looks {
-        let (LogState::Making { sectors_left }, Some(pause)) = (hello.log, wish.pause) else { break };
+        let (LogState::Formatting { sectors_left }, Some(pause)) = (status.log, wish.pause) else { break };
         pause(sectors_left);
-        hello = logger.hello()?;
+        status = logger.status()?;
     }
-    Ok(hello)
+    Ok(status)
 }
 
 /// What differs from when the logger was last heard.
 fn compare(
-    hello: &Hello,
+    status: &LoggerStatus,
     key: LogKey,
     next: RecordSeq,
     held_below: RecordSeq,
-    heard: &[Heard],
+    heard: &[StatusReport],
     from_saved_log: bool,
 ) -> Vec<Warning> {
     let mut warnings = Vec::new();
-    if hello.record_version > RECORD_VERSION {
-        warnings.push(Warning::NewerRecords { version: hello.record_version });
+    if status.record_version > RECORD_VERSION {
+        warnings.push(Warning::NewerRecords { version: status.record_version });
     }
     let of_logger = || heard.iter().filter(|heard| heard.key.logger == key.logger);
     let mut other_logs: Vec<_> =
@@ -243,9 +244,9 @@ fn compare(
     // A saved log, or a restored computer, may tell of an earlier time; only the same or a later one can contradict.
     let earlier = of_log().filter(|heard| heard.next <= next).map(|heard| heard.totals);
     if let Some(before) = earlier.max_by_key(|totals| (totals.run, totals.edges))
-        && (hello.totals.run < before.run || hello.totals.edges < before.edges)
+        && (status.totals.run < before.run || status.totals.edges < before.edges)
     {
-        let (run_ms_before, run_ms_now) = (before.run.0, hello.totals.run.0);
+        let (run_ms_before, run_ms_now) = (before.run.0, status.totals.run.0);
         warnings.push(Warning::TotalsWentDown { run_ms_before, run_ms_now });
     }
     // What was told and never came is no reason to read all anew.
@@ -330,9 +331,9 @@ impl Pull<'_> {
     /// Compares the logger's totals with what is held, and counts what came over the link.
     fn finish_counts(&mut self) -> Result<(), StoreError> {
         let holding = self.store.holding(self.key)?;
-        let heard = self.store.heard()?;
+        let heard = self.store.status_reports()?;
         let of_log = || heard.iter().filter(|heard| heard.key == self.key);
-        let now = self.hello.totals;
+        let now = self.status.totals;
         let start = of_log().next().map(|first| first.formatted_with).unwrap_or_default();
         let run = of_log().map(|heard| heard.totals.run).max().unwrap_or(now.run);
         let edges = of_log().map(|heard| heard.totals.edges).max().unwrap_or(now.edges);
@@ -352,9 +353,9 @@ impl Pull<'_> {
         }
         if let Some((boot, at)) = holding.latest
             && !report.from_saved_log
-            && (self.hello.boot < boot || self.hello.boot == boot && self.hello.uptime < at)
+            && (self.status.boot < boot || self.status.boot == boot && self.status.uptime < at)
         {
-            report.warnings.push(Warning::RecordsAreLater { boot, at, greeted: self.hello.boot });
+            report.warnings.push(Warning::RecordsAreLater { boot, at, greeted: self.status.boot });
         }
         report.gaps = holding.gaps;
         report.link_bytes = self.logger.bytes_received();
@@ -368,10 +369,10 @@ impl Pull<'_> {
     /// Tells the logger what it should know. The records are safe by now, so a refusal is a warning, not a failure.
     fn tell(&mut self, clock: &dyn Clock, wish: &PullWish<'_>) -> Result<(), PullError> {
         let log = self.key.log;
-        let LogState::Ready { acknowledged, .. } = self.hello.log else {
+        let LogState::Ready { acknowledged, .. } = self.status.log else {
             return Ok(());
         };
-        let hello = self.hello.clone();
+        let status = self.status.clone();
         let below = first_open(self.store, self.key, self.oldest, self.next, &self.skipped)?;
         if below > acknowledged {
             let done = self.logger.acknowledge(log, below);
@@ -384,14 +385,14 @@ impl Pull<'_> {
         let Some(machine) = self.report.machine else {
             return Ok(());
         };
-        if machine != hello.settings.machine {
+        if machine != status.settings.machine {
             let done = self.logger.fit(machine);
             self.told(Order::Machine, done);
         }
         if let Some(limits) = wish.lamp_limits {
-            let limits = limits(self.store, &hello, machine)?;
-            if let Some(limits) = limits.filter(|&limits| limits != hello.settings.limits) {
-                let done = self.logger.apply(Settings { machine, limits, ..hello.settings });
+            let limits = limits(self.store, &status, machine)?;
+            if let Some(limits) = limits.filter(|&limits| limits != status.settings.limits) {
+                let done = self.logger.apply(Settings { machine, limits, ..status.settings });
                 self.report.limits_set = self.told(Order::Limits, done);
             }
         }

@@ -136,20 +136,20 @@ impl Pull<'_> {
             return Ok(Judged::ForTheNextPull);
         }
         now.greetings += 1;
-        let hello = self.logger.hello()?;
-        let LogState::Ready { log, oldest, next, .. } = hello.log else {
+        let status = self.logger.status()?;
+        let LogState::Ready { log, oldest, next, .. } = status.log else {
             return Ok(Judged::No(Contradiction::GreetsAnew { log: self.key.log }));
         };
-        if (LogKey { logger: hello.logger, log }) != self.key {
+        if (LogKey { logger: status.logger, log }) != self.key {
             return Ok(Judged::No(Contradiction::GreetsAnew { log: self.key.log }));
         }
-        if let Err(what) = greeting::judge(&hello, self.next) {
+        if let Err(what) = greeting::judge(&status, self.next) {
             return Ok(Judged::No(what));
         }
         if batch.next > next {
             return Ok(Judged::No(Contradiction::BeyondNext { below: batch.next, next }));
         }
-        (self.hello, self.oldest, self.next) = (hello, oldest, next);
+        (self.status, self.oldest, self.next) = (status, oldest, next);
         Ok(Judged::Fits)
     }
 

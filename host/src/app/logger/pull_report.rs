@@ -189,7 +189,7 @@ pub enum PullError {
     UnreadableLog,
     /// The logger has not made its log yet.
     #[error("the logger is still making its log; {sectors_left} parts of its memory are left to be emptied")]
-    StillMaking {
+    StillFormatting {
         /// Sectors left.
         sectors_left: u32,
     },

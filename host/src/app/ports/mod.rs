@@ -6,7 +6,7 @@ pub mod logger_name;
 
 use std::path::PathBuf;
 
-use shared_types::link::{Diagnostics, Hello, Live, Refusal};
+use shared_types::link::{Diagnostics, Live, LoggerStatus, Refusal};
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, UtcMillis};
 use thiserror::Error;
@@ -25,45 +25,45 @@ pub trait Clock {
 
 /// A logger, on a cable, in a saved file, or simulated.
 pub trait Logger {
-    /// Asks who it is and how it stands.
+    /// Asks for its identity and state.
     ///
     /// # Errors
     /// When it does not answer, or with something else.
-    fn hello(&mut self) -> Result<Hello, LoggerError>;
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError>;
     /// Asks for records from a number on.
     ///
     /// # Errors
-    /// As `hello`; a refusal when the log is not the one that is there.
+    /// As `status`; a refusal when the log is not the one that is there.
     fn read_from(&mut self, log: LogId, from: RecordSeq) -> Result<Batch, LoggerError>;
     /// Says that everything below a number is safe.
     ///
     /// # Errors
-    /// As `hello`.
+    /// As `status`.
     fn acknowledge(&mut self, log: LogId, below: RecordSeq) -> Result<(), LoggerError>;
     /// Tells it the time.
     ///
     /// # Errors
-    /// As `hello`.
+    /// As `status`.
     fn set_clock(&mut self, utc: UtcMillis) -> Result<(), LoggerError>;
     /// Gives it settings.
     ///
     /// # Errors
-    /// As `hello`.
+    /// As `status`.
     fn apply(&mut self, settings: Settings) -> Result<(), LoggerError>;
     /// Tells it on which machine it sits.
     ///
     /// # Errors
-    /// As `hello`.
+    /// As `status`.
     fn fit(&mut self, machine: MachineTag) -> Result<(), LoggerError>;
-    /// Asks what the senses see.
+    /// Asks for a sample of the inputs.
     ///
     /// # Errors
-    /// As `hello`.
+    /// As `status`.
     fn live(&mut self) -> Result<Live, LoggerError>;
-    /// Asks what it had to put up with since it started.
+    /// Asks for its diagnostic counters.
     ///
     /// # Errors
-    /// As `hello`; a refusal when its firmware does not tell.
+    /// As `status`; a refusal when its firmware does not tell.
     fn diagnostics(&mut self) -> Result<Diagnostics, LoggerError> {
         Err(LoggerError::Refused(Refusal::NotUnderstood))
     }
@@ -225,7 +225,7 @@ pub trait Store {
     ///
     /// # Errors
     /// When the database does not take it.
-    fn note_hello(&mut self, at: UtcMillis, hello: &Hello, place: &str) -> Result<(), StoreError>;
+    fn note_status(&mut self, at: UtcMillis, status: &LoggerStatus, place: &str) -> Result<(), StoreError>;
     /// The first record number not yet held of a log.
     ///
     /// # Errors
@@ -257,7 +257,7 @@ pub trait Store {
     ///
     /// # Errors
     /// When the database cannot be read.
-    fn heard(&self) -> Result<Vec<Heard>, StoreError>;
+    fn status_reports(&self) -> Result<Vec<StatusReport>, StoreError>;
     /// What is held of one log, in sums.
     ///
     /// # Errors
@@ -293,7 +293,7 @@ pub struct Gap {
 
 /// How a logger stood when it was heard.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Heard {
+pub struct StatusReport {
     /// When, by the computer's clock.
     pub at: UtcMillis,
     /// Where.

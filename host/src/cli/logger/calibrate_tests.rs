@@ -1,4 +1,4 @@
-use shared_types::link::{Hello, Live};
+use shared_types::link::{Live, LoggerStatus};
 use shared_types::log::{Fault, Settings};
 use shared_types::{LogId, MachineTag, RecordSeq, UptimeMillis, UtcMillis};
 
@@ -22,7 +22,7 @@ impl Logger for Knob {
         })
     }
 
-    fn hello(&mut self) -> Result<Hello, LoggerError> {
+    fn status(&mut self) -> Result<LoggerStatus, LoggerError> {
         Err(unasked())
     }
     fn read_from(&mut self, _: LogId, _: RecordSeq) -> Result<Batch, LoggerError> {

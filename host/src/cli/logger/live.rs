@@ -42,11 +42,11 @@ impl Live {
             None => the_only_logger()?,
         };
         let mut logger = serial::open(&port)?;
-        let hello = logger.hello()?;
+        let status = logger.status()?;
         let path = around.database_path()?;
         // Looking must not make a database.
         let scale = if path.exists() {
-            Scale::of(&Database::open(&path)?, hello.settings.machine)?
+            Scale::of(&Database::open(&path)?, status.settings.machine)?
         } else {
             Scale::UNKNOWN
         };
@@ -61,7 +61,7 @@ impl Live {
             goes_on
         });
         screen.close();
-        let report = LiveReport { logger: format!("{:016x}", hello.logger.0), samples: samples? };
+        let report = LiveReport { logger: format!("{:016x}", status.logger.0), samples: samples? };
         if self.json {
             show::json(&report)?;
             return Ok(exit::code(exit::FINE));

@@ -8,7 +8,7 @@ use std::time::Duration;
 use clap::Args;
 use indicatif::{ProgressBar, ProgressStyle};
 use shared_types::MachineTag;
-use shared_types::link::Hello;
+use shared_types::link::LoggerStatus;
 
 use super::{confirm, confirm_care};
 use crate::app::care::limits;
@@ -85,7 +85,7 @@ impl Pull {
         let bar = self.bar();
         let clock = around.clock();
         let lamp_limits =
-            |store: &dyn Store, hello: &Hello, machine| limits::lamp(store, clock, hello, machine);
+            |store: &dyn Store, status: &LoggerStatus, machine| limits::lamp(store, clock, status, machine);
         let pause = |sectors_left| self.wait_for_a_log(&bar, sectors_left);
         let wish = PullWish {
             machine: self.machine.map(MachineTag),
@@ -221,7 +221,7 @@ fn failure(error: PullError) -> Failure {
             what,
             "Run `needlehours doctor`; a newer firmware may be able to read it.",
         ),
-        PullError::StillMaking { .. } => Failure::logger(
+        PullError::StillFormatting { .. } => Failure::logger(
             "pull::still_making",
             what,
             "Leave it plugged in with the needle at rest for a few minutes, then pull again.",

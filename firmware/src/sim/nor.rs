@@ -11,7 +11,8 @@ use std::vec::Vec;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash};
 
-use crate::split_mix::next;
+use crate::flash_log::safeguards::{GuardedFlash, Safeguard};
+use crate::split_mix::SplitMix64;
 
 /// Bytes that one erase erases.
 pub const SECTOR: usize = 4096;
@@ -69,48 +70,6 @@ pub struct NorCounts {
     pub steps: u64,
 }
 
-/// A small generator of numbers that look random, the same for the same seed (SplitMix64).
-#[derive(Clone, Debug)]
-pub struct Dice(u64);
-
-impl Dice {
-    /// Starts at a seed.
-    #[must_use]
-    pub const fn new(seed: u64) -> Self {
-        Self(seed)
-    }
-
-    /// The next 64 bits.
-    pub const fn roll(&mut self) -> u64 {
-        next(&mut self.0)
-    }
-
-    /// A number below `bound`, which must not be zero (zero gives zero).
-    pub fn below(&mut self, bound: u64) -> u64 {
-        self.roll().checked_rem(bound).unwrap_or(0)
-    }
-
-    /// True once in `count` times on average.
-    pub fn one_in(&mut self, count: u64) -> bool {
-        self.below(count) == 0
-    }
-
-    /// A number from zero up to, but not including, one.
-    #[must_use]
-    pub fn unit(&mut self) -> f64 {
-        // 53 bits are exact in a double.
-        let bits = self.roll() >> 11;
-        let high = u32::try_from(bits >> 32).unwrap_or(0);
-        let low = u32::try_from(bits & 0xFFFF_FFFF).unwrap_or(0);
-        (f64::from(high) * 4_294_967_296.0 + f64::from(low)) / 9_007_199_254_740_992.0
-    }
-
-    fn byte(&mut self) -> u8 {
-        let [byte, ..] = self.roll().to_le_bytes();
-        byte
-    }
-}
-
 /// The chip.
 #[derive(Clone, Debug)]
 pub struct Nor {
@@ -126,7 +85,10 @@ pub struct Nor {
     is_on: bool,
     misprogram_one_in: Option<u64>,
     leaves_weak_bits: bool,
-    dice: Dice,
+    left_out: Option<Safeguard>,
+    programs_again: bool,
+    joins_first_sectors: bool,
+    rng: SplitMix64,
 }
 
 impl Nor {
@@ -145,7 +107,10 @@ impl Nor {
             is_on: true,
             misprogram_one_in: None,
             leaves_weak_bits: true,
-            dice: Dice::new(seed),
+            left_out: None,
+            programs_again: true,
+            joins_first_sectors: false,
+            rng: SplitMix64::new(seed),
         }
     }
 
@@ -171,12 +136,12 @@ impl Nor {
         self.is_on = true;
         self.cut_after = None;
         self.cut_in_erase = None;
-        let mood = self.dice.below(3);
+        let mood = self.rng.below(3);
         for (address, mask) in &self.weak {
             let reads = match mood {
                 0 => 0xFF,
                 1 => 0x00,
-                _ => self.dice.byte(),
+                _ => self.rng.next_u8(),
             };
             if let Some(byte) = self.bytes.get_mut(*address) {
                 *byte = (*byte & !mask) | (reads & mask);
@@ -192,6 +157,21 @@ impl Nor {
     /// From now on what a cut leaves is junk, but reads the same every time: a kinder chip.
     pub const fn leave_no_weak_bits(&mut self) {
         self.leaves_weak_bits = false;
+    }
+
+    /// From now on the store leaves this precaution out.
+    pub const fn leave_out(&mut self, safeguard: Safeguard) {
+        self.left_out = Some(safeguard);
+    }
+
+    /// From now on a byte that reads as wanted is not programmed again, so that its weak bits stay weak.
+    pub const fn program_nothing_again(&mut self) {
+        self.programs_again = false;
+    }
+
+    /// From now on the second sector is the first one under another address: settings have one place instead of two.
+    pub const fn join_first_sectors(&mut self) {
+        self.joins_first_sectors = true;
     }
 
     /// Flips one bit, as age or radiation would.
@@ -248,7 +228,10 @@ impl Nor {
         if !self.is_on {
             return Err(NorError::PowerOff);
         }
-        let start = usize::try_from(offset).map_err(|_| NorError::OutOfBounds)?;
+        let mut start = usize::try_from(offset).map_err(|_| NorError::OutOfBounds)?;
+        if self.joins_first_sectors && (SECTOR..2 * SECTOR).contains(&start) {
+            start -= SECTOR;
+        }
         let end = start.checked_add(length).ok_or(NorError::OutOfBounds)?;
         if end > self.bytes.len() { Err(NorError::OutOfBounds) } else { Ok(start..end) }
     }
@@ -278,8 +261,11 @@ impl Nor {
     fn program_byte(&mut self, address: usize, wanted: u8) -> Result<(), NorError> {
         let on = self.step();
         let Some(&old) = self.bytes.get(address) else { return Err(NorError::OutOfBounds) };
-        let to_clear = if on { !wanted } else { !wanted & self.dice.byte() };
-        if on && self.misprogram_one_in.is_some_and(|count| self.dice.one_in(count)) {
+        if !self.programs_again && old & !wanted == 0 {
+            return if on { Ok(()) } else { Err(NorError::PowerOff) };
+        }
+        let to_clear = if on { !wanted } else { !wanted & self.rng.next_u8() };
+        if on && self.misprogram_one_in.is_some_and(|count| self.rng.one_in(count)) {
             return Ok(());
         }
         if let Some(byte) = self.bytes.get_mut(address) {
@@ -292,25 +278,25 @@ impl Nor {
             return Ok(());
         }
         // Of the bits that were on their way, some read either way from now on.
-        let weak = old & !wanted & self.dice.byte();
+        let weak = old & !wanted & self.rng.next_u8();
         self.weaken(address, weak);
         Err(NorError::PowerOff)
     }
 
     /// What a cut erase leaves: anything. Four ways are taken in turn, because no one of them is the worst for all.
     fn half_erase(&mut self, start: usize) {
-        let way = self.dice.below(4);
-        let likely = self.dice.unit();
+        let way = self.rng.below(4);
+        let likely = self.rng.uniform();
         // From many weak bits to one or two: few enough for the sector to look blank for a while.
-        let weak_one_in = 40 << self.dice.below(8);
-        let border = usize::try_from(self.dice.below(SECTOR as u64)).unwrap_or(0);
+        let weak_one_in = 40 << self.rng.below(8);
+        let border = usize::try_from(self.rng.below(SECTOR as u64)).unwrap_or(0);
         for place in 0..SECTOR {
             let address = start + place;
             let Some(&old) = self.bytes.get(address) else { continue };
-            let noise = self.dice.byte();
+            let noise = self.rng.next_u8();
             let mut raised = 0;
             for bit in 0..8 {
-                if self.dice.unit() < likely {
+                if self.rng.uniform() < likely {
                     raised |= 1 << bit;
                 }
             }
@@ -318,9 +304,9 @@ impl Nor {
                 // Noise all over.
                 0 => (noise, 0),
                 // Some bits are erased already.
-                1 => (old | raised, !old & self.dice.byte() & self.dice.byte()),
+                1 => (old | raised, !old & self.rng.next_u8() & self.rng.next_u8()),
                 // It looks erased, but some bits are weak.
-                2 => (0xFF, if self.dice.one_in(weak_one_in) { 1 << self.dice.below(8) } else { 0 }),
+                2 => (0xFF, if self.rng.one_in(weak_one_in) { 1 << self.rng.below(8) } else { 0 }),
                 // One part is erased, the other not at all.
                 _ if place < border => (0xFF, 0),
                 _ => (old, 0),
@@ -351,6 +337,12 @@ impl ReadNorFlash for Nor {
 
     fn capacity(&self) -> usize {
         self.bytes.len()
+    }
+}
+
+impl GuardedFlash for Nor {
+    fn takes(&self, safeguard: Safeguard) -> bool {
+        self.left_out != Some(safeguard)
     }
 }
 

@@ -1,5 +1,4 @@
-//! What outlives a reset: why the firmware stopped, told by the last life to the next through the watchdog's scratch
-//! registers, which only a power cut clears.
+//! Reset reason and panic location, kept over a reset in the watchdog's scratch registers, which only a power cut clears.
 
 use core::panic::PanicInfo;
 
@@ -17,7 +16,7 @@ const QUICK_RESETS: u32 = 3;
 /// The longest such wait, in seconds.
 const LONGEST_WAIT_S: u32 = 64;
 
-/// Reads and clears what the last life left. Call once.
+/// Reads and clears the reset reason. Call once.
 pub fn start_reason() -> StartReason {
     let watchdog = pac::WATCHDOG;
     let panicked = watchdog.scratch0().read() == PANICKED;

@@ -4,9 +4,9 @@ use std::vec::Vec;
 
 use shared_types::{RawAngle, UptimeMillis};
 
-use super::nor::Dice;
 use crate::knob::{KnobReading, Magnet};
 use crate::needle::NeedleSample;
+use crate::split_mix::SplitMix64;
 
 /// What is wrong with the knob's sensor.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -57,9 +57,9 @@ impl NeedleWire {
         edges: &[u64],
         now_ms: u64,
         trouble: StampTrouble,
-        dice: &mut Dice,
+        rng: &mut SplitMix64,
     ) -> NeedleSample {
-        let mut happens = |permille: u64| permille > 0 && dice.below(1_000) < permille;
+        let mut happens = |permille: u64| permille > 0 && rng.below(1_000) < permille;
         let since = core::mem::replace(&mut self.sampled_ms, now_ms);
         let mut count = edges.len() + usize::from(core::mem::take(&mut self.late_count));
         let mut stamps: Vec<u64> = self.late_stamp.take().into_iter().collect();
@@ -74,7 +74,7 @@ impl NeedleWire {
             }
         }
         if now_ms > since && happens(trouble.stray_permille) {
-            stamps.push(since + 1 + dice.below(now_ms - since));
+            stamps.push(since + 1 + rng.below(now_ms - since));
         }
         self.count = self.count.wrapping_add(u16::try_from(count).unwrap_or(u16::MAX));
         let uptime = |ms: &u64| UptimeMillis(ms.saturating_sub(self.plugged_at_ms));
@@ -97,11 +97,11 @@ pub(crate) struct KnobWire {
 
 impl KnobWire {
     /// One reading of a knob at `angle`; `own_noise` of 0 to 2 is the sensor's own, a step down or up.
-    pub(crate) fn read(&self, angle: RawAngle, own_noise: u16, dice: &mut Dice) -> KnobReading {
+    pub(crate) fn read(&self, angle: RawAngle, own_noise: u16, rng: &mut SplitMix64) -> KnobReading {
         let mut steps = angle.steps().wrapping_add(own_noise).wrapping_sub(1);
         if self.noise > 0 {
             // Nearly normal: the sum of twelve even draws.
-            let sum: u64 = (0..12).map(|_| dice.below(1_001)).sum();
+            let sum: u64 = (0..12).map(|_| rng.below(1_001)).sum();
             let shift = (i64::try_from(sum).unwrap_or(6_000) - 6_000) * i64::from(self.noise) / 1_000;
             steps = steps.wrapping_add_signed(i16::try_from(shift).unwrap_or(0));
         }
@@ -110,7 +110,7 @@ impl KnobWire {
             KnobHealth::Good => KnobReading::good(angle),
             KnobHealth::Magnet(magnet) => KnobReading::Seen { angle, magnet, gain: None },
             KnobHealth::Silent => KnobReading::Silent,
-            KnobHealth::Loose if dice.below(2) == 0 => KnobReading::Silent,
+            KnobHealth::Loose if rng.below(2) == 0 => KnobReading::Silent,
             KnobHealth::Loose => KnobReading::good(angle),
         }
     }

@@ -3,7 +3,7 @@
 //! [`rig::Rig`] is the way in; a maker at work is a program that calls it:
 //!
 //! ```
-//! use firmware::bench::rig::{Rig, RigSetup};
+//! use firmware::sim::rig::{Rig, RigSetup};
 //! use shared_types::UtcMillis;
 //! use shared_types::log::PressKind;
 //!
@@ -21,6 +21,7 @@
 //! ```
 
 pub mod clock_sim;
+mod distributions;
 pub mod needle_sim;
 pub mod nor;
 pub mod rig;

@@ -1,6 +1,6 @@
 //! A simulated machine with the real firmware on it.
 //!
-//! The rig moves the needle, samples the senses as a board would, and lets the firmware write to a simulated flash chip that
+//! The rig moves the needle, samples the inputs as a board does, and lets the firmware write to a simulated flash chip that
 //! keeps its content over power cuts. Time passes only inside its calls; resting is skipped through in large steps.
 
 use std::vec::Vec;
@@ -12,14 +12,14 @@ use shared_types::{LoggerId, RawAngle, UptimeMillis, UtcMillis};
 
 use super::clock_sim::ClockSim;
 use super::needle_sim::{NeedleSim, Truth};
-use super::nor::{Dice, Nor, SECTOR};
+use super::nor::{Nor, SECTOR};
 pub use super::wires::{KnobHealth, StampTrouble};
 use super::wires::{KnobWire, NeedleWire};
-use crate::buttons::{BUTTON_LOOK_MS, DEBOUNCE_MS, HOLD_MS};
-use crate::flash_log::safeguards::Safeguards;
+use crate::buttons::{BUTTON_SAMPLE_MS, DEBOUNCE_MS, HOLD_MS};
 use crate::lamp::LampMessage;
 use crate::link_server::{LinkServer, REPLY_BYTES};
 use crate::logger::{Logger, Sample, StartInfo};
+use crate::split_mix::SplitMix64;
 use crate::store::{Layout, StartFacts, Store};
 
 /// Rest is sampled this often. Milliseconds.
@@ -78,7 +78,7 @@ struct Powered {
 pub struct Rig {
     setup: RigSetup,
     needle: NeedleSim,
-    dice: Dice,
+    rng: SplitMix64,
     clock: Option<ClockSim>,
     powered: Option<Powered>,
     /// The chip, while the logger does not hold it.
@@ -87,7 +87,7 @@ pub struct Rig {
     knob_wire: KnobWire,
     stamp_trouble: StampTrouble,
     /// For what is wrong only, so that the same machine works with and without it.
-    trouble_dice: Dice,
+    fault_rng: SplitMix64,
     buttons: [bool; 2],
     tag: u32,
     drag_permille: u32,
@@ -101,17 +101,17 @@ impl Rig {
     /// A machine with a blank logger that has no power yet.
     #[must_use]
     pub fn new(setup: RigSetup) -> Self {
-        let mut dice = Dice::new(setup.seed);
+        let mut rng = SplitMix64::new(setup.seed);
         let sectors = usize::try_from(SETTINGS_SECTORS + setup.log_sectors).unwrap_or(usize::MAX);
         Self {
-            needle: NeedleSim::new(dice.roll()),
+            needle: NeedleSim::new(rng.next_u64()),
             clock: setup.clock_drift_ppm.map(|ppm| ClockSim::new(setup.utc, 0, ppm)),
             powered: None,
-            flash: Some(Nor::new(sectors, dice.roll())),
+            flash: Some(Nor::new(sectors, rng.next_u64())),
             knob: setup.knob_marks.0,
             knob_wire: KnobWire::default(),
             stamp_trouble: setup.stamp_trouble,
-            trouble_dice: Dice::new(setup.seed ^ 0x7472_6F75_626C_6501),
+            fault_rng: SplitMix64::new(setup.seed ^ 0x7472_6F75_626C_6501),
             buttons: [false; 2],
             tag: 0,
             drag_permille: 0,
@@ -119,7 +119,7 @@ impl Rig {
             last_edge_ms: None,
             power_will_go: false,
             edges: Vec::new(),
-            dice,
+            rng,
             setup,
         }
     }
@@ -247,9 +247,9 @@ impl Rig {
         if let Some(steps) = flash_steps {
             flash.cut_after(steps);
         }
-        let random = self.dice.roll();
+        let random = self.rng.next_u64();
         let facts = StartFacts { chip_id: Some(self.setup.chip_id), random };
-        match Store::open_on_bench(flash, layout(self.setup.log_sectors), facts, Safeguards::default()) {
+        match Store::open(flash, layout(self.setup.log_sectors), facts) {
             Ok(store) => {
                 self.start(store, random);
                 self.is_powered()
@@ -365,7 +365,7 @@ impl Rig {
             self.buttons = pressed;
             let end = self.needle.now_ms() + ms;
             while self.needle.now_ms() < end {
-                self.rest_and_sample(end.min(self.needle.now_ms() + BUTTON_LOOK_MS));
+                self.rest_and_sample(end.min(self.needle.now_ms() + BUTTON_SAMPLE_MS));
             }
         }
     }
@@ -426,14 +426,14 @@ impl Rig {
         }
     }
 
-    /// One look of the board at its senses, and at the clock chip when the logger wants it.
+    /// One sample of all inputs, and of the clock chip when the logger wants it.
     fn sample(&mut self, edges: &[u64]) {
-        let noise = u16::try_from(self.dice.below(3)).unwrap_or(0);
-        let knob = self.knob_wire.read(self.knob, noise, &mut self.trouble_dice);
+        let noise = u16::try_from(self.rng.below(3)).unwrap_or(0);
+        let knob = self.knob_wire.read(self.knob, noise, &mut self.fault_rng);
         let now = self.uptime();
         let now_ms = self.needle.now_ms();
         let Some(powered) = self.powered.as_mut() else { return };
-        let needle = powered.wire.sample(edges, now_ms, self.stamp_trouble, &mut self.trouble_dice);
+        let needle = powered.wire.sample(edges, now_ms, self.stamp_trouble, &mut self.fault_rng);
         self.lamp_lit = powered.logger.sample(&Sample { now, needle, knob, buttons: self.buttons });
         if let Some(clock) = self.clock.as_ref()
             && powered.logger.wants_clock(now)

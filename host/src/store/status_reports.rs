@@ -3,31 +3,36 @@
 use std::collections::BTreeMap;
 
 use rusqlite::{Connection, Row};
-use shared_types::link::{Hello, LogState};
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::{Edges, LogId, LoggerId, RecordSeq, RunMillis, Totals, UtcMillis};
 
 use super::bits::bits;
 use super::chain;
 use super::records::{held_below, known_log_id, log_id};
 use crate::app::logger::greeting;
-use crate::app::ports::Heard;
+use crate::app::ports::StatusReport;
 use host_core::records::log_records::LogKey;
 
-/// Keeps one hello inside the caller's transaction.
+/// Keeps one status report inside the caller's transaction.
 ///
 /// # Errors
 /// As SQLite.
-pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) -> rusqlite::Result<()> {
-    let settings = serde_json::to_string(&hello.settings)
+pub fn note(
+    connection: &Connection,
+    at: UtcMillis,
+    status: &LoggerStatus,
+    place: &str,
+) -> rusqlite::Result<()> {
+    let settings = serde_json::to_string(&status.settings)
         .map_err(|error| rusqlite::Error::ToSqlConversionFailure(Box::new(error)))?;
-    let firmware = format!("{}.{}.{}", hello.firmware.major, hello.firmware.minor, hello.firmware.patch);
-    let ready = match hello.log {
+    let firmware = format!("{}.{}.{}", status.firmware.major, status.firmware.minor, status.firmware.patch);
+    let ready = match status.log {
         LogState::Ready { log, oldest, next, acknowledged, formatted_with } => {
             // What it says is there no more is not believed before it was asked for it.
-            log_id(connection, LogKey { logger: hello.logger, log })?;
+            log_id(connection, LogKey { logger: status.logger, log })?;
             Some((log, oldest, next, acknowledged, formatted_with))
         }
-        LogState::Unreadable | LogState::Making { .. } => None,
+        LogState::Unreadable | LogState::Formatting { .. } => None,
     };
     let id = connection
         .prepare_cached(
@@ -39,21 +44,21 @@ pub fn note(connection: &Connection, at: UtcMillis, hello: &Hello, place: &str) 
         .insert(rusqlite::params![
             at.0,
             place,
-            hello.logger.0.cast_signed(),
+            status.logger.0.cast_signed(),
             ready.map(|(log, ..)| log.0),
             ready.map(|(_, oldest, ..)| oldest.0),
             ready.map(|(_, _, next, ..)| next.0),
             ready.map(|(.., acknowledged, _)| acknowledged.0),
             ready.map(|(.., formatted_with)| formatted_with.run.0.cast_signed()),
             ready.map(|(.., formatted_with)| formatted_with.edges.0.cast_signed()),
-            hello.totals.run.0.cast_signed(),
-            hello.totals.edges.0.cast_signed(),
-            hello.boot.0,
-            hello.uptime.0.cast_signed(),
-            hello.faults,
-            hello.record_version,
+            status.totals.run.0.cast_signed(),
+            status.totals.edges.0.cast_signed(),
+            status.boot.0,
+            status.uptime.0.cast_signed(),
+            status.faults,
+            status.record_version,
             firmware,
-            hello.build.as_str(),
+            status.build.as_str(),
             settings,
         ])?;
     chain::add_heard(connection, id)
@@ -63,16 +68,16 @@ const COLUMNS: &str =
     "heard_at, place, logger, log, oldest, next, formatted_with_run_ms, formatted_with_edges,
      total_run_ms, total_edges, firmware";
 
-/// Every hello of every logger with a readable log that can be true beside the others, oldest first.
+/// Every status report of every logger with a readable log that can be true beside the others, oldest first.
 ///
 /// # Errors
 /// As SQLite.
-pub fn all(connection: &Connection) -> rusqlite::Result<Vec<Heard>> {
+pub fn all(connection: &Connection) -> rusqlite::Result<Vec<StatusReport>> {
     let mut of_logs: BTreeMap<LogKey, Vec<Numbered>> = BTreeMap::new();
     let mut statement =
         connection.prepare(&format!("SELECT {COLUMNS}, id FROM hello WHERE log IS NOT NULL ORDER BY id"))?;
     for row in statement.query_map((), |row| Ok((row.get(11)?, heard(row)?)))? {
-        let (id, heard): (i64, Heard) = row?;
+        let (id, heard): (i64, StatusReport) = row?;
         of_logs.entry(heard.key).or_default().push(Numbered { id, heard });
     }
     let mut believed = Vec::new();
@@ -89,15 +94,15 @@ pub fn all(connection: &Connection) -> rusqlite::Result<Vec<Heard>> {
     Ok(believed.into_iter().map(|numbered| numbered.heard).collect())
 }
 
-/// A hello with its row, which says when it came among those of other logs.
+/// A status report with its row, which says when it came among those of other logs.
 #[derive(Clone)]
 struct Numbered {
     id: i64,
-    heard: Heard,
+    heard: StatusReport,
 }
 
-impl AsRef<Heard> for Numbered {
-    fn as_ref(&self) -> &Heard {
+impl AsRef<StatusReport> for Numbered {
+    fn as_ref(&self) -> &StatusReport {
         &self.heard
     }
 }
@@ -131,8 +136,8 @@ fn counted_below(
     Ok(sums)
 }
 
-fn heard(row: &Row<'_>) -> rusqlite::Result<Heard> {
-    Ok(Heard {
+fn heard(row: &Row<'_>) -> rusqlite::Result<StatusReport> {
+    Ok(StatusReport {
         at: UtcMillis(row.get(0)?),
         place: row.get(1)?,
         key: LogKey { logger: LoggerId(bits(row, 2)?), log: LogId(row.get(3)?) },

@@ -1,7 +1,7 @@
 use super::*;
-use crate::bench::rig::{Rig, RigSetup};
 use crate::burst::Bursts;
 use crate::needle::{Mismatches, Needle};
+use crate::sim::rig::{Rig, RigSetup};
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::link::LogState;
 use shared_types::log::{Event, Fault, Record, Segment};
@@ -44,11 +44,11 @@ fn stamps_and_counts_that_come_apart_at_a_sample_cost_nothing() {
     for seed in 0..4 {
         let mut rig = started(seed);
         rig.set_stamp_trouble(StampTrouble { apart_permille: 900, ..StampTrouble::default() });
-        let mut dice = Dice::new(seed);
+        let mut rng = SplitMix64::new(seed);
         for _ in 0..200 {
-            let knob = rig.knob_at(dice.below(1_001) as u16);
-            rig.run_trigger(100 + dice.below(25_000), |_| knob);
-            rig.idle(600 + dice.below(9_000));
+            let knob = rig.knob_at(rng.below(1_001) as u16);
+            rig.run_trigger(100 + rng.below(25_000), |_| knob);
+            rig.idle(600 + rng.below(9_000));
         }
         rig.idle(10_000);
         assert_eq!(rig.logger().unwrap().totals(), rig.truth().powered, "seed {seed}");
@@ -60,16 +60,16 @@ fn stamps_and_counts_that_come_apart_at_a_sample_cost_nothing() {
 fn late_missing_and_stray_stamps_cost_a_sample_period_each_at_most_and_become_faults() {
     for seed in 0..8 {
         let mut rig = started(seed);
-        let mut dice = Dice::new(seed);
+        let mut rng = SplitMix64::new(seed);
         rig.set_stamp_trouble(StampTrouble {
-            apart_permille: dice.below(1_000),
-            missing_permille: 1 + dice.below(300),
-            stray_permille: 1 + dice.below(300),
+            apart_permille: rng.below(1_000),
+            missing_permille: 1 + rng.below(300),
+            stray_permille: 1 + rng.below(300),
         });
         for _ in 0..200 {
-            let knob = rig.knob_at(dice.below(1_001) as u16);
-            rig.run_trigger(100 + dice.below(15_000), |_| knob);
-            rig.idle_looking(600 + dice.below(60_000));
+            let knob = rig.knob_at(rng.below(1_001) as u16);
+            rig.run_trigger(100 + rng.below(15_000), |_| knob);
+            rig.idle_looking(600 + rng.below(60_000));
         }
         rig.idle(10_000);
         let (kept, truth) = (rig.logger().unwrap().totals(), rig.truth().powered);
@@ -111,12 +111,12 @@ fn hour_at_work(
     off: u64,
 ) -> (Rig, BTreeMap<u32, Totals>) {
     let mut rig = started(seed);
-    let mut dice = Dice::new(seed);
+    let mut rng = SplitMix64::new(seed);
     rig.set_knob_health(health);
     rig.set_knob_noise(noise);
     for _ in 0..HOUR_MS / (on + off) {
         // The middle of a tenth: whether a place on the border lies here or there is nobody's error.
-        let tenth = dice.below(10);
+        let tenth = rng.below(10);
         let knob = rig.knob_at(u16::try_from(tenth * 100 + 50).unwrap());
         rig.set_tag(u32::try_from(tenth).unwrap());
         rig.run_trigger(on, |_| knob);
@@ -217,19 +217,19 @@ fn bursts_of_a_plug_that_is_loose_now_and_then_write_thirty_records_an_hour_at_m
 #[test]
 fn an_edge_that_both_wires_pick_up_invents_an_idle_gap_a_pair_at_most() {
     let mut wire = NeedleWire::plugged_at(0);
-    let mut dice = Dice::new(2);
+    let mut rng = SplitMix64::new(2);
     let mut needle = Needle::new();
     let mut bursts = Bursts::new();
     let (mut strays, mut run, mut now) = (0_u64, 0, 0);
     for _ in 0..200_000 {
         now += 90;
-        let stray: Vec<u64> = (dice.below(40) == 0).then(|| now - dice.below(90)).into_iter().collect();
+        let stray: Vec<u64> = (rng.below(40) == 0).then(|| now - rng.below(90)).into_iter().collect();
         strays += stray.len() as u64;
-        let sample = wire.sample(&stray, now, StampTrouble::default(), &mut dice);
-        for moved in needle.look(UptimeMillis(now), &sample).into_iter().flatten() {
-            run += bursts.look(UptimeMillis(now), Some(moved), None, 24).ran_ms;
+        let sample = wire.sample(&stray, now, StampTrouble::default(), &mut rng);
+        for moved in needle.update(UptimeMillis(now), &sample).into_iter().flatten() {
+            run += bursts.update(UptimeMillis(now), Some(moved), None, 24).ran_ms;
         }
-        bursts.look(UptimeMillis(now), None, None, 24);
+        bursts.update(UptimeMillis(now), None, None, 24);
     }
     assert!(strays > 4_000 && run > 0);
     assert!(run <= (strays - 1) * u64::from(IDLE_GAP_MS), "{run} ms of running from {strays} strays");
@@ -248,16 +248,16 @@ fn a_bad_plug_leaves_sixty_days_and_more_of_three_hours_running_in_the_log() {
         assert!(rig.power_on(rig.utc()));
         rig.set_knob_health(health);
         rig.set_knob_noise(noise);
-        let mut dice = Dice::new(3);
+        let mut rng = SplitMix64::new(3);
         // Usual bursts with usual gaps, three hours of running a day, until the first sector is given up.
-        let oldest = |rig: &Rig| match rig.logger().unwrap().hello(rig.uptime()).log {
+        let oldest = |rig: &Rig| match rig.logger().unwrap().status(rig.uptime()).log {
             LogState::Ready { oldest, .. } => oldest.0,
             state => panic!("no log: {state:?}"),
         };
         while oldest(&rig) == 0 {
-            let knob = rig.knob_at(u16::try_from(300 + dice.below(4) * 100).unwrap());
-            rig.run_trigger(3_000 + dice.below(10_000), |_| knob);
-            rig.idle_looking(2_000 + dice.below(6_000));
+            let knob = rig.knob_at(u16::try_from(300 + rng.below(4) * 100).unwrap());
+            rig.run_trigger(3_000 + rng.below(10_000), |_| knob);
+            rig.idle_looking(2_000 + rng.below(6_000));
         }
         // One sector waits erased, so one less than all was filled.
         let ran = rig.truth().powered.run.0 / u64::from(SECTORS - 1) * BOARD_SECTORS;

@@ -1,7 +1,6 @@
 //! The making of a log is cut at every step.
 
-use firmware::bench::nor::Nor;
-use firmware::flash_log::safeguards::Safeguards;
+use firmware::sim::nor::Nor;
 use firmware::store::Store;
 use shared_types::BootId;
 use shared_types::link::LogState;
@@ -12,7 +11,7 @@ const SECTORS: usize = 3;
 
 fn open_powered(mut nor: Nor) -> Store<Nor> {
     nor.power_on();
-    open(nor, SECTORS, Safeguards::default()).map_err(|(error, _)| error).unwrap()
+    open(nor, SECTORS).map_err(|(error, _)| error).unwrap()
 }
 
 #[track_caller]
@@ -33,9 +32,7 @@ fn a_first_start_that_is_cut_at_any_step_is_made_up_for_by_the_next() {
     for step in 0..uncut {
         let mut nor = chip(SECTORS, step);
         nor.cut_after(step);
-        let Err((_, nor)) = open(nor, SECTORS, Safeguards::default()) else {
-            panic!("the power did not go at step {step}")
-        };
+        let Err((_, nor)) = open(nor, SECTORS) else { panic!("the power did not go at step {step}") };
         assert_takes_a_record(&mut open_powered(nor), step);
     }
 }
@@ -59,7 +56,7 @@ fn a_log_made_on_demand_is_either_made_or_asked_for_again_after_a_cut() {
     for step in (0..steps).step_by(3) {
         let mut nor = foreign(step);
         nor.cut_after(step);
-        let nor = match open(nor, SECTORS, Safeguards::default()) {
+        let nor = match open(nor, SECTORS) {
             Ok(mut store) => {
                 let outcome =
                     std::iter::repeat_with(|| store.format_unreadable()).find(|done| *done != Ok(false));

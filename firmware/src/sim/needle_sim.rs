@@ -9,7 +9,7 @@ use std::vec::Vec;
 use shared_types::limits::IDLE_GAP_MS;
 use shared_types::{Edges, RunMillis, Totals};
 
-use super::nor::Dice;
+use crate::split_mix::SplitMix64;
 
 /// One stroke in the unit of the phase.
 const STROKE: u64 = 1_000_000;
@@ -63,7 +63,7 @@ pub struct NeedleSim {
     phase: u64,
     load_permille: i64,
     load_until_ms: u64,
-    dice: Dice,
+    rng: SplitMix64,
     last_edge_ms: Option<u64>,
     last_powered_edge_ms: Option<u64>,
     truth: Truth,
@@ -79,7 +79,7 @@ impl NeedleSim {
             phase: 0,
             load_permille: 1_000,
             load_until_ms: 0,
-            dice: Dice::new(seed),
+            rng: SplitMix64::new(seed),
             last_edge_ms: None,
             last_powered_edge_ms: None,
             truth: Truth::default(),
@@ -130,7 +130,7 @@ impl NeedleSim {
         if drive > 0 && self.now_ms >= self.load_until_ms {
             self.load_until_ms = self.now_ms + LOAD_EVERY_MS;
             // Yarn and cloth hold the needle back by nothing to six per cent.
-            self.load_permille = 940 + i64::try_from(self.dice.below(61)).unwrap_or(0);
+            self.load_permille = 940 + i64::try_from(self.rng.below(61)).unwrap_or(0);
         }
         let target = drive * self.load_permille / 1_000;
         let slowness = if drive > 0 { SPIN_UP_MS } else { SPIN_DOWN_MS };

@@ -1,23 +1,22 @@
-//! How many records may be written of things that can come without end.
+//! Rate limit of records: a token bucket for each kind that nothing else limits.
 //!
-//! The log has a fixed size, and its oldest records make room for new ones. So a sensor that shakes or a wire that picks up
-//! noise must not write as it likes: each kind of record that nothing else limits draws on a budget that fills up again
-//! with time. What the budget refuses is put together with what comes after it, never dropped.
+//! The log is a ring of fixed size, so a noisy sensor or wire must not push old records out. What the bucket refuses is merged
+//! with what follows, never dropped.
 
 use shared_types::UptimeMillis;
 
-/// A store of tokens that fills up again.
+/// A token bucket.
 #[derive(Clone, Copy, Debug)]
-pub struct Budget {
+pub struct TokenBucket {
     most: u32,
     every_ms: u64,
     left: u32,
-    /// Since when the next token is under way.
+    /// Start of the current refill period.
     since: UptimeMillis,
 }
 
-impl Budget {
-    /// A full budget of `most` tokens, which gets one back every `every_ms` milliseconds.
+impl TokenBucket {
+    /// A full bucket: capacity `most` tokens, refill of one token every `every_ms` milliseconds.
     #[must_use]
     pub const fn new(most: u32, every_ms: u64) -> Self {
         Self { most, every_ms, left: most, since: UptimeMillis(0) }
@@ -34,7 +33,7 @@ impl Budget {
     fn fill_up(&mut self, now: UptimeMillis) {
         let back = now.0.saturating_sub(self.since.0).checked_div(self.every_ms).unwrap_or(0);
         self.left = self.left.saturating_add(u32::try_from(back).unwrap_or(u32::MAX)).min(self.most);
-        // A full budget saves nothing up beyond what it holds.
+        // A full bucket does not accumulate beyond its capacity.
         self.since = if self.left == self.most {
             now
         } else {
@@ -49,19 +48,21 @@ mod tests {
 
     #[test]
     fn what_is_taken_in_an_hour_is_what_was_there_and_what_came_back() {
-        let mut budget = Budget::new(60, 24_000);
-        let taken = (0..72_000_u64).filter(|look| budget.take(UptimeMillis(look * 50))).count();
+        let mut token_bucket = TokenBucket::new(60, 24_000);
+        let taken = (0..72_000_u64).filter(|look| token_bucket.take(UptimeMillis(look * 50))).count();
         // 60 at the start, and one for each 24 s of an hour: 149 whole ones before its last look.
         assert_eq!(taken, 60 + 149);
     }
 
     #[test]
     fn a_long_rest_fills_it_and_no_more() {
-        let mut budget = Budget::new(3, 1_000);
-        let take = |budget: &mut Budget, ms: u64| (0..9).filter(|_| budget.take(UptimeMillis(ms))).count();
-        assert_eq!(take(&mut budget, 5), 3);
-        assert_eq!(take(&mut budget, 1_004), 0);
-        assert_eq!(take(&mut budget, 1_005), 1);
-        assert_eq!(take(&mut budget, u64::MAX), 3);
+        let mut token_bucket = TokenBucket::new(3, 1_000);
+        let take = |token_bucket: &mut TokenBucket, ms: u64| {
+            (0..9).filter(|_| token_bucket.take(UptimeMillis(ms))).count()
+        };
+        assert_eq!(take(&mut token_bucket, 5), 3);
+        assert_eq!(take(&mut token_bucket, 1_004), 0);
+        assert_eq!(take(&mut token_bucket, 1_005), 1);
+        assert_eq!(take(&mut token_bucket, u64::MAX), 3);
     }
 }

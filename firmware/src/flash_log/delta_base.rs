@@ -1,16 +1,16 @@
-//! What the records so far let expect of the next one, and what differs from it.
+//! Prediction of the next record from the previous ones; records are packed as differences from it.
 
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, RawAngle, UptimeMillis};
 
 use super::bytes::{unzigzag, zigzag};
 
-/// Running at one angle is remembered for about this long, to foretell the edges. Milliseconds.
+/// Averaging window of the stroke rate at one angle. Milliseconds.
 const RATE_WINDOW_MS: u32 = 40_000;
 
-/// What the records so far let expect of the next one.
+/// State of the predictor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) struct Base {
+pub(crate) struct DeltaBase {
     pub(crate) boot: BootId,
     /// The end of the last segment.
     pub(crate) end: UptimeMillis,
@@ -22,13 +22,13 @@ pub(crate) struct Base {
     pub(super) period_ms: u32,
 }
 
-impl Base {
-    /// What a sector's head lets expect.
+impl DeltaBase {
+    /// State at the head of a sector.
     pub(crate) const fn at_head(boot: BootId, uptime: UptimeMillis) -> Self {
         Self { boot, end: uptime, angle: None, known: RawAngle::new(0), periods: 0, period_ms: 0 }
     }
 
-    /// What to expect after `record`.
+    /// State after `record`.
     pub(crate) fn after(mut self, record: &Record) -> Self {
         self = self.in_boot(record.boot, record.at);
         if let Event::Segment(segment) = &record.event {
@@ -47,7 +47,7 @@ impl Base {
         self
     }
 
-    /// What to expect after a record of this boot and moment, whatever it tells.
+    /// State after a record of this boot and time, whatever its event.
     pub(crate) fn in_boot(mut self, boot: BootId, at: UptimeMillis) -> Self {
         if boot != self.boot {
             self.boot = boot;
@@ -65,7 +65,7 @@ impl Base {
         }
     }
 
-    /// Edges to be expected in `run_ms` of running at the rate so far, to the nearest.
+    /// Predicted edges in `run_ms` of running, to the nearest.
     pub(super) fn edges_in(&self, run_ms: u32) -> u32 {
         let product = u64::from(self.periods) * u64::from(run_ms) + u64::from(self.period_ms) / 2;
         product
@@ -83,7 +83,7 @@ impl Base {
     }
 }
 
-/// The way from one angle to another as a small number; `None` for an angle that no sensor gives.
+/// Zigzag of the shortest signed difference between two angles; `None` for an angle that no sensor gives.
 pub(super) fn angle_change(from: RawAngle, to: RawAngle) -> Option<u64> {
     let half = i64::from(RawAngle::STEPS / 2);
     if from.steps() >= RawAngle::STEPS || to.steps() >= RawAngle::STEPS {
@@ -93,7 +93,7 @@ pub(super) fn angle_change(from: RawAngle, to: RawAngle) -> Option<u64> {
     Some(zigzag((apart + half).rem_euclid(2 * half) - half))
 }
 
-/// The way back from [`angle_change`].
+/// Inverse of [`angle_change`].
 pub(super) fn angle_after(from: RawAngle, change: u64) -> Option<RawAngle> {
     let steps = i64::from(from.steps()).checked_add(unzigzag(change))?;
     u16::try_from(steps.rem_euclid(i64::from(RawAngle::STEPS))).ok().map(RawAngle::new)

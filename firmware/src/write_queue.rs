@@ -1,15 +1,14 @@
-//! Records on their way to flash: what the flash does not take waits here and is tried again.
+//! Write queue in front of the store: records that the flash did not take are retried.
 //!
-//! What a start finds waits too. A supply that comes and goes would otherwise wear the flash with records of its starts: the boot is
-//! committed, and what waits is written, with the first press, the first running or the first request, and without any of them
-//! after two seconds.
+//! Records of a start are deferred too, because a bouncing supply would wear the flash: the boot is committed, and the queue
+//! written, with the first press, run or request, and otherwise after two seconds.
 
-use embedded_storage::nor_flash::NorFlash;
 use heapless::Deque;
 use shared_types::UptimeMillis;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record, StartReason};
 
+use crate::flash_log::safeguards::GuardedFlash;
 use crate::store::Store;
 
 /// Records that can wait. A press carries its trace and takes about 200 bytes.
@@ -21,7 +20,7 @@ const COMMIT_AFTER_MS: u64 = 2_000;
 
 /// The store, and a short queue in front of it.
 #[derive(Debug)]
-pub struct Journal<F: NorFlash> {
+pub struct WriteQueue<F: GuardedFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
@@ -30,7 +29,7 @@ pub struct Journal<F: NorFlash> {
     saved_presses: u32,
 }
 
-impl<F: NorFlash> Journal<F> {
+impl<F: GuardedFlash> WriteQueue<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
         Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }
@@ -76,7 +75,7 @@ impl<F: NorFlash> Journal<F> {
         true
     }
 
-    /// As [`Journal::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
+    /// As [`WriteQueue::flush`]; but when committing the boot has erased a sector, the records are left for the next look: an append
     /// may erase one as well, and no look at the needle is to wait for two.
     fn flush_in_one_erase(&mut self, now: UptimeMillis) -> bool {
         let Some(erased) = self.commit(now) else { return false };

@@ -25,11 +25,11 @@ fn started() -> Rig {
 #[test]
 fn without_cuts_the_totals_equal_the_truth_exactly() {
     let mut rig = started();
-    let mut dice = Dice::new(9);
+    let mut rng = SplitMix64::new(9);
     for _ in 0..300 {
-        let knob = rig.knob_at(dice.below(1_001) as u16);
-        rig.run_trigger(100 + dice.below(25_000), |_| knob);
-        rig.idle(dice.below(9_000));
+        let knob = rig.knob_at(rng.below(1_001) as u16);
+        rig.run_trigger(100 + rng.below(25_000), |_| knob);
+        rig.idle(rng.below(9_000));
     }
     rig.idle(1_000);
     let truth = rig.truth().clone();
@@ -72,14 +72,14 @@ fn a_knob_that_is_turned_while_running_cuts_segments_that_add_up_and_join() {
 #[test]
 fn a_cut_in_a_burst_costs_ten_running_seconds_at_most() {
     let mut rig = started();
-    let mut dice = Dice::new(4);
+    let mut rng = SplitMix64::new(4);
     let knob = rig.knob_at(500);
     let mut worst = 0;
     for cut in 1..=60_u64 {
-        rig.run_trigger(dice.below(12_000), |_| knob);
-        rig.idle(dice.below(3_000));
+        rig.run_trigger(rng.below(12_000), |_| knob);
+        rig.idle(rng.below(3_000));
         let before = rig.truth().powered.run.0 - rig.logger().unwrap().totals().run.0;
-        rig.run_trigger_and_cut(200 + dice.below(40_000), |_| knob);
+        rig.run_trigger_and_cut(200 + rng.below(40_000), |_| knob);
         assert!(rig.power_on(rig.utc()));
         let lost = rig.truth().powered.run.0 - rig.logger().unwrap().totals().run.0;
         worst = worst.max(lost);
@@ -217,13 +217,13 @@ fn a_sensor_that_fails_becomes_a_fault_record_and_segments_without_an_angle() {
 #[test]
 fn a_month_of_work_adds_up_but_for_what_the_cuts_took() {
     let mut rig = started();
-    let mut dice = Dice::new(12);
+    let mut rng = SplitMix64::new(12);
     let mut cuts = 0;
     for day in 0..30_u64 {
         for _ in 0..100 {
-            let knob = rig.knob_at(300 + dice.below(300) as u16);
-            rig.run_trigger(1_000 + dice.below(15_000), |_| knob);
-            rig.idle(600 + dice.below(7_000));
+            let knob = rig.knob_at(300 + rng.below(300) as u16);
+            rig.run_trigger(1_000 + rng.below(15_000), |_| knob);
+            rig.idle(600 + rng.below(7_000));
         }
         rig.press(PressKind::CareDone);
         let before = rig.logger().unwrap().totals();
@@ -249,18 +249,18 @@ fn a_month_of_work_adds_up_but_for_what_the_cuts_took() {
 fn what_the_lamp_has_confirmed_survives_a_cut_at_any_byte() {
     let mut rig = started();
     rig.power_cut();
-    let mut dice = Dice::new(21);
+    let mut rng = SplitMix64::new(21);
     let (mut pressed, mut confirmed, mut mid_write) = (0_usize, 0, 0);
     let mut cuts = 1;
     for _ in 0..400 {
-        let steps = dice.below(1_300);
+        let steps = rng.below(1_300);
         if !rig.power_on_until(rig.utc(), steps) {
             continue;
         }
         cuts += 1;
-        let knob = rig.knob_at(dice.below(1_000) as u16);
+        let knob = rig.knob_at(rng.below(1_000) as u16);
         for _ in 0..4 {
-            rig.run_trigger(dice.below(4_000), |_| knob);
+            rig.run_trigger(rng.below(4_000), |_| knob);
             rig.idle(700);
             if !rig.is_powered() {
                 mid_write += 1;
