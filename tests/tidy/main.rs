@@ -146,6 +146,31 @@ fn nothing_is_keyed_by_bare_text_in_core_and_app() {
 }
 
 #[test]
+fn every_error_of_a_use_case_has_a_code_and_says_what_to_try() {
+    // Told inside another error, on one line of their own, and in the words of a fault.
+    const TOLD_ELSEWHERE: [&str; 3] = ["/ports/contradiction.rs", "/care/notify.rs", "/logger/live.rs"];
+    let is_variant = |line: &str| line.trim_start().starts_with(char::is_uppercase);
+    let (mut seen, mut bare) = (0, Vec::new());
+    for file in rust_sources("host/src/app/") {
+        if TOLD_ELSEWHERE.iter().any(|name| file.path.ends_with(name)) {
+            continue;
+        }
+        let lines: Vec<&str> = file.lines().collect();
+        for (number, _) in lines.iter().enumerate().filter(|(_, line)| line.trim().starts_with("#[error(")) {
+            let attributes = lines[number..].iter().take_while(|line| !is_variant(line));
+            let attributes: String = attributes.copied().collect();
+            let is_whole = attributes.contains("code(") && attributes.contains("help(");
+            if !is_whole && !attributes.contains("#[diagnostic(transparent)]") {
+                bare.push(format!("  {}:{}", file.path, number + 1));
+            }
+            seen += 1;
+        }
+    }
+    assert!(seen > 90, "the errors have moved: {seen}");
+    assert!(bare.is_empty(), "errors without a code or a remedy\n{}", bare.join("\n"));
+}
+
+#[test]
 fn modules_are_named_after_things() {
     const EMPTY_NAMES: [&str; 6] = ["utils", "helpers", "common", "manager", "data", "process"];
     let named: Vec<String> = sources(&["rs", "mjs"])

@@ -112,7 +112,7 @@ fn failed(failure: Failure) -> ExitCode {
     let exit = failure.exit();
     // It fails only when one was set before.
     miette::set_hook(Box::new(whole_words)).unwrap_or_default();
-    anstream::eprintln!("{:?}", miette::Report::new(failure));
+    anstream::eprintln!("{:?}", failure.report());
     exit
 }
 

@@ -4,6 +4,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use miette::Diagnostic;
 use thiserror::Error;
 
 /// Says whose the folder is.
@@ -121,16 +122,21 @@ impl DemoFolder {
 }
 
 /// Why the folder cannot be used.
-#[derive(Debug, Error)]
+#[derive(Debug, Error, Diagnostic)]
 pub enum FolderError {
     /// There are files of the demo's names that it did not make.
     #[error("{} holds files that the demo did not make", path.display())]
+    #[diagnostic(code(demo::folder), help("Name another folder with --dir. Nothing was changed."))]
     NotOurs {
         /// The folder.
         path: PathBuf,
     },
     /// The folder cannot be made or written to.
     #[error("cannot write to {}", path.display())]
+    #[diagnostic(
+        code(demo::folder),
+        help("Check that you may write there, or name another folder with --dir.")
+    )]
     Unwritable {
         /// The folder or file.
         path: PathBuf,

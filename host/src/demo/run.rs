@@ -12,13 +12,13 @@ use thiserror::Error;
 use super::maker::Switched;
 use super::studio::{Played, play};
 use crate::app::care::limits;
-use crate::app::cloth::tears;
+use crate::app::cloth::{ClothError, tears};
 use crate::app::hours::report;
 use crate::app::logger::pull::{PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::rugs::rug;
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::logger_link::simulated::{Loss, simulated};
 use crate::store::Database;
 use host_core::cloth::SpeedBy;
@@ -127,6 +127,9 @@ pub enum DemoError {
     /// A question.
     #[error(transparent)]
     Request(#[from] RequestError),
+    /// A question about the speed.
+    #[error(transparent)]
+    Cloth(#[from] ClothError),
 }
 
 /// Plays both studios of a seed into two fresh databases.

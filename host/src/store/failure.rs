@@ -33,9 +33,8 @@ impl From<rusqlite::Error> for Fault {
 pub fn failed<E: Into<Fault>>(doing: &'static str) -> impl Fn(E) -> StoreError {
     move |error| {
         let source = match error.into() {
-            Fault::Damaged(Damage { what, is_derived }) => {
-                return StoreError::Damaged { what, is_derived, source: None };
-            }
+            Fault::Damaged(Damage { what, is_derived: true }) => return StoreError::SumsDamaged { what },
+            Fault::Damaged(Damage { what, .. }) => return StoreError::Damaged { what, source: None },
             Fault::Sqlite(source) => source,
         };
         match source.sqlite_error_code() {
@@ -45,11 +44,9 @@ pub fn failed<E: Into<Fault>>(doing: &'static str) -> impl Fn(E) -> StoreError {
             _ if source.sqlite_error().is_some_and(|error| error.extended_code == SQLITE_IOERR_SHMSIZE) => {
                 StoreError::DiskFull
             }
-            Some(ErrorCode::DatabaseCorrupt) => StoreError::Damaged {
-                what: "some of its pages",
-                is_derived: false,
-                source: Some(Box::new(source)),
-            },
+            Some(ErrorCode::DatabaseCorrupt) => {
+                StoreError::Damaged { what: "some of its pages", source: Some(Box::new(source)) }
+            }
             _ => StoreError::Failed { doing, source: Box::new(source) },
         }
     }

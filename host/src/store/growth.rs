@@ -101,6 +101,6 @@ impl Growth {
 
     fn grown(&self) -> StoreError {
         self.forget();
-        StoreError::Grown { nothing_kept: !self.has_kept.get() }
+        if self.has_kept.get() { StoreError::GrownHalf } else { StoreError::Grown }
     }
 }

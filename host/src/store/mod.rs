@@ -229,7 +229,7 @@ impl Database {
 fn check_journal(path: &Path) -> Result<(), StoreError> {
     let what = "the newest entries and records, in its journal,";
     let is_damaged = journal_check::is_damaged(path);
-    if is_damaged { Err(StoreError::Damaged { what, is_derived: false, source: None }) } else { Ok(()) }
+    if is_damaged { Err(StoreError::Damaged { what, source: None }) } else { Ok(()) }
 }
 
 /// The folder in which a file lies; none for one beside the program's own working place.

@@ -67,7 +67,7 @@ fn derived_tables_are_made_anew_from_the_raw_records_alone() {
             .execute_batch("DELETE FROM segment; DELETE FROM event; UPDATE derived SET made_by = 'nobody'")
             .unwrap();
         let told = store.logs().unwrap_err();
-        assert!(matches!(told, StoreError::Damaged { is_derived: true, .. }), "{told}");
+        assert!(matches!(told, StoreError::SumsDamaged { .. }), "{told}");
         logs
     };
     assert_eq!(Database::open(&path).unwrap().logs().unwrap(), before);

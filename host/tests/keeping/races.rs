@@ -159,13 +159,13 @@ fn an_act_from_a_book_that_has_grown_keeps_nothing_and_the_next_reading_lets_it_
         store.set_name(PersonTag(1), Some("Ann"))?;
         store.add_entry(NOW, &machine(1))
     });
-    assert!(matches!(refused, Err(StoreError::Grown { nothing_kept: true })), "{refused:?}");
+    assert!(matches!(refused, Err(StoreError::Grown)), "{refused:?}");
     assert_eq!((one.entries().unwrap().with_withdrawn().len(), one.names().unwrap()), (1, vec![]));
     one.add_entry(NOW, &machine(2)).unwrap();
     assert_eq!(one.entries().unwrap().with_withdrawn().len(), 2);
     other.add_entry(NOW, &EntryBody::PersonAdded(PersonAdded { person: PersonTag(1) })).unwrap();
     let refused = one.add_entry(NOW, &machine(3));
-    assert!(matches!(refused, Err(StoreError::Grown { nothing_kept: false })), "{refused:?}");
+    assert!(matches!(refused, Err(StoreError::GrownHalf)), "{refused:?}");
 }
 
 #[test]

@@ -348,7 +348,10 @@ fn a_greeting_whose_oldest_record_comes_after_its_next_is_refused_and_nothing_is
     );
     assert_eq!(logger.borrow().requests, [Request::LoggerStatus], "it was told nothing");
     let store = Database::open(&path).unwrap();
-    assert_eq!((store.entries().unwrap().with_withdrawn().to_vec(), store.status_reports().unwrap()), (vec![], vec![]));
+    assert_eq!(
+        (store.entries().unwrap().with_withdrawn().to_vec(), store.status_reports().unwrap()),
+        (vec![], vec![])
+    );
 }
 
 #[test]

@@ -8,9 +8,11 @@
 )]
 
 use crate::bench_studio::{Log, MINUTE, MONDAY_8, ONE, Still, Studio};
+use host::app::care::CareError;
 use host::app::care::done::{self, DoneSaid};
 use host::app::care::limits;
-use host::app::typed::request::RequestError;
+use host::app::typed::dates::DateError;
+use host::app::typed::error::RequestError;
 use host_core::care::schedule::DueState;
 use host_core::entries::{CareDone, CareTaskName, EntryBody, HeavyLimit, HeavyLimitSet, KnobMarks};
 use serde_json::Value;
@@ -110,7 +112,10 @@ fn care_in_the_future_is_refused_and_nothing_is_noted() {
     let said =
         DoneSaid { task: "oiling".to_owned(), at: Some(UtcMillis(MONDAY_8 + 1)), ..DoneSaid::default() };
     let refused = done::done(&mut studio.database(), &Still(MONDAY_8), &said);
-    assert!(matches!(refused, Err(RequestError::InTheFuture)), "{refused:?}");
+    assert!(
+        matches!(refused, Err(CareError::Request(RequestError::Date(DateError::InTheFuture)))),
+        "{refused:?}"
+    );
     assert_eq!(studio.entries().len(), before);
 }
 

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
+use strsim::levenshtein;
 use thiserror::Error;
 
 use crate::entries::{
@@ -319,7 +320,7 @@ pub fn nearest_names(word: &str, names: &[&str]) -> Vec<String> {
         .iter()
         .filter_map(|name| {
             let lower = name.to_lowercase();
-            let apart = letters_apart(&word, &lower);
+            let apart = levenshtein(&word, &lower);
             // Half of the letters; two at least, so that two swapped letters in a name of three still count.
             let near = apart <= (word.chars().count().max(lower.chars().count()) / 2).max(2)
                 || (!word.is_empty() && lower.contains(&word));
@@ -328,21 +329,6 @@ pub fn nearest_names(word: &str, names: &[&str]) -> Vec<String> {
         .collect();
     ranked.sort_by_key(|(apart, _)| *apart);
     ranked.into_iter().map(|(_, name)| name.to_owned()).take(5).collect()
-}
-
-/// Letters to add, drop or change until one word is the other (Levenshtein 1966).
-fn letters_apart(one: &str, other: &str) -> usize {
-    let mut row: Vec<usize> = (0..=other.chars().count()).collect();
-    for (index, letter) in one.chars().enumerate() {
-        let mut next = vec![index + 1];
-        for (above, candidate) in row.windows(2).zip(other.chars()) {
-            let [diagonal, up] = above else { continue };
-            let left = next.last().copied().unwrap_or(0);
-            next.push((diagonal + usize::from(letter != candidate)).min(up + 1).min(left + 1));
-        }
-        row = next;
-    }
-    row.last().copied().unwrap_or(0)
 }
 
 pub mod loans;

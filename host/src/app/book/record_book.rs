@@ -12,7 +12,8 @@ use crate::app::logger::{LateFitting, late_fittings, loggers_on};
 use crate::app::machines::{self, LoanLine};
 use crate::app::ports::book::{Chained, Names};
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::choose_machine;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::book::ChainReport;
 use host_core::book::hours::BookHours;
@@ -96,14 +97,14 @@ pub fn book(
         store.check_kept()?;
     }
     let book = Book::read(store)?;
-    let card = request::machine(&book.studio, machine)?;
+    let card = choose_machine::machine(&book.studio, machine)?;
     let (tag, zone) = (card.tag, clock.zone());
     let number = Some(tag.0);
     let loans: Vec<LoanLine> =
         machines::list(store)?.loans.into_iter().filter(|line| line.loan.machine == tag).collect();
     let heavy = match heavy::report(store, clock, number, None) {
         Ok(report) => report.machines.into_iter().next(),
-        Err(HeavyError::Refused(refused)) => return Err(refused),
+        Err(HeavyError::Request(refused)) => return Err(refused),
         Err(_) => None,
     };
     let entries = lines(&book.entries, &book.studio, tag);

@@ -1,5 +1,6 @@
 //! Checking that nothing that was kept was changed afterwards.
 
+use miette::Diagnostic;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -8,13 +9,20 @@ use crate::app::ports::book::{Chained, ChainedLater, SchemaFinding};
 use host_core::book::{ChainReport, Checker, Head, NotAHead};
 
 /// Why there is no answer.
-#[derive(Debug, Error)]
+#[derive(Debug, Error, Diagnostic)]
 pub enum VerifyError {
     /// The database cannot be read.
     #[error(transparent)]
+    #[diagnostic(transparent)]
     Store(#[from] StoreError),
     /// What was typed is no head.
     #[error(transparent)]
+    #[diagnostic(
+        code(verify::head),
+        help(
+            "Copy it whole from the record book or an earlier `needlehours verify`, with its number and dash."
+        )
+    )]
     Head(#[from] NotAHead),
 }
 

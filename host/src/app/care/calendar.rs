@@ -9,7 +9,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::limits;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use host_core::care::DueReport;
 use host_core::care::forecast::NoDate;
 use host_core::care::forecast::due_day::{DueDay, due_day};

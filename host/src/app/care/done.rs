@@ -3,11 +3,14 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::error::CareError;
 use super::limits::task_of;
 use super::part_offer::{PartOffer, offer};
 use super::stock;
 use crate::app::ports::{Clock, Store, StoreError};
-use crate::app::typed::request::{RequestError, happened, machine};
+use crate::app::typed::choose_machine::machine;
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::take_back::{WithdrawnReport, take_back};
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
@@ -105,7 +108,7 @@ pub struct BrushOutFirst {
 /// # Errors
 /// When there is no such task or machine, the moment lies in the future, something is used up of which there is no stock, or
 /// the database does not take it.
-pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Result<DoneReport, RequestError> {
+pub fn done(store: &mut impl Store, clock: &impl Clock, said: &DoneSaid) -> Result<DoneReport, CareError> {
     note(store, clock, said, None)
 }
 
@@ -117,7 +120,7 @@ fn note(
     clock: &impl Clock,
     said: &DoneSaid,
     instead: Option<Instead<'_>>,
-) -> Result<DoneReport, RequestError> {
+) -> Result<DoneReport, CareError> {
     let now = clock.now();
     let mut book = Book::read(store)?;
     if let Some((entry, reason)) = instead {
@@ -132,7 +135,7 @@ fn note(
     let task = task_of(&care.notes, card, &said.task)?;
     stock::check_known(&book.entries, &said.used)?;
     if said.brushed_out.is_some() && task.name != OILING {
-        return Err(RequestError::NoBrushOutFirst { task: task.name.to_owned() });
+        return Err(CareError::NoBrushOutFirst(task.name.to_owned()));
     }
     let brushed_at = said.brushed_out.map(|at_or_none| happened(at_or_none.or(Some(at)), now)).transpose()?;
     let before = care.dues.iter().find(|due| due.planned.task.name == task.name);
@@ -254,11 +257,11 @@ pub fn withdraw(
     clock: &impl Clock,
     entry: EntryId,
     reason: &str,
-) -> Result<WithdrawnReport, RequestError> {
+) -> Result<WithdrawnReport, CareError> {
     let is_care = |body: &EntryBody| about_care(body).is_some();
     take_back(store, clock, entry, reason, "care", is_care).map_err(|error| match error {
-        RequestError::UnknownEntry { entry, .. } => RequestError::UnknownCareEntry { entry },
-        other => other,
+        RequestError::UnknownEntry { entry, .. } => CareError::UnknownEntry(entry),
+        other => other.into(),
     })
 }
 
@@ -273,16 +276,16 @@ pub fn correct(
     entry: EntryId,
     said: &DoneSaid,
     reason: &str,
-) -> Result<DoneReport, RequestError> {
+) -> Result<DoneReport, CareError> {
     let entries = store.entries()?;
     let old = entries.get(entry).map(|one| &one.body);
     let Some(EntryBody::CareDone(old)) = old else {
         let mut all = entries.with_withdrawn().iter();
         let is_care = all.any(|one| one.id == entry && about_care(&one.body).is_some());
         return Err(match withdrawn::refused(&entries, entry, clock) {
-            _ if !is_care => RequestError::UnknownCareEntry { entry: entry.0 },
-            Some(refused) => refused,
-            None => RequestError::NotCorrected { entry: entry.0 },
+            _ if !is_care => CareError::UnknownEntry(entry.0),
+            Some(refused) => refused.into(),
+            None => CareError::NotCorrected(entry.0),
         });
     };
     let used_then = entries.iter().filter_map(|one| match &one.body {

@@ -5,8 +5,10 @@ use shared_types::link::LoggerStatus;
 use shared_types::log::Limits;
 use shared_types::{MachineTag, RunMillis};
 
+use super::error::CareError;
 use crate::app::ports::{Clock, Store, StoreError};
-use crate::app::typed::request::{RequestError, machine, machines};
+use crate::app::typed::choose_machine::{machine, machines};
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::{HOUR_MS, Task, TaskLimits};
@@ -90,14 +92,14 @@ pub fn set_limit(
     store: &mut impl Store,
     clock: &impl Clock,
     said: &LimitSaid,
-) -> Result<LimitReport, RequestError> {
+) -> Result<LimitReport, CareError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, said.machine)?;
     let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
     let task = task_of(&notes, card, &said.task)?;
     if said.every_hours.is_none() && said.every_days.is_none() && said.more == MoreLimits::default() {
-        return Err(RequestError::NoLimit { task: task.name.to_owned() });
+        return Err(CareError::NoLimit(task.name.to_owned()));
     }
     check_limits(said.every_days, said.more)?;
     let every_run = said.every_hours.map(|hours| run_limit(&task, hours)).transpose()?;
@@ -145,12 +147,12 @@ pub(super) fn check_limits(every_days: Option<u32>, more: MoreLimits) -> Result<
     clippy::cast_sign_loss,
     reason = "checked to lie in the range before"
 )]
-pub(super) fn run_limit(task: &Task<'_>, hours: f64) -> Result<RunMillis, RequestError> {
+pub(super) fn run_limit(task: &Task<'_>, hours: f64) -> Result<RunMillis, CareError> {
     let (low, high) = task.run_time_range_ms;
     let (low_hours, high_hours) = (number(low) / number(HOUR_MS), number(high) / number(HOUR_MS));
     let is_off = hours == 0.0;
     if !is_off && !(low_hours..=high_hours).contains(&hours) {
-        return Err(RequestError::LimitOutOfRange {
+        return Err(CareError::LimitOutOfRange {
             task: task.name.to_owned(),
             asked_hours: hours,
             low_hours,

@@ -2,6 +2,7 @@
 
 pub mod calendar;
 pub mod done;
+mod error;
 pub mod limits;
 pub mod notify;
 pub mod part_care;
@@ -12,4 +13,5 @@ pub mod record;
 pub mod snooze;
 pub mod stock;
 
+pub use error::CareError;
 pub use limits::due;

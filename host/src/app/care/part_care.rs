@@ -1,11 +1,12 @@
 //! What a fitting means besides the part's own hours: care that it does, and the spare that it came from.
 
 use super::done::{DoneReport, DoneSaid, done};
+use super::error::CareError;
 use super::limits;
 use super::part_offer::{PartOffer, offer};
 use crate::app::parts::{PartChanged, PartSaid, fit};
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::choose_machine;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::entries::TakenOff;
@@ -21,14 +22,14 @@ pub fn part_of_task(
     task: &str,
     number: Option<u32>,
     at: Option<UtcMillis>,
-) -> Result<PartOffer, RequestError> {
+) -> Result<PartOffer, CareError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
-    let card = request::machine(&book.studio, number)?;
+    let card = choose_machine::machine(&book.studio, number)?;
     let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
     let task = limits::task_of(&notes, card, task)?;
     offer(store, clock, card, &notes, &task, at.unwrap_or(clock.now()))?
-        .ok_or_else(|| RequestError::NoPartOfTask { task: task.name.to_owned() })
+        .ok_or_else(|| CareError::NoPartOfTask(task.name.to_owned()))
 }
 
 /// One of the things that the maker says were done at one time.
@@ -57,11 +58,12 @@ pub fn note_all(
     store: &mut impl Store,
     clock: &impl Clock,
     said: &[CareSaid],
-) -> Result<Vec<CareNoted>, RequestError> {
+) -> Result<Vec<CareNoted>, CareError> {
     store.together(|store| {
         let mut note = |said: &CareSaid| match said {
             CareSaid::NewPart(part, replaces) => {
-                fit(store, clock, part, *replaces).map(|changed| CareNoted::NewPart(Box::new(changed)))
+                let changed = fit(store, clock, part, *replaces)?;
+                Ok(CareNoted::NewPart(Box::new(changed)))
             }
             CareSaid::Done(care) => done(store, clock, care).map(|report| CareNoted::Done(Box::new(report))),
         };

@@ -2,7 +2,7 @@
 
 use crate::app::parts::{is_near, on_now};
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::Task;
 use host_core::entries::{EntryId, PartName};

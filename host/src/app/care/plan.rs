@@ -3,10 +3,13 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::error::CareError;
 use super::limits::{check_limits, run_limit, task_of};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machine;
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{RequestError, happened, machine};
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::{BelongsTo, Source, Task, TaskLimits, cautions};
@@ -221,13 +224,13 @@ pub fn add_task(
     store: &mut impl Store,
     clock: &impl Clock,
     said: &TaskSaid,
-) -> Result<PlanChanged, RequestError> {
+) -> Result<PlanChanged, CareError> {
     let name = checked_name("the task's name", &said.task)?;
     let what = sentence("what is done", &said.what)?;
     let studio = Book::read(store)?.studio;
     let card = machine(&studio, said.machine)?;
     if PLAN.iter().any(|task| task.name.eq_ignore_ascii_case(&name)) {
-        return Err(RequestError::TaskExists(name));
+        return Err(CareError::TaskExists(name));
     }
     let mut added = CareTaskAdded {
         machine: card.tag,
@@ -242,7 +245,7 @@ pub fn add_task(
     check_limits(said.every_days, said.more)?;
     added.every_run = said.every_hours.map(|hours| run_limit(&Task::of_maker(&added), hours)).transpose()?;
     if Task::of_maker(&added).start == TaskLimits::default() {
-        return Err(RequestError::TaskWithoutLimit(name));
+        return Err(CareError::TaskWithoutLimit(name));
     }
     let (tag, machine_name) = (card.tag, card.name.clone());
     let entry = store.add_entry(clock.now(), &EntryBody::CareTaskAdded(added))?;
@@ -296,7 +299,7 @@ pub fn change_point(
     number: Option<u32>,
     point: &str,
     change: OilPointChange,
-) -> Result<PlanChanged, RequestError> {
+) -> Result<PlanChanged, CareError> {
     let book = Book::read(store)?;
     let ledger = Ledger { logs: Vec::new() };
     let card = machine(&book.studio, number)?;
@@ -308,14 +311,14 @@ pub fn change_point(
         OilPointChange::Added(lubricant) => {
             check_lubricant(lubricant)?;
             if known(&named).is_some() {
-                return Err(RequestError::PointExists(named));
+                return Err(CareError::PointExists(named));
             }
             (named.clone(), PlanChange::PointAdded)
         }
         OilPointChange::Renamed(to) => {
             let to = checked_name("the point's new name", to)?;
             if known(&to).is_some_and(|point| !is_called(point, &named)) {
-                return Err(RequestError::PointExists(to));
+                return Err(CareError::PointExists(to));
             }
             (to, PlanChange::PointRenamed)
         }
@@ -328,7 +331,7 @@ pub fn change_point(
     let is_new = told == PlanChange::PointAdded;
     if known(&named).is_none() && !is_new {
         let names: Vec<&str> = points.iter().map(|point| point.point.as_str()).collect();
-        return Err(RequestError::UnknownPoint {
+        return Err(CareError::UnknownPoint {
             nearest: nearest_names(&named, &names),
             known: names.into_iter().map(str::to_owned).collect(),
             name: named,

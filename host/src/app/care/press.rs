@@ -5,7 +5,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use crate::app::logger::PullReport;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::OpenQuestion;
 use host_core::care::plan::BelongsTo;

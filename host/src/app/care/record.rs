@@ -4,7 +4,8 @@ use serde::Serialize;
 
 use super::limits::task_of;
 use crate::app::ports::Store;
-use crate::app::typed::request::{RequestError, machines, only_machine};
+use crate::app::typed::choose_machine::{machines, only_machine};
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::record::{RecordLine, record};

@@ -3,9 +3,12 @@
 use serde::Serialize;
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
+use super::error::CareError;
 use super::limits::task_of;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{RequestError, happened, machine};
+use crate::app::typed::choose_machine::machine;
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
 use host_core::care::plan::HOUR_MS;
@@ -60,7 +63,7 @@ pub fn snooze(
     store: &mut impl Store,
     clock: &impl Clock,
     said: &SnoozeSaid,
-) -> Result<LaterReport, RequestError> {
+) -> Result<LaterReport, CareError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, said.machine)?;
@@ -68,15 +71,15 @@ pub fn snooze(
     let task = task_of(&notes, card, &said.task)?;
     if !notes.is_on(task.name) {
         let why = "is switched off; there is nothing to put off";
-        return Err(RequestError::NothingToSnooze { task: task.name.to_owned(), why });
+        return Err(CareError::NothingToSnooze { task: task.name.to_owned(), why });
     }
     let reason = said.reason.as_deref().map(str::trim).filter(|reason| !reason.is_empty());
-    let Some(reason) = reason else { return Err(RequestError::SnoozeUnclear { missing: "why" }) };
+    let Some(reason) = reason else { return Err(CareError::SnoozeUnclear("why")) };
     let for_run = said.for_hours.map(run).transpose()?;
     let now = clock.now();
     let until = said.for_days.map(|days| later(now, days)).transpose()?;
     if for_run.is_none() && until.is_none() {
-        return Err(RequestError::SnoozeUnclear { missing: "until when" });
+        return Err(CareError::SnoozeUnclear("until when"));
     }
     let entry = store.add_entry(
         now,

@@ -3,9 +3,10 @@
 use serde::Serialize;
 use shared_types::UtcMillis;
 
+use super::error::CareError;
 use crate::app::ports::{Clock, Store, StoreError};
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::RequestError;
 use host_core::care::stock::{StockLine, stock};
 use host_core::entries::{
     EntryBody, EntryId, InForce, SpareName, StockChange, StockLevelSet, StockMoved, StockUnit,
@@ -49,7 +50,7 @@ pub fn change(
     item: &str,
     change: StockChange,
     note: Option<String>,
-) -> Result<StockReport, RequestError> {
+) -> Result<StockReport, CareError> {
     let item = SpareName::of(&checked_name("the spare's name", item)?);
     let (StockChange::In(count) | StockChange::Out(count) | StockChange::Counted(count)) = change;
     check_count(count)?;
@@ -59,7 +60,7 @@ pub fn change(
     let now = clock.now();
     let moved = StockMoved { item: item.clone(), change, at: now, note, of_care: None };
     let entry = store.add_entry(now, &EntryBody::StockMoved(moved))?;
-    one(store, Some(entry), &item)
+    Ok(one(store, Some(entry), &item)?)
 }
 
 /// Sets in what a spare is counted, and when to buy more. What is not said stays as it is.
@@ -103,12 +104,12 @@ fn check_count(count: u32) -> Result<(), RequestError> {
 ///
 /// # Errors
 /// Names the first that was not.
-pub fn check_known(entries: &InForce<'_>, used: &[(SpareName, u32)]) -> Result<(), RequestError> {
+pub fn check_known(entries: &InForce<'_>, used: &[(SpareName, u32)]) -> Result<(), CareError> {
     let lines = stock(entries);
     for (item, count) in used {
         check_count(*count)?;
         if !lines.iter().any(|line| line.item == *item) {
-            return Err(RequestError::UnknownSpare {
+            return Err(CareError::UnknownSpare {
                 name: item.0.clone(),
                 known: lines.into_iter().map(|line| line.item.0).collect(),
             });

@@ -3,8 +3,10 @@
 use serde::Serialize;
 use shared_types::MachineTag;
 
+use super::error::ClothError;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{RequestError, machine};
+use crate::app::typed::choose_machine::machine;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::cloth::cost::{CostReport, Costs, costs_of, proposed};
 use host_core::cloth::exposure_sequence::ExposureSequence;
@@ -20,7 +22,7 @@ use host_core::studio::Studio;
 ///
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
-pub fn report(store: &impl Store, number: Option<u32>, level: Level) -> Result<CostReport, RequestError> {
+pub fn report(store: &impl Store, number: Option<u32>, level: Level) -> Result<CostReport, ClothError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, number)?;
@@ -55,16 +57,16 @@ pub fn set_costs(
     store: &mut impl Store,
     clock: &impl Clock,
     typed: &CostsTyped,
-) -> Result<CostsKept, RequestError> {
+) -> Result<CostsKept, ClothError> {
     let amount = |option: &'static str, text: &Option<String>| {
         text.as_deref()
-            .map(|text| Money::parse(text).map_err(|problem| RequestError::Amount { option, problem }))
+            .map(|text| Money::parse(text).map_err(|problem| ClothError::Amount { option, problem }))
             .transpose()
     };
     let said =
         TearCosts { tear: amount("--tear-cost", &typed.tear)?, hour: amount("--hour-value", &typed.hour)? };
     if said == TearCosts::default() {
-        return Err(RequestError::NoAmount);
+        return Err(ClothError::NoAmount);
     }
     let entry = store.add_entry(clock.now(), &EntryBody::TearCosts(said))?;
     Ok(CostsKept { entry, costs: costs_of(&store.entries()?) })
@@ -119,19 +121,19 @@ pub fn set_ceiling(
     clock: &impl Clock,
     number: Option<u32>,
     wish: CeilingWish,
-) -> Result<CeilingNow, RequestError> {
+) -> Result<CeilingNow, ClothError> {
     let tag = machine(&Studio::of(&store.entries()?), number)?.tag;
     let knob_per_mille = match wish {
         CeilingWish::Off => None,
         CeilingWish::Percent(percent) => Some(u16::from(percent) * 10),
-        CeilingWish::Proposed => Some(proposed_now(store, number)?.ok_or(RequestError::NothingProposed)?),
+        CeilingWish::Proposed => Some(proposed_now(store, number)?.ok_or(ClothError::NothingProposed)?),
     };
     let set = CeilingSet { machine: tag, knob_per_mille, was_proposed: wish == CeilingWish::Proposed };
     let entry = store.add_entry(clock.now(), &EntryBody::CeilingSet(set))?;
     Ok(CeilingNow { entry: Some(entry), ..ceiling(store, number)? })
 }
 
-fn proposed_now(store: &impl Store, number: Option<u32>) -> Result<Option<u16>, RequestError> {
+fn proposed_now(store: &impl Store, number: Option<u32>) -> Result<Option<u16>, ClothError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, number)?;

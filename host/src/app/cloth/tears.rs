@@ -3,10 +3,12 @@
 use serde::Serialize;
 use shared_types::UtcMillis;
 
+use super::error::ClothError;
 use super::table;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::column_table::TableError;
-use crate::app::typed::request::{RequestError, happened, machine};
+use crate::app::typed::choose_machine::machine;
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::cloth::harms;
@@ -87,7 +89,7 @@ pub fn answer(
     clock: &impl Clock,
     id: &str,
     said: &TearSaid,
-) -> Result<HarmChanged, RequestError> {
+) -> Result<HarmChanged, ClothError> {
     let harm = one(store, clock, id)?;
     let details = details(&Studio::of(&store.entries()?), said)?;
     let body = match harm.id {
@@ -97,7 +99,7 @@ pub fn answer(
         HarmId::Entry(entry) => EntryBody::TearAnswered(TearAnswered { entry, details }),
     };
     let entry = store.add_entry(clock.now(), &body)?;
-    changed(store, harm.id, entry)
+    Ok(changed(store, harm.id, entry)?)
 }
 
 /// Takes a tear or near-miss back; it stays visible.
@@ -109,7 +111,7 @@ pub fn withdraw(
     clock: &impl Clock,
     id: &str,
     reason: &str,
-) -> Result<HarmChanged, RequestError> {
+) -> Result<HarmChanged, ClothError> {
     let harm = one(store, clock, id)?;
     let reason = reason.to_owned();
     let body = match harm.id {
@@ -119,7 +121,7 @@ pub fn withdraw(
         HarmId::Entry(entry) => EntryBody::Withdrawn { entry, reason },
     };
     let entry = store.add_entry(clock.now(), &body)?;
-    changed(store, harm.id, entry)
+    Ok(changed(store, harm.id, entry)?)
 }
 
 /// Every tear and near-miss.
@@ -162,7 +164,7 @@ pub fn speed(
     number: Option<u32>,
     by: SpeedBy,
     level: Level,
-) -> Result<SpeedReport, RequestError> {
+) -> Result<SpeedReport, ClothError> {
     let book = Book::read(store)?;
     let ledger = book.ledger();
     let card = machine(&book.studio, number)?;
@@ -182,22 +184,11 @@ pub fn traces(store: &impl Store, number: Option<u32>) -> Result<TraceReport, Re
     Ok(before_tears(&book.studio, &ledger, &harms(&book.entries, &book.studio, &ledger), card.tag))
 }
 
-/// Why a table of sessions has no answer.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum SpeedTableError {
-    /// It cannot be read.
-    #[error(transparent)]
-    Table(#[from] TableError),
-    /// It says nothing.
-    #[error(transparent)]
-    Problem(#[from] TableProblem),
-}
-
 /// The same from a table, without any logger.
 ///
 /// # Errors
 /// When the table cannot be read or says nothing; names the line.
-pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, SpeedTableError> {
+pub fn speed_of_table(csv: &[u8], level: Level) -> Result<TableReport, ClothError> {
     let report = table_report(&table::read(csv)?, level)?;
     Ok(TableReport { counts_strokes: table::counts_strokes(csv), ..report })
 }
@@ -208,17 +199,17 @@ fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
 }
 
 /// The one that is meant, if it counts.
-fn one(store: &impl Store, clock: &impl Clock, id: &str) -> Result<HarmRecord, RequestError> {
+fn one(store: &impl Store, clock: &impl Clock, id: &str) -> Result<HarmRecord, ClothError> {
     let meant: Vec<HarmRecord> = all(store)?.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
     match meant.as_slice() {
-        [] => Err(RequestError::UnknownHarm { id: id.to_owned() }),
+        [] => Err(ClothError::UnknownHarm(id.to_owned())),
         [only] => match withdrawn::of_harm(&store.entries()?, only.id) {
             None => Ok(only.clone()),
-            Some(withdrawal) => Err(withdrawal.refused(only.id.to_string(), clock)),
+            Some(withdrawal) => Err(withdrawal.refused(only.id.to_string(), clock).into()),
         },
         several => {
             let known: Vec<String> = several.iter().map(|harm| harm.id.to_string()).collect();
-            Err(RequestError::SeveralHarms { id: id.to_owned(), known: known.join(" or ") })
+            Err(ClothError::SeveralHarms { id: id.to_owned(), known: known.join(" or ") })
         }
     }
 }

@@ -5,46 +5,24 @@ use std::collections::{BTreeMap, BTreeSet};
 use jiff::civil::Date;
 use serde::Serialize;
 use shared_types::MachineTag;
-use thiserror::Error;
 
 use super::day_table;
+use super::error::HandError;
 use super::people::People;
 use crate::app::ports::book::Names;
-use crate::app::ports::{Clock, Store, StoreError};
-use crate::app::typed::column_table::TableError;
-use crate::app::typed::request::{RequestError, machine as choose};
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
 use host_core::entries::{
     EntryBody, EntryId, FigureSource, InForce, PersonTag, VibrationFigure, day_as_text,
 };
-use host_core::hand::vibration::{
-    DailyExposure, ExposureProblem, MOST_VIBRATION_M_S2, ToolUse, Vibration, daily_exposure,
-};
+use host_core::hand::vibration::{DailyExposure, MOST_VIBRATION_M_S2, ToolUse, Vibration, daily_exposure};
 use host_core::heavy::days::{RunDays, run_days, run_days_of};
 use host_core::sessions::hands::Hands;
 use host_core::stats::number as milliseconds;
 use host_core::studio::Studio;
-
-/// Why there is no answer.
-#[derive(Debug, Error)]
-pub enum ExposureError {
-    /// Refused for a reason that all commands share.
-    #[error(transparent)]
-    Refused(#[from] RequestError),
-    /// The table cannot be used.
-    #[error(transparent)]
-    Table(#[from] TableError),
-    /// The day cannot be.
-    #[error(transparent)]
-    Problem(#[from] ExposureProblem),
-}
-
-impl From<StoreError> for ExposureError {
-    fn from(error: StoreError) -> Self {
-        Self::Refused(error.into())
-    }
-}
 
 /// The answer of `exposure --table`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -60,7 +38,7 @@ pub struct TableAnswer {
 ///
 /// # Errors
 /// When the table cannot be used or holds more than a day.
-pub fn of_table(csv: &[u8]) -> Result<TableAnswer, ExposureError> {
+pub fn of_table(csv: &[u8]) -> Result<TableAnswer, HandError> {
     Ok(TableAnswer { exposure: daily_exposure(&day_table::read(csv)?)?, is_estimate: true })
 }
 
@@ -148,7 +126,7 @@ pub fn of_log(
     clock: &impl Clock,
     machine: Option<u32>,
     typed: Option<&str>,
-) -> Result<LogAnswer, ExposureError> {
+) -> Result<LogAnswer, HandError> {
     let book = Book::read(store)?;
     let entries = &book.entries;
     let (hands, people) = (Hands::of(entries), People::read(store)?);
@@ -246,7 +224,7 @@ pub fn enter(
     machine: Option<u32>,
     typed: &str,
     source: FigureSource,
-) -> Result<(EntryId, VibrationFigure), ExposureError> {
+) -> Result<(EntryId, VibrationFigure), RequestError> {
     let vibration = figure(typed)?;
     let machine = choose(&Studio::of(&store.entries()?), machine)?.tag;
     let entered = VibrationFigure { machine, a_hv_mm_s2: thousandths(vibration.m_s2()), source };

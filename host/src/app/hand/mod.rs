@@ -1,8 +1,10 @@
 //! The hand: who worked, and vibration day by day.
 
 pub mod day_table;
+mod error;
 pub mod exposure;
 pub mod people;
 pub mod who;
 
+pub use error::HandError;
 pub use people::{People, Person, add};

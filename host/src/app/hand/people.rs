@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
+use super::error::HandError;
 use crate::app::ports::book::{Erased, Names};
 use crate::app::ports::{Clock, Store, StoreError};
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::RequestError;
 use host_core::entries::{EntryBody, PersonAdded, PersonTag};
 
 /// One person.
@@ -55,14 +56,14 @@ impl People {
     ///
     /// # Errors
     /// When there is none.
-    pub fn find(&self, typed: &str) -> Result<&Person, RequestError> {
+    pub fn find(&self, typed: &str) -> Result<&Person, HandError> {
         let typed = typed.trim();
         let number = typed.parse::<u32>().ok().map(PersonTag);
         let is_it = |known: &&Person| {
             Some(known.person) == number
                 || known.name.as_ref().is_some_and(|name| name.to_lowercase() == typed.to_lowercase())
         };
-        self.people.iter().find(is_it).ok_or_else(|| RequestError::UnknownPerson {
+        self.people.iter().find(is_it).ok_or_else(|| HandError::UnknownPerson {
             asked: typed.to_owned(),
             known: self.people.iter().map(|known| (known.person, self.called(known.person))).collect(),
         })
@@ -73,7 +74,7 @@ impl People {
 ///
 /// # Errors
 /// When the name is empty, too long, a mere number or taken, or the store fails.
-pub fn add(store: &mut (impl Store + Names), clock: &impl Clock, name: &str) -> Result<Person, RequestError> {
+pub fn add(store: &mut (impl Store + Names), clock: &impl Clock, name: &str) -> Result<Person, HandError> {
     let name = free_name(&People::read(store)?, name)?;
     let entries = store.entries()?;
     // Withdrawn people keep their numbers, and so do names whose entry was never written.
@@ -98,7 +99,7 @@ pub fn rename(
     store: &mut (impl Store + Names),
     typed: &str,
     name: &str,
-) -> Result<(Person, Erased), RequestError> {
+) -> Result<(Person, Erased), HandError> {
     let people = People::read(store)?;
     let person = people.find(typed)?.person;
     let others =
@@ -112,13 +113,13 @@ pub fn rename(
 ///
 /// # Errors
 /// When there is no such person, or the store fails.
-pub fn erase(store: &mut (impl Store + Names), typed: &str) -> Result<(Person, Erased), RequestError> {
+pub fn erase(store: &mut (impl Store + Names), typed: &str) -> Result<(Person, Erased), HandError> {
     let person = People::read(store)?.find(typed)?.person;
     let old = store.set_name(person, None)?;
     Ok((Person { person, name: None }, old))
 }
 
-fn free_name(people: &People, name: &str) -> Result<String, RequestError> {
+fn free_name(people: &People, name: &str) -> Result<String, HandError> {
     let name = checked_name("a person's name", name)?;
     let is_number = name.bytes().all(|byte| byte.is_ascii_digit());
     if is_number || NOBODY.iter().any(|word| name.eq_ignore_ascii_case(word)) {
@@ -127,10 +128,11 @@ fn free_name(people: &People, name: &str) -> Result<String, RequestError> {
             what: "a person's name",
             range,
             given: format!("\"{name}\""),
-        });
+        }
+        .into());
     }
     match people.find(&name) {
-        Ok(known) => Err(RequestError::PersonExists { name, number: known.person }),
+        Ok(known) => Err(HandError::PersonExists { name, number: known.person }),
         Err(_) => Ok(name),
     }
 }

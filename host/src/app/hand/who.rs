@@ -4,12 +4,14 @@ use jiff::civil::Date;
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::error::HandError;
 use super::people::{NOBODY, People, Person};
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::{self, Choice};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::error::RequestError;
 use host_core::entries::{EntryBody, HandsAtWork, HandsOfBursts};
 use host_core::sessions::local_day;
 use host_core::sessions::session_list::{SessionLine, SessionName};
@@ -51,11 +53,11 @@ pub fn say(
     store: &mut (impl Store + Names),
     clock: &impl Clock,
     said: &WhoSaid,
-) -> Result<WhoSet, RequestError> {
+) -> Result<WhoSet, HandError> {
     let is_nobody = NOBODY.iter().any(|word| said.person.trim().eq_ignore_ascii_case(word));
     let person = if is_nobody { None } else { Some(People::read(store)?.find(&said.person)?.clone()) };
     let tag = person.as_ref().map(|known| known.person);
-    let machine = request::only_machine(&Studio::of(&store.entries()?), said.machine)?;
+    let machine = choose_machine::only_machine(&Studio::of(&store.entries()?), said.machine)?;
     if said.sessions.is_empty() && said.day.is_none() {
         let now = clock.now();
         let today = local_day(now, &clock.zone()).map_or(Given::Moment(now), Given::Day);
@@ -67,7 +69,7 @@ pub fn say(
     let mut lines = rugs::sessions(store, clock, &choice)?.sessions;
     lines.retain(|line| machine.is_none_or(|machine| line.machine == Some(machine.0)));
     if lines.is_empty() {
-        return Err(RequestError::NoSession("none is of that day and machine"));
+        return Err(RequestError::NoSession("none is of that day and machine").into());
     }
     let bursts = |line: &SessionLine| {
         let (logger, log) = (line.log.logger, line.log.log);

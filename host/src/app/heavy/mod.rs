@@ -1,13 +1,15 @@
 //! Heavy use: looking, and setting the limits.
 
+use miette::Diagnostic;
 use serde::Serialize;
 use shared_types::MachineTag;
 use thiserror::Error;
 
-use super::ports::{Clock, Store, StoreError};
+use super::ports::{Clock, Store};
 use super::slowing::slowing_of;
+use super::typed::choose_machine::machine as choose;
 use super::typed::dates::Given;
-use super::typed::request::{RequestError, machine as choose};
+use super::typed::error::RequestError;
 use super::typed::words::number;
 use super::whole_book::Book;
 use host_core::entries::{DutyRated, DutyRating, EntryBody, HeavyLimit, HeavyLimitSet};
@@ -17,19 +19,26 @@ use host_core::heavy::{HeavyReport, heavy_report};
 use host_core::studio::Studio;
 
 /// Why not.
-#[derive(Debug, Error)]
+#[derive(Debug, Error, Diagnostic)]
 pub enum HeavyError {
-    /// Refused for a reason that all commands share.
+    /// Refused for a reason that all subjects share.
     #[error(transparent)]
-    Refused(#[from] RequestError),
+    #[diagnostic(transparent)]
+    Request(RequestError),
     /// Not a duty rating.
     #[error(transparent)]
+    #[diagnostic(
+        code(heavy::rating),
+        help("Copy it from the motor's plate or the machine's manual; `--duty none` takes it back.")
+    )]
     Rating(#[from] NotARating),
     /// No limit was given.
     #[error("no limit was given")]
+    #[diagnostic(code(heavy::nothing), help("Name at least one; `needlehours heavy set --help` lists them."))]
     NothingToSet,
     /// A limit outside what makes sense.
     #[error("{option} must be a number from {low} to {high}{or_off}, not \"{given}\"")]
+    #[diagnostic(code(heavy::limit), help("Correct the value and try again; nothing was changed."))]
     Limit {
         /// The option.
         option: &'static str,
@@ -44,9 +53,9 @@ pub enum HeavyError {
     },
 }
 
-impl From<StoreError> for HeavyError {
-    fn from(error: StoreError) -> Self {
-        Self::Refused(error.into())
+impl<E: Into<RequestError>> From<E> for HeavyError {
+    fn from(error: E) -> Self {
+        Self::Request(error.into())
     }
 }
 

@@ -4,10 +4,11 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use super::error::HoursError;
 use crate::app::logger::PullReport;
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Store, StoreError};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::entries::{DoubtAnswer, DoubtAnswered, EntryBody, RugName};
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
@@ -52,7 +53,7 @@ pub fn answer(
     clock: &impl Clock,
     named: &[SessionName],
     answer: DoubtAnswer,
-) -> Result<Checked, RequestError> {
+) -> Result<Checked, HoursError> {
     let before = list(store)?.runs;
     let runs: Vec<DoubtfulRun> = if named.is_empty() {
         before.into_iter().filter(|run| run.standing == Standing::Open).collect()
@@ -61,7 +62,7 @@ pub fn answer(
         named.into_iter().map(|name| only_one(&before, name)).collect::<Result<_, _>>()?
     };
     if runs.is_empty() {
-        return Err(RequestError::AllChecked);
+        return Err(HoursError::AllChecked);
     }
     let bodies: Vec<EntryBody> = runs.iter().map(|run| body(run, answer)).collect();
     store.add_entries(clock.now(), &bodies)?;
@@ -72,16 +73,16 @@ pub fn answer(
     Ok(Checked { runs, now, answer })
 }
 
-fn only_one(all: &[DoubtfulRun], asked: SessionName) -> Result<DoubtfulRun, RequestError> {
+fn only_one(all: &[DoubtfulRun], asked: SessionName) -> Result<DoubtfulRun, HoursError> {
     let fits =
         |run: &&DoubtfulRun| run.first == asked.first && asked.log.is_none_or(|log| log == run.log.log);
     let found: Vec<&DoubtfulRun> = all.iter().filter(fits).collect();
     match found.as_slice() {
-        [] => Err(RequestError::NothingToCheck(asked)),
+        [] => Err(HoursError::NothingToCheck(asked)),
         [one] => Ok((*one).clone()),
         several => {
             let known = several.iter().map(|run| run.run).collect();
-            Err(RequestError::SeveralSessions { asked, known })
+            Err(RequestError::SeveralSessions { asked, known }.into())
         }
     }
 }

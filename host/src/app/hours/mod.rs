@@ -1,7 +1,9 @@
 //! Hours, plots of them, and running that is asked about.
 
 pub mod check;
+mod error;
 pub mod plot;
 pub mod report;
 
 pub use check::left_open;
+pub use error::HoursError;

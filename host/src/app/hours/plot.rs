@@ -1,7 +1,8 @@
 //! The series behind the pictures.
 
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::choose_machine;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::hours::course::HoursCourse;
 use host_core::hours::usage::UsageReport;
@@ -21,7 +22,7 @@ pub fn usage(
     machine: Option<u32>,
 ) -> Result<UsageReport, RequestError> {
     let book = Book::read(store)?;
-    let machine = request::only_machine(&book.studio, machine)?;
+    let machine = choose_machine::only_machine(&book.studio, machine)?;
     Ok(UsageReport::of(&book.studio, &book.ledger(), machine, &clock.zone()))
 }
 
@@ -35,7 +36,7 @@ pub fn hours(
     machine: Option<u32>,
 ) -> Result<HoursCourse, RequestError> {
     let book = Book::read(store)?;
-    let machine = request::machine(&book.studio, machine)?;
+    let machine = choose_machine::machine(&book.studio, machine)?;
     Ok(HoursCourse::of(&book.entries, &book.ledger(), machine, &clock.zone()))
 }
 
@@ -50,7 +51,7 @@ pub fn year(
     year: Option<i16>,
 ) -> Result<YearReport, RequestError> {
     let book = Book::read(store)?;
-    let machine = request::only_machine(&book.studio, machine)?;
+    let machine = choose_machine::only_machine(&book.studio, machine)?;
     let this_year = local_day(clock.now(), &clock.zone()).map_or(1970, |day| day.year());
     Ok(YearReport::of(&book.ledger(), machine, year, this_year, &clock.zone()))
 }

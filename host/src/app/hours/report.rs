@@ -3,8 +3,9 @@
 use shared_types::RunMillis;
 
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
@@ -41,7 +42,7 @@ pub fn report(
 ) -> Result<HoursAnswer, RequestError> {
     let book = Book::read(store)?;
     let rug = rug.map(|name| book.studio.rug(name).map(|rug| rug.order.rug.0.clone())).transpose()?;
-    let machine = request::only_machine(&book.studio, machine)?;
+    let machine = choose_machine::only_machine(&book.studio, machine)?;
     let ledger = book.ledger();
     let mut open_sessions = session_list::all(&book.studio, &ledger, &clock.zone());
     open_sessions.retain(|line| line.is_open() && machine.is_none_or(|tag| line.machine == Some(tag.0)));
@@ -94,7 +95,7 @@ pub struct Added {
 /// maker stood at the frame, the knob is not 0 to 100 percent, or machine or commission are not clear.
 pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) -> Result<Added, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = request::machine(&studio, new.machine)?.tag;
+    let machine = choose_machine::machine(&studio, new.machine)?.tag;
     let run_ms = minutes("the minutes of running", new.run_minutes)?;
     let tufting_ms = minutes("the minutes at the frame", new.tufting_minutes)?;
     if run_ms.is_none() && tufting_ms.is_none() {

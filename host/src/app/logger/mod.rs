@@ -2,6 +2,7 @@
 
 pub mod diagnostics;
 pub mod doctor;
+mod error;
 pub mod fit;
 pub mod greeting;
 pub mod live;
@@ -10,6 +11,7 @@ mod pull_reading;
 pub mod pull_report;
 pub mod refit;
 
+pub use error::FittingError;
 pub use fit::loggers_on;
 pub use live::KnobEnds;
 pub use pull::PullWish;

@@ -1,5 +1,6 @@
 //! What a pull did, what the maker should know after it, and why it could not be done.
 
+use miette::Diagnostic;
 use serde::Serialize;
 use shared_types::{BootId, MachineTag, RecordSeq, UptimeMillis};
 use thiserror::Error;
@@ -167,16 +168,22 @@ pub enum Order {
 }
 
 /// Why a pull could not be done.
-#[derive(Debug, Error)]
+#[derive(Debug, Error, Diagnostic)]
 pub enum PullError {
     /// The logger.
     #[error(transparent)]
+    #[diagnostic(transparent)]
     Logger(#[from] LoggerError),
     /// The database.
     #[error(transparent)]
+    #[diagnostic(transparent)]
     Store(#[from] StoreError),
     /// It broke off; what had come is kept.
     #[error("the pull broke off after {} new records; they are kept", report.new_records)]
+    #[diagnostic(
+        code(pull::broke_off),
+        help("Plug the cable in again and pull once more; it goes on where it stopped.")
+    )]
     BrokeOff {
         /// How far it came.
         report: Box<PullReport>,
@@ -186,25 +193,41 @@ pub enum PullError {
     },
     /// The logger cannot read its own log.
     #[error("the logger cannot read its own log; nothing was changed on it")]
+    #[diagnostic(
+        code(pull::unreadable_log),
+        help("Run `needlehours doctor`; a newer firmware may be able to read it.")
+    )]
     UnreadableLog,
     /// The logger has not made its log yet.
     #[error("the logger is still making its log; {sectors_left} parts of its memory are left to be emptied")]
+    #[diagnostic(
+        code(pull::still_making),
+        help("Leave it plugged in with the needle at rest for a few minutes, then pull again.")
+    )]
     StillFormatting {
         /// Sectors left.
         sectors_left: u32,
     },
     /// There are several machines.
     #[error("it is not known on which machine this logger sits")]
+    #[diagnostic(code(pull::machine), help("Add --machine and its number: {}.", named(machines)))]
     WhichMachine {
         /// The machines.
         machines: Vec<MachineAdded>,
     },
     /// No machine has this number.
     #[error("there is no machine {}", machine.0)]
+    #[diagnostic(code(pull::machine), help("Add --machine and its number: {}.", named(machines)))]
     NoSuchMachine {
         /// The number.
         machine: MachineTag,
         /// The machines that there are.
         machines: Vec<MachineAdded>,
     },
+}
+
+fn named(machines: &[MachineAdded]) -> String {
+    let named: Vec<String> =
+        machines.iter().map(|known| format!("{} ({})", known.machine.0, known.name)).collect();
+    named.join(", ")
 }

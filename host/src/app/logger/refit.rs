@@ -4,9 +4,11 @@
 use serde::Serialize;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq};
 
+use super::error::FittingError;
 use super::fit::NOWHERE;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::choose_machine;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, Fitting};
 use host_core::hours::report::{HoursReport, Sum};
@@ -78,11 +80,11 @@ impl RefitPlan {
 /// # Errors
 /// When the machine or the logger is not clear, the record is one that the logger has not written yet, or the store cannot be
 /// read.
-pub fn plan(store: &impl Store, clock: &impl Clock, asked: Refit) -> Result<RefitPlan, RequestError> {
+pub fn plan(store: &impl Store, clock: &impl Clock, asked: Refit) -> Result<RefitPlan, FittingError> {
     let book = Book::read(store)?;
     let machine = match asked.machine {
         Some(0) => NOWHERE,
-        other => request::machine(&book.studio, other)?.tag,
+        other => choose_machine::machine(&book.studio, other)?.tag,
     };
     let log = choose_log(&book.logs, asked.logger)?;
     let first = if book.studio.fittings.was_fitted(log.key) { log.last_next } else { RecordSeq(0) };
@@ -90,7 +92,7 @@ pub fn plan(store: &impl Store, clock: &impl Clock, asked: Refit) -> Result<Refi
     if from > log.last_next {
         let range = "one that the logger has written, or its next one";
         let given = format!("{}; its next one is {}", from.0, log.last_next.0);
-        return Err(RequestError::OutOfRange { what: "the record", range, given });
+        return Err(RequestError::OutOfRange { what: "the record", range, given }.into());
     }
     let fitting = Fitting { machine, logger: log.key.logger, log: log.key.log, from };
     let new = EntryBody::LoggerFitted(fitting);
@@ -141,29 +143,29 @@ pub fn carry_out(
     clock: &impl Clock,
     plan: &RefitPlan,
     is_agreed: bool,
-) -> Result<(), RequestError> {
+) -> Result<(), FittingError> {
     if plan.takes_hours() && !is_agreed {
-        return Err(RequestError::MovesHours);
+        return Err(FittingError::MovesHours);
     }
     store.add_entry(clock.now(), &EntryBody::LoggerFitted(plan.fitting))?;
     Ok(())
 }
 
 /// The newest log of the logger that is meant: the one named, or the only one.
-fn choose_log(logs: &[LogRecords], asked: Option<LoggerId>) -> Result<&LogRecords, RequestError> {
+fn choose_log(logs: &[LogRecords], asked: Option<LoggerId>) -> Result<&LogRecords, FittingError> {
     let mut known: Vec<LoggerId> = logs.iter().map(|log| log.key.logger).collect();
     known.sort_unstable();
     known.dedup();
     let logger = match (asked, known.as_slice()) {
-        (_, []) => return Err(RequestError::NoLogger),
+        (_, []) => return Err(FittingError::NoLogger),
         (Some(asked), _) => asked,
         (None, [only]) => *only,
-        (None, _) => return Err(RequestError::SeveralLoggers { known }),
+        (None, _) => return Err(FittingError::SeveralLoggers(known)),
     };
     // Logs come in the order in which they were first heard.
     match logs.iter().rfind(|log| log.key.logger == logger) {
         Some(log) => Ok(log),
-        None => Err(RequestError::UnknownLogger { asked: logger, known }),
+        None => Err(FittingError::UnknownLogger { asked: logger, known }),
     }
 }
 

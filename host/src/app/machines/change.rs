@@ -1,10 +1,12 @@
 //! Putting right what was said when a machine was entered.
 
+use super::error::MachineError;
 use super::machine::{check_is_free, hours_before};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{self, RequestError};
 use host_core::entries::{Drive, EntryBody, MachineAdded, Pile};
 use host_core::studio::Studio;
 
@@ -34,15 +36,15 @@ pub fn change(
     store: &mut impl Store,
     clock: &impl Clock,
     change: MachineChange,
-) -> Result<MachineAdded, RequestError> {
+) -> Result<MachineAdded, MachineError> {
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
-    let tag = request::machine(&studio, change.machine)?.tag;
+    let tag = choose_machine::machine(&studio, change.machine)?.tag;
     let old = entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::MachineAdded(added) if added.machine == tag => Some((entry.id, added)),
         _ => None,
     });
-    let Some((old_entry, old)) = old else { return Err(RequestError::NoMachine) };
+    let Some((old_entry, old)) = old else { return Err(RequestError::NoMachine.into()) };
     let name = change.name.map(|name| checked_name("the machine's name", &name)).transpose()?;
     let new = MachineAdded {
         machine: tag,
@@ -54,7 +56,7 @@ pub fn change(
     };
     check_is_free(&studio, &new.name, Some(tag))?;
     if new == *old {
-        return Err(RequestError::MachineUnchanged { machine: tag.0 });
+        return Err(MachineError::Unchanged(tag.0));
     }
     let withdrawn = EntryBody::Withdrawn { entry: old_entry, reason: "put right".to_owned() };
     store.add_entries(clock.now(), &[EntryBody::MachineAdded(new.clone()), withdrawn])?;

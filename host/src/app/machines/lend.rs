@@ -3,11 +3,13 @@
 use serde::Serialize;
 use shared_types::{MachineTag, RunMillis, UtcMillis};
 
+use super::error::MachineError;
 use crate::app::hand::{self, People, Person};
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
-use crate::app::typed::request::{self, RequestError};
+use crate::app::typed::error::RequestError;
 use crate::app::typed::words::refused;
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
@@ -73,19 +75,19 @@ pub fn lend(
     clock: &impl Clock,
     handed: &Handed,
     to: &str,
-) -> Result<HandedReport, RequestError> {
+) -> Result<HandedReport, MachineError> {
     let book = Book::read(store)?;
-    let card = request::machine(&book.studio, handed.machine)?.clone();
+    let card = choose_machine::machine(&book.studio, handed.machine)?.clone();
     let condition = checked_condition(handed.condition.as_deref())?;
     let earlier: Vec<Loan> =
         loans(&book.entries).into_iter().filter(|loan| loan.machine == card.tag).collect();
     if let Some(open) = earlier.iter().find(|loan| loan.is_away()) {
         let to = People::read(store)?.called(open.to);
-        return Err(RequestError::IsLent { machine: card.tag.0, to });
+        return Err(MachineError::IsLent { machine: card.tag.0, to });
     }
     let at = handed.at.unwrap_or_else(|| clock.now());
     if let Some(back) = earlier.iter().filter_map(|loan| loan.back_utc_ms).max().filter(|back| at < *back) {
-        return Err(RequestError::LentBeforeBack { machine: card.tag.0, back });
+        return Err(MachineError::LentBeforeBack { machine: card.tag.0, back });
     }
     let reading = reading(&book, handed, card.tag, at)?;
     let known = People::read(store)?.find(to).ok().cloned();
@@ -95,7 +97,7 @@ pub fn lend(
         let (machine, to) = (card.tag, person.person);
         let body = EntryBody::MachineLent(MachineLent { machine, to, at, condition, reading });
         store.add_entry(clock.now(), &body)?;
-        Ok::<_, RequestError>(person)
+        Ok::<_, MachineError>(person)
     })?;
     Ok(HandedReport {
         machine: card.tag,
@@ -117,21 +119,21 @@ pub fn back(
     store: &mut (impl Store + Names),
     clock: &impl Clock,
     handed: &Handed,
-) -> Result<HandedReport, RequestError> {
+) -> Result<HandedReport, MachineError> {
     let book = Book::read(store)?;
-    let card = request::machine(&book.studio, handed.machine)?.clone();
+    let card = choose_machine::machine(&book.studio, handed.machine)?.clone();
     let condition = checked_condition(handed.condition.as_deref())?;
     let open = loans(&book.entries).into_iter().rev().find(|loan| loan.machine == card.tag && loan.is_away());
-    let Some(open) = open else { return Err(RequestError::IsNotLent { machine: card.tag.0 }) };
+    let Some(open) = open else { return Err(MachineError::IsNotLent(card.tag.0)) };
     let at = handed.at.unwrap_or_else(|| clock.now());
     if at < open.out_utc_ms {
-        return Err(RequestError::BackBeforeLent { machine: card.tag.0, out: open.out_utc_ms });
+        return Err(MachineError::BackBeforeLent { machine: card.tag.0, out: open.out_utc_ms });
     }
     let reading = reading(&book, handed, card.tag, at)?;
     let is_typed = |reading: &Reading| reading.source == ReadingSource::Typed;
     let went_back = is_typed(&reading) && is_typed(&open.reading_out);
     if went_back && (reading.run < open.reading_out.run || fewer(reading.strokes, open.reading_out.strokes)) {
-        return Err(RequestError::ReadingFell { machine: card.tag.0 });
+        return Err(MachineError::ReadingFell(card.tag.0));
     }
     let body = EntryBody::MachineReturned(MachineReturned { machine: card.tag, at, condition, reading });
     store.add_entry(clock.now(), &body)?;
@@ -222,7 +224,7 @@ pub fn spread_report(
     until: Option<Given>,
 ) -> Result<SpreadReport, RequestError> {
     let book = Book::read(store)?;
-    request::machines(&book.studio, None)?;
+    choose_machine::machines(&book.studio, None)?;
     let period = Period {
         since: since.map(|since| since.start(clock)),
         // A day that is named as the end belongs to the period.

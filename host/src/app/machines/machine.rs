@@ -3,11 +3,13 @@
 use serde::Serialize;
 use shared_types::{MachineTag, RawAngle, RunMillis};
 
+use super::error::MachineError;
 use crate::app::logger::{KnobEnds, loggers_on};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{self, RequestError};
 use crate::app::whole_book::Book;
 use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
 use host_core::studio::loans::{Loan, loans};
@@ -40,7 +42,7 @@ pub struct NewMachine {
 ///
 /// # Errors
 /// When the name is empty, too long or taken, the estimate is beyond any machine's life, or the store fails.
-pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, RequestError> {
+pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, MachineError> {
     let name = checked_name("the machine's name", &new.name)?;
     let before_logger = new.hours_before.map(hours_before).transpose()?;
     let entries = store.entries()?;
@@ -80,10 +82,10 @@ pub(super) fn check_is_free(
     studio: &Studio,
     name: &str,
     but: Option<MachineTag>,
-) -> Result<(), RequestError> {
+) -> Result<(), MachineError> {
     let same = |card: &&MachineCard| card.name.to_lowercase() == name.to_lowercase() && Some(card.tag) != but;
     match studio.machines.iter().find(same) {
-        Some(card) => Err(RequestError::MachineNameTaken { machine: card.tag.0, name: card.name.clone() }),
+        Some(card) => Err(MachineError::NameTaken { machine: card.tag.0, name: card.name.clone() }),
         None => Ok(()),
     }
 }
@@ -99,7 +101,7 @@ pub fn calibrate(
     ends: KnobEnds,
 ) -> Result<KnobMarks, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = request::machine(&studio, machine)?.tag;
+    let machine = choose_machine::machine(&studio, machine)?.tag;
     let angle = |what, steps: u32| match u16::try_from(steps) {
         Ok(steps) if steps < RawAngle::STEPS => Ok(RawAngle::new(steps)),
         _ => Err(RequestError::OutOfRange { what, range: "0 to 4095", given: steps.to_string() }),
@@ -130,7 +132,7 @@ pub fn set_ratio(
     strokes: u32,
 ) -> Result<EdgeRatio, RequestError> {
     let studio = Studio::of(&store.entries()?);
-    let machine = request::machine(&studio, machine)?.tag;
+    let machine = choose_machine::machine(&studio, machine)?.tag;
     for (what, number) in [("the number of edges", edges), ("the number of strokes", strokes)] {
         if !(1..=MOST_EDGES).contains(&number) {
             return Err(RequestError::OutOfRange { what, range: "1 to 1000", given: number.to_string() });

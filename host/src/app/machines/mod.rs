@@ -1,7 +1,9 @@
 //! Machines: added, changed, lent.
 
 pub mod change;
+mod error;
 pub mod lend;
 pub mod machine;
 
+pub use error::MachineError;
 pub use lend::{LoanLine, list};

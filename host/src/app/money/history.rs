@@ -1,7 +1,7 @@
 //! Everything that was ever said of prices, wages, tears' costs and sample squares: what quotes and bills are reckoned from.
 
 use crate::app::ports::Store;
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::withdrawn;
 use host_core::entries::{Entry, EntryBody, EntryId, InForce};
 use host_core::hours::reassignments::Reassignment;

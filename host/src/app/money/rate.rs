@@ -2,15 +2,16 @@
 
 use serde::Serialize;
 use shared_types::MachineTag;
-use thiserror::Error;
 
-use crate::app::ports::{Clock, Store, StoreError};
+use super::error::MoneyError;
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{RequestError, machine as choose};
 use crate::app::typed::words::{number, refused};
 use host_core::entries::amount::{Money, NotAnAmount};
 use host_core::entries::{CostBasis, EntryBody, EntryId, Hours, MachineCosts, MoneyTerms};
-use host_core::money::{CostFigures, MachineHourRate, RateProblem, entered};
+use host_core::money::{CostFigures, MachineHourRate, entered};
 use host_core::rugs::commission::{Commissions, Terms};
 use host_core::studio::Studio;
 
@@ -31,43 +32,6 @@ pub struct CostsTyped {
     pub hour_costs: Vec<String>,
 }
 
-/// Why there is no rate.
-#[derive(Debug, Error)]
-pub enum RateError {
-    /// Refused for a reason that all commands share.
-    #[error(transparent)]
-    Refused(#[from] RequestError),
-    /// An amount that is none.
-    #[error("{option}: {problem}")]
-    Amount {
-        /// The option.
-        option: &'static str,
-        /// What is wrong.
-        problem: NotAnAmount,
-    },
-    /// Amounts that do not go together.
-    #[error(transparent)]
-    Problem(#[from] RateProblem),
-    /// An option without which there is no rate.
-    #[error("{option} is missing")]
-    Missing {
-        /// The option.
-        option: &'static str,
-    },
-    /// Nothing was entered for the machine.
-    #[error("no price was entered for machine {} yet", machine.0)]
-    NothingEntered {
-        /// The machine.
-        machine: MachineTag,
-    },
-}
-
-impl From<StoreError> for RateError {
-    fn from(error: StoreError) -> Self {
-        Self::Refused(error.into())
-    }
-}
-
 impl CostsTyped {
     /// Whether nothing was typed.
     #[must_use]
@@ -84,9 +48,9 @@ impl CostsTyped {
     ///
     /// # Errors
     /// When price, resale or life is missing, or a number cannot be.
-    pub fn basis(&self) -> Result<CostBasis, RateError> {
+    pub fn basis(&self) -> Result<CostBasis, MoneyError> {
         let amounts = |option, typed: &[String]| {
-            typed.iter().map(|text| amount(option, text)).collect::<Result<Vec<Money>, RateError>>()
+            typed.iter().map(|text| amount(option, text)).collect::<Result<Vec<Money>, MoneyError>>()
         };
         let price = amount("--price", needed("--price", self.price.as_deref())?)?;
         let resale = amount("--resale", needed("--resale", self.resale.as_deref())?)?;
@@ -111,9 +75,9 @@ impl CostsTyped {
     ///
     /// # Errors
     /// As [`Self::basis`].
-    pub fn figures(&self) -> Result<CostFigures, RateError> {
+    pub fn figures(&self) -> Result<CostFigures, MoneyError> {
         let figures = |option, typed: &[String]| {
-            typed.iter().map(|text| figure(option, text)).collect::<Result<Vec<f64>, RateError>>()
+            typed.iter().map(|text| figure(option, text)).collect::<Result<Vec<f64>, MoneyError>>()
         };
         let period_hours = self.period_hours.as_deref();
         Ok(CostFigures {
@@ -130,7 +94,7 @@ impl CostsTyped {
 }
 
 /// An amount as fine as it was typed; also written like 1e-3.
-fn figure(option: &'static str, text: &str) -> Result<f64, RateError> {
+fn figure(option: &'static str, text: &str) -> Result<f64, MoneyError> {
     Money::parse(text).map(Money::units).or_else(|problem| {
         let is_fine = match &problem {
             NotAnAmount::TooFine(_) => true,
@@ -138,16 +102,16 @@ fn figure(option: &'static str, text: &str) -> Result<f64, RateError> {
             _ => false,
         };
         let typed = text.trim().parse::<f64>().ok().filter(|typed| (0.0..=1e9).contains(typed));
-        typed.filter(|_| is_fine).ok_or(RateError::Amount { option, problem })
+        typed.filter(|_| is_fine).ok_or(MoneyError::Amount { option, problem })
     })
 }
 
-fn needed<'a>(option: &'static str, typed: Option<&'a str>) -> Result<&'a str, RateError> {
-    typed.ok_or(RateError::Missing { option })
+fn needed<'a>(option: &'static str, typed: Option<&'a str>) -> Result<&'a str, MoneyError> {
+    typed.ok_or(MoneyError::Missing(option))
 }
 
-fn amount(option: &'static str, text: &str) -> Result<Money, RateError> {
-    Money::parse(text).map_err(|problem| RateError::Amount { option, problem })
+fn amount(option: &'static str, text: &str) -> Result<Money, MoneyError> {
+    Money::parse(text).map_err(|problem| MoneyError::Amount { option, problem })
 }
 
 fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
@@ -170,7 +134,7 @@ pub struct RateAnswer {
 ///
 /// # Errors
 /// When a number is missing or cannot be.
-pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, RateError> {
+pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, MoneyError> {
     Ok(RateAnswer { machine: None, rate: typed.figures()?.rate()? })
 }
 
@@ -178,10 +142,10 @@ pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, RateError> {
 ///
 /// # Errors
 /// When the machine is not clear, nothing was entered for it, or the store fails.
-pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer, RateError> {
+pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer, MoneyError> {
     let entries = store.entries()?;
     let machine = choose(&Studio::of(&entries), machine)?.tag;
-    let basis = entered(&entries, machine).ok_or(RateError::NothingEntered { machine })?;
+    let basis = entered(&entries, machine).ok_or(MoneyError::NothingEntered { machine })?;
     Ok(RateAnswer { machine: Some(machine), rate: basis.rate()? })
 }
 
@@ -194,7 +158,7 @@ pub fn enter(
     clock: &impl Clock,
     machine: Option<u32>,
     typed: &CostsTyped,
-) -> Result<(EntryId, RateAnswer), RateError> {
+) -> Result<(EntryId, RateAnswer), MoneyError> {
     let basis = typed.basis()?;
     let rate = basis.rate()?;
     let machine = choose(&Studio::of(&store.entries()?), machine)?.tag;
@@ -228,7 +192,7 @@ pub fn terms(
     clock: &impl Clock,
     wage: Option<&str>,
     currency: Option<&str>,
-) -> Result<(Option<EntryId>, TermsAnswer), RateError> {
+) -> Result<(Option<EntryId>, TermsAnswer), MoneyError> {
     let wage_per_hour = wage.map(|text| amount("the wage", text)).transpose()?;
     let currency = currency.map(|text| checked_name("the currency", text)).transpose()?;
     let says_something = wage_per_hour.is_some() || currency.is_some();

@@ -4,9 +4,11 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::part::grounds;
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machine;
 use crate::app::typed::column_table::{TableError, at, read};
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{RequestError, happened, machine};
 use crate::app::typed::table_cell::hours_above_zero;
 use crate::app::typed::take_back::{WithdrawnReport, take_back};
 use crate::app::whole_book::Book;

@@ -4,7 +4,7 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::care_of;
 use host_core::care::done::{ANSWERED_WITHIN_MS, Evidence};

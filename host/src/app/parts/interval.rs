@@ -3,8 +3,9 @@
 use serde::Serialize;
 
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machines;
 use crate::app::typed::column_table::{TableError, read};
-use crate::app::typed::request::{RequestError, machines};
+use crate::app::typed::error::RequestError;
 use crate::app::typed::table_cell::{hours_above_zero, yes_or_no};
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;

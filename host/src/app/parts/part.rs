@@ -3,10 +3,13 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::error::PartError;
 use super::fitted::{TaskDone, spare_of, tasks_done};
 use crate::app::ports::{Clock, Store, StoreError};
+use crate::app::typed::choose_machine::{machine, machines};
+use crate::app::typed::dates::happened;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{RequestError, happened, machine, machines};
 use crate::app::typed::take_back::{WithdrawnReport, take_back};
 use crate::app::whole_book::Book;
 use host_core::care::history::History;
@@ -102,14 +105,14 @@ pub fn fit(
     clock: &impl Clock,
     said: &PartSaid,
     replaces: Option<TakenOff>,
-) -> Result<PartChanged, RequestError> {
+) -> Result<PartChanged, PartError> {
     let Checked { card, part, serial, at } = checked(store, clock, said)?;
     let on = on_now(store, clock, &card, &part)?;
     let is_another =
         |period: &&PartPeriod| period.serial.is_none() || serial.is_none() || period.serial == serial;
     if let (None, Some(period)) = (replaces, on.iter().find(is_another)) {
         let hours = f64::midpoint(period.hours_at_least, period.hours_at_most);
-        return Err(RequestError::PartIsOn { part: part.0, hours });
+        return Err(PartError::IsOn { part: part.0, hours });
     }
     let off = match replaces {
         Some(why) => Some(taken_off(&on, &part, None, at, why)?),
@@ -157,7 +160,7 @@ pub fn off(
     clock: &impl Clock,
     said: &PartSaid,
     why: TakenOff,
-) -> Result<PartChanged, RequestError> {
+) -> Result<PartChanged, PartError> {
     let Checked { card, part, serial, at } = checked(store, clock, said)?;
     let on = on_now(store, clock, &card, &part)?;
     let (period, mut off) = taken_off(&on, &part, serial.as_deref(), at, why)?;
@@ -226,18 +229,18 @@ fn taken_off(
     serial: Option<&str>,
     at: UtcMillis,
     why: TakenOff,
-) -> Result<(PartPeriod, PartTakenOff), RequestError> {
+) -> Result<(PartPeriod, PartTakenOff), PartError> {
     let is_meant = |period: &&PartPeriod| serial.is_none() || period.serial.as_deref() == serial;
     let mut meant = on.iter().filter(is_meant);
     let (Some(period), others) = (meant.next(), meant.count()) else {
-        return Err(RequestError::PartIsNotOn { part: part.0.clone() });
+        return Err(PartError::IsNotOn(part.0.clone()));
     };
     if others > 0 {
         let marks = on.iter().filter_map(|period| period.serial.clone()).collect();
-        return Err(RequestError::SeveralParts { part: part.0.clone(), marks });
+        return Err(PartError::SeveralOn { part: part.0.clone(), marks });
     }
     if at < period.fitted_utc_ms {
-        return Err(RequestError::OffBeforeOn { part: part.0.clone() });
+        return Err(PartError::OffBeforeOn(part.0.clone()));
     }
     let off = PartTakenOff {
         machine: period.machine,

@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
+use super::error::PartError;
 use super::part::grounds;
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::machines;
 use crate::app::typed::column_table::{Row, TableError, at, read};
-use crate::app::typed::request::{RequestError, machines};
 use crate::app::typed::table_cell::{above_zero, not_negative, yes_or_no};
 use crate::app::whole_book::Book;
 use host_core::entries::PartName;
@@ -58,17 +59,6 @@ pub struct OwnWear {
     pub report: WearReport,
 }
 
-/// Why lives of the log were not judged.
-#[derive(Debug, thiserror::Error)]
-pub enum OwnWearError {
-    /// The request cannot be answered.
-    #[error(transparent)]
-    Request(#[from] RequestError),
-    /// A cost cannot be used.
-    #[error(transparent)]
-    Cost(#[from] TableError),
-}
-
 /// From the parts of one kind that were fitted and taken off, on one machine or on all; those still on are cut short now.
 ///
 /// # Errors
@@ -79,9 +69,9 @@ pub fn of_log(
     part: &str,
     machine: Option<u32>,
     costs: Option<GivenCosts>,
-) -> Result<OwnWear, OwnWearError> {
+) -> Result<OwnWear, PartError> {
     let costs = costs.map(usable).transpose()?;
-    let book = Book::read(store).map_err(RequestError::from)?;
+    let book = Book::read(store)?;
     let ledger = book.ledger();
     let cards = machines(&book.studio, machine)?;
     let mut periods = part_periods(&book.entries, &grounds(&book, &ledger, clock, &cards), clock.now());
@@ -92,7 +82,7 @@ pub fn of_log(
         let mut known: Vec<String> = periods.into_iter().map(|period| period.part.0).collect();
         known.sort_unstable();
         known.dedup();
-        return Err(RequestError::UnknownPart { part: part.0, known }.into());
+        return Err(PartError::NeverFitted { part: part.0, known });
     }
     let report = wear_report(&lives_for_statistics(&lives), costs);
     Ok(OwnWear { part, lives, report })

@@ -2,16 +2,14 @@
 
 pub mod book;
 pub mod contradiction;
+mod error;
 pub mod logger_name;
-
-use std::path::PathBuf;
 
 use shared_types::link::{Diagnostics, Live, LoggerStatus, Refusal};
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, UtcMillis};
-use thiserror::Error;
 
-use contradiction::Contradiction;
+pub use error::{LoggerError, StoreError};
 use host_core::entries::{EntryBody, EntryId, InForce};
 use host_core::records::log_records::{LogKey, LogRecords};
 
@@ -125,69 +123,6 @@ pub struct RawRecord {
     pub seq: RecordSeq,
     /// Its body: version byte and postcard.
     pub body: Vec<u8>,
-}
-
-/// Why a logger could not be read.
-#[derive(Debug, Error)]
-#[non_exhaustive]
-pub enum LoggerError {
-    /// The port or file cannot be opened.
-    #[error("cannot open {place}")]
-    Open {
-        /// The port or file.
-        place: String,
-        /// What the system said.
-        #[source]
-        source: std::io::Error,
-    },
-    /// The connection broke.
-    #[error("lost the connection to {place}")]
-    Lost {
-        /// The port or file.
-        place: String,
-        /// What the system said.
-        #[source]
-        source: std::io::Error,
-    },
-    /// Nothing came back in time.
-    #[error("{place} did not answer")]
-    Silent {
-        /// The port or file.
-        place: String,
-    },
-    /// Something came back that is no logger's answer.
-    #[error("{place} answered with something that is not a logger's message ({what})")]
-    NotALogger {
-        /// The port or file.
-        place: String,
-        /// What came.
-        what: String,
-    },
-    /// The logger speaks a newer link version.
-    #[error("the logger at {place} speaks link version {version}, which this program does not know")]
-    NewerLink {
-        /// The port or file.
-        place: String,
-        /// Its version.
-        version: u8,
-    },
-    /// The logger said no.
-    #[error("the logger refused: {0:?}")]
-    Refused(Refusal),
-    /// Two things that it says cannot both be true.
-    #[error("the logger at {place} contradicts itself: {what}")]
-    Contradicts {
-        /// The port or file.
-        place: String,
-        /// What.
-        what: Contradiction,
-    },
-    /// A saved file can be read, not talked to.
-    #[error("{place} is a saved log; it cannot be told anything")]
-    ReadOnly {
-        /// The file.
-        place: String,
-    },
 }
 
 /// Where records and entries are kept.
@@ -329,111 +264,4 @@ pub struct Kept {
     pub new_from: Option<RecordSeq>,
     /// The highest new number.
     pub new_to: Option<RecordSeq>,
-}
-
-/// Why the database could not be used.
-#[derive(Debug, Error)]
-#[non_exhaustive]
-pub enum StoreError {
-    /// The file cannot be opened or created.
-    #[error("cannot open the database {}", path.display())]
-    Open {
-        /// The file.
-        path: PathBuf,
-        /// What went wrong.
-        #[source]
-        source: Box<dyn std::error::Error + Send + Sync>,
-    },
-    /// The folder in which it should be is not there; one that was not made can only be mistyped.
-    #[error("there is no folder {} for the database {}", folder.display(), path.display())]
-    NoFolder {
-        /// The folder.
-        folder: PathBuf,
-        /// The file.
-        path: PathBuf,
-    },
-    /// The file is something else.
-    #[error("{} is not a Needlehours database", path.display())]
-    Foreign {
-        /// The file.
-        path: PathBuf,
-    },
-    /// A newer program wrote it.
-    #[error("{} was written by a newer Needlehours (version {found} of the database, this program knows {known})", path.display())]
-    Newer {
-        /// The file.
-        path: PathBuf,
-        /// Its version.
-        found: u32,
-        /// The newest version this program knows.
-        known: u32,
-    },
-    /// Others have added to the book since it was read for this act, which is not kept.
-    #[error("something else was entered at the same moment, so this was not kept")]
-    Grown {
-        /// Whether this run has kept nothing before, so that all of it can be done again.
-        nothing_kept: bool,
-    },
-    /// What was named as the database is no file's name.
-    #[error("\"{}\" is no name of a file", path.display())]
-    NoFile {
-        /// What was named.
-        path: PathBuf,
-    },
-    /// The database lies where nothing can be written.
-    #[error("nothing can be written to the database {}", path.display())]
-    ReadOnly {
-        /// The file.
-        path: PathBuf,
-    },
-    /// The database lies where nothing can be written, and must be written to before it can be read.
-    #[error("the database {} cannot be read where nothing can be written, because {why}", path.display())]
-    NotReadable {
-        /// The file.
-        path: PathBuf,
-        /// Why.
-        why: &'static str,
-    },
-    /// The computer's clock is so far from the newest entry that one of the two is wrong.
-    #[error("the computer's clock says {now}, but the newest entry is of {newest}")]
-    ClockInDoubt {
-        /// The day by the clock.
-        now: String,
-        /// The day of the newest entry.
-        newest: String,
-    },
-    /// Somebody else is writing.
-    #[error("the database is in use by another run of the program")]
-    Busy,
-    /// No room on the disk.
-    #[error("the disk is full; nothing was changed")]
-    DiskFull,
-    /// What should be made is there already.
-    #[error("there is already a file {}", path.display())]
-    IsThere {
-        /// The file.
-        path: PathBuf,
-    },
-    /// Something does not read as it was written.
-    #[error(
-        "the database is damaged: {what} cannot be read as they were written, so nothing is told from them"
-    )]
-    Damaged {
-        /// What, in the maker's words.
-        what: &'static str,
-        /// Whether it can be made anew from the loggers' records.
-        is_derived: bool,
-        /// What the database said; none where it noticed nothing.
-        #[source]
-        source: Option<Box<dyn std::error::Error + Send + Sync>>,
-    },
-    /// Anything else that the database said.
-    #[error("the database could not {doing}")]
-    Failed {
-        /// What was being done.
-        doing: &'static str,
-        /// What went wrong.
-        #[source]
-        source: Box<dyn std::error::Error + Send + Sync>,
-    },
 }

@@ -2,12 +2,12 @@
 
 use shared_types::UtcMillis;
 
+use super::error::RugError;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates::Given;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::{checked_sides, pile_tenths_mm, weight_mg};
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::RequestError;
-use crate::app::typed::rug_problems::TellProblem;
 use crate::app::typed::words::refused;
 use host_core::entries::amount::Money;
 use host_core::entries::{
@@ -97,7 +97,7 @@ pub fn correct(
     clock: &impl Clock,
     name: &str,
     new: Correction,
-) -> Result<RugName, RequestError> {
+) -> Result<RugName, RugError> {
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let order = &studio.rug(name)?.order;
@@ -114,7 +114,7 @@ pub fn correct(
     }
     let is_ordered_anew = new.size_mm.is_some() || cloth_lot.is_some() || new.at.is_some();
     if !is_ordered_anew && described.is_none() {
-        return Err(TellProblem::NothingSaid.into());
+        return Err(RugError::NothingSaid);
     }
     let anew = is_ordered_anew.then(|| {
         EntryBody::RugOrdered(RugOrdered {
@@ -149,7 +149,7 @@ pub fn stage(
     name: &str,
     stage: Option<Stage>,
     at: Option<Given>,
-) -> Result<StageOutcome, RequestError> {
+) -> Result<StageOutcome, RugError> {
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let rug = studio.rug(name)?;
@@ -172,13 +172,13 @@ pub fn weigh(
     colour: &str,
     (moved, weight): (YarnMove, &str),
     at: Option<Given>,
-) -> Result<YarnWeighed, RequestError> {
+) -> Result<YarnWeighed, RugError> {
     let entries = store.entries()?;
     let rug = Studio::of(&entries).rug(name)?.order.rug.clone();
     let colour = checked_name("the colour", colour)?;
     let weight_mg = weight_mg(weight)?;
     if weight_mg == 0 && moved != YarnMove::Left {
-        return Err(refused("the weight", "above nothing", weight));
+        return Err(refused("the weight", "above nothing", weight).into());
     }
     let all = Commissions::of(&entries);
     let is_it = |weighed: &&YarnWeighed| weighed.colour.to_lowercase() == colour.to_lowercase();
@@ -194,7 +194,7 @@ pub fn weigh(
     Ok(weighed)
 }
 
-fn check_yarn(before: &[&YarnWeighed], new: &YarnWeighed, latest: UtcMillis) -> Result<(), TellProblem> {
+fn check_yarn(before: &[&YarnWeighed], new: &YarnWeighed, latest: UtcMillis) -> Result<(), RugError> {
     let (rug, colour) = (|| new.rug.0.clone(), || new.colour.clone());
     let there = |until: UtcMillis| {
         let by_then = before.iter().filter(|weighed| weighed.at <= until);
@@ -209,17 +209,17 @@ fn check_yarn(before: &[&YarnWeighed], new: &YarnWeighed, latest: UtcMillis) -> 
     }
     let with_the_rug_mg = there(UtcMillis(i64::MAX));
     if new.weight_mg > with_the_rug_mg {
-        return Err(TellProblem::MoreThanTaken { rug: rug(), colour: colour(), with_the_rug_mg });
+        return Err(RugError::MoreThanTaken { rug: rug(), colour: colour(), with_the_rug_mg });
     }
     let with_the_rug_mg = there(latest);
     if new.weight_mg > with_the_rug_mg {
-        return Err(TellProblem::NotYetTaken { rug: rug(), colour: colour(), with_the_rug_mg });
+        return Err(RugError::NotYetTaken { rug: rug(), colour: colour(), with_the_rug_mg });
     }
     let was_whole = first_too_much(before.iter().copied()).is_none();
     let at_the_end = YarnWeighed { at: latest, ..new.clone() };
     match first_too_much(before.iter().copied().chain([&at_the_end])) {
         Some((_, with_the_rug_mg)) if was_whole => {
-            Err(TellProblem::TooMuchLater { rug: rug(), colour: colour(), with_the_rug_mg })
+            Err(RugError::TooMuchLater { rug: rug(), colour: colour(), with_the_rug_mg })
         }
         _ => Ok(()),
     }
@@ -235,10 +235,10 @@ pub fn material(
     name: &str,
     (what, amount): (&str, &str),
     at: Option<Given>,
-) -> Result<MaterialUsed, RequestError> {
+) -> Result<MaterialUsed, RugError> {
     let rug = Studio::of(&store.entries()?).rug(name)?.order.rug.clone();
     let what = checked_name("the material", what)?;
-    let amount = Money::parse(amount).map_err(TellProblem::from)?;
+    let amount = Money::parse(amount)?;
     let at = at.map_or_else(|| clock.now(), |at| at.middle(clock));
     let used = MaterialUsed { rug, what, amount, at };
     store.add_entry(clock.now(), &EntryBody::MaterialUsed(used.clone()))?;

@@ -5,11 +5,11 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
+use super::error::RugError;
 use crate::app::money::{HistoryLine, Standing, is_price, taken_back};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::RequestError;
-use crate::app::typed::rug_problems::TellProblem;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
@@ -135,15 +135,15 @@ pub fn take_back(
     clock: &impl Clock,
     number: i64,
     reason: &str,
-) -> Result<TakenBack, RequestError> {
+) -> Result<TakenBack, RugError> {
     if number < 1 {
         let given = number.to_string();
-        return Err(RequestError::OutOfRange { what: "the entry's number", range: "1 or more", given });
+        return Err(RequestError::OutOfRange { what: "the entry's number", range: "1 or more", given }.into());
     }
     let book = Book::read(store)?;
     let entries = &book.entries;
     let entry = entries.with_withdrawn().iter().find(|entry| entry.id == EntryId(number));
-    let entry = entry.ok_or(TellProblem::NotHere(number))?;
+    let entry = entry.ok_or(RugError::NotHere(number))?;
     let is_here = rug_of(&entry.body).is_some()
         || is_price(&entry.body)
         || matches!(
@@ -156,10 +156,10 @@ pub fn take_back(
                 | EntryBody::DoubtAnswered(_)
         );
     if !is_here {
-        return Err(TellProblem::NotHere(number).into());
+        return Err(RugError::NotHere(number));
     }
     if let Some(refused) = withdrawn::refused(entries, entry.id, clock) {
-        return Err(refused);
+        return Err(refused.into());
     }
     let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
     store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;

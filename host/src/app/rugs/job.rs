@@ -3,12 +3,13 @@
 use serde::Serialize;
 use shared_types::UtcMillis;
 
+use super::error::RugError;
+use super::timer_name::TimerName;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates::Given;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::lasting_ms;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::RequestError;
-use crate::app::typed::rug_problems::{JobProblem, TimerName};
 use crate::app::typed::words::refused;
 use host_core::entries::{EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, RugName};
 use host_core::rugs::commission::{Commissions, JobSpan, longest_timer_ms};
@@ -98,14 +99,14 @@ pub fn start(
     job: JobKind,
     for_what: &ForWhat,
     at: Option<Given>,
-) -> Result<JobLine, RequestError> {
+) -> Result<JobLine, RugError> {
     let entries = store.entries()?;
     let (rug, note) = for_what.checked(&Studio::of(&entries))?;
     let in_the_way = |span: &&JobSpan| {
         if job.is_labour() { span.job.is_labour() } else { span.job == job && span.rug == rug }
     };
     if let Some(running) = Commissions::of(&entries).running().find(in_the_way) {
-        return Err(JobProblem::StillRunning { running: TimerName::of(running) }.into());
+        return Err(RugError::StillRunning(TimerName::of(running)));
     }
     let at = at.map_or_else(|| clock.now(), |at| at.start(clock));
     let body = JobStarted { job, rug, at, note };
@@ -134,7 +135,7 @@ pub struct Stop {
 /// # Errors
 /// When none or several fit, it has probably been forgotten, it would end before it began or has not come that far, or
 /// the store fails.
-pub fn stop(store: &mut impl Store, clock: &impl Clock, stop: &Stop) -> Result<JobLine, RequestError> {
+pub fn stop(store: &mut impl Store, clock: &impl Clock, stop: &Stop) -> Result<JobLine, RugError> {
     let entries = store.entries()?;
     let (rug, _) = ForWhat { rug: stop.rug.clone(), note: None }.checked(&Studio::of(&entries))?;
     let all = Commissions::of(&entries);
@@ -142,11 +143,11 @@ pub fn stop(store: &mut impl Store, clock: &impl Clock, stop: &Stop) -> Result<J
         |span: &&JobSpan| stop.job.is_none_or(|job| job == span.job) && (rug.is_none() || span.rug == rug);
     let fitting: Vec<&JobSpan> = all.running().filter(fits).collect();
     let span = match fitting.as_slice() {
-        [] => return Err(JobProblem::NothingRunning.into()),
+        [] => return Err(RugError::NothingRunning),
         [only] => *only,
         several => {
             let running = several.iter().map(|span| TimerName::of(span)).collect();
-            return Err(JobProblem::SeveralRunning { running }.into());
+            return Err(RugError::SeveralRunning(running));
         }
     };
     let ends = ends(span, stop, clock)?;
@@ -155,7 +156,7 @@ pub fn stop(store: &mut impl Store, clock: &impl Clock, stop: &Stop) -> Result<J
     Ok(JobLine { lasted_ms: Some(lasted), ..JobLine::from(span) })
 }
 
-fn ends(span: &JobSpan, stop: &Stop, clock: &impl Clock) -> Result<UtcMillis, RequestError> {
+fn ends(span: &JobSpan, stop: &Stop, clock: &impl Clock) -> Result<UtcMillis, RugError> {
     let now = clock.now();
     let running = || TimerName::of(span);
     let ends = match (&stop.after, stop.at) {
@@ -164,17 +165,17 @@ fn ends(span: &JobSpan, stop: &Stop, clock: &impl Clock) -> Result<UtcMillis, Re
         (None, None) => now,
     };
     if ends > now {
-        return Err(JobProblem::NotThatLong { running: running() }.into());
+        return Err(RugError::NotThatLong(running()));
     }
     if ends < span.at {
-        return Err(JobProblem::EndsBeforeStart { running: running() }.into());
+        return Err(RugError::EndsBeforeStart(running()));
     }
     let running_for_ms = span.running_for_ms(now).unwrap_or(0);
     let asked_after_ms = longest_timer_ms(span.job);
     let was_said = stop.is_sure || stop.after.is_some() || stop.at.is_some();
     if running_for_ms > asked_after_ms && !was_said {
         let running = running();
-        return Err(JobProblem::ProbablyForgotten { running, running_for_ms, asked_after_ms }.into());
+        return Err(RugError::ProbablyForgotten { running, running_for_ms, asked_after_ms });
     }
     Ok(ends)
 }

@@ -1,6 +1,7 @@
 //! Commissions: ordered, described, worked on, quoted, and their sheets.
 
 pub mod commission;
+mod error;
 pub mod history;
 pub mod job;
 pub mod progress_coverage;
@@ -8,5 +9,7 @@ pub mod quote;
 pub mod quote_coverage;
 pub mod rug;
 pub mod sheet;
+pub mod timer_name;
 
+pub use error::RugError;
 pub use rug::{Choice, sessions};

@@ -3,9 +3,10 @@
 use serde::Serialize;
 use shared_types::{RunMillis, UtcMillis};
 
-use crate::app::money::RateError;
+use crate::app::money::MoneyError;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::{RequestError, machine as choose};
+use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
 use host_core::entries::amount::Money;
@@ -69,7 +70,7 @@ pub const LEFT_OUT: &str =
 ///
 /// # Errors
 /// When a value cannot be, a machine is named that there is not, or the store fails.
-pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result<QuoteAnswer, RateError> {
+pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result<QuoteAnswer, MoneyError> {
     let (width_mm, height_mm) = checked_size(asked.size_mm, LONGEST_SIDE_MM)?;
     let book = Book::read(store)?;
     let entries = &book.entries;
@@ -77,7 +78,7 @@ pub fn ask(store: &impl Store, clock: &impl Clock, asked: &QuoteAsked) -> Result
     let wage = match &asked.wage {
         None => commissions.terms.wage_per_hour,
         Some(text) => {
-            Some(Money::parse(text).map_err(|problem| RateError::Amount { option: "--wage", problem })?)
+            Some(Money::parse(text).map_err(|problem| MoneyError::Amount { option: "--wage", problem })?)
         }
     };
     let wanted = Wanted {
@@ -123,7 +124,7 @@ fn machine_rate(
     entries: &InForce<'_>,
     studio: &Studio,
     machine: Option<u32>,
-) -> Result<Option<f64>, RateError> {
+) -> Result<Option<f64>, MoneyError> {
     let card = match choose(studio, machine) {
         Ok(card) => card,
         Err(RequestError::SeveralMachines { .. } | RequestError::NoMachine) if machine.is_none() => {

@@ -7,14 +7,16 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::commission::Making;
+use super::error::RugError;
 use crate::app::hours;
 use crate::app::logger::PullReport;
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
+use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::checked_sides;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::request::{self, RequestError};
 use crate::app::whole_book::Book;
 use host_core::entries::{
     BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, Style, WorkChange,
@@ -46,11 +48,11 @@ pub struct NewRug {
 /// # Errors
 /// When the name is empty, too long or taken, a side is zero or beyond 20 m, the pile or a colour cannot be, or the store
 /// fails.
-pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, RequestError> {
+pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, RugError> {
     let name = checked_name("the rug's name", &new.name)?;
     let studio = Studio::of(&store.entries()?);
     if let Ok(rug) = studio.rug(&name) {
-        return Err(RequestError::RugExists(rug.order.rug.0.clone()));
+        return Err(RugError::Exists(rug.order.rug.0.clone()));
     }
     checked_sides(new.size_mm)?;
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
@@ -103,12 +105,12 @@ pub fn change_work(
     change: WorkChange,
     machine: Option<u32>,
     at: Option<Given>,
-) -> Result<WorkOutcome, RequestError> {
+) -> Result<WorkOutcome, RugError> {
     let entries = store.entries()?;
     let studio = Studio::of(&entries);
     let before = studio.rug(name)?;
     let rug = before.order.rug.clone();
-    let machine = request::only_machine(&studio, machine)?.filter(|_| studio.machines.len() > 1);
+    let machine = choose_machine::only_machine(&studio, machine)?.filter(|_| studio.machines.len() > 1);
     let at = at.map_or_else(
         || clock.now(),
         |at| if change == WorkChange::Started { at.start(clock) } else { at.end(clock) },

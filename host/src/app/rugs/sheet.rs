@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::cloth::harms;
 use host_core::cloth::harms::counts_on;

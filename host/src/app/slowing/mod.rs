@@ -3,8 +3,9 @@
 use shared_types::{MachineTag, UtcMillis};
 
 use super::ports::{Clock, Store};
+use super::typed::choose_machine::machine;
 use super::typed::dates::Given;
-use super::typed::request::{RequestError, machine};
+use super::typed::error::RequestError;
 use super::whole_book::Book;
 use host_core::entries::{self, Entry, EntryBody, InForce};
 use host_core::sessions::ledger::Ledger;

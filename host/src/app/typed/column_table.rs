@@ -3,14 +3,16 @@
 
 use std::io::Read;
 
+use miette::Diagnostic;
 use thiserror::Error;
 
 /// Why a table, or a value beside it, cannot be used.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[derive(Clone, Debug, PartialEq, Eq, Error, Diagnostic)]
 #[non_exhaustive]
 pub enum TableError {
     /// A line holds something that cannot be.
     #[error("line {line}: {what}")]
+    #[diagnostic(code(table::line), help("Mend that line and try again."))]
     Line {
         /// The line of the file.
         line: u64,
@@ -19,6 +21,7 @@ pub enum TableError {
     },
     /// A column is missing.
     #[error("line {line}: the table has no column {column}; {there_are}")]
+    #[diagnostic(code(table::column), help("The first line names the columns."))]
     MissingColumn {
         /// The line of the file that names the columns.
         line: u64,
@@ -29,6 +32,7 @@ pub enum TableError {
     },
     /// A value given beside the table.
     #[error("{what} must be a number above zero, not {given}")]
+    #[diagnostic(code(table::value), help("Correct the value and try again."))]
     Value {
         /// Which one.
         what: &'static str,

@@ -10,6 +10,7 @@
 use jiff::civil::{Date, DateTime, Time};
 use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{Span, Timestamp};
+use miette::Diagnostic;
 use shared_types::UtcMillis;
 use thiserror::Error;
 
@@ -24,20 +25,34 @@ pub enum Given {
     Moment(UtcMillis),
 }
 
+const CHECK_THE_CLOCK: &str =
+    "Only what has happened can be written down; check the date, and this computer's clock.";
+
 /// Why a date cannot be used.
-#[derive(Clone, Debug, PartialEq, Eq, Error)]
+#[derive(Clone, Debug, PartialEq, Eq, Error, Diagnostic)]
 pub enum DateError {
     /// Not a date.
     #[error("\"{0}\" is not a date that this program can read")]
+    #[diagnostic(
+        code(date::unclear),
+        help("Write it as 2026-03-04, \"2026-03-04 18:30\", today, yesterday, \"yesterday 9:30\" or now.")
+    )]
     NotADate(String),
     /// It has not come yet.
     #[error("{0} has not come yet")]
+    #[diagnostic(code(date::future), help("{CHECK_THE_CLOCK}"))]
     Future(String),
+    /// A moment that is still to come.
+    #[error("that lies in the future")]
+    #[diagnostic(code(date::future), help("{CHECK_THE_CLOCK}"))]
+    InTheFuture,
     /// Before there were electric tufting machines to log.
     #[error("{0} is too long ago")]
+    #[diagnostic(code(date::past), help("Check the year."))]
     TooLongAgo(String),
     /// The clocks were put forward over it.
     #[error("{typed} did not exist: the clocks were put forward over it")]
+    #[diagnostic(code(date::skipped), help("Before the change it may have been {}, after it {}: write one of them.", either[0], either[1]))]
     Skipped {
         /// What was typed.
         typed: String,
@@ -46,6 +61,7 @@ pub enum DateError {
     },
     /// The clocks were put back, and showed it twice.
     #[error("{typed} came twice: the clocks were put back then")]
+    #[diagnostic(code(date::twice), help("Write which one is meant: the first was {}, the second {}.", either[0], either[1]))]
     Twice {
         /// What was typed.
         typed: String,
@@ -54,7 +70,17 @@ pub enum DateError {
     },
     /// A moment where a whole day is wanted.
     #[error("{0} is a moment, and a whole day is wanted here")]
+    #[diagnostic(code(date::day), help("Write it as 2026-03-04, today or yesterday."))]
     NotADay(String),
+}
+
+/// A moment of which something is told; now if none was said.
+///
+/// # Errors
+/// When it lies in the future: only what has happened can be written down.
+pub fn happened(at: Option<UtcMillis>, now: UtcMillis) -> Result<UtcMillis, DateError> {
+    let at = at.unwrap_or(now);
+    if at > now { Err(DateError::InTheFuture) } else { Ok(at) }
 }
 
 /// The first year in which work can have been done that somebody still enters.

@@ -1,6 +1,6 @@
 //! Lengths of time, weights and pile heights as the maker types them, each with its unit.
 
-use super::request::RequestError;
+use super::error::RequestError;
 use super::words::{number, refused};
 
 /// Milligrams in a gram.

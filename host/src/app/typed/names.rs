@@ -1,6 +1,6 @@
 //! Names: as they are typed, and as loggers and logs are called.
 
-use super::request::RequestError;
+use super::error::RequestError;
 
 /// A name without blanks around it.
 ///

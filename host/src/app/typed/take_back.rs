@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::request::RequestError;
+use super::error::RequestError;
 use super::withdrawn;
 use crate::app::ports::{Clock, Store};
 use host_core::entries::{EntryBody, EntryId};

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use shared_types::UtcMillis;
 
-use super::request::RequestError;
+use super::error::RequestError;
 use crate::app::ports::Clock;
 use host_core::cloth::HarmId;
 use host_core::entries::{EntryBody, EntryId, InForce};

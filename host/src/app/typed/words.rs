@@ -1,6 +1,6 @@
 //! Numbers as the maker types them, so that a slip gets an answer in plain words instead of a usage message.
 
-use super::request::RequestError;
+use super::error::RequestError;
 
 /// The answer to something typed that cannot be used; what was typed is shown on one line and in quotation marks.
 #[must_use]

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use crate::app::book::verify::{self, VerifyError};
+use crate::app::book::verify;
 use crate::app::ports::book::Chained as _;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -39,19 +39,5 @@ impl Verify {
         let report = verify::verify(&store, against.as_deref())?;
         show::report(&report, self.json, view::book::verify::text)?;
         Ok(exit::code(if report.is_fine { exit::FINE } else { exit::RECORD_CHANGED }))
-    }
-}
-
-impl From<VerifyError> for Failure {
-    fn from(error: VerifyError) -> Self {
-        let what = error.to_string();
-        match error {
-            VerifyError::Store(error) => error.into(),
-            VerifyError::Head(_) => Self::bad_input(
-                "verify::head",
-                what,
-                "Copy it whole from the record book or an earlier `needlehours verify`, with its number and dash.",
-            ),
-        }
     }
 }

@@ -4,12 +4,13 @@ use std::io::{BufRead, Write};
 
 use jiff::tz::TimeZone;
 
+use crate::app::care::CareError;
 use crate::app::care::done::DoneSaid;
 use crate::app::care::part_care::{CareNoted, CareSaid, note_all, part_of_task};
 use crate::app::care::part_offer::PartOffer;
 use crate::app::parts::part::{self, PartSaid};
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::request::RequestError;
+use crate::app::typed::error::RequestError;
 use crate::cli::shell::ask::line;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
@@ -76,7 +77,9 @@ pub fn asked(
     let offer = match part_of_task(store, clock, &said.task, said.machine, said.at) {
         Ok(offer) => offer,
         // The task itself says what is wrong with it when it is noted.
-        Err(RequestError::NoPartOfTask { .. } | RequestError::UnknownTask { .. }) => return Ok(None),
+        Err(CareError::NoPartOfTask(_) | CareError::Request(RequestError::UnknownTask { .. })) => {
+            return Ok(None);
+        }
         Err(error) => return Err(error.into()),
     };
     let is_it = |one: &CareSaid| matches!(one, CareSaid::NewPart(part, _) if part.part == offer.part);

@@ -7,8 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::level::level;
 use super::speed_cost::{Ceiling, Cost};
-use crate::app::cloth::tears::{self, SpeedTableError};
-use crate::app::typed::request::RequestError;
+use crate::app::cloth::{ClothError, tears};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{show, table_file};
@@ -69,8 +68,8 @@ impl Speed {
         if let Some(path) = &self.table {
             let report =
                 tears::speed_of_table(&table_file::read(path)?, self.level).map_err(|error| match error {
-                    SpeedTableError::Table(error) => table_file::failure(&error, HOLDS),
-                    SpeedTableError::Problem(problem) => RequestError::from(problem).into(),
+                    ClothError::Table(error) => table_file::failure(error, HOLDS),
+                    error => error.into(),
                 })?;
             let explained = |report: &_| view::cloth::speed_explain::table(report, self.level.share());
             let words = |report: &_| view::cloth::speed::table(report) + &self.also(report, explained);

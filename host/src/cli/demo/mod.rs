@@ -13,7 +13,7 @@ use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
 use super::shell::{exit, show};
 use crate::app::ports::Clock;
-use crate::demo::folder::{self, DemoFolder, FolderError};
+use crate::demo::folder::{self, DemoFolder};
 use crate::demo::run::{self, DemoError, DemoReport, StudioClock};
 use crate::store::Database;
 use crate::{app, view};
@@ -74,18 +74,6 @@ impl Demo {
             speed: view::cloth::speed::speed(&speed),
         };
         show::words(&words::text(report, &answers, folder))
-    }
-}
-
-impl From<FolderError> for Failure {
-    fn from(error: FolderError) -> Self {
-        let remedy = match &error {
-            FolderError::NotOurs { .. } => "Name another folder with --dir. Nothing was changed.",
-            FolderError::Unwritable { .. } => {
-                "Check that you may write there, or name another folder with --dir."
-            }
-        };
-        Self::bad_input("demo::folder", error.to_string(), remedy).because(error)
     }
 }
 

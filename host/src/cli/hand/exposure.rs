@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use crate::app::hand::exposure::{self, ExposureError};
+use crate::app::hand::HandError;
+use crate::app::hand::exposure;
 use crate::app::hand::who::{self, WhoSaid};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
@@ -15,6 +16,8 @@ use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::entries::FigureSource;
 use host_core::sessions::session_list::SessionName;
+
+const HOLDS: &str = "It needs a_hv_m_s2,minutes; every other line is one tool of one person's day.";
 
 /// How much vibration the hand had in a day, by an entered figure and the run time: an estimate.
 #[derive(Debug, Args)]
@@ -111,27 +114,14 @@ impl Exposure {
             return show::words(&view::hand::exposure::who_set(&set, &clock.zone()));
         }
         if let Some(path) = &self.table {
-            let answer = exposure::of_table(&table_file::read(path)?)?;
+            let answer = exposure::of_table(&table_file::read(path)?).map_err(|error| match error {
+                HandError::Table(error) => table_file::failure(error, HOLDS),
+                error => error.into(),
+            })?;
             return show::report(&answer, self.json, |_| view::hand::exposure::table(&answer));
         }
         let store = around.open_database()?;
         let answer = exposure::of_log(&store, around.clock(), self.machine, self.vibration.as_deref())?;
         show::report(&answer, self.json, |_| view::hand::exposure::log(&answer))
-    }
-}
-
-impl From<ExposureError> for Failure {
-    fn from(error: ExposureError) -> Self {
-        let what = error.to_string();
-        match error {
-            ExposureError::Refused(refused) => refused.into(),
-            ExposureError::Table(error) => table_file::failure(
-                &error,
-                "It needs a_hv_m_s2,minutes; every other line is one tool of one person's day.",
-            ),
-            ExposureError::Problem(_) => {
-                Self::bad_input("exposure::day", what, "Correct the minutes; one table is one person's day.")
-            }
-        }
     }
 }

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
 use super::shell::show;
-use crate::app::heavy::{self, HeavyError, LimitsTyped};
+use crate::app::heavy::{self, LimitsTyped};
 use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
 use crate::view;
@@ -110,27 +110,5 @@ impl Heavy {
         let since = dates::given(self.since.as_deref(), clock)?;
         let report = heavy::report(&store, clock, self.machine, since)?;
         show::report(&report, self.json, |_| view::heavy::text(&report, self.limits, &clock.zone()))
-    }
-}
-
-impl From<HeavyError> for Failure {
-    fn from(error: HeavyError) -> Self {
-        let what = error.to_string();
-        match error {
-            HeavyError::Refused(refused) => refused.into(),
-            HeavyError::Rating(_) => Self::bad_input(
-                "heavy::rating",
-                what,
-                "Copy it from the motor's plate or the machine's manual; `--duty none` takes it back.",
-            ),
-            HeavyError::NothingToSet => Self::bad_input(
-                "heavy::nothing",
-                what,
-                "Name at least one; `needlehours heavy set --help` lists them.",
-            ),
-            HeavyError::Limit { .. } => {
-                Self::bad_input("heavy::limit", what, "Correct the value and try again; nothing was changed.")
-            }
-        }
     }
 }

@@ -18,6 +18,7 @@ use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::serial;
 use crate::store::Database;
 use crate::view;
+use miette::Diagnostic as _;
 
 /// Look for what is wrong with ports, rights, logger and database.
 #[derive(Debug, Args)]
@@ -102,12 +103,12 @@ fn database(around: &CommandEnv) -> Result<DatabaseSeen, Failure> {
     });
     Ok(match state {
         Ok(state) => DatabaseSeen::Opens(Box::new(state)),
-        Err(error) => DatabaseSeen::Failed { path, why: chain(&error), remedy: remedy(error) },
+        Err(error) => DatabaseSeen::Failed { path, why: chain(&error), remedy: remedy(&error) },
     })
 }
 
-fn remedy(error: StoreError) -> String {
-    Failure::from(error).remedy().to_owned()
+fn remedy(error: &StoreError) -> String {
+    error.help().map(|help| help.to_string()).unwrap_or_default()
 }
 
 /// An error and what caused it, in one line.

@@ -16,15 +16,13 @@ use crate::app::logger::pull::{Progress, PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
 use crate::cli::shell::command_env::CommandEnv;
-use crate::cli::shell::failure::{CONTRADICTS, Failure};
-use crate::cli::shell::refused::machines;
+use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::recorder::Recording;
 use crate::logger_link::saved::SavedLog;
 use crate::logger_link::serial;
 use crate::view;
-use host_core::entries::MachineAdded;
 
 /// From one look to the next at a logger that is still making its log.
 const BETWEEN_LOOKS: Duration = Duration::from_secs(1);
@@ -205,38 +203,10 @@ fn unsaved(path: &Path, error: std::io::Error) -> Failure {
 fn failure(error: PullError) -> Failure {
     let what = error.to_string();
     match error {
-        PullError::Logger(error) => error.into(),
-        PullError::Store(error) => error.into(),
+        // What a logger contradicts is told in the same way whenever it shows.
         PullError::BrokeOff { source: source @ LoggerError::Contradicts { .. }, .. } => {
-            Failure::logger("logger::contradicts", what, CONTRADICTS).because(source)
+            Failure::from(source).told_as(what)
         }
-        PullError::BrokeOff { source, .. } => Failure::logger(
-            "pull::broke_off",
-            what,
-            "Plug the cable in again and pull once more; it goes on where it stopped.",
-        )
-        .because(source),
-        PullError::UnreadableLog => Failure::logger(
-            "pull::unreadable_log",
-            what,
-            "Run `needlehours doctor`; a newer firmware may be able to read it.",
-        ),
-        PullError::StillFormatting { .. } => Failure::logger(
-            "pull::still_making",
-            what,
-            "Leave it plugged in with the needle at rest for a few minutes, then pull again.",
-        ),
-        PullError::WhichMachine { machines } | PullError::NoSuchMachine { machines, .. } => {
-            Failure::bad_input(
-                "pull::machine",
-                what,
-                format!("Add --machine and its number: {}.", named(machines)),
-            )
-        }
+        error => error.into(),
     }
-}
-
-fn named(known: Vec<MachineAdded>) -> String {
-    let known: Vec<_> = known.into_iter().map(|machine| (machine.machine, machine.name)).collect();
-    machines(&known)
 }

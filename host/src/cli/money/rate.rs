@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use crate::app::money::history;
-use crate::app::money::rate::{self, CostsTyped, RateError};
+use crate::app::money::rate::{self, CostsTyped};
 use crate::app::ports::Clock as _;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -133,37 +133,5 @@ impl Rate {
             rate::of_typed(&typed)?
         };
         show::report(&answer, self.json, |_| view::money::rate::text(&answer))
-    }
-}
-
-impl From<RateError> for Failure {
-    fn from(error: RateError) -> Self {
-        let what = error.to_string();
-        match error {
-            RateError::Refused(refused) => refused.into(),
-            RateError::Amount { .. } => Self::bad_input(
-                "rate::amount",
-                what,
-                "Write amounts with digits and a point, zero or more, without a currency sign.",
-            ),
-            RateError::Problem(_) => Self::bad_input(
-                "rate::problem",
-                what,
-                "Resale is at most the price, and --period-cost needs --period-hours.",
-            ),
-            RateError::Missing { option } => Self::bad_input(
-                "rate::missing",
-                what,
-                format!("Add {option}; --price, --resale and --life-hours are needed."),
-            ),
-            RateError::NothingEntered { machine } => Self::bad_input(
-                "rate::nothing",
-                what,
-                format!(
-                    "Keep its costs with: needlehours rate set --machine {} --price AMOUNT --resale AMOUNT --life-hours HOURS",
-                    machine.0
-                ),
-            ),
-        }
     }
 }

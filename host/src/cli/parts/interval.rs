@@ -45,7 +45,7 @@ impl Interval {
             return Ok(ExitCode::SUCCESS);
         };
         let report = interval::of_table(&table_file::read(table)?)
-            .map_err(|error| table_file::failure(&error, HOLDS))?;
+            .map_err(|error| table_file::failure(error, HOLDS))?;
         show::report(&report, self.json, |report| view::parts::interval::findings(report, self.explain))?;
         Ok(ExitCode::SUCCESS)
     }

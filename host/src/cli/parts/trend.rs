@@ -113,7 +113,7 @@ impl Trend {
             Ends::Failure => Ending::Failure,
         };
         let report = fault_trend::of_table(&table_file::read(table)?, ending, self.level)
-            .map_err(|error| table_file::failure(&error, HOLDS))?;
+            .map_err(|error| table_file::failure(error, HOLDS))?;
         show::report(&report, self.json, |report| view::parts::fault_trend::faults(report, self.explain))?;
         Ok(ExitCode::SUCCESS)
     }

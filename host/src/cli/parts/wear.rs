@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use clap::Args;
 
-use crate::app::parts::wear::{self, GivenCosts, GivenCurve, OwnWearError};
+use crate::app::parts::PartError;
+use crate::app::parts::wear::{self, GivenCosts, GivenCurve};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{show, table_file};
@@ -55,8 +56,8 @@ impl Wear {
             let (store, clock) = (around.open_database()?, around.clock());
             let own =
                 wear::of_log(&store, clock, part, self.machine, costs).map_err(|error| match error {
-                    OwnWearError::Request(error) => error.into(),
-                    OwnWearError::Cost(error) => table_file::failure(&error, HOLDS),
+                    PartError::Table(error) => table_file::failure(error, HOLDS),
+                    error => error.into(),
                 })?;
             show::report(&own, self.json, |own| view::parts::wear::own(own, self.explain))?;
             return Ok(ExitCode::SUCCESS);
@@ -76,7 +77,7 @@ impl Wear {
                 ));
             }
         };
-        let report = report.map_err(|error| table_file::failure(&error, HOLDS))?;
+        let report = report.map_err(|error| table_file::failure(error, HOLDS))?;
         show::report(&report, self.json, |report| view::parts::wear::lives(report, self.explain))?;
         Ok(ExitCode::SUCCESS)
     }

@@ -23,3 +23,36 @@ pub const RECORD_CHANGED: u8 = 7;
 pub fn code(number: u8) -> ExitCode {
     ExitCode::from(number)
 }
+
+/// The exit code of an error by its own code, whose first part says what failed.
+pub fn of(code: &str) -> u8 {
+    match code {
+        "machine::none" | "logger::none" => FAILED,
+        "logger::which" | "logger::unknown" | "pull::machine" => BAD_INPUT,
+        _ if code.starts_with("db::") => DATABASE,
+        _ if code.starts_with("logger::") || code.starts_with("pull::") => LOGGER,
+        _ => BAD_INPUT,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_error_ends_the_program_as_its_code_says() {
+        for (code, exit) in [
+            ("db::open", DATABASE),
+            ("logger::silent", LOGGER),
+            ("pull::still_making", LOGGER),
+            ("pull::machine", BAD_INPUT),
+            ("logger::which", BAD_INPUT),
+            ("logger::none", FAILED),
+            ("machine::none", FAILED),
+            ("machine::unknown", BAD_INPUT),
+            ("care::entry", BAD_INPUT),
+        ] {
+            assert_eq!(of(code), exit, "{code}");
+        }
+    }
+}

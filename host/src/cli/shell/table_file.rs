@@ -36,13 +36,8 @@ pub fn read(path: &Path) -> Result<Vec<u8>, Failure> {
 }
 
 /// What is wrong, with what the table should hold.
-pub fn failure(error: &TableError, holds: &str) -> Failure {
-    let (code, remedy) = match error {
-        TableError::MissingColumn { .. } => {
-            ("table::column", format!("The first line names the columns. {holds}"))
-        }
-        TableError::Value { .. } => ("table::value", "Correct the value and try again.".to_owned()),
-        _ => ("table::line", format!("Mend that line and try again. {holds}")),
-    };
-    Failure::bad_input(code, error.to_string(), remedy)
+pub fn failure(error: TableError, holds: &str) -> Failure {
+    let is_beside = matches!(error, TableError::Value { .. });
+    let failure = Failure::from(error);
+    if is_beside { failure } else { failure.with_hint(holds) }
 }

@@ -8,7 +8,7 @@ use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Command, CommandFactory, FromArgMatches};
 
 use super::failure::Failure;
-use crate::app::typed::request::is_below_zero;
+use crate::app::typed::error::is_below_zero;
 
 /// The limits of the machine's own numbers have more digits than this, and say nothing to a maker.
 const LIMITS_WORTH_TELLING: usize = 7;

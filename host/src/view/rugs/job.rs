@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use crate::app::rugs::job::{JobLine, JobList};
-use crate::app::typed::rug_problems::word;
+use crate::app::rugs::timer_name::word;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{clock, run_time};
 use host_core::rugs::job_time::RunningTimer;

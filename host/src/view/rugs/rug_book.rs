@@ -5,7 +5,7 @@ use shared_types::UtcMillis;
 
 use crate::app::rugs::commission::StageOutcome;
 use crate::app::rugs::history::{RugHistory, TakenBack};
-use crate::app::typed::rug_problems;
+use crate::app::rugs::timer_name;
 use crate::view::money::{self, entries, money};
 use crate::view::words::{all_of, clock, moment, run_time, size, thousands};
 use host_core::entries::{
@@ -216,7 +216,7 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
         EntryBody::YarnWeighed(weighed) => yarn_sentence(weighed),
         EntryBody::MaterialUsed(used) => format!("{}: {}", used.what, money(used.amount.units())),
         EntryBody::JobStarted(started) => {
-            format!("timer for {} started {}", rug_problems::word(started.job), clock(started.at, zone))
+            format!("timer for {} started {}", timer_name::word(started.job), clock(started.at, zone))
         }
         EntryBody::JobStopped(stopped) => {
             format!("timer of entry {} stopped {}", stopped.started.0, clock(stopped.at, zone))
@@ -224,7 +224,7 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
         EntryBody::JobAdded(added) => {
             format!(
                 "{}: {}, {}",
-                rug_problems::word(added.job),
+                timer_name::word(added.job),
                 run_time(added.lasted_ms),
                 clock(added.at, zone)
             )

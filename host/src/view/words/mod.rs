@@ -12,6 +12,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+pub use crate::app::typed::lists::{all_of, one_of};
 use host_core::records::bands::KnobBand;
 use host_core::records::when::When;
 use host_core::sessions::holder::Basis;
@@ -78,26 +79,6 @@ pub fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
     // Writing to a string cannot fail.
     if writeln!(text, "{line}").is_err() {
         text.push('\n');
-    }
-}
-
-/// "Fox", "Fox and Bear", "Fox, Bear and Owl".
-#[must_use]
-pub fn all_of(words: &[String]) -> String {
-    joined(words, "and")
-}
-
-/// "Fox", "Fox or Bear", "Fox, Bear or Owl".
-#[must_use]
-pub fn one_of(words: &[String]) -> String {
-    joined(words, "or")
-}
-
-fn joined(words: &[String], last_word: &str) -> String {
-    match words {
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} {last_word} {last}", first.join(", ")),
     }
 }
 
@@ -305,16 +286,6 @@ mod tests {
         assert_eq!(over_new_year, "30 Dec 2025 to 2 Jan 2026");
         assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 4))), "4 Mar 2026");
         assert_eq!(days(None, None), "date not known");
-    }
-
-    #[test]
-    fn names_are_joined_as_in_a_sentence() {
-        let names = ["Fox", "Bear", "Owl"].map(str::to_owned);
-        assert_eq!(all_of(&names[..0]), "");
-        assert_eq!(all_of(&names[..1]), "Fox");
-        assert_eq!(all_of(&names[..2]), "Fox and Bear");
-        assert_eq!(all_of(&names), "Fox, Bear and Owl");
-        assert_eq!(one_of(&names), "Fox, Bear or Owl");
     }
 
     #[test]

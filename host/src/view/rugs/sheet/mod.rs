@@ -9,7 +9,7 @@ use shared_types::UtcMillis;
 
 use super::job;
 use super::rug_book::{pile, style};
-use crate::app::typed::rug_problems;
+use crate::app::rugs::timer_name;
 use crate::view::words::{self, all_of, clock, days, rug_state, run_time, size, thousands};
 use host_core::money::{Bill, BillItem, BillLine};
 use host_core::rugs::sheet::{ClientCard, JobSheet, Ordered};
@@ -69,7 +69,7 @@ fn clocks(sheet: &JobSheet) -> Vec<(String, u64, &'static str)> {
     ];
     for sum in &clocks.jobs {
         let what = if sum.job.is_labour() { "job time" } else { "waiting, no labour" };
-        rows.push((rug_problems::word(sum.job).to_owned(), sum.lasted_ms, what));
+        rows.push((timer_name::word(sum.job).to_owned(), sum.lasted_ms, what));
     }
     rows.retain(|(_, ms, _)| *ms > 0);
     rows
@@ -108,7 +108,7 @@ fn item(line: &BillLine) -> String {
         BillItem::MachineHoursByHand { machine } => format!("{}, running, by hand", on(machine)),
         BillItem::Tufting => "at the frame".to_owned(),
         BillItem::TuftingByHand => "at the frame, by hand".to_owned(),
-        BillItem::Job { job } => rug_problems::word(*job).to_owned(),
+        BillItem::Job { job } => timer_name::word(*job).to_owned(),
         BillItem::CountedTwice => "counted twice, taken off".to_owned(),
         BillItem::Material { what } => what.clone(),
     }

@@ -1,0 +1,54 @@
+//! Errors of prices and rates, each with its code and what to try.
+
+use miette::Diagnostic;
+use shared_types::MachineTag;
+use thiserror::Error;
+
+use crate::app::typed::error::RequestError;
+use host_core::entries::amount::NotAnAmount;
+use host_core::money::RateProblem;
+
+/// Why there is no rate.
+#[derive(Debug, Error, Diagnostic)]
+pub enum MoneyError {
+    /// Refused for a reason that all subjects share.
+    #[error(transparent)]
+    #[diagnostic(transparent)]
+    Request(RequestError),
+    /// An amount that is none.
+    #[error("{option}: {problem}")]
+    #[diagnostic(
+        code(rate::amount),
+        help("Write amounts with digits and a point, zero or more, without a currency sign.")
+    )]
+    Amount {
+        /// The option.
+        option: &'static str,
+        /// What is wrong.
+        problem: NotAnAmount,
+    },
+    /// Amounts that do not go together.
+    #[error(transparent)]
+    #[diagnostic(
+        code(rate::problem),
+        help("Resale is at most the price, and --period-cost needs --period-hours.")
+    )]
+    Problem(#[from] RateProblem),
+    /// An option without which there is no rate.
+    #[error("{0} is missing")]
+    #[diagnostic(code(rate::missing), help("Add {0}; --price, --resale and --life-hours are needed."))]
+    Missing(&'static str),
+    /// Nothing was entered for the machine.
+    #[error("no price was entered for machine {} yet", machine.0)]
+    #[diagnostic(code(rate::nothing), help("Keep its costs with: needlehours rate set --machine {} --price AMOUNT --resale AMOUNT --life-hours HOURS", machine.0))]
+    NothingEntered {
+        /// The machine.
+        machine: MachineTag,
+    },
+}
+
+impl<E: Into<RequestError>> From<E> for MoneyError {
+    fn from(error: E) -> Self {
+        Self::Request(error.into())
+    }
+}
