@@ -27,8 +27,8 @@ pub fn write_all(store: &mut Database, clock: &StudioClock, folder: &DemoFolder)
     pictures(store, clock, folder)?;
     let zone = clock.zone();
     let sheet = sheet::sheet(store, clock, FIRST_RUG)?;
-    write(folder, Paper::JobSheet, &view::rugs::sheet::page::maker(&sheet, clock.now(), &zone))?;
-    write(folder, Paper::ClientCard, &view::rugs::sheet::page::client(&sheet.card(), &zone))?;
+    write(folder, Paper::JobSheet, &view::rugs::sheet::html(&sheet, clock.now(), &zone))?;
+    write(folder, Paper::ClientCard, &view::rugs::sheet::card_html(&sheet.card(), &zone))?;
     let dates = calendar::calendar(store, clock, None)?;
     if let Some(file) = view::care::calendar::file(&dates, Shown::Event) {
         write(folder, Paper::Calendar, &file)?;

@@ -153,7 +153,7 @@ impl Quote {
             return show::words(&lines.join("\n"));
         }
         show::report(&answer, self.json, |_| {
-            let mut text = view::rugs::quote::text(&answer);
+            let mut text = view::rugs::quote_sheet::text(&answer);
             if self.html.is_some() || self.csv.is_some() {
                 text.push_str("\n\nNo sheet was written, for there is nothing to put on it yet.");
             }

@@ -73,10 +73,10 @@ impl Sheet {
         let sheet = sheet::sheet(store, clock, &self.name)?;
         let zone = clock.zone();
         if let Some(file) = &self.html {
-            write(file, view::rugs::sheet::page::maker(&sheet, clock.now(), &zone).as_bytes())?;
+            write(file, view::rugs::sheet::html(&sheet, clock.now(), &zone).as_bytes())?;
         }
         if let Some(file) = &self.csv {
-            let table = view::rugs::sheet::table::csv(&sheet, &zone).map_err(|error| {
+            let table = view::rugs::sheet::csv(&sheet, &zone).map_err(|error| {
                 Failure::other("sheet::csv", "the table could not be made", "Ask without --csv.")
                     .because(error)
             })?;
@@ -84,7 +84,7 @@ impl Sheet {
         }
         let files: Vec<&PathBuf> = self.html.iter().chain(&self.csv).collect();
         if self.json || files.is_empty() {
-            return show::report(&sheet, self.json, |sheet| view::rugs::sheet::text::maker(sheet, &zone));
+            return show::report(&sheet, self.json, |sheet| view::rugs::sheet::text(sheet, &zone));
         }
         show::words(&written(&files))
     }
@@ -95,11 +95,11 @@ impl Card {
         let card = sheet::sheet(store, clock, &self.name)?.card();
         let zone = clock.zone();
         if let Some(file) = &self.html {
-            write(file, view::rugs::sheet::page::client(&card, &zone).as_bytes())?;
+            write(file, view::rugs::sheet::card_html(&card, &zone).as_bytes())?;
         }
         match &self.html {
             Some(file) if !self.json => show::words(&written(&[file])),
-            _ => show::report(&card, self.json, |card| view::rugs::sheet::text::client(card, &zone)),
+            _ => show::report(&card, self.json, |card| view::rugs::sheet::card_text(card, &zone)),
         }
     }
 }

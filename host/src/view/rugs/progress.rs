@@ -196,15 +196,7 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         let left = line.left_now_g.map(|left| format!("{:.0}", left.max(0.0)));
         let left =
             left.and_then(|left| left.parse::<u64>().ok()).map(|left| format!("{} g", thousands(left)));
-        table.row([
-            line.weighed.colour.clone(),
-            grams(line.weighed.out_mg),
-            grams(line.weighed.back_mg),
-            line.used_mg.map_or_else(String::new, grams),
-            line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
-            left.unwrap_or_default(),
-            lasts(line),
-        ]);
+        table.row(weighed(line).into_iter().chain([left.unwrap_or_default(), lasts(line)]));
     }
     let mut parts = vec![table.text()];
     if let Some(first) = &yarn.runs_out_first {
@@ -226,6 +218,17 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         ));
     }
     parts.join("\n")
+}
+
+/// A colour and what was weighed of it: taken, brought back, used, grams per 1,000 strokes.
+pub(super) fn weighed(line: &ColourLine) -> [String; 5] {
+    [
+        line.weighed.colour.clone(),
+        grams(line.weighed.out_mg),
+        grams(line.weighed.back_mg),
+        line.used_mg.map_or_else(String::new, grams),
+        line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
+    ]
 }
 
 fn lasts(line: &ColourLine) -> String {

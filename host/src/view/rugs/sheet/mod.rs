@@ -1,184 +1,196 @@
-//! A commission's sheet for its maker and the card for whoever ordered it: on screen, as a page, as a table.
+//! A commission's sheet for its maker and the card for whoever ordered it.
 
-pub mod page;
-pub mod table;
-pub mod text;
+mod facts;
 
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::job;
-use super::rug_book::{pile, style};
-use crate::app::typed::rug_problems;
-use crate::view::words::{self, all_of, clock, days, rug_state, run_time, size, thousands};
-use host_core::money::{Bill, BillItem, BillLine};
-use host_core::rugs::sheet::{ClientCard, JobSheet, Ordered};
+use super::progress;
+use super::rug_book::stage_name;
+use crate::view::money;
+use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet};
+use crate::view::words::table::{Column, Table};
+use crate::view::words::{count, page, run_time, thousands};
+pub use facts::csv;
+use facts::{bill_notes, cents, clock_notes, clocks, is_any_priced, item, made_by_hand, made_in, ordered};
+use host_core::money::Bill;
+use host_core::rugs::sheet::{ClientCard, JobSheet};
 
-/// What was ordered, as pairs of a word and what it is; with the maker's own marks where `for_maker`.
-fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Vec<(&'static str, String)> {
-    let mut facts = Vec::new();
-    if for_maker {
-        facts.push(("state", rug_state(ordered.state).to_owned()));
-        facts.push(("ordered", clock(UtcMillis(ordered.ordered_utc_ms), zone)));
-    }
-    if let Some((width, height)) = ordered.width_mm.zip(ordered.height_mm) {
-        let area = ordered.area_m2.map_or_else(String::new, |area| format!(" ({area:.2} m²)"));
-        facts.push(("size", format!("{}{area}", size(width, height))));
-    }
-    facts.extend(ordered.style.map(|said| ("pile", style(said).to_owned())));
-    facts.extend(ordered.pile_height_tenths_mm.map(|tenths| ("pile height", pile(tenths))));
-    if !ordered.colours.is_empty() {
-        facts.push(("colours", all_of(&ordered.colours)));
-    }
-    if for_maker {
-        facts.extend(ordered.cloth_lot.clone().map(|lot| ("cloth", lot)));
-    }
-    facts
+/// The sheet for the maker, on screen.
+#[must_use]
+pub fn text(sheet: &JobSheet, zone: &TimeZone) -> String {
+    maker(sheet, Medium::Screen, zone).text()
 }
 
-/// The three clocks: what, how long, and what there is to say about it.
-fn clocks(sheet: &JobSheet) -> Vec<(String, u64, &'static str)> {
-    let clocks = &sheet.clocks;
-    let mut rows = vec![
-        (
-            "machine running, confirmed".to_owned(),
-            clocks.run_confirmed_ms,
-            "logged; you said that it is this rug's",
+/// The sheet for the maker, as a page.
+#[must_use]
+pub fn html(sheet: &JobSheet, now: UtcMillis, zone: &TimeZone) -> String {
+    page::html(&maker(sheet, Medium::Page, zone).written(now, zone))
+}
+
+fn maker(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Sheet {
+    let mut sections = ordered_and_made(sheet, medium, zone);
+    sections.push(time(sheet, medium, zone));
+    sections.extend(machines(sheet, medium));
+    sections.extend(stages(sheet, medium));
+    sections.extend(yarn(sheet, medium));
+    sections.extend(bill(&sheet.bill, medium));
+    let rug = &sheet.ordered.rug;
+    Sheet {
+        title: format!("{rug}, job sheet"),
+        heading: rug.clone(),
+        kind: "Job sheet",
+        paper: Paper::Sheet,
+        sections,
+        footer: String::new(),
+    }
+}
+
+fn ordered_and_made(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Vec<Section> {
+    let facts = Block::Facts(ordered(&sheet.ordered, true, zone));
+    let made = made_in(sheet.strokes, sheet.sessions, sheet.first_day, sheet.last_day);
+    let (tears, near_misses) = (sheet.harms.tears, sheet.harms.near_misses);
+    if medium == Medium::Page {
+        let made = format!("Made: {made}. Tears: {tears}. Near-misses: {near_misses}.");
+        return vec![Section::new("", vec![facts, Block::Text(made)])];
+    }
+    let harms =
+        format!("{}; {}.", count(tears, "tear", "tears"), count(near_misses, "near-miss", "near-misses"));
+    let sentences = [Some(format!("Made: {made}.")), (tears + near_misses > 0).then_some(harms)];
+    let blocks = sentences.into_iter().flatten().map(Block::Text);
+    [facts].into_iter().chain(blocks).map(|block| Section::new("", vec![block])).collect()
+}
+
+fn time(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Section {
+    let mut table = Table::new(&[
+        Column::Words(medium.pick("time", "what")),
+        Column::Numbers("how long"),
+        Column::Words(medium.pick("", "note")),
+    ]);
+    for (what, ms, note) in clocks(sheet) {
+        table.row([what, run_time(ms), note.to_owned()]);
+    }
+    let heading = medium.pick("", "Time");
+    let notes = clock_notes(sheet, zone);
+    match (table.is_empty(), medium) {
+        (false, _) => Section::of(heading, table, notes),
+        (true, Medium::Screen) => Section::new(
+            heading,
+            vec![Block::Text("No time has been logged or written down for it yet.".to_owned())],
         ),
-        (
-            "machine running, assumed".to_owned(),
-            clocks.run_assumed_ms,
-            "logged; by which rug was on the frame",
-        ),
-        (
-            "machine running, by hand".to_owned(),
-            clocks.run_by_hand_ms,
-            "written down; beside the logged hours",
-        ),
-        (
-            "at the frame, confirmed".to_owned(),
-            clocks.tufting_confirmed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        (
-            "at the frame, assumed".to_owned(),
-            clocks.tufting_assumed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        ("at the frame, by hand".to_owned(), clocks.tufting_by_hand_ms, "written down"),
-    ];
-    for sum in &clocks.jobs {
-        let what = if sum.job.is_labour() { "job time" } else { "waiting, no labour" };
-        rows.push((rug_problems::word(sum.job).to_owned(), sum.lasted_ms, what));
-    }
-    rows.retain(|(_, ms, _)| *ms > 0);
-    rows
-}
-
-/// What there is to add to the clocks.
-fn clock_notes(sheet: &JobSheet, zone: &TimeZone) -> Vec<String> {
-    let clocks = &sheet.clocks;
-    let mut notes = vec![format!(
-        "Labour: {}. That is time at the frame and job time together, without waiting.",
-        run_time(clocks.labour_ms)
-    )];
-    if clocks.counted_twice_ms > 0 {
-        notes.push(format!(
-            "A timer ran on during a session for {}; that is counted once, as time at the frame.",
-            run_time(clocks.counted_twice_ms)
-        ));
-    }
-    if clocks.sessions_of_unknown_length > 0 {
-        notes.push(format!(
-            "It is not known how long {} lasted; that time at the frame is missing here.",
-            words::count(clocks.sessions_of_unknown_length, "session", "sessions")
-        ));
-    }
-    notes.extend(clocks.running.iter().map(|timer| job::running(timer, zone)));
-    notes
-}
-
-/// What a line of the bill is for.
-fn item(line: &BillLine) -> String {
-    let on = |machine: &Option<u32>| {
-        machine.map_or_else(|| "machine not known".to_owned(), |machine| format!("machine {machine}"))
-    };
-    match &line.item {
-        BillItem::MachineHours { machine } => format!("{}, running", on(machine)),
-        BillItem::MachineHoursByHand { machine } => format!("{}, running, by hand", on(machine)),
-        BillItem::Tufting => "at the frame".to_owned(),
-        BillItem::TuftingByHand => "at the frame, by hand".to_owned(),
-        BillItem::Job { job } => rug_problems::word(*job).to_owned(),
-        BillItem::CountedTwice => "counted twice, taken off".to_owned(),
-        BillItem::Material { what } => what.clone(),
+        (true, Medium::Page) => {
+            let nothing = Block::Text("Nothing yet.".to_owned());
+            Section::new(heading, [nothing].into_iter().chain(notes.into_iter().map(Block::Note)).collect())
+        }
     }
 }
 
-/// Whole cents as "12.50" or "-3.00".
-fn cents(cents: i64) -> String {
-    let sign = if cents < 0 { "-" } else { "" };
-    let cents = cents.unsigned_abs();
-    format!("{sign}{}.{:02}", cents / 100, cents % 100)
-}
-
-fn currency(bill: &Bill) -> &str {
-    words::currency(bill.currency.as_deref())
-}
-
-/// What there is to add to the bill.
-fn bill_notes(bill: &Bill) -> Vec<String> {
-    let mut notes = vec![format!("All amounts in {}. {}", currency(bill), bill.rounding)];
-    if bill.is_incomplete {
-        notes.push(
-            "Some time has no price, so the total is too low: `needlehours rate set` prices a machine's hours, \
-             `needlehours rate wage` an hour of labour."
-                .to_owned(),
-        );
+fn machines(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.machines.len() < 2 {
+        return None;
     }
-    notes
-}
-
-/// "3 sessions, 12,345 strokes, 2 Mar to 9 Mar 2026".
-fn made_in(
-    strokes: u64,
-    sessions: u64,
-    first: Option<jiff::civil::Date>,
-    last: Option<jiff::civil::Date>,
-) -> String {
-    if sessions == 0 {
-        return "nothing was logged for it yet".to_owned();
+    let mut table = Table::new(&[
+        Column::Words("machine"),
+        Column::Numbers("confirmed"),
+        Column::Numbers("assumed"),
+        Column::Numbers("strokes"),
+    ]);
+    for line in &sheet.machines {
+        let name = line.name.as_deref().unwrap_or("not known");
+        let name = match line.machine {
+            Some(number) if medium == Medium::Screen => format!("{number}, {name}"),
+            _ => name.to_owned(),
+        };
+        let (confirmed, assumed) = (line.confirmed_run_time_ms, line.assumed_run_time_ms);
+        table.row([name, run_time(confirmed), run_time(assumed), thousands(line.strokes)]);
     }
-    format!(
-        "{} strokes in {}, {}",
-        thousands(strokes),
-        words::count(sessions, "session", "sessions"),
-        days(first, last)
-    )
+    Some(Section::of(medium.pick("", "Machines"), table, []))
 }
 
-/// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
-fn made_by_hand(card: &ClientCard) -> String {
-    if card.sessions == 0 {
-        return "Made by hand.".to_owned();
+fn stages(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.stages.is_empty() {
+        return None;
     }
-    format!("Made by hand: {}.", made_in(card.strokes, card.sessions, card.first_day, card.last_day))
+    let mut table =
+        Table::new(&[Column::Words("stage"), Column::Numbers("running"), Column::Numbers("strokes")]);
+    for stage in &sheet.stages {
+        let name = stage.stage.map_or("no stage said", stage_name);
+        table.row([name.to_owned(), run_time(stage.run_time_ms), thousands(stage.strokes)]);
+    }
+    Some(Section::of(medium.pick("", "Stages"), table, []))
 }
 
-/// The sum of a bill, if any of its lines has an amount; nought would look like a price.
-fn total(bill: &Bill) -> String {
-    if is_any_priced(bill) { cents(bill.total_cents) } else { "no price".to_owned() }
+/// On a screen as `rug yarn` tells it; on paper, what does not change by tomorrow.
+fn yarn(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.yarn.colours.is_empty() {
+        return None;
+    }
+    if medium == Medium::Screen {
+        let told = progress::yarn(&sheet.ordered.rug, &sheet.yarn);
+        return Some(Section::new("", vec![Block::Text(told)]));
+    }
+    let mut table = Table::new(&[
+        Column::Words("colour"),
+        Column::Numbers("taken"),
+        Column::Numbers("brought back"),
+        Column::Numbers("used"),
+        Column::Numbers("g per 1,000 strokes"),
+    ]);
+    for line in &sheet.yarn.colours {
+        table.row(progress::weighed(line));
+    }
+    Some(Section::of("Yarn", table, []))
 }
 
-fn is_any_priced(bill: &Bill) -> bool {
-    bill.lines.iter().any(|line| line.amount_cents.is_some())
+fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
+    if bill.lines.is_empty() {
+        return None;
+    }
+    let mut table = Table::new(&[
+        Column::Words(medium.pick("cost", "for")),
+        Column::Numbers("time"),
+        Column::Numbers("an hour"),
+        Column::Numbers("amount"),
+    ]);
+    let no_price = || "no price".to_owned();
+    for line in &bill.lines {
+        table.row([
+            item(line),
+            line.time_ms.map_or_else(String::new, run_time),
+            line.price_per_hour.map_or_else(String::new, money::money),
+            line.amount_cents.map_or_else(no_price, cents),
+        ]);
+    }
+    // Nought would look like a price.
+    let total = if is_any_priced(bill) { cents(bill.total_cents) } else { no_price() };
+    table.total(["together", "", "", &total]);
+    Some(Section::of(medium.pick("", "Cost"), table, bill_notes(bill)))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::cents;
+/// The card for whoever ordered it, on screen.
+#[must_use]
+pub fn card_text(card: &ClientCard, zone: &TimeZone) -> String {
+    client(card, zone).text()
+}
 
-    #[test]
-    fn cents_are_written_as_amounts() {
-        assert_eq!([0, 5, 1_250, -300, -5].map(cents), ["0.00", "0.05", "12.50", "-3.00", "-0.05"]);
+/// The card for whoever ordered it, as a page.
+#[must_use]
+pub fn card_html(card: &ClientCard, zone: &TimeZone) -> String {
+    page::html(&client(card, zone))
+}
+
+fn client(card: &ClientCard, zone: &TimeZone) -> Sheet {
+    let ordered = Block::Facts(ordered(&card.ordered, false, zone));
+    let care = Block::List(card.care_of_the_rug.to_vec());
+    Sheet {
+        title: card.ordered.rug.clone(),
+        heading: card.ordered.rug.clone(),
+        kind: "A rug tufted by hand",
+        paper: Paper::Card,
+        sections: vec![
+            Section::new("", vec![ordered, Block::Text(made_by_hand(card))]),
+            Section::new("Care of the rug", vec![care]),
+        ],
+        footer: String::new(),
     }
 }
