@@ -9,7 +9,7 @@ use crate::app::book::record_book::RecordBook;
 use crate::app::ports::logger_name::logger_name;
 use crate::view::heavy;
 use crate::view::words::sheet::{Block, Section};
-use crate::view::words::table::{Column, Table};
+use crate::view::words::table::{Column, RowKind, Table};
 use crate::view::words::{self, clock, count, moment, run_time, thousands};
 use host_core::book::lines::Chapter;
 use host_core::care::done::Evidence;
@@ -121,18 +121,18 @@ pub fn entries(book: &RecordBook, zone: &TimeZone, chapters: &[Chapter], nothing
     table.class = "entries";
     let reader = Reader { machine: book.machine, people: &book.people, zone };
     for line in book.entries.iter().filter(|line| chapters.contains(&line.chapter)) {
-        let struck = line.withdrawn.as_ref().map(|correction| {
-            format!(
+        let kind = line.withdrawn.as_ref().map_or(RowKind::Plain, |correction| {
+            RowKind::Struck(format!(
                 "Taken back by entry {} on {}: {}",
                 correction.entry.0,
                 clock(correction.entered_utc_ms, zone),
                 correction.reason
-            )
+            ))
         });
         let at = line.at_utc_ms.map_or_else(String::new, |at| clock(UtcMillis(at), zone));
         let entered = clock(line.entered_utc_ms, zone);
         let entered = if entered == at { "at once".to_owned() } else { entered };
-        table.row_struck([line.entry.0.to_string(), at, entered, describe(line, &reader)], struck);
+        table.row_of(kind, [line.entry.0.to_string(), at, entered, describe(line, &reader)]);
     }
     match (table.is_empty(), nothing) {
         (false, _) => vec![Block::Table(table)],
@@ -176,5 +176,5 @@ pub fn corrections(book: &RecordBook, zone: &TimeZone) -> Section {
             }
         ))
     });
-    Section::new("Corrections", [first].into_iter().chain(late).collect())
+    Section::new("Corrections", [first].into_iter().chain(late))
 }

@@ -1,7 +1,7 @@
 //! The hours in the book: three kinds apart, then the parts of what was measured, which add up on paper.
 
 use crate::view::words::sheet::{Block, Section};
-use crate::view::words::table::{Column, Table};
+use crate::view::words::table::{Column, RowKind, Table};
 use crate::view::words::{count, days, run_time, thousands};
 use host_core::book::hours::{BookHours, BookPart, PartOf};
 use host_core::hours::report::HandSum;
@@ -57,7 +57,7 @@ fn parts(hours: &BookHours, shown: &[BookPart<'_>]) -> Table {
     }
     let all = hours.measured;
     let [about, exactly] = [run_time(all.run_time_ms), exact(all.run_time_ms)];
-    table.total(["all together", &about, &exactly, &thousands(all.strokes), "as measured"]);
+    table.row_of(RowKind::Total, ["all together", &about, &exactly, &thousands(all.strokes), "as measured"]);
     table
 }
 

@@ -25,7 +25,7 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         Section::new(heading, chapters::entries(book, zone, chapters, nothing))
     };
     let given = [Chapter::HoursByHand, Chapter::Assignments];
-    words::page::html(&Sheet {
+    Sheet {
         title: format!("Record book: {}", book.machine_name),
         heading: format!("Record book of {}", book.machine_name),
         kind: "",
@@ -46,7 +46,8 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
             head(book),
         ],
         footer: String::new(),
-    })
+    }
+    .html()
 }
 
 fn about(book: &RecordBook, zone: &TimeZone) -> Section {
@@ -66,13 +67,13 @@ fn about(book: &RecordBook, zone: &TimeZone) -> Section {
     let warning =
         "The record on which this book rests was changed after it was kept. `needlehours verify` says where.";
     let warning = (!book.chain.is_whole).then(|| Block::Warning(warning.to_owned()));
-    Section::new("", [Block::Note(about)].into_iter().chain(warning).collect())
+    Section::new("", [Block::Note(about)].into_iter().chain(warning))
 }
 
 fn loans(book: &RecordBook, zone: &TimeZone) -> Section {
     let heading = "Lent out and back";
     if book.loans.is_empty() {
-        return Section::new(heading, vec![Block::Note("It was never lent.".to_owned())]);
+        return Section::new(heading, [Block::Note("It was never lent.".to_owned())]);
     }
     let mut table = Table::new(&[
         Column::Words("To"),
@@ -99,7 +100,7 @@ fn loans(book: &RecordBook, zone: &TimeZone) -> Section {
         table.row([line.to.clone(), out, back, run_time(loan.run_time_ms)]);
     }
     let entries = chapters::entries(book, zone, &[Chapter::Loans], "");
-    Section::new(heading, [Block::Table(table)].into_iter().chain(entries).collect())
+    Section::new(heading, [Block::Table(table)].into_iter().chain(entries))
 }
 
 fn head(book: &RecordBook) -> Section {
@@ -112,7 +113,7 @@ fn head(book: &RecordBook) -> Section {
         count(chain.entries, "entry", "entries")
     );
     let head = Block::Head(grouped(&chain.head.to_string()));
-    Section::new("Is it still what was written?", vec![Block::Note(how), head])
+    Section::new("Is it still what was written?", [Block::Note(how), head])
 }
 
 /// Eight letters at a time, as they are easier to copy from paper.

@@ -135,7 +135,8 @@ fn left_out(answer: &QuoteAnswer) -> Vec<String> {
 }
 
 /// What it takes until there is a quote.
-pub(super) fn cannot_tell(answer: &QuoteAnswer) -> String {
+#[must_use]
+pub fn cannot_tell(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
     let of_style = match quote.style {
         None => "",

@@ -1,4 +1,4 @@
-//! A quote: one line for the phone, then the sheet; and as comma-separated values.
+//! The sheet of a quote, one line for the phone first; and as comma-separated values.
 
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
@@ -7,10 +7,10 @@ use super::quote;
 use super::rug_book::style;
 use crate::app::rugs::quote::QuoteAnswer;
 use crate::view::money::money;
-use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet};
+use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::values::{self, safe};
-use crate::view::words::{about, currency, page, size};
+use crate::view::words::{about, currency, size};
 use host_core::rugs::quote::{Basis, Quote};
 use host_core::stats::Estimate;
 
@@ -18,58 +18,49 @@ use host_core::stats::Estimate;
 const ROUNDING: &str =
     "Hours are rounded to five minutes, strokes to two figures, amounts to hundredths of the currency.";
 
-/// The quote on screen, or what it takes until there is one.
+/// The quote. There is none where nothing can be told.
 #[must_use]
-pub fn text(answer: &QuoteAnswer) -> String {
-    told(answer)
-        .map_or_else(|| quote::cannot_tell(answer), |quote| sheet(answer, quote, Medium::Screen).text())
-}
-
-/// The page. There is none where nothing can be told.
-#[must_use]
-pub fn html(answer: &QuoteAnswer, now: UtcMillis, zone: &TimeZone) -> Option<String> {
-    Some(page::html(&sheet(answer, told(answer)?, Medium::Page).written(now, zone)))
+pub fn sheet(answer: &QuoteAnswer, medium: Medium, now: UtcMillis, zone: &TimeZone) -> Option<Sheet> {
+    let quote = told(answer)?;
+    let size = size(quote.width_mm, quote.height_mm);
+    let phone = Block::Strong(quote::phone(answer));
+    let mut notes = quote::notes(answer);
+    let (heading, sections) = match medium {
+        Medium::Screen => {
+            (String::new(), vec![Section::new("", [phone]), Section::of("", takes(quote), notes)])
+        }
+        Medium::Page => {
+            notes.push(ROUNDING.to_owned());
+            let asked = Section::new("", [Block::Facts(asked(quote)), phone]);
+            let takes = Section::of("What it will take", takes(quote), notes);
+            (size.clone(), [asked, takes].into_iter().chain(prices(answer)).collect())
+        }
+    };
+    Some(Sheet {
+        title: format!("{size}, quote"),
+        heading,
+        kind: "Quote",
+        paper: Paper::Sheet,
+        sections,
+        footer: written(now, zone),
+    })
 }
 
 fn told(answer: &QuoteAnswer) -> Option<&Quote> {
     Some(&answer.quote).filter(|quote| quote.basis != Basis::None)
 }
 
-fn sheet(answer: &QuoteAnswer, quote: &Quote, medium: Medium) -> Sheet {
-    let phone = Block::Strong(quote::phone(answer));
-    let title = size(quote.width_mm, quote.height_mm);
-    let mut sheet = Sheet {
-        title: format!("{title}, quote"),
-        heading: String::new(),
-        kind: "Quote",
-        paper: Paper::Sheet,
-        sections: Vec::new(),
-        footer: String::new(),
-    };
-    let mut notes = quote::notes(answer);
-    if medium == Medium::Screen {
-        sheet.sections = vec![Section::new("", vec![phone]), Section::of("", takes(quote), notes)];
-        return sheet;
-    }
-    sheet.heading = title;
-    notes.push(ROUNDING.to_owned());
-    sheet.sections = vec![
-        Section::new("", vec![Block::Facts(asked(quote)), phone]),
-        Section::of("What it will take", takes(quote), notes),
+fn prices(answer: &QuoteAnswer) -> Option<Section> {
+    let prices = [
+        ("machine running", answer.quote.machine_hour_rate),
+        ("at the frame", answer.quote.tufting_hour_wage),
     ];
-    let mut prices = Table::new(&[Column::Words("what"), Column::Numbers("an hour")]);
-    for (what, price) in
-        [("machine running", quote.machine_hour_rate), ("at the frame", quote.tufting_hour_wage)]
-    {
-        if let Some(price) = price {
-            prices.row([what.to_owned(), money(price)]);
-        }
+    let mut table = Table::new(&[Column::Words("what"), Column::Numbers("an hour")]);
+    for (what, price) in prices.into_iter().filter_map(|(what, price)| Some((what, price?))) {
+        table.row([what, &money(price)]);
     }
-    if !prices.is_empty() {
-        let amounts = format!("All amounts in {}.", currency(answer.currency.as_deref()));
-        sheet.sections.push(Section::of("Prices of an hour", prices, [amounts]));
-    }
-    sheet
+    let amounts = format!("All amounts in {}.", currency(answer.currency.as_deref()));
+    (!table.is_empty()).then(|| Section::of("Prices of an hour", table, [amounts]))
 }
 
 fn asked(quote: &Quote) -> Vec<(&'static str, String)> {

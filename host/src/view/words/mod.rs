@@ -2,8 +2,8 @@
 
 pub(in crate::view) mod figures;
 pub mod json;
-pub(in crate::view) mod page;
-pub(in crate::view) mod sheet;
+mod page;
+pub mod sheet;
 pub mod table;
 pub(in crate::view) mod values;
 

@@ -6,7 +6,7 @@ use askama::Template;
 use askama::filters::{Escaper, Html};
 
 use super::sheet::{Block, Paper, Sheet};
-use super::table::{Column, Table};
+use super::table::{Column, RowKind, Table};
 
 /// Words longer than this, in letters, may be broken.
 const LONG_WORD: usize = 16;
@@ -64,8 +64,8 @@ mod tests {
     fn full_of(text: &str) -> Sheet {
         let said = || text.to_owned();
         let mut table = Table::new(&[Column::Words("what"), Column::Numbers("amount")]);
-        table.row_struck([said(), said()], Some(said()));
-        table.total([said(), said()]);
+        table.row_of(RowKind::Struck(said()), [said(), said()]);
+        table.row_of(RowKind::Total, [said(), said()]);
         let blocks = vec![
             Block::Facts(vec![("what", said())]),
             Block::Text(said()),

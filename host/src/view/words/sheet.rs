@@ -3,8 +3,8 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::clock;
 use super::table::Table;
+use super::{clock, page};
 
 /// Where a sheet is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,7 +49,7 @@ pub struct Sheet {
     pub paper: Paper,
     /// Its sections, in order.
     pub sections: Vec<Section>,
-    /// When a page was written and from what; may be empty.
+    /// What stands below a page; may be empty.
     pub footer: String,
 }
 
@@ -85,31 +85,40 @@ pub enum Block {
 
 impl Section {
     /// A section.
-    pub const fn new(heading: &'static str, blocks: Vec<Block>) -> Self {
-        Self { heading, blocks }
+    pub fn new(heading: &'static str, blocks: impl IntoIterator<Item = Block>) -> Self {
+        Self { heading, blocks: blocks.into_iter().collect() }
     }
 
     /// A table and what there is to add to it.
     pub fn of(heading: &'static str, table: Table, notes: impl IntoIterator<Item = String>) -> Self {
-        let mut blocks = vec![Block::Table(table)];
-        blocks.extend(notes.into_iter().map(Block::Note));
-        Self { heading, blocks }
+        let notes = notes.into_iter().map(Block::Note);
+        Self::new(heading, [Block::Table(table)].into_iter().chain(notes))
+    }
+
+    /// Sentences alone.
+    pub fn text(text: String) -> Self {
+        Self::new("", [Block::Text(text)])
     }
 }
 
-impl Sheet {
-    /// With a line that says when it was written.
-    pub fn written(mut self, now: UtcMillis, zone: &TimeZone) -> Self {
-        self.footer =
-            format!("Written {} from what the logger counted and what was entered.", clock(now, zone));
-        self
-    }
+/// When a page was written, and from what.
+pub fn written(now: UtcMillis, zone: &TimeZone) -> String {
+    format!("Written {} from what the logger counted and what was entered.", clock(now, zone))
+}
 
+impl Sheet {
     /// For a terminal.
+    #[must_use]
     pub fn text(&self) -> String {
         let sections: Vec<String> = self.sections.iter().map(section).collect();
         let heading = if self.heading.is_empty() { String::new() } else { format!("{}\n", self.heading) };
         format!("{heading}{}", sections.join("\n\n"))
+    }
+
+    /// For a browser and a printer.
+    #[must_use]
+    pub fn html(&self) -> String {
+        page::html(self)
     }
 }
 

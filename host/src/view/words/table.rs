@@ -26,15 +26,24 @@ impl Column {
     }
 }
 
+/// What a row is.
+#[derive(Debug, PartialEq, Eq)]
+pub enum RowKind {
+    /// One of many.
+    Plain,
+    /// It sums up the rows before it.
+    Total,
+    /// It counts no more, and why: a page strikes it through and says so.
+    Struck(String),
+}
+
 /// One row.
 #[derive(Debug)]
 pub struct Row {
     /// Its cells.
     pub cells: Vec<String>,
-    /// Whether it sums up the rows before it.
-    pub is_total: bool,
-    /// Why it counts no more: a page strikes it through and says so.
-    pub struck: Option<String>,
+    /// What it is.
+    pub kind: RowKind,
 }
 
 /// A table that is being filled.
@@ -42,7 +51,7 @@ pub struct Row {
 pub struct Table {
     /// Its columns.
     pub columns: Vec<Column>,
-    /// Its rows, a total last.
+    /// Its rows.
     pub rows: Vec<Row>,
     /// What the style of a page calls it, where it has widths of its own.
     pub class: &'static str,
@@ -57,23 +66,12 @@ impl Table {
 
     /// Adds a row; missing cells at its end stay empty.
     pub fn row<C: Into<String>>(&mut self, cells: impl IntoIterator<Item = C>) {
-        self.row_struck(cells, None);
+        self.row_of(RowKind::Plain, cells);
     }
 
-    /// Adds a row, struck through where there is a reason for it.
-    pub fn row_struck<C: Into<String>>(
-        &mut self,
-        cells: impl IntoIterator<Item = C>,
-        struck: Option<String>,
-    ) {
-        let cells = cells.into_iter().map(Into::into).collect();
-        self.rows.push(Row { cells, is_total: false, struck });
-    }
-
-    /// Adds the row that sums up those before it.
-    pub fn total<C: Into<String>>(&mut self, cells: impl IntoIterator<Item = C>) {
-        let cells = cells.into_iter().map(Into::into).collect();
-        self.rows.push(Row { cells, is_total: true, struck: None });
+    /// Adds a row of a kind.
+    pub fn row_of<C: Into<String>>(&mut self, kind: RowKind, cells: impl IntoIterator<Item = C>) {
+        self.rows.push(Row { cells: cells.into_iter().map(Into::into).collect(), kind });
     }
 
     /// Whether there is a row.

@@ -38,39 +38,20 @@ pub(super) fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Ve
 }
 
 /// The three clocks: what, how long, and what there is to say about it.
-pub(super) fn clocks(sheet: &JobSheet) -> Vec<(String, u64, &'static str)> {
+pub(super) fn clocks(sheet: &JobSheet) -> Vec<(&'static str, u64, &'static str)> {
     let clocks = &sheet.clocks;
+    let session = "from the first stroke of a session to its last";
     let mut rows = vec![
-        (
-            "machine running, confirmed".to_owned(),
-            clocks.run_confirmed_ms,
-            "logged; you said that it is this rug's",
-        ),
-        (
-            "machine running, assumed".to_owned(),
-            clocks.run_assumed_ms,
-            "logged; by which rug was on the frame",
-        ),
-        (
-            "machine running, by hand".to_owned(),
-            clocks.run_by_hand_ms,
-            "written down; beside the logged hours",
-        ),
-        (
-            "at the frame, confirmed".to_owned(),
-            clocks.tufting_confirmed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        (
-            "at the frame, assumed".to_owned(),
-            clocks.tufting_assumed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        ("at the frame, by hand".to_owned(), clocks.tufting_by_hand_ms, "written down"),
+        ("machine running, confirmed", clocks.run_confirmed_ms, "logged; you said that it is this rug's"),
+        ("machine running, assumed", clocks.run_assumed_ms, "logged; by which rug was on the frame"),
+        ("machine running, by hand", clocks.run_by_hand_ms, "written down; beside the logged hours"),
+        ("at the frame, confirmed", clocks.tufting_confirmed_ms, session),
+        ("at the frame, assumed", clocks.tufting_assumed_ms, session),
+        ("at the frame, by hand", clocks.tufting_by_hand_ms, "written down"),
     ];
     for sum in &clocks.jobs {
         let what = if sum.job.is_labour() { "job time" } else { "waiting, no labour" };
-        rows.push((rug_problems::word(sum.job).to_owned(), sum.lasted_ms, what));
+        rows.push((rug_problems::word(sum.job), sum.lasted_ms, what));
     }
     rows.retain(|(_, ms, _)| *ms > 0);
     rows
@@ -180,17 +161,14 @@ pub fn csv(sheet: &JobSheet, zone: &TimeZone) -> Result<String, csv::Error> {
     for (what, is) in ordered(&sheet.ordered, true, zone) {
         fact("rug", what, safe(&is), "", "");
     }
-    let (tears, near_misses) = (sheet.harms.tears, sheet.harms.near_misses);
-    for (what, number) in [
-        ("strokes", sheet.strokes),
-        ("sessions", sheet.sessions),
-        ("tears", tears),
-        ("near-misses", near_misses),
-    ] {
+    for (what, number) in [("strokes", sheet.strokes), ("sessions", sheet.sessions)]
+        .into_iter()
+        .chain([("tears", sheet.harms.tears), ("near-misses", sheet.harms.near_misses)])
+    {
         fact("made", what, number.to_string(), what, "");
     }
     for (what, ms, note) in clocks(sheet) {
-        fact("time", &what, minutes(ms), "minutes", note);
+        fact("time", what, minutes(ms), "minutes", note);
     }
     let labour = minutes(sheet.clocks.labour_ms);
     fact("time", "labour", labour, "minutes", "frame and job, without waiting");
@@ -206,9 +184,9 @@ pub fn csv(sheet: &JobSheet, zone: &TimeZone) -> Result<String, csv::Error> {
     }
     for line in &sheet.yarn.colours {
         let yarn = &line.weighed;
-        let all =
-            [(Some(yarn.out_mg), "taken"), (Some(yarn.back_mg), "brought back"), (line.used_mg, "used")];
-        for (mg, note) in all.into_iter().filter_map(|(mg, note)| Some((mg?, note))) {
+        let mut weighed = vec![("taken", yarn.out_mg), ("brought back", yarn.back_mg)];
+        weighed.extend(line.used_mg.map(|mg| ("used", mg)));
+        for (note, mg) in weighed {
             fact("yarn", &yarn.colour, format!("{}.{:03}", mg / 1_000, mg % 1_000), "g", note);
         }
     }

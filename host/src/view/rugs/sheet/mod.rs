@@ -8,41 +8,30 @@ use shared_types::UtcMillis;
 use super::progress;
 use super::rug_book::stage_name;
 use crate::view::money;
-use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet};
-use crate::view::words::table::{Column, Table};
-use crate::view::words::{count, page, run_time, thousands};
+use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
+use crate::view::words::table::{Column, RowKind, Table};
+use crate::view::words::{count, run_time, thousands};
 pub use facts::csv;
 use facts::{bill_notes, cents, clock_notes, clocks, is_any_priced, item, made_by_hand, made_in, ordered};
 use host_core::money::Bill;
 use host_core::rugs::sheet::{ClientCard, JobSheet};
 
-/// The sheet for the maker, on screen.
+/// The sheet for the maker.
 #[must_use]
-pub fn text(sheet: &JobSheet, zone: &TimeZone) -> String {
-    maker(sheet, Medium::Screen, zone).text()
-}
-
-/// The sheet for the maker, as a page.
-#[must_use]
-pub fn html(sheet: &JobSheet, now: UtcMillis, zone: &TimeZone) -> String {
-    page::html(&maker(sheet, Medium::Page, zone).written(now, zone))
-}
-
-fn maker(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Sheet {
+pub fn maker(sheet: &JobSheet, medium: Medium, now: UtcMillis, zone: &TimeZone) -> Sheet {
     let mut sections = ordered_and_made(sheet, medium, zone);
     sections.push(time(sheet, medium, zone));
     sections.extend(machines(sheet, medium));
     sections.extend(stages(sheet, medium));
     sections.extend(yarn(sheet, medium));
     sections.extend(bill(&sheet.bill, medium));
-    let rug = &sheet.ordered.rug;
     Sheet {
-        title: format!("{rug}, job sheet"),
-        heading: rug.clone(),
+        title: format!("{}, job sheet", sheet.ordered.rug),
+        heading: sheet.ordered.rug.clone(),
         kind: "Job sheet",
         paper: Paper::Sheet,
         sections,
-        footer: String::new(),
+        footer: written(now, zone),
     }
 }
 
@@ -52,13 +41,14 @@ fn ordered_and_made(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Vec<Se
     let (tears, near_misses) = (sheet.harms.tears, sheet.harms.near_misses);
     if medium == Medium::Page {
         let made = format!("Made: {made}. Tears: {tears}. Near-misses: {near_misses}.");
-        return vec![Section::new("", vec![facts, Block::Text(made)])];
+        return vec![Section::new("", [facts, Block::Text(made)])];
     }
-    let harms =
-        format!("{}; {}.", count(tears, "tear", "tears"), count(near_misses, "near-miss", "near-misses"));
-    let sentences = [Some(format!("Made: {made}.")), (tears + near_misses > 0).then_some(harms)];
-    let blocks = sentences.into_iter().flatten().map(Block::Text);
-    [facts].into_iter().chain(blocks).map(|block| Section::new("", vec![block])).collect()
+    let mut sections = vec![Section::new("", [facts]), Section::text(format!("Made: {made}."))];
+    if tears > 0 || near_misses > 0 {
+        let [tears, misses] = [count(tears, "tear", "tears"), count(near_misses, "near-miss", "near-misses")];
+        sections.push(Section::text(format!("{tears}; {misses}.")));
+    }
+    sections
 }
 
 fn time(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Section {
@@ -68,21 +58,12 @@ fn time(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Section {
         Column::Words(medium.pick("", "note")),
     ]);
     for (what, ms, note) in clocks(sheet) {
-        table.row([what, run_time(ms), note.to_owned()]);
+        table.row([what, &run_time(ms), note]);
     }
-    let heading = medium.pick("", "Time");
-    let notes = clock_notes(sheet, zone);
-    match (table.is_empty(), medium) {
-        (false, _) => Section::of(heading, table, notes),
-        (true, Medium::Screen) => Section::new(
-            heading,
-            vec![Block::Text("No time has been logged or written down for it yet.".to_owned())],
-        ),
-        (true, Medium::Page) => {
-            let nothing = Block::Text("Nothing yet.".to_owned());
-            Section::new(heading, [nothing].into_iter().chain(notes.into_iter().map(Block::Note)).collect())
-        }
+    if table.is_empty() && medium == Medium::Screen {
+        return Section::text("No time has been logged or written down for it yet.".to_owned());
     }
+    Section::of(medium.pick("", "Time"), table, clock_notes(sheet, zone))
 }
 
 fn machines(sheet: &JobSheet, medium: Medium) -> Option<Section> {
@@ -126,8 +107,7 @@ fn yarn(sheet: &JobSheet, medium: Medium) -> Option<Section> {
         return None;
     }
     if medium == Medium::Screen {
-        let told = progress::yarn(&sheet.ordered.rug, &sheet.yarn);
-        return Some(Section::new("", vec![Block::Text(told)]));
+        return Some(Section::text(progress::yarn(&sheet.ordered.rug, &sheet.yarn)));
     }
     let mut table = Table::new(&[
         Column::Words("colour"),
@@ -163,33 +143,22 @@ fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
     }
     // Nought would look like a price.
     let total = if is_any_priced(bill) { cents(bill.total_cents) } else { no_price() };
-    table.total(["together", "", "", &total]);
+    table.row_of(RowKind::Total, ["together", "", "", &total]);
     Some(Section::of(medium.pick("", "Cost"), table, bill_notes(bill)))
 }
 
-/// The card for whoever ordered it, on screen.
+/// The card for whoever ordered it.
 #[must_use]
-pub fn card_text(card: &ClientCard, zone: &TimeZone) -> String {
-    client(card, zone).text()
-}
-
-/// The card for whoever ordered it, as a page.
-#[must_use]
-pub fn card_html(card: &ClientCard, zone: &TimeZone) -> String {
-    page::html(&client(card, zone))
-}
-
-fn client(card: &ClientCard, zone: &TimeZone) -> Sheet {
+pub fn client(card: &ClientCard, zone: &TimeZone) -> Sheet {
     let ordered = Block::Facts(ordered(&card.ordered, false, zone));
-    let care = Block::List(card.care_of_the_rug.to_vec());
     Sheet {
         title: card.ordered.rug.clone(),
         heading: card.ordered.rug.clone(),
         kind: "A rug tufted by hand",
         paper: Paper::Card,
         sections: vec![
-            Section::new("", vec![ordered, Block::Text(made_by_hand(card))]),
-            Section::new("Care of the rug", vec![care]),
+            Section::new("", [ordered, Block::Text(made_by_hand(card))]),
+            Section::new("Care of the rug", [Block::List(card.care_of_the_rug.to_vec())]),
         ],
         footer: String::new(),
     }
