@@ -9,7 +9,8 @@ use crate::app::book::record_book::RecordBook;
 use crate::app::ports::logger_name::logger_name;
 use crate::view::heavy;
 use crate::view::words::sheet::{Block, Section};
-use crate::view::words::table::{Column, RowKind, Table};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
 use crate::view::words::{self, clock, count, moment, run_time, thousands};
 use host_core::book::lines::Chapter;
 use host_core::care::done::Evidence;
@@ -18,7 +19,7 @@ use host_core::care::schedule::{DueState, LimitKind};
 
 /// When care is due.
 pub fn due(book: &RecordBook, zone: &TimeZone) -> Section {
-    let mut table = Table::new(&["Task", "Last done", "Stands", "Limit", "Left"].map(Column::Words));
+    let mut table = Table::new(&["Task", "Last done", "Stands", "Limit", "Left"].map(Words));
     for task in &book.care_due {
         let last = match (task.last_done_by, task.last_done) {
             (Evidence::Never, _) | (_, None) => "never noted".to_owned(),
@@ -112,12 +113,7 @@ pub fn faults(book: &RecordBook, zone: &TimeZone) -> Section {
 
 /// The entries of some chapters, withdrawn ones struck; else that there are none, if there is a word for it.
 pub fn entries(book: &RecordBook, zone: &TimeZone, chapters: &[Chapter], nothing: &str) -> Vec<Block> {
-    let mut table = Table::new(&[
-        Column::Numbers("Entry"),
-        Column::Words("When"),
-        Column::Words("Entered"),
-        Column::Words("What"),
-    ]);
+    let mut table = Table::new(&[Numbers("Entry"), Words("When"), Words("Entered"), Words("What")]);
     table.class = "entries";
     let reader = Reader { machine: book.machine, people: &book.people, zone };
     for line in book.entries.iter().filter(|line| chapters.contains(&line.chapter)) {
@@ -143,12 +139,7 @@ pub fn entries(book: &RecordBook, zone: &TimeZone, chapters: &[Chapter], nothing
 
 /// What was taken back, in one place.
 pub fn corrections(book: &RecordBook, zone: &TimeZone) -> Section {
-    let mut table = Table::new(&[
-        Column::Numbers("Entry"),
-        Column::Numbers("Taken back by"),
-        Column::Words("On"),
-        Column::Words("Why"),
-    ]);
+    let mut table = Table::new(&[Numbers("Entry"), Numbers("Taken back by"), Words("On"), Words("Why")]);
     for line in &book.entries {
         let Some(correction) = &line.withdrawn else { continue };
         table.row([

@@ -1,7 +1,8 @@
 //! The hours in the book: three kinds apart, then the parts of what was measured, which add up on paper.
 
 use crate::view::words::sheet::{Block, Section};
-use crate::view::words::table::{Column, RowKind, Table};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
 use crate::view::words::{count, days, run_time, thousands};
 use host_core::book::hours::{BookHours, BookPart, PartOf};
 use host_core::hours::report::HandSum;
@@ -9,12 +10,7 @@ use host_core::hours::report::HandSum;
 /// The chapter.
 pub fn chapter(hours: &BookHours) -> Section {
     let by_hand = |pick: fn(&HandSum) -> u64| hours.by_hand.iter().map(pick).sum::<u64>();
-    let mut kinds = Table::new(&[
-        Column::Words("kind"),
-        Column::Numbers("running"),
-        Column::Numbers("strokes"),
-        Column::Words("what it is"),
-    ]);
+    let mut kinds = Table::new(&[Words("kind"), Numbers("running"), Numbers("strokes"), Words("what it is")]);
     let before = hours.before_logger_run_time_ms.map_or_else(|| "none given".to_owned(), run_time);
     kinds.row(["Before the logger", &before, "", "its owner's estimate"]);
     let [running, strokes] = [run_time(hours.measured.run_time_ms), thousands(hours.measured.strokes)];
@@ -36,11 +32,11 @@ pub fn chapter(hours: &BookHours) -> Section {
 
 fn parts(hours: &BookHours, shown: &[BookPart<'_>]) -> Table {
     let mut table = Table::new(&[
-        Column::Words("Measured for"),
-        Column::Numbers("running"),
-        Column::Numbers("h:min:s"),
-        Column::Numbers("strokes"),
-        Column::Words("when"),
+        Words("Measured for"),
+        Numbers("running"),
+        Numbers("h:min:s"),
+        Numbers("strokes"),
+        Words("when"),
     ]);
     for part in shown {
         let (name, when) = match part.of {

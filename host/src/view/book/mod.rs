@@ -11,7 +11,8 @@ use jiff::tz::TimeZone;
 
 use super::machines::{self, best_reading};
 use super::words::sheet::{Block, Paper, Section, Sheet};
-use super::words::table::{Column, Table};
+use super::words::table::Column::{Numbers, Words};
+use super::words::table::Table;
 use super::words::{self, clock, count, run_time};
 use crate::app::book::record_book::RecordBook;
 use host_core::book::lines::Chapter;
@@ -75,12 +76,7 @@ fn loans(book: &RecordBook, zone: &TimeZone) -> Section {
     if book.loans.is_empty() {
         return Section::new(heading, [Block::Note("It was never lent.".to_owned())]);
     }
-    let mut table = Table::new(&[
-        Column::Words("To"),
-        Column::Words("Out"),
-        Column::Words("Back"),
-        Column::Numbers("ran meanwhile"),
-    ]);
+    let mut table = Table::new(&[Words("To"), Words("Out"), Words("Back"), Numbers("ran meanwhile")]);
     table.class = "loans";
     for line in &book.loans {
         let loan = &line.loan;

@@ -1,12 +1,11 @@
 //! `rug progress` and `rug yarn` on screen.
 
 use super::quote;
-use super::rug_book::grams;
+use super::rug_book::{grams, of_style};
 use crate::app::rugs::progress_coverage::{self, AskedAt, ProgressCoverage};
 use crate::app::rugs::sheet::{Along, AlongLine};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{about, count, thousands};
-use host_core::entries::Style;
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
 use host_core::stats::{Estimate, Level};
@@ -104,15 +103,6 @@ pub fn basis(progress: &Progress) -> Option<String> {
         Pace::None => "",
     };
     Some(format!("{from}.{range}{pace}"))
-}
-
-const fn of_style(style: Option<Style>) -> &'static str {
-    match style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    }
 }
 
 fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {

@@ -1,23 +1,19 @@
 //! The words of a quote.
 
+use super::rug_book::of_style;
 use crate::app::rugs::quote::QuoteAnswer;
 use crate::app::rugs::quote_coverage::{self, CoverageLine};
 use crate::view::money::{money, sample_sentence};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{self, count, run_time, size};
-use host_core::entries::{SampleSquare, Style};
+use host_core::entries::SampleSquare;
 use host_core::rugs::quote::Basis;
 use host_core::stats::{Estimate, Level};
 
 /// One line that can be read out on the phone.
 pub(super) fn phone(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
-    let style = match quote.style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    };
+    let style = of_style(quote.style);
     let (hours, what) = if quote.tufting_hours.estimate.is_some() {
         (quote.tufting_hours, "at the frame")
     } else {
@@ -138,12 +134,7 @@ fn left_out(answer: &QuoteAnswer) -> Vec<String> {
 #[must_use]
 pub fn cannot_tell(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
-    let of_style = match quote.style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    };
+    let of_style = of_style(quote.style);
     let takes = format!(
         "Cannot tell yet. It takes {} finished rugs of your own with a size{of_style}; there {} {}.\n\
          Until then a timed sample square does: tuft 6 x 6 inches, then\n  \

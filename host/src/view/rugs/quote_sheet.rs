@@ -8,7 +8,8 @@ use super::rug_book::style;
 use crate::app::rugs::quote::QuoteAnswer;
 use crate::view::money::money;
 use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
-use crate::view::words::table::{Column, Table};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::Table;
 use crate::view::words::values::{self, safe};
 use crate::view::words::{about, currency, size};
 use host_core::rugs::quote::{Basis, Quote};
@@ -55,7 +56,7 @@ fn prices(answer: &QuoteAnswer) -> Option<Section> {
         ("machine running", answer.quote.machine_hour_rate),
         ("at the frame", answer.quote.tufting_hour_wage),
     ];
-    let mut table = Table::new(&[Column::Words("what"), Column::Numbers("an hour")]);
+    let mut table = Table::new(&[Words("what"), Numbers("an hour")]);
     for (what, price) in prices.into_iter().filter_map(|(what, price)| Some((what, price?))) {
         table.row([what, &money(price)]);
     }
@@ -73,12 +74,7 @@ fn asked(quote: &Quote) -> Vec<(&'static str, String)> {
 
 /// What it will take: in words, about, from, to.
 fn takes(quote: &Quote) -> Table {
-    let mut table = Table::new(&[
-        Column::Words("it will take"),
-        Column::Numbers("about"),
-        Column::Numbers("from"),
-        Column::Numbers("to"),
-    ]);
+    let mut table = Table::new(&[Words("it will take"), Numbers("about"), Numbers("from"), Numbers("to")]);
     let hours: fn(f64) -> String = |hours| quote::time(hours);
     let all = [
         ("machine hours", quote.run_hours, hours),

@@ -27,9 +27,12 @@ impl Page<'_> {
     }
 }
 
-/// The whole page.
-pub fn html(sheet: &Sheet) -> String {
-    Page { sheet }.to_string()
+impl Sheet {
+    /// For a browser and a printer: the whole page.
+    #[must_use]
+    pub fn html(&self) -> String {
+        Page { sheet: self }.to_string()
+    }
 }
 
 /// Escapes all text of a page. Letters that steer (but line breaks and tabs, which become blanks) and those that turn the
@@ -92,7 +95,7 @@ mod tests {
             escaped(r#"<b a="1" c='2'>&amp;</b>"#),
             "&#60;b a=&#34;1&#34; c=&#39;2&#39;&#62;&#38;amp;&#60;/b&#62;"
         );
-        let html = html(&full_of("</title></style><script>\" onload='x"));
+        let html = full_of("</title></style><script>\" onload='x").html();
         assert!(!html.contains("<script") && !html.contains("\" onload"), "{html}");
         assert_eq!(html.matches("&#60;script&#62;&#34; onload=&#39;x").count(), 14);
     }
@@ -101,7 +104,7 @@ mod tests {
     fn letters_that_steer_are_shown_as_such() {
         let steering = "a\u{0}b\u{1b}[2Jc\u{202E}d\ne";
         assert_eq!(escaped(steering), "a\u{FFFD}b\u{FFFD}[2Jc\u{FFFD}d e");
-        let html = html(&full_of(steering));
+        let html = full_of(steering).html();
         assert!(!html.contains(['\u{0}', '\u{1b}', '\u{202E}']), "{html}");
         assert_eq!(html.matches("a\u{FFFD}b\u{FFFD}[2Jc\u{FFFD}d e").count(), 14);
     }

@@ -3,8 +3,8 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+use super::clock;
 use super::table::Table;
-use super::{clock, page};
 
 /// Where a sheet is read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -114,29 +114,20 @@ impl Sheet {
         let heading = if self.heading.is_empty() { String::new() } else { format!("{}\n", self.heading) };
         format!("{heading}{}", sections.join("\n\n"))
     }
-
-    /// For a browser and a printer.
-    #[must_use]
-    pub fn html(&self) -> String {
-        page::html(self)
-    }
 }
 
 fn section(section: &Section) -> String {
     let heading = Some(section.heading.to_owned()).filter(|heading| !heading.is_empty());
-    heading.into_iter().chain(section.blocks.iter().map(block)).collect::<Vec<_>>().join("\n")
+    let blocks = section.blocks.iter().map(|block| match block {
+        Block::Facts(facts) => lines(facts.iter().map(|(what, is)| format!("  {what}: {is}"))),
+        Block::List(all) => lines(all.iter().map(|line| format!("- {line}"))),
+        Block::Table(table) => table.text(),
+        Block::Text(text) | Block::Strong(text) | Block::Note(text) => text.clone(),
+        Block::Warning(text) | Block::Head(text) => text.clone(),
+    });
+    lines(heading.into_iter().chain(blocks))
 }
 
-fn block(block: &Block) -> String {
-    let lines: Vec<String> = match block {
-        Block::Facts(facts) => facts.iter().map(|(what, is)| format!("  {what}: {is}")).collect(),
-        Block::List(lines) => lines.iter().map(|line| format!("- {line}")).collect(),
-        Block::Table(table) => return table.text(),
-        Block::Text(text)
-        | Block::Strong(text)
-        | Block::Note(text)
-        | Block::Warning(text)
-        | Block::Head(text) => return text.clone(),
-    };
-    lines.join("\n")
+fn lines(lines: impl Iterator<Item = String>) -> String {
+    lines.collect::<Vec<_>>().join("\n")
 }

@@ -9,7 +9,8 @@ use super::progress;
 use super::rug_book::stage_name;
 use crate::view::money;
 use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
-use crate::view::words::table::{Column, RowKind, Table};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
 use crate::view::words::{count, run_time, thousands};
 pub use facts::csv;
 use facts::{bill_notes, cents, clock_notes, clocks, is_any_priced, item, made_by_hand, made_in, ordered};
@@ -53,9 +54,9 @@ fn ordered_and_made(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Vec<Se
 
 fn time(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Section {
     let mut table = Table::new(&[
-        Column::Words(medium.pick("time", "what")),
-        Column::Numbers("how long"),
-        Column::Words(medium.pick("", "note")),
+        Words(medium.pick("time", "what")),
+        Numbers("how long"),
+        Words(medium.pick("", "note")),
     ]);
     for (what, ms, note) in clocks(sheet) {
         table.row([what, &run_time(ms), note]);
@@ -70,12 +71,8 @@ fn machines(sheet: &JobSheet, medium: Medium) -> Option<Section> {
     if sheet.machines.len() < 2 {
         return None;
     }
-    let mut table = Table::new(&[
-        Column::Words("machine"),
-        Column::Numbers("confirmed"),
-        Column::Numbers("assumed"),
-        Column::Numbers("strokes"),
-    ]);
+    let mut table =
+        Table::new(&[Words("machine"), Numbers("confirmed"), Numbers("assumed"), Numbers("strokes")]);
     for line in &sheet.machines {
         let name = line.name.as_deref().unwrap_or("not known");
         let name = match line.machine {
@@ -92,8 +89,7 @@ fn stages(sheet: &JobSheet, medium: Medium) -> Option<Section> {
     if sheet.stages.is_empty() {
         return None;
     }
-    let mut table =
-        Table::new(&[Column::Words("stage"), Column::Numbers("running"), Column::Numbers("strokes")]);
+    let mut table = Table::new(&[Words("stage"), Numbers("running"), Numbers("strokes")]);
     for stage in &sheet.stages {
         let name = stage.stage.map_or("no stage said", stage_name);
         table.row([name.to_owned(), run_time(stage.run_time_ms), thousands(stage.strokes)]);
@@ -110,11 +106,11 @@ fn yarn(sheet: &JobSheet, medium: Medium) -> Option<Section> {
         return Some(Section::text(progress::yarn(&sheet.ordered.rug, &sheet.yarn)));
     }
     let mut table = Table::new(&[
-        Column::Words("colour"),
-        Column::Numbers("taken"),
-        Column::Numbers("brought back"),
-        Column::Numbers("used"),
-        Column::Numbers("g per 1,000 strokes"),
+        Words("colour"),
+        Numbers("taken"),
+        Numbers("brought back"),
+        Numbers("used"),
+        Numbers("g per 1,000 strokes"),
     ]);
     for line in &sheet.yarn.colours {
         table.row(progress::weighed(line));
@@ -127,10 +123,10 @@ fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
         return None;
     }
     let mut table = Table::new(&[
-        Column::Words(medium.pick("cost", "for")),
-        Column::Numbers("time"),
-        Column::Numbers("an hour"),
-        Column::Numbers("amount"),
+        Words(medium.pick("cost", "for")),
+        Numbers("time"),
+        Numbers("an hour"),
+        Numbers("amount"),
     ]);
     let no_price = || "no price".to_owned();
     for line in &bill.lines {
