@@ -54,7 +54,7 @@ fn a_quote_has_a_page_that_stands_alone_with_range_basis_currency_and_rounding()
         "40.00",
         "4 finished rugs",
         "about 80 times in 100",
-        "&lt;b&gt;EUR&lt;/b&gt;",
+        "&#60;b&#62;EUR&#60;/b&#62;",
         "rounded to five minutes",
         "yarn, cloth and glue",
         "size: A4",

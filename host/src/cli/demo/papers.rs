@@ -16,6 +16,7 @@ use crate::store::Database;
 use crate::view;
 use crate::view::care::calendar::Shown;
 use crate::view::plot::PlotError;
+use crate::view::words::sheet::Medium;
 use host_core::cloth::SpeedBy;
 use host_core::stats::Level;
 
@@ -27,8 +28,9 @@ pub fn write_all(store: &mut Database, clock: &StudioClock, folder: &DemoFolder)
     pictures(store, clock, folder)?;
     let zone = clock.zone();
     let sheet = sheet::sheet(store, clock, FIRST_RUG)?;
-    write(folder, Paper::JobSheet, &view::rugs::sheet::page::maker(&sheet, clock.now(), &zone))?;
-    write(folder, Paper::ClientCard, &view::rugs::sheet::page::client(&sheet.card(), &zone))?;
+    let page = view::rugs::sheet::maker(&sheet, Medium::Page, clock.now(), &zone);
+    write(folder, Paper::JobSheet, &page.html())?;
+    write(folder, Paper::ClientCard, &view::rugs::sheet::client(&sheet.card(), &zone).html())?;
     let dates = calendar::calendar(store, clock, None)?;
     if let Some(file) = view::care::calendar::file(&dates, Shown::Event) {
         write(folder, Paper::Calendar, &file)?;

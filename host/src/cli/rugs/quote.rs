@@ -13,6 +13,7 @@ use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
 use crate::view;
+use crate::view::words::sheet::Medium;
 use host_core::entries as core_quote;
 
 /// What a rug of this size will take, by your own finished rugs or a timed sample square.
@@ -135,11 +136,13 @@ impl Quote {
         };
         let clock = around.clock();
         let answer = quote::ask(&around.open_database()?, clock, &asked)?;
+        let zone = clock.zone();
+        let told = |medium| view::rugs::quote_sheet::sheet(&answer, medium, clock.now(), &zone);
         let mut written = Vec::new();
         if let Some(file) = &self.html
-            && let Some(page) = view::rugs::quote_sheet::html(&answer, clock.now(), &clock.zone())
+            && let Some(page) = told(Medium::Page)
         {
-            show::file(file, page.as_bytes(), WRITE, WHERE)?;
+            show::file(file, page.html().as_bytes(), WRITE, WHERE)?;
             written.push(file.display());
         }
         if let Some(file) = &self.csv
@@ -153,7 +156,8 @@ impl Quote {
             return show::words(&lines.join("\n"));
         }
         show::report(&answer, self.json, |_| {
-            let mut text = view::rugs::quote::text(&answer);
+            let mut text = told(Medium::Screen)
+                .map_or_else(|| view::rugs::quote::cannot_tell(&answer), |sheet| sheet.text());
             if self.html.is_some() || self.csv.is_some() {
                 text.push_str("\n\nNo sheet was written, for there is nothing to put on it yet.");
             }

@@ -9,6 +9,7 @@ use crate::app::rugs::{progress_coverage, sheet};
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
 use crate::view;
+use crate::view::words::sheet::Medium;
 
 /// How far along it is, how much is left, and which colour runs out first.
 #[derive(Debug, Args)]
@@ -72,11 +73,12 @@ impl Sheet {
     pub fn run(self, store: &impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let sheet = sheet::sheet(store, clock, &self.name)?;
         let zone = clock.zone();
+        let told = |medium| view::rugs::sheet::maker(&sheet, medium, clock.now(), &zone);
         if let Some(file) = &self.html {
-            write(file, view::rugs::sheet::page::maker(&sheet, clock.now(), &zone).as_bytes())?;
+            write(file, told(Medium::Page).html().as_bytes())?;
         }
         if let Some(file) = &self.csv {
-            let table = view::rugs::sheet::table::csv(&sheet, &zone).map_err(|error| {
+            let table = view::rugs::sheet::csv(&sheet, &zone).map_err(|error| {
                 Failure::other("sheet::csv", "the table could not be made", "Ask without --csv.")
                     .because(error)
             })?;
@@ -84,7 +86,7 @@ impl Sheet {
         }
         let files: Vec<&PathBuf> = self.html.iter().chain(&self.csv).collect();
         if self.json || files.is_empty() {
-            return show::report(&sheet, self.json, |sheet| view::rugs::sheet::text::maker(sheet, &zone));
+            return show::report(&sheet, self.json, |_| told(Medium::Screen).text());
         }
         show::words(&written(&files))
     }
@@ -95,11 +97,11 @@ impl Card {
         let card = sheet::sheet(store, clock, &self.name)?.card();
         let zone = clock.zone();
         if let Some(file) = &self.html {
-            write(file, view::rugs::sheet::page::client(&card, &zone).as_bytes())?;
+            write(file, view::rugs::sheet::client(&card, &zone).html().as_bytes())?;
         }
         match &self.html {
             Some(file) if !self.json => show::words(&written(&[file])),
-            _ => show::report(&card, self.json, |card| view::rugs::sheet::text::client(card, &zone)),
+            _ => show::report(&card, self.json, |card| view::rugs::sheet::client(card, &zone).text()),
         }
     }
 }

@@ -7,41 +7,46 @@ use super::describe::{Reader, describe};
 use crate::app::book::record_book::RecordBook;
 use crate::app::ports::logger_name::logger_name;
 use crate::view::heavy;
-use crate::view::words::html::{Page, Struck};
+use crate::view::words::sheet::{Block, Section};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
 use crate::view::words::{self, clock, count, moment, run_time, thousands};
-use host_core::book::lines::{BookLine, Chapter};
+use host_core::book::lines::Chapter;
 use host_core::care::done::Evidence;
 use host_core::care::report::TaskReport;
 use host_core::care::schedule::{DueState, LimitKind};
 
-/// Care that was given, and when it is due.
-pub fn care(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
-    page.heading(2, "Care: when it is due");
-    page.table_start(&["Task", "Last done", "Stands", "Limit", "Left"]);
+/// When care is due.
+pub fn due(book: &RecordBook, zone: &TimeZone) -> Section {
+    let mut table = Table::new(&["Task", "Last done", "Stands", "Limit", "Left"].map(Words));
     for task in &book.care_due {
         let last = match (task.last_done_by, task.last_done) {
             (Evidence::Never, _) | (_, None) => "never noted".to_owned(),
             (Evidence::Pressed, Some(when)) => format!("{} (button)", moment(when, zone)),
             (_, Some(when)) => moment(when, zone),
         };
-        page.row(&[&task.task, &last, standing(task.state), &limits(task), &left(task)]);
+        table.row([&*task.task, &last, standing(task.state), &limits(task), &left(task)]);
     }
-    page.table_end();
-    page.note(
-        "What is left is counted from now; hours written by hand count too, the owner's estimate does not.",
-    );
-    of_entries(page, book, zone, "Care: what was done", &[Chapter::Care], "No care was entered.");
+    let note =
+        "What is left is counted from now; hours written by hand count too, the owner's estimate does not.";
+    Section::of("Care: when it is due", table, [note.to_owned()])
+}
+
+/// Care that was given.
+pub fn care(book: &RecordBook, zone: &TimeZone) -> Section {
+    let mut blocks = entries(book, zone, &[Chapter::Care], "No care was entered.");
     let pressed = |kind: PressKind| {
         let presses = book.presses.iter().filter(|press| press.press == kind && !press.is_withdrawn);
         u64::try_from(presses.count()).unwrap_or(u64::MAX)
     };
-    page.note(&format!(
+    blocks.push(Block::Note(format!(
         "At the machine's buttons: {}, {}, {}, {}; mistakes left out.",
         count(pressed(PressKind::CareDone), "care press", "care presses"),
         count(pressed(PressKind::Retension), "re-tension", "re-tensions"),
         count(pressed(PressKind::Tear), "tear", "tears"),
         count(pressed(PressKind::NearMiss), "near-miss", "near-misses")
-    ));
+    )));
+    Section::new("Care: what was done", blocks)
 }
 
 const fn standing(state: DueState) -> &'static str {
@@ -90,83 +95,67 @@ fn left(task: &TaskReport) -> String {
 }
 
 /// Faults: of the machine as they were entered, of the logger's sensors as it recorded them, and heavy use.
-pub fn faults(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
-    of_entries(page, book, zone, "Faults", &[Chapter::Faults], "No fault of the machine was entered.");
-    let Some(heavy) = &book.heavy else { return };
-    let seen: Vec<_> = heavy.findings.iter().flat_map(|finding| &finding.faults).collect();
-    if seen.is_empty() {
-        page.note("The logger recorded no fault of its sensors.");
+pub fn faults(book: &RecordBook, zone: &TimeZone) -> Section {
+    let mut blocks = entries(book, zone, &[Chapter::Faults], "No fault of the machine was entered.");
+    if let Some(heavy) = &book.heavy {
+        let seen = heavy.findings.iter().flat_map(|finding| &finding.faults);
+        let mut notes: Vec<String> =
+            seen.map(|fault| format!("Logger: {}.", heavy::fault_line(fault, zone))).collect();
+        if notes.is_empty() {
+            notes.push("The logger recorded no fault of its sensors.".to_owned());
+        }
+        notes.extend(heavy::too_much(heavy, zone).iter().map(|sentence| format!("Heavy use: {sentence}")));
+        blocks.extend(notes.into_iter().map(Block::Note));
     }
-    for fault in seen {
-        page.note(&format!("Logger: {}.", heavy::fault_line(fault, zone)));
-    }
-    for sentence in heavy::too_much(heavy, zone) {
-        page.note(&format!("Heavy use: {sentence}"));
-    }
+    Section::new("Faults", blocks)
 }
 
-/// The entries of some chapters, withdrawn ones struck.
-pub fn of_entries(
-    page: &mut Page,
-    book: &RecordBook,
-    zone: &TimeZone,
-    heading: &str,
-    chapters: &[Chapter],
-    nothing: &str,
-) {
-    page.heading(2, heading);
-    let lines: Vec<&BookLine> = book.entries.iter().filter(|line| chapters.contains(&line.chapter)).collect();
-    if lines.is_empty() {
-        if !nothing.is_empty() {
-            page.note(nothing);
-        }
-        return;
-    }
-    page.table_of("entries", &["#Entry", "When", "Entered", "What"]);
+/// The entries of some chapters, withdrawn ones struck; else that there are none, if there is a word for it.
+pub fn entries(book: &RecordBook, zone: &TimeZone, chapters: &[Chapter], nothing: &str) -> Vec<Block> {
+    let mut table = Table::new(&[Numbers("Entry"), Words("When"), Words("Entered"), Words("What")]);
+    table.class = "entries";
     let reader = Reader { machine: book.machine, people: &book.people, zone };
-    for line in lines {
-        let struck = line.withdrawn.as_ref().map(|correction| Struck {
-            because: format!(
+    for line in book.entries.iter().filter(|line| chapters.contains(&line.chapter)) {
+        let kind = line.withdrawn.as_ref().map_or(RowKind::Plain, |correction| {
+            RowKind::Struck(format!(
                 "Taken back by entry {} on {}: {}",
                 correction.entry.0,
                 clock(correction.entered_utc_ms, zone),
                 correction.reason
-            ),
+            ))
         });
         let at = line.at_utc_ms.map_or_else(String::new, |at| clock(at, zone));
         let entered = clock(line.entered_utc_ms, zone);
-        let (number, says) = (line.entry.0.to_string(), describe(line, &reader));
-        let entered = if entered == at { "at once" } else { entered.as_str() };
-        page.row_struck(&[number.as_str(), &at, entered, &says], struck.as_ref());
+        let entered = if entered == at { "at once".to_owned() } else { entered };
+        table.row_of(kind, [line.entry.0.to_string(), at, entered, describe(line, &reader)]);
     }
-    page.table_end();
+    match (table.is_empty(), nothing) {
+        (false, _) => vec![Block::Table(table)],
+        (true, "") => Vec::new(),
+        (true, nothing) => vec![Block::Note(nothing.to_owned())],
+    }
 }
 
 /// What was taken back, in one place.
-pub fn corrections(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
-    page.heading(2, "Corrections");
-    let mut any = false;
+pub fn corrections(book: &RecordBook, zone: &TimeZone) -> Section {
+    let mut table = Table::new(&[Numbers("Entry"), Numbers("Taken back by"), Words("On"), Words("Why")]);
     for line in &book.entries {
         let Some(correction) = &line.withdrawn else { continue };
-        if !any {
-            page.table_start(&["#Entry", "#Taken back by", "On", "Why"]);
-            any = true;
-        }
-        page.row(&[
-            &line.entry.0.to_string(),
-            &correction.entry.0.to_string(),
-            &clock(correction.entered_utc_ms, zone),
-            &correction.reason,
+        table.row([
+            line.entry.0.to_string(),
+            correction.entry.0.to_string(),
+            clock(correction.entered_utc_ms, zone),
+            correction.reason.clone(),
         ]);
     }
-    if any {
-        page.table_end();
+    let first = if table.is_empty() {
+        Block::Note("Nothing was taken back.".to_owned())
     } else {
-        page.note("Nothing was taken back.");
-    }
-    for late in &book.late_fittings {
+        Block::Table(table)
+    };
+    let late = book.late_fittings.iter().map(|late| {
         let last = late.below_record.0.saturating_sub(1);
-        page.note(&format!(
+        Block::Note(format!(
             "Entry {} gave the running of records {} to {last} of logger {}, which had been read before, to {}.",
             late.entry.0,
             late.from_record.0,
@@ -175,6 +164,7 @@ pub fn corrections(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
                 0 => "no machine".to_owned(),
                 number => format!("machine {number}"),
             }
-        ));
-    }
+        ))
+    });
+    Section::new("Corrections", [first].into_iter().chain(late))
 }

@@ -1,34 +1,44 @@
 //! The hours in the book: three kinds apart, then the parts of what was measured, which add up on paper.
 
-use crate::view::words::html::Page;
+use crate::view::words::sheet::{Block, Section};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
 use crate::view::words::{count, days, run_time, thousands};
-use host_core::book::hours::{BookHours, PartOf};
+use host_core::book::hours::{BookHours, BookPart, PartOf};
 use host_core::hours::report::HandSum;
 
 /// The chapter.
-pub fn chapter(page: &mut Page, hours: &BookHours) {
-    page.heading(2, "Hours and strokes");
-    page.note("Three kinds of hours, kept apart and never added up.");
+pub fn chapter(hours: &BookHours) -> Section {
     let by_hand = |pick: fn(&HandSum) -> u64| hours.by_hand.iter().map(pick).sum::<u64>();
+    let mut kinds = Table::new(&[Words("kind"), Numbers("running"), Numbers("strokes"), Words("what it is")]);
     let before = hours.before_logger_run_time_ms.map_or_else(|| "none given".to_owned(), run_time);
-    page.table_start(&["", "#running", "#strokes", "what it is"]);
-    page.row(&["Before the logger", &before, "", "its owner's estimate"]);
-    let strokes = thousands(hours.measured.strokes);
-    page.row(&["Measured", &run_time(hours.measured.run_time_ms), &strokes, "counted by loggers on it"]);
+    kinds.row(["Before the logger", &before, "", "its owner's estimate"]);
+    let [running, strokes] = [run_time(hours.measured.run_time_ms), thousands(hours.measured.strokes)];
+    kinds.row(["Measured", &running, &strokes, "counted by loggers on it"]);
     let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
-    page.row(&["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
-    page.table_end();
-    parts(page, hours);
+    kinds.row(["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
+    let mut blocks = vec![
+        Block::Note("Three kinds of hours, kept apart and never added up.".to_owned()),
+        Block::Table(kinds),
+    ];
+    let mut shown = hours.parts();
+    shown.retain(|part| part.run_time_ms > 0 || part.edges > 0);
+    if !shown.is_empty() {
+        blocks.push(Block::Table(parts(hours, &shown)));
+        blocks.extend(notes(hours).into_iter().map(Block::Note));
+    }
+    Section::new("Hours and strokes", blocks)
 }
 
-fn parts(page: &mut Page, hours: &BookHours) {
-    let parts = hours.parts();
-    let shown: Vec<_> = parts.iter().filter(|part| part.run_time_ms > 0 || part.edges > 0).collect();
-    if shown.is_empty() {
-        return;
-    }
-    page.table_start(&["Measured for", "#running", "#h:min:s", "#strokes", "when"]);
-    for part in &shown {
+fn parts(hours: &BookHours, shown: &[BookPart<'_>]) -> Table {
+    let mut table = Table::new(&[
+        Words("Measured for"),
+        Numbers("running"),
+        Numbers("h:min:s"),
+        Numbers("strokes"),
+        Words("when"),
+    ]);
+    for part in shown {
         let (name, when) = match part.of {
             PartOf::Rug(rug) => (rug.rug.as_str(), days(rug.first_day, rug.last_day)),
             PartOf::Care => ("care", "dry and test runs".to_owned()),
@@ -39,43 +49,47 @@ fn parts(page: &mut Page, hours: &BookHours) {
             PartOf::NotRecorded => ("not recorded", "counted, but without a record".to_owned()),
         };
         let [about, exactly] = [run_time(part.run_time_ms), exact(part.run_time_ms)];
-        page.row(&[name, &about, &exactly, &thousands(part.strokes), &when]);
+        table.row([name, &about, &exactly, &thousands(part.strokes), &when]);
     }
     let all = hours.measured;
     let [about, exactly] = [run_time(all.run_time_ms), exact(all.run_time_ms)];
-    page.sum_row(&["all together", &about, &exactly, &thousands(all.strokes), "as measured"]);
-    page.table_end();
-    let strokes: u64 = parts.iter().map(|part| part.strokes).sum();
-    let begun = all.strokes.saturating_sub(strokes);
-    let mut note = "The third column is exact, to the thousandth of a second, and adds up; the second is rounded to the nearest minute."
+    table.row_of(RowKind::Total, ["all together", &about, &exactly, &thousands(all.strokes), "as measured"]);
+    table
+}
+
+fn notes(hours: &BookHours) -> Vec<String> {
+    let strokes: u64 = hours.parts().iter().map(|part| part.strokes).sum();
+    let begun = hours.measured.strokes.saturating_sub(strokes);
+    let mut exact = "The third column is exact, to the thousandth of a second, and adds up; the second is rounded to the nearest minute."
         .to_owned();
     if begun > 0 {
-        note.push_str(&format!(
+        exact.push_str(&format!(
             " A stroke takes several passes of a magnet here, and each line counts whole strokes only: together they are {} \
              short of the sum.",
             count(begun, "stroke", "strokes")
         ));
     }
-    page.note(&note);
+    let mut notes = vec![exact];
     let doubtful = hours.doubtful;
     if doubtful.set_aside.run_time_ms > 0 {
         let said = run_time(doubtful.set_aside.run_time_ms);
-        page.note(&format!(
+        notes.push(format!(
             "Of the doubtful running, {said} were said to be no work; the rest was not answered yet."
         ));
     }
     if doubtful.questioned.run_time_ms > 0 {
         let said = run_time(doubtful.questioned.run_time_ms);
-        page.note(&format!(
+        notes.push(format!(
             "{said} of what is counted above are doubtful too; they had been given away, confirmed or delivered before."
         ));
     }
     if hours.lent_run_time_ms > 0 {
-        page.note(&format!(
+        notes.push(format!(
             "{} of it were recorded while the machine was surely lent out, whatever they are counted to.",
             run_time(hours.lent_run_time_ms)
         ));
     }
+    notes
 }
 
 /// Milliseconds as hours, minutes and seconds to the thousandth: `2:40:17.250`.

@@ -1,4 +1,4 @@
-//! The record book as one page that prints well: no script, nothing from elsewhere, every text escaped.
+//! The record book of a machine as a page.
 
 mod chapters;
 mod describe;
@@ -10,20 +10,49 @@ use std::path::Path;
 use jiff::tz::TimeZone;
 
 use super::machines::{self, best_reading};
-use super::words::html::Page;
+use super::words::sheet::{Block, Paper, Section, Sheet};
+use super::words::table::Column::{Numbers, Words};
+use super::words::table::Table;
 use super::words::{self, clock, count, run_time};
 use crate::app::book::record_book::RecordBook;
 use host_core::book::lines::Chapter;
 use host_core::entries::Reading;
 
-const STYLE: &str = include_str!("record_book.css");
-
 /// The whole page.
 #[must_use]
 pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
-    let mut page = Page::new(&format!("Record book: {}", book.machine_name), STYLE);
-    page.heading(1, &format!("Record book of {}", book.machine_name));
-    page.note(&format!(
+    let nothing = "Nothing was entered.";
+    let of = |heading: &'static str, chapters: &[Chapter], nothing: &str| {
+        Section::new(heading, chapters::entries(book, zone, chapters, nothing))
+    };
+    let given = [Chapter::HoursByHand, Chapter::Assignments];
+    Sheet {
+        title: format!("Record book: {}", book.machine_name),
+        heading: format!("Record book of {}", book.machine_name),
+        kind: "",
+        paper: Paper::Book,
+        sections: vec![
+            about(book, zone),
+            hours::chapter(&book.hours),
+            chapters::due(book, zone),
+            chapters::care(book, zone),
+            of("Parts", &[Chapter::Parts], "No change of a part was entered."),
+            chapters::faults(book, zone),
+            loans(book, zone),
+            of("Cloth", &[Chapter::Cloth], nothing),
+            of("The machine, its logger and its limits", &[Chapter::Machine], nothing),
+            of("Due dates given to a calendar", &[Chapter::Calendar], "None was."),
+            of("Hours by hand, and whose running is whose", &given, nothing),
+            chapters::corrections(book, zone),
+            head(book),
+        ],
+        footer: String::new(),
+    }
+    .html()
+}
+
+fn about(book: &RecordBook, zone: &TimeZone) -> Section {
+    let about = format!(
         "Machine {}, {} pile, in the studio since {}. {} Made {} ({} time).",
         book.machine.0,
         machines::pile(book.pile),
@@ -35,61 +64,20 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         },
         clock(book.as_of_utc_ms, zone),
         zone.iana_name().unwrap_or("local")
-    ));
-    if !book.chain.is_whole {
-        page.warning(
-            "The record on which this book rests was changed after it was kept. `needlehours verify` says where.",
-        );
-    }
-    hours::chapter(&mut page, &book.hours);
-    chapters::care(&mut page, book, zone);
-    chapters::of_entries(
-        &mut page,
-        book,
-        zone,
-        "Parts",
-        &[Chapter::Parts],
-        "No change of a part was entered.",
     );
-    chapters::faults(&mut page, book, zone);
-    loans(&mut page, book, zone);
-    chapters::of_entries(&mut page, book, zone, "Cloth", &[Chapter::Cloth], "Nothing was entered.");
-    chapters::of_entries(
-        &mut page,
-        book,
-        zone,
-        "The machine, its logger and its limits",
-        &[Chapter::Machine],
-        "Nothing was entered.",
-    );
-    chapters::of_entries(
-        &mut page,
-        book,
-        zone,
-        "Due dates given to a calendar",
-        &[Chapter::Calendar],
-        "None was.",
-    );
-    chapters::of_entries(
-        &mut page,
-        book,
-        zone,
-        "Hours by hand, and whose running is whose",
-        &[Chapter::HoursByHand, Chapter::Assignments],
-        "Nothing was entered.",
-    );
-    chapters::corrections(&mut page, book, zone);
-    head(&mut page, book);
-    page.finished()
+    let warning =
+        "The record on which this book rests was changed after it was kept. `needlehours verify` says where.";
+    let warning = (!book.chain.is_whole).then(|| Block::Warning(warning.to_owned()));
+    Section::new("", [Block::Note(about)].into_iter().chain(warning))
 }
 
-fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
-    page.heading(2, "Lent out and back");
+fn loans(book: &RecordBook, zone: &TimeZone) -> Section {
+    let heading = "Lent out and back";
     if book.loans.is_empty() {
-        page.note("It was never lent.");
-        return;
+        return Section::new(heading, [Block::Note("It was never lent.".to_owned())]);
     }
-    page.table_of("loans", &["To", "Out", "Back", "#ran meanwhile"]);
+    let mut table = Table::new(&[Words("To"), Words("Out"), Words("Back"), Numbers("ran meanwhile")]);
+    table.class = "loans";
     for line in &book.loans {
         let loan = &line.loan;
         let side = |at, condition: &Option<String>, noted: &Reading, counted: &Reading| {
@@ -105,23 +93,23 @@ fn loans(page: &mut Page, book: &RecordBook, zone: &TimeZone) {
             },
         );
         let out = side(loan.out_utc_ms, &loan.condition_out, &loan.reading_out, &loan.counted_out);
-        page.row(&[&line.to, &out, &back, &run_time(loan.run_time_ms)]);
+        table.row([line.to.clone(), out, back, run_time(loan.run_time_ms)]);
     }
-    page.table_end();
-    chapters::of_entries(page, book, zone, "", &[Chapter::Loans], "");
+    let entries = chapters::entries(book, zone, &[Chapter::Loans], "");
+    Section::new(heading, [Block::Table(table)].into_iter().chain(entries))
 }
 
-fn head(page: &mut Page, book: &RecordBook) {
+fn head(book: &RecordBook) -> Section {
     let chain = &book.chain;
-    page.heading(2, "Is it still what was written?");
-    page.note(&format!(
+    let how = format!(
         "This book rests on {} ({}), each chained to the one before it. With the line below it can be proved later that nothing up \
          to here was changed, taken out or put in: needlehours verify --against, and then this line. Blanks do not matter. \
          Names of people stand outside the chain.",
         count(chain.steps, "step", "steps"),
         count(chain.entries, "entry", "entries")
-    ));
-    page.head_line(&grouped(&chain.head.to_string()));
+    );
+    let head = Block::Head(grouped(&chain.head.to_string()));
+    Section::new("Is it still what was written?", [Block::Note(how), head])
 }
 
 /// Eight letters at a time, as they are easier to copy from paper.

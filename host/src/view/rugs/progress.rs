@@ -1,12 +1,11 @@
 //! `rug progress` and `rug yarn` on screen.
 
 use super::quote;
-use super::rug_book::grams;
+use super::rug_book::{grams, of_style};
 use crate::app::rugs::progress_coverage::{self, AskedAt, ProgressCoverage};
 use crate::app::rugs::sheet::{Along, AlongLine};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{about, count, thousands};
-use host_core::entries::Style;
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
 use host_core::stats::{Estimate, Level};
@@ -106,15 +105,6 @@ pub fn basis(progress: &Progress) -> Option<String> {
     Some(format!("{from}.{range}{pace}"))
 }
 
-const fn of_style(style: Option<Style>) -> &'static str {
-    match style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    }
-}
-
 fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
     match (estimate.estimate, estimate.low, estimate.high) {
         (Some(middle), Some(low), Some(high)) => {
@@ -196,15 +186,7 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         let left = line.left_now_g.map(|left| format!("{:.0}", left.max(0.0)));
         let left =
             left.and_then(|left| left.parse::<u64>().ok()).map(|left| format!("{} g", thousands(left)));
-        table.row([
-            line.weighed.colour.clone(),
-            grams(line.weighed.out_mg),
-            grams(line.weighed.back_mg),
-            line.used_mg.map_or_else(String::new, grams),
-            line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
-            left.unwrap_or_default(),
-            lasts(line),
-        ]);
+        table.row(weighed(line).into_iter().chain([left.unwrap_or_default(), lasts(line)]));
     }
     let mut parts = vec![table.text()];
     if let Some(first) = &yarn.runs_out_first {
@@ -226,6 +208,17 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         ));
     }
     parts.join("\n")
+}
+
+/// A colour and what was weighed of it: taken, brought back, used, grams per 1,000 strokes.
+pub(super) fn weighed(line: &ColourLine) -> [String; 5] {
+    [
+        line.weighed.colour.clone(),
+        grams(line.weighed.out_mg),
+        grams(line.weighed.back_mg),
+        line.used_mg.map_or_else(String::new, grams),
+        line.grams_per_1000_strokes.map_or_else(String::new, |grams| format!("{grams:.1}")),
+    ]
 }
 
 fn lasts(line: &ColourLine) -> String {

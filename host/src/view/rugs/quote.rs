@@ -1,61 +1,19 @@
-//! `quote` on screen: one line for the phone, then the sheet.
+//! The words of a quote.
 
+use super::rug_book::of_style;
 use crate::app::rugs::quote::QuoteAnswer;
 use crate::app::rugs::quote_coverage::{self, CoverageLine};
 use crate::view::money::{money, sample_sentence};
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{self, about, count, run_time, size};
-use host_core::entries::{SampleSquare, Style};
-use host_core::rugs::quote::{Basis, Quote};
+use crate::view::words::{self, count, run_time, size};
+use host_core::entries::SampleSquare;
+use host_core::rugs::quote::Basis;
 use host_core::stats::{Estimate, Level};
-
-/// The whole answer.
-#[must_use]
-pub fn text(answer: &QuoteAnswer) -> String {
-    let quote = &answer.quote;
-    if quote.basis == Basis::None {
-        return format!("{}{}", cannot_tell(quote), left_out(answer));
-    }
-    let mut sheet = Table::new(&[
-        Column::Words("it will take"),
-        Column::Numbers("about"),
-        Column::Numbers("from"),
-        Column::Numbers("to"),
-    ]);
-    for row in rows(quote) {
-        sheet.row(row);
-    }
-    format!("{}\n\n{}\n{}{}", phone(answer), sheet.text(), basis(answer), left_out(answer))
-}
-
-/// What it will take: in words, about, from, to.
-pub(super) fn rows(quote: &Quote) -> Vec<[String; 4]> {
-    let hours: fn(f64) -> String = |hours| time(hours);
-    let strokes: fn(f64) -> String = |strokes| about(strokes);
-    let all = [
-        ("machine hours", quote.run_hours, hours),
-        ("hours at the frame", quote.tufting_hours, hours),
-        ("strokes", quote.strokes, strokes),
-        ("cost of these hours", quote.cost, money as fn(f64) -> String),
-    ];
-    let known = all.into_iter().filter(|(_, estimate, _)| estimate.estimate.is_some());
-    known
-        .map(|(what, estimate, show)| {
-            let cell = |value: Option<f64>| value.map_or_else(String::new, show);
-            [what.to_owned(), cell(estimate.estimate), cell(estimate.low), cell(estimate.high)]
-        })
-        .collect()
-}
 
 /// One line that can be read out on the phone.
 pub(super) fn phone(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
-    let style = match quote.style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    };
+    let style = of_style(quote.style);
     let (hours, what) = if quote.tufting_hours.estimate.is_some() {
         (quote.tufting_hours, "at the frame")
     } else {
@@ -89,8 +47,12 @@ pub fn time(hours: f64) -> String {
     whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
 }
 
-/// From what it follows, and what is to be kept in mind.
-pub(super) fn basis(answer: &QuoteAnswer) -> String {
+/// From what it follows, what is to be kept in mind, and what it leaves out.
+pub(super) fn notes(answer: &QuoteAnswer) -> Vec<String> {
+    [basis(answer), left_out(answer)].concat()
+}
+
+fn basis(answer: &QuoteAnswer) -> Vec<String> {
     let quote = &answer.quote;
     let mut lines = Vec::new();
     match quote.basis {
@@ -150,39 +112,38 @@ pub(super) fn basis(answer: &QuoteAnswer) -> String {
                 .to_owned()
         }
     });
-    lines.join("\n")
+    lines
 }
 
 /// What could not be used, and what the cost does not hold.
-pub(super) fn left_out(answer: &QuoteAnswer) -> String {
-    let mut text = String::new();
+fn left_out(answer: &QuoteAnswer) -> Vec<String> {
+    let mut lines = Vec::new();
     if answer.own_rugs_left_out > 0 {
-        text.push_str(&format!(
-            "\n{} could not be used: without a size, without recorded running, or with running written by hand.",
+        lines.push(format!(
+            "{} could not be used: without a size, without recorded running, or with running written by hand.",
             count(answer.own_rugs_left_out, "finished rug", "finished rugs")
         ));
     }
     if answer.quote.cost.estimate.is_some() {
-        text.push_str(&format!("\nNot in it: {}.", answer.cost_leaves_out));
+        lines.push(format!("Not in it: {}.", answer.cost_leaves_out));
     }
-    text
+    lines
 }
 
-fn cannot_tell(quote: &Quote) -> String {
-    let of_style = match quote.style {
-        None => "",
-        Some(Style::Cut) => " in cut pile",
-        Some(Style::Loop) => " in loop pile",
-        Some(Style::Both) => " in cut and loop pile",
-    };
-    format!(
+/// What it takes until there is a quote.
+#[must_use]
+pub fn cannot_tell(answer: &QuoteAnswer) -> String {
+    let quote = &answer.quote;
+    let of_style = of_style(quote.style);
+    let takes = format!(
         "Cannot tell yet. It takes {} finished rugs of your own with a size{of_style}; there {} {}.\n\
          Until then a timed sample square does: tuft 6 x 6 inches, then\n  \
          needlehours quote sample --size 6x6in --run-minutes MINUTES --strokes NUMBER",
         quote.own_rugs_needed,
         if quote.own_rugs == 1 { "is" } else { "are" },
         quote.own_rugs
-    )
+    );
+    [vec![takes], left_out(answer)].concat().join("\n")
 }
 
 /// How the range comes about, and how often such ranges held.

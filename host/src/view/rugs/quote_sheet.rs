@@ -1,16 +1,17 @@
-//! A quote as a page that prints well, and as a table for a spreadsheet.
+//! The sheet of a quote, one line for the phone first; and as comma-separated values.
 
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::quote;
 use super::rug_book::style;
-use super::sheet::page::{A4, facts, heading, page, section};
-use super::sheet::table::safe;
 use crate::app::rugs::quote::QuoteAnswer;
-use crate::view::money;
-use crate::view::words::html::{add, escaped};
-use crate::view::words::{capital, clock, currency, size};
+use crate::view::money::money;
+use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::Table;
+use crate::view::words::values::{self, safe};
+use crate::view::words::{about, currency, size};
 use host_core::rugs::quote::{Basis, Quote};
 use host_core::stats::Estimate;
 
@@ -18,30 +19,49 @@ use host_core::stats::Estimate;
 const ROUNDING: &str =
     "Hours are rounded to five minutes, strokes to two figures, amounts to hundredths of the currency.";
 
-/// The page. There is none where nothing can be told.
+/// The quote. There is none where nothing can be told.
 #[must_use]
-pub fn html(answer: &QuoteAnswer, now: UtcMillis, zone: &TimeZone) -> Option<String> {
+pub fn sheet(answer: &QuoteAnswer, medium: Medium, now: UtcMillis, zone: &TimeZone) -> Option<Sheet> {
     let quote = told(answer)?;
-    let mut body = String::new();
-    let title = size(quote.width_mm, quote.height_mm);
-    heading(&mut body, &title, "Quote");
-    facts(&mut body, &asked(quote));
-    add(&mut body, format_args!("<p><strong>{}</strong></p>", escaped(&quote::phone(answer))));
-    let notes = notes(answer);
-    let heads = ["it will take", "about", "from", "to"];
-    section(&mut body, "What it will take", heads, &[1, 2, 3], &quote::rows(quote), None, &notes);
-    let prices = prices(quote);
-    if !prices.is_empty() {
-        let money = format!("All amounts in {}.", currency(answer.currency.as_deref()));
-        section(&mut body, "Prices of an hour", ["what", "an hour"], &[1], &prices, None, &[money]);
-    }
-    let footer = format!("Written {} from what the logger counted and what was entered.", clock(now, zone));
-    add(&mut body, format_args!("<footer class=\"small\">{}</footer>", escaped(&footer)));
-    Some(page(&format!("{title}, quote"), A4, &body))
+    let size = size(quote.width_mm, quote.height_mm);
+    let phone = Block::Strong(quote::phone(answer));
+    let mut notes = quote::notes(answer);
+    let (heading, sections) = match medium {
+        Medium::Screen => {
+            (String::new(), vec![Section::new("", [phone]), Section::of("", takes(quote), notes)])
+        }
+        Medium::Page => {
+            notes.push(ROUNDING.to_owned());
+            let asked = Section::new("", [Block::Facts(asked(quote)), phone]);
+            let takes = Section::of("What it will take", takes(quote), notes);
+            (size.clone(), [asked, takes].into_iter().chain(prices(answer)).collect())
+        }
+    };
+    Some(Sheet {
+        title: format!("{size}, quote"),
+        heading,
+        kind: "Quote",
+        paper: Paper::Sheet,
+        sections,
+        footer: written(now, zone),
+    })
 }
 
 fn told(answer: &QuoteAnswer) -> Option<&Quote> {
     Some(&answer.quote).filter(|quote| quote.basis != Basis::None)
+}
+
+fn prices(answer: &QuoteAnswer) -> Option<Section> {
+    let prices = [
+        ("machine running", answer.quote.machine_hour_rate),
+        ("at the frame", answer.quote.tufting_hour_wage),
+    ];
+    let mut table = Table::new(&[Words("what"), Numbers("an hour")]);
+    for (what, price) in prices.into_iter().filter_map(|(what, price)| Some((what, price?))) {
+        table.row([what, &money(price)]);
+    }
+    let amounts = format!("All amounts in {}.", currency(answer.currency.as_deref()));
+    (!table.is_empty()).then(|| Section::of("Prices of an hour", table, [amounts]))
 }
 
 fn asked(quote: &Quote) -> Vec<(&'static str, String)> {
@@ -52,15 +72,23 @@ fn asked(quote: &Quote) -> Vec<(&'static str, String)> {
     facts
 }
 
-fn prices(quote: &Quote) -> Vec<[String; 2]> {
-    let both = [("machine running", quote.machine_hour_rate), ("at the frame", quote.tufting_hour_wage)];
-    both.into_iter().filter_map(|(what, price)| Some([what.to_owned(), money::money(price?)])).collect()
-}
-
-/// From what it follows, what it leaves out, and how it is rounded.
-fn notes(answer: &QuoteAnswer) -> Vec<String> {
-    let text = format!("{}{}\n{ROUNDING}", quote::basis(answer), quote::left_out(answer));
-    text.lines().filter(|line| !line.is_empty()).map(capital).collect()
+/// What it will take: in words, about, from, to.
+fn takes(quote: &Quote) -> Table {
+    let mut table = Table::new(&[Words("it will take"), Numbers("about"), Numbers("from"), Numbers("to")]);
+    let hours: fn(f64) -> String = |hours| quote::time(hours);
+    let all = [
+        ("machine hours", quote.run_hours, hours),
+        ("hours at the frame", quote.tufting_hours, hours),
+        ("strokes", quote.strokes, about),
+        ("cost of these hours", quote.cost, money),
+    ];
+    for (what, of, show) in all {
+        let cell = |value: Option<f64>| value.map_or_else(String::new, show);
+        if of.estimate.is_some() {
+            table.row([what.to_owned(), cell(of.estimate), cell(of.low), cell(of.high)]);
+        }
+    }
+    table
 }
 
 /// The columns of the table.
@@ -73,37 +101,35 @@ const COLUMNS: [&str; 6] = ["what", "about", "from", "to", "unit", "note"];
 /// When it cannot be written, which it has no reason to.
 pub fn csv(answer: &QuoteAnswer) -> Result<Option<String>, csv::Error> {
     let Some(quote) = told(answer) else { return Ok(None) };
-    let money = currency(answer.currency.as_deref());
-    let mut rows = csv::Writer::from_writer(Vec::new());
-    rows.write_record(COLUMNS)?;
+    let mut rows = Vec::new();
+    let mut fact = |what: &str, [about, from, to]: [String; 3], unit: &str, note: &str| {
+        rows.push([what.to_owned(), about, from, to, safe(unit), safe(note)]);
+    };
+    let only = |value: String| [value, String::new(), String::new()];
     for (what, mm) in [("width", quote.width_mm), ("height", quote.height_mm)] {
-        let cm = format!("{}.{}", mm / 10, mm % 10);
-        rows.write_record([what, cm.as_str(), "", "", "cm", ""])?;
+        fact(what, only(format!("{}.{}", mm / 10, mm % 10)), "cm", "");
     }
-    rows.write_record(["pile", quote.style.map_or("any", style), "", "", "", ""])?;
+    fact("pile", only(quote.style.map_or("any", style).to_owned()), "", "");
     if let Some(colours) = quote.colours {
-        rows.write_record(["colours", &*colours.to_string(), "", "", "colours", ""])?;
+        fact("colours", only(colours.to_string()), "colours", "");
     }
-    let cell = |value: Option<f64>, places: usize| {
-        value.map_or_else(String::new, |value| format!("{value:.places$}"))
-    };
-    let mut estimate = |what: &str, of: Estimate, places: usize, unit: &str| {
-        let cells = [of.estimate, of.low, of.high].map(|value| cell(value, places));
-        let [about, from, to] = &cells;
-        let is_known = of.estimate.is_some();
-        if is_known { rows.write_record([what, about, from, to, &*safe(unit), ""]) } else { Ok(()) }
-    };
-    estimate("machine hours", quote.run_hours, 4, "h")?;
-    estimate("hours at the frame", quote.tufting_hours, 4, "h")?;
-    estimate("strokes", quote.strokes, 0, "strokes")?;
-    estimate("cost of these hours", quote.cost, 2, money)?;
-    let price = |price: Option<f64>| Estimate { estimate: price, low: None, high: None };
+    let money = currency(answer.currency.as_deref());
     let an_hour = format!("{money} an hour");
-    estimate("price of machine running", price(quote.machine_hour_rate), 4, &an_hour)?;
-    estimate("price at the frame", price(quote.tufting_hour_wage), 4, &an_hour)?;
+    let price = |price: Option<f64>| Estimate { estimate: price, low: None, high: None };
+    for (what, of, places, unit) in [
+        ("machine hours", quote.run_hours, 4, "h"),
+        ("hours at the frame", quote.tufting_hours, 4, "h"),
+        ("strokes", quote.strokes, 0, "strokes"),
+        ("cost of these hours", quote.cost, 2, money),
+        ("price of machine running", price(quote.machine_hour_rate), 4, &an_hour),
+        ("price at the frame", price(quote.tufting_hour_wage), 4, &an_hour),
+    ] {
+        let cell = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:.places$}"));
+        if of.estimate.is_some() {
+            fact(what, [of.estimate, of.low, of.high].map(cell), unit, "");
+        }
+    }
     let level = quote.level.map_or_else(String::new, |level| level.to_string());
-    let notes = format!("{}{}", quote::basis(answer), quote::left_out(answer)).replace('\n', " ");
-    rows.write_record(["how sure the range is", level.as_str(), "", "", "share", &*safe(&notes)])?;
-    let bytes = rows.into_inner().map_err(|error| error.into_error())?;
-    Ok(Some(String::from_utf8_lossy(&bytes).into_owned()))
+    fact("how sure the range is", only(level), "share", &quote::notes(answer).join(" "));
+    values::csv(COLUMNS, &rows).map(Some)
 }

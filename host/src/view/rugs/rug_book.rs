@@ -27,6 +27,17 @@ pub const fn style(style: Style) -> &'static str {
     }
 }
 
+/// " in cut pile"; nothing where no style was said.
+#[must_use]
+pub const fn of_style(style: Option<Style>) -> &'static str {
+    match style {
+        None => "",
+        Some(Style::Cut) => " in cut pile",
+        Some(Style::Loop) => " in loop pile",
+        Some(Style::Both) => " in cut and loop pile",
+    }
+}
+
 /// "outline".
 #[must_use]
 pub const fn stage_name(stage: Stage) -> &'static str {

@@ -1,9 +1,11 @@
 //! Numbers and dates in plain words, the same everywhere.
 
 pub(in crate::view) mod figures;
-pub(in crate::view) mod html;
 pub mod json;
+mod page;
+pub mod sheet;
 pub mod table;
+pub(in crate::view) mod values;
 
 use std::fmt::Write as _;
 

@@ -16,41 +16,81 @@ pub enum Column {
     Dates(&'static str),
 }
 
+impl Column {
+    /// What stands over it.
+    #[must_use]
+    pub const fn head(self) -> &'static str {
+        match self {
+            Self::Words(head) | Self::Numbers(head) | Self::Dates(head) => head,
+        }
+    }
+}
+
+/// What a row is.
+#[derive(Debug, PartialEq, Eq)]
+pub enum RowKind {
+    /// One of many.
+    Plain,
+    /// It sums up the rows before it.
+    Total,
+    /// It counts no more, and why: a page strikes it through and says so.
+    Struck(String),
+}
+
+/// One row.
+#[derive(Debug)]
+pub struct Row {
+    /// Its cells.
+    pub cells: Vec<String>,
+    /// What it is.
+    pub kind: RowKind,
+}
+
 /// A table that is being filled.
 #[derive(Debug)]
 pub struct Table {
-    grid: Grid,
-    columns: Vec<Column>,
+    /// Its columns.
+    pub columns: Vec<Column>,
+    /// Its rows.
+    pub rows: Vec<Row>,
+    /// What the style of a page calls it, where it has widths of its own.
+    pub class: &'static str,
 }
 
 impl Table {
     /// A table with these columns.
     #[must_use]
     pub fn new(columns: &[Column]) -> Self {
-        let mut grid = Grid::new();
-        grid.load_style(STYLE).set_width(WIDTH).set_content_arrangement(ContentArrangement::Dynamic);
-        grid.set_header(columns.iter().map(|column| match column {
-            Column::Words(head) | Column::Numbers(head) | Column::Dates(head) => *head,
-        }));
-        Self { grid, columns: columns.to_vec() }
+        Self { columns: columns.to_vec(), rows: Vec::new(), class: "" }
     }
 
     /// Adds a row; missing cells at its end stay empty.
     pub fn row<C: Into<String>>(&mut self, cells: impl IntoIterator<Item = C>) {
-        self.grid.add_row(cells.into_iter().map(Into::into).collect::<Vec<String>>());
+        self.row_of(RowKind::Plain, cells);
+    }
+
+    /// Adds a row of a kind.
+    pub fn row_of<C: Into<String>>(&mut self, kind: RowKind, cells: impl IntoIterator<Item = C>) {
+        self.rows.push(Row { cells: cells.into_iter().map(Into::into).collect(), kind });
     }
 
     /// Whether there is a row.
     #[must_use]
     pub fn is_empty(&self) -> bool {
-        self.grid.is_empty()
+        self.rows.is_empty()
     }
 
     /// The table as text, without a line break at its end and without blanks at the ends of its lines.
     #[must_use]
-    pub fn text(mut self) -> String {
+    pub fn text(&self) -> String {
+        let mut grid = Grid::new();
+        grid.load_style(STYLE).set_width(WIDTH).set_content_arrangement(ContentArrangement::Dynamic);
+        grid.set_header(self.columns.iter().map(|column| column.head()));
+        for row in &self.rows {
+            grid.add_row(&row.cells);
+        }
         for (index, column) in self.columns.iter().enumerate() {
-            let Some(shown) = self.grid.column_mut(index) else { continue };
+            let Some(shown) = grid.column_mut(index) else { continue };
             shown.set_padding((0, 1));
             match column {
                 Column::Words(_) => {}
@@ -62,7 +102,7 @@ impl Table {
                 }
             }
         }
-        self.grid.trim_fmt()
+        grid.trim_fmt()
     }
 }
 

@@ -1,184 +1,161 @@
-//! A commission's sheet for its maker and the card for whoever ordered it: on screen, as a page, as a table.
+//! A commission's sheet for its maker and the card for whoever ordered it.
 
-pub mod page;
-pub mod table;
-pub mod text;
+mod facts;
 
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::job;
-use super::rug_book::{pile, style};
-use crate::app::rugs::timer_name;
-use crate::view::words::{self, all_of, clock, days, rug_state, run_time, size, thousands};
-use host_core::money::{Bill, BillItem, BillLine};
-use host_core::rugs::sheet::{ClientCard, JobSheet, Ordered};
+use super::progress;
+use super::rug_book::stage_name;
+use crate::view::money;
+use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
+use crate::view::words::table::Column::{Numbers, Words};
+use crate::view::words::table::{RowKind, Table};
+use crate::view::words::{count, run_time, thousands};
+pub use facts::csv;
+use facts::{bill_notes, cents, clock_notes, clocks, is_any_priced, item, made_by_hand, made_in, ordered};
+use host_core::money::Bill;
+use host_core::rugs::sheet::{ClientCard, JobSheet};
 
-/// What was ordered, as pairs of a word and what it is; with the maker's own marks where `for_maker`.
-fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Vec<(&'static str, String)> {
-    let mut facts = Vec::new();
-    if for_maker {
-        facts.push(("state", rug_state(ordered.state).to_owned()));
-        facts.push(("ordered", clock(UtcMillis(ordered.ordered_utc_ms), zone)));
-    }
-    if let Some((width, height)) = ordered.width_mm.zip(ordered.height_mm) {
-        let area = ordered.area_m2.map_or_else(String::new, |area| format!(" ({area:.2} m²)"));
-        facts.push(("size", format!("{}{area}", size(width, height))));
-    }
-    facts.extend(ordered.style.map(|said| ("pile", style(said).to_owned())));
-    facts.extend(ordered.pile_height_tenths_mm.map(|tenths| ("pile height", pile(tenths))));
-    if !ordered.colours.is_empty() {
-        facts.push(("colours", all_of(&ordered.colours)));
-    }
-    if for_maker {
-        facts.extend(ordered.cloth_lot.clone().map(|lot| ("cloth", lot)));
-    }
-    facts
-}
-
-/// The three clocks: what, how long, and what there is to say about it.
-fn clocks(sheet: &JobSheet) -> Vec<(String, u64, &'static str)> {
-    let clocks = &sheet.clocks;
-    let mut rows = vec![
-        (
-            "machine running, confirmed".to_owned(),
-            clocks.run_confirmed_ms,
-            "logged; you said that it is this rug's",
-        ),
-        (
-            "machine running, assumed".to_owned(),
-            clocks.run_assumed_ms,
-            "logged; by which rug was on the frame",
-        ),
-        (
-            "machine running, by hand".to_owned(),
-            clocks.run_by_hand_ms,
-            "written down; beside the logged hours",
-        ),
-        (
-            "at the frame, confirmed".to_owned(),
-            clocks.tufting_confirmed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        (
-            "at the frame, assumed".to_owned(),
-            clocks.tufting_assumed_ms,
-            "from the first stroke of a session to its last",
-        ),
-        ("at the frame, by hand".to_owned(), clocks.tufting_by_hand_ms, "written down"),
-    ];
-    for sum in &clocks.jobs {
-        let what = if sum.job.is_labour() { "job time" } else { "waiting, no labour" };
-        rows.push((timer_name::word(sum.job).to_owned(), sum.lasted_ms, what));
-    }
-    rows.retain(|(_, ms, _)| *ms > 0);
-    rows
-}
-
-/// What there is to add to the clocks.
-fn clock_notes(sheet: &JobSheet, zone: &TimeZone) -> Vec<String> {
-    let clocks = &sheet.clocks;
-    let mut notes = vec![format!(
-        "Labour: {}. That is time at the frame and job time together, without waiting.",
-        run_time(clocks.labour_ms)
-    )];
-    if clocks.counted_twice_ms > 0 {
-        notes.push(format!(
-            "A timer ran on during a session for {}; that is counted once, as time at the frame.",
-            run_time(clocks.counted_twice_ms)
-        ));
-    }
-    if clocks.sessions_of_unknown_length > 0 {
-        notes.push(format!(
-            "It is not known how long {} lasted; that time at the frame is missing here.",
-            words::count(clocks.sessions_of_unknown_length, "session", "sessions")
-        ));
-    }
-    notes.extend(clocks.running.iter().map(|timer| job::running(timer, zone)));
-    notes
-}
-
-/// What a line of the bill is for.
-fn item(line: &BillLine) -> String {
-    let on = |machine: &Option<u32>| {
-        machine.map_or_else(|| "machine not known".to_owned(), |machine| format!("machine {machine}"))
-    };
-    match &line.item {
-        BillItem::MachineHours { machine } => format!("{}, running", on(machine)),
-        BillItem::MachineHoursByHand { machine } => format!("{}, running, by hand", on(machine)),
-        BillItem::Tufting => "at the frame".to_owned(),
-        BillItem::TuftingByHand => "at the frame, by hand".to_owned(),
-        BillItem::Job { job } => timer_name::word(*job).to_owned(),
-        BillItem::CountedTwice => "counted twice, taken off".to_owned(),
-        BillItem::Material { what } => what.clone(),
+/// The sheet for the maker.
+#[must_use]
+pub fn maker(sheet: &JobSheet, medium: Medium, now: UtcMillis, zone: &TimeZone) -> Sheet {
+    let mut sections = ordered_and_made(sheet, medium, zone);
+    sections.push(time(sheet, medium, zone));
+    sections.extend(machines(sheet, medium));
+    sections.extend(stages(sheet, medium));
+    sections.extend(yarn(sheet, medium));
+    sections.extend(bill(&sheet.bill, medium));
+    Sheet {
+        title: format!("{}, job sheet", sheet.ordered.rug),
+        heading: sheet.ordered.rug.clone(),
+        kind: "Job sheet",
+        paper: Paper::Sheet,
+        sections,
+        footer: written(now, zone),
     }
 }
 
-/// Whole cents as "12.50" or "-3.00".
-fn cents(cents: i64) -> String {
-    let sign = if cents < 0 { "-" } else { "" };
-    let cents = cents.unsigned_abs();
-    format!("{sign}{}.{:02}", cents / 100, cents % 100)
-}
-
-fn currency(bill: &Bill) -> &str {
-    words::currency(bill.currency.as_deref())
-}
-
-/// What there is to add to the bill.
-fn bill_notes(bill: &Bill) -> Vec<String> {
-    let mut notes = vec![format!("All amounts in {}. {}", currency(bill), bill.rounding)];
-    if bill.is_incomplete {
-        notes.push(
-            "Some time has no price, so the total is too low: `needlehours rate set` prices a machine's hours, \
-             `needlehours rate wage` an hour of labour."
-                .to_owned(),
-        );
+fn ordered_and_made(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Vec<Section> {
+    let facts = Block::Facts(ordered(&sheet.ordered, true, zone));
+    let made = made_in(sheet.strokes, sheet.sessions, sheet.first_day, sheet.last_day);
+    let (tears, near_misses) = (sheet.harms.tears, sheet.harms.near_misses);
+    if medium == Medium::Page {
+        let made = format!("Made: {made}. Tears: {tears}. Near-misses: {near_misses}.");
+        return vec![Section::new("", [facts, Block::Text(made)])];
     }
-    notes
-}
-
-/// "3 sessions, 12,345 strokes, 2 Mar to 9 Mar 2026".
-fn made_in(
-    strokes: u64,
-    sessions: u64,
-    first: Option<jiff::civil::Date>,
-    last: Option<jiff::civil::Date>,
-) -> String {
-    if sessions == 0 {
-        return "nothing was logged for it yet".to_owned();
+    let mut sections = vec![Section::new("", [facts]), Section::text(format!("Made: {made}."))];
+    if tears > 0 || near_misses > 0 {
+        let [tears, misses] = [count(tears, "tear", "tears"), count(near_misses, "near-miss", "near-misses")];
+        sections.push(Section::text(format!("{tears}; {misses}.")));
     }
-    format!(
-        "{} strokes in {}, {}",
-        thousands(strokes),
-        words::count(sessions, "session", "sessions"),
-        days(first, last)
-    )
+    sections
 }
 
-/// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
-fn made_by_hand(card: &ClientCard) -> String {
-    if card.sessions == 0 {
-        return "Made by hand.".to_owned();
+fn time(sheet: &JobSheet, medium: Medium, zone: &TimeZone) -> Section {
+    let mut table = Table::new(&[
+        Words(medium.pick("time", "what")),
+        Numbers("how long"),
+        Words(medium.pick("", "note")),
+    ]);
+    for (what, ms, note) in clocks(sheet) {
+        table.row([what, &run_time(ms), note]);
     }
-    format!("Made by hand: {}.", made_in(card.strokes, card.sessions, card.first_day, card.last_day))
+    if table.is_empty() && medium == Medium::Screen {
+        return Section::text("No time has been logged or written down for it yet.".to_owned());
+    }
+    Section::of(medium.pick("", "Time"), table, clock_notes(sheet, zone))
 }
 
-/// The sum of a bill, if any of its lines has an amount; nought would look like a price.
-fn total(bill: &Bill) -> String {
-    if is_any_priced(bill) { cents(bill.total_cents) } else { "no price".to_owned() }
+fn machines(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.machines.len() < 2 {
+        return None;
+    }
+    let mut table =
+        Table::new(&[Words("machine"), Numbers("confirmed"), Numbers("assumed"), Numbers("strokes")]);
+    for line in &sheet.machines {
+        let name = line.name.as_deref().unwrap_or("not known");
+        let name = match line.machine {
+            Some(number) if medium == Medium::Screen => format!("{number}, {name}"),
+            _ => name.to_owned(),
+        };
+        let (confirmed, assumed) = (line.confirmed_run_time_ms, line.assumed_run_time_ms);
+        table.row([name, run_time(confirmed), run_time(assumed), thousands(line.strokes)]);
+    }
+    Some(Section::of(medium.pick("", "Machines"), table, []))
 }
 
-fn is_any_priced(bill: &Bill) -> bool {
-    bill.lines.iter().any(|line| line.amount_cents.is_some())
+fn stages(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.stages.is_empty() {
+        return None;
+    }
+    let mut table = Table::new(&[Words("stage"), Numbers("running"), Numbers("strokes")]);
+    for stage in &sheet.stages {
+        let name = stage.stage.map_or("no stage said", stage_name);
+        table.row([name.to_owned(), run_time(stage.run_time_ms), thousands(stage.strokes)]);
+    }
+    Some(Section::of(medium.pick("", "Stages"), table, []))
 }
 
-#[cfg(test)]
-mod tests {
-    use super::cents;
+/// On a screen as `rug yarn` tells it; on paper, what does not change by tomorrow.
+fn yarn(sheet: &JobSheet, medium: Medium) -> Option<Section> {
+    if sheet.yarn.colours.is_empty() {
+        return None;
+    }
+    if medium == Medium::Screen {
+        return Some(Section::text(progress::yarn(&sheet.ordered.rug, &sheet.yarn)));
+    }
+    let mut table = Table::new(&[
+        Words("colour"),
+        Numbers("taken"),
+        Numbers("brought back"),
+        Numbers("used"),
+        Numbers("g per 1,000 strokes"),
+    ]);
+    for line in &sheet.yarn.colours {
+        table.row(progress::weighed(line));
+    }
+    Some(Section::of("Yarn", table, []))
+}
 
-    #[test]
-    fn cents_are_written_as_amounts() {
-        assert_eq!([0, 5, 1_250, -300, -5].map(cents), ["0.00", "0.05", "12.50", "-3.00", "-0.05"]);
+fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
+    if bill.lines.is_empty() {
+        return None;
+    }
+    let mut table = Table::new(&[
+        Words(medium.pick("cost", "for")),
+        Numbers("time"),
+        Numbers("an hour"),
+        Numbers("amount"),
+    ]);
+    let no_price = || "no price".to_owned();
+    for line in &bill.lines {
+        table.row([
+            item(line),
+            line.time_ms.map_or_else(String::new, run_time),
+            line.price_per_hour.map_or_else(String::new, money::money),
+            line.amount_cents.map_or_else(no_price, cents),
+        ]);
+    }
+    // Nought would look like a price.
+    let total = if is_any_priced(bill) { cents(bill.total_cents) } else { no_price() };
+    table.row_of(RowKind::Total, ["together", "", "", &total]);
+    Some(Section::of(medium.pick("", "Cost"), table, bill_notes(bill)))
+}
+
+/// The card for whoever ordered it.
+#[must_use]
+pub fn client(card: &ClientCard, zone: &TimeZone) -> Sheet {
+    let ordered = Block::Facts(ordered(&card.ordered, false, zone));
+    Sheet {
+        title: card.ordered.rug.clone(),
+        heading: card.ordered.rug.clone(),
+        kind: "A rug tufted by hand",
+        paper: Paper::Card,
+        sections: vec![
+            Section::new("", [ordered, Block::Text(made_by_hand(card))]),
+            Section::new("Care of the rug", [Block::List(card.care_of_the_rug.to_vec())]),
+        ],
+        footer: String::new(),
     }
 }
