@@ -191,7 +191,7 @@ fn mount_at<F: GuardedFlash>(
         failed_writes: 0,
         repaired: walk.repaired,
         stepped_over: walk.stepped_over,
-        pending_refresh: Some(PendingRefresh { last: walk.last }),
+        pending_refresh: flash.takes(Safeguard::Refresh).then_some(PendingRefresh { last: walk.last }),
     })
 }
 

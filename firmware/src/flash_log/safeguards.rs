@@ -16,6 +16,8 @@ pub enum Safeguard {
     SequenceSkip,
     /// A single flipped bit is put right where the check and the records behind it agree on it.
     BitRepair,
+    /// After a start, what the last boot wrote last is programmed once more, because a cut may have left it half programmed.
+    Refresh,
 }
 
 /// Flash that a store can own.

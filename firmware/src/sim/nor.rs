@@ -86,7 +86,6 @@ pub struct Nor {
     misprogram_one_in: Option<u64>,
     leaves_weak_bits: bool,
     left_out: Option<Safeguard>,
-    programs_again: bool,
     joins_first_sectors: bool,
     rng: SplitMix64,
 }
@@ -108,7 +107,6 @@ impl Nor {
             misprogram_one_in: None,
             leaves_weak_bits: true,
             left_out: None,
-            programs_again: true,
             joins_first_sectors: false,
             rng: SplitMix64::new(seed),
         }
@@ -162,11 +160,6 @@ impl Nor {
     /// From now on the store leaves this precaution out.
     pub const fn leave_out(&mut self, safeguard: Safeguard) {
         self.left_out = Some(safeguard);
-    }
-
-    /// From now on a byte that reads as wanted is not programmed again, so that its weak bits stay weak.
-    pub const fn program_nothing_again(&mut self) {
-        self.programs_again = false;
     }
 
     /// From now on the second sector is the first one under another address: settings have one place instead of two.
@@ -261,9 +254,6 @@ impl Nor {
     fn program_byte(&mut self, address: usize, wanted: u8) -> Result<(), NorError> {
         let on = self.step();
         let Some(&old) = self.bytes.get(address) else { return Err(NorError::OutOfBounds) };
-        if !self.programs_again && old & !wanted == 0 {
-            return if on { Ok(()) } else { Err(NorError::PowerOff) };
-        }
         let to_clear = if on { !wanted } else { !wanted & self.rng.next_u8() };
         if on && self.misprogram_one_in.is_some_and(|count| self.rng.one_in(count)) {
             return Ok(());
