@@ -181,7 +181,7 @@ fn is_root_of_layer(file: &str) -> bool {
 }
 
 /// The crates that the core may use, besides our own.
-pub const CORE_CRATES: [&str; 13] = [
+pub const CORE_CRATES: [&str; 14] = [
     "alloc",
     "core",
     "std",
@@ -193,6 +193,7 @@ pub const CORE_CRATES: [&str; 13] = [
     "serde_json",
     "sha2",
     "statrs",
+    "strsim",
     "strum",
     "thiserror",
 ];
