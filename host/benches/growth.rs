@@ -47,7 +47,7 @@ const DAY: u64 = 24 * HOUR;
 const BURSTS_A_DAY: u64 = 274;
 
 /// What is asked; `{}` stands for the last rug or a file to write.
-const ANSWERS: [&str; 26] = [
+const ANSWERS: [&str; 27] = [
     "hours",
     "hours check",
     "due",
@@ -57,7 +57,7 @@ const ANSWERS: [&str; 26] = [
     "rug progress",
     "rug sheet {rug}",
     "rug history {rug}",
-    "quote 90x120",
+    "quote --size 90x120cm",
     "speed",
     "speed cost",
     "tear list",
@@ -72,6 +72,7 @@ const ANSWERS: [&str; 26] = [
     "plot year --out {file}.svg",
     "plot density --out {file}.svg",
     "plot tears --out {file}.svg",
+    "plot slowing --out {file}.svg",
     "book --out {file}.html",
     "done brush-out",
 ];

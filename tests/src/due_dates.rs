@@ -1,10 +1,14 @@
 //! Are due dates honest? Made-up makers live on after the forecast was made, and it is looked up when the hours were really used
-//! up: each side of an 80 % range should be missed one time in ten.
+//! up, and how often that lay before and after the range that was told.
 
 use firmware::split_mix::SplitMix64;
-use host_core::care::forecast::{DRAWS, Day, Goal, Past, RESAMPLING_PARAMS, WEEK, Week, futures, read};
+use host_core::care::forecast::{
+    DRAWS, Day, Goal, PLACES, Past, Places, PredictionInterval, RESAMPLING_PARAMS, WEEK, Week, futures,
+};
 
-use crate::due_habits::{Habit, life};
+use crate::due_habits::{self, Habit};
+use crate::due_judges::{self, Kind};
+use crate::two_threads::each;
 
 /// Weeks that a maker lives on: as far as the forecaster looks, and one more.
 const WEEKS_AHEAD: u32 = 157;
@@ -15,15 +19,8 @@ const END_OF_DAY: f64 = 0.999_999;
 pub const HISTORIES: [(u32, u32); 4] = [(4, 7), (8, 15), (26, 26), (52, 52)];
 /// Hours left.
 pub const HOURS_LEFT: [f64; 3] = [1.0, 4.0, 20.0];
-
-/// Each side of the range may be missed in at least and at most this share of runs.
-const MISSED: (f64, f64) = (0.05, 0.15);
-
-/// Whether a side that is missed in this share of runs keeps the promise.
-#[must_use]
-pub fn is_kept(missed: f64) -> bool {
-    (MISSED.0..=MISSED.1).contains(&missed)
-}
+/// The tenths of the draws, for comparison.
+pub const TENTHS: Places = Places { early: 0.1, late: 0.9 };
 
 /// "26" or "4-7".
 #[must_use]
@@ -31,31 +28,56 @@ pub fn weeks_of((least, most): (u32, u32)) -> String {
     if least == most { least.to_string() } else { format!("{least}-{most}") }
 }
 
-/// One line and column of the table.
+/// A made-up maker.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Maker {
+    /// The places were chosen on these.
+    ChosenOn(Habit),
+    /// Nothing was chosen on these.
+    JudgeOnly(Kind),
+}
+
+impl Maker {
+    /// All on which the places were chosen.
+    #[must_use]
+    pub fn chosen_on() -> Vec<Self> {
+        Habit::ALL.map(Self::ChosenOn).to_vec()
+    }
+
+    /// All that judge only.
+    #[must_use]
+    pub fn judges() -> Vec<Self> {
+        Kind::ALL.map(Self::JudgeOnly).to_vec()
+    }
+
+    /// In words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ChosenOn(habit) => habit.name(),
+            Self::JudgeOnly(kind) => kind.name(),
+        }
+    }
+
+    fn life(self, weeks: u32, rng: &mut SplitMix64) -> Vec<f64> {
+        match self {
+            Self::ChosenOn(habit) => due_habits::life(habit, weeks, rng),
+            Self::JudgeOnly(kind) => due_judges::life(kind, weeks, rng),
+        }
+    }
+}
+
+/// How often the truth lay outside of the ranges of one cell of the table.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cell {
-    /// How the maker lives.
-    pub habit: Habit,
+    /// The maker.
+    pub maker: Maker,
     /// Whole weeks of history, at least and at most.
     pub history: (u32, u32),
     /// Hours left.
     pub hours_left: f64,
-}
-
-impl Cell {
-    /// All of them.
-    #[must_use]
-    pub fn all() -> Vec<Self> {
-        let histories = Habit::ALL.into_iter().flat_map(|habit| HISTORIES.map(|history| (habit, history)));
-        histories
-            .flat_map(|(habit, history)| HOURS_LEFT.map(|hours_left| Self { habit, history, hours_left }))
-            .collect()
-    }
-}
-
-/// How often the truth lay outside.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Missed {
+    /// Where the ranges were read.
+    pub places: Places,
     /// Forecasts.
     pub runs: u64,
     /// Used up before the range began; moments within a day counted by its running.
@@ -66,79 +88,93 @@ pub struct Missed {
     pub early_by_days: u64,
     /// After the last day.
     pub late_by_days: u64,
-    /// The middle length of the range, in days.
+    /// The median length of the range, in days.
     pub median_days: f64,
 }
 
-/// Many forecasts of one cell; run by run the same for the same seed.
+/// Forecasts for each maker, history and hours left, each read at all of the places; the same for the same seed. In this order,
+/// the places last.
 #[must_use]
-pub fn missed(cell: &Cell, runs: u64, seed: u64) -> Missed {
-    let mut missed = Missed { runs, ..Missed::default() };
-    let mut lengths = Vec::new();
-    let maker = Maker::of(cell);
-    for seed in seeds(runs, seed) {
-        let Forecast { weeks, reached, truth } = forecast(&maker, seed);
-        let range = read(&reached, &weeks);
-        let (low, high) = range.map_or((f64::NAN, f64::NAN), |range| (range.low, range.high));
-        missed.early += u64::from(truth < low);
-        missed.late += u64::from(truth > high);
-        missed.early_by_days += u64::from(truth.floor() < low.floor());
-        missed.late_by_days += u64::from(truth.floor() > high.floor());
-        lengths.push(high - low);
+pub fn simulated(makers: &[Maker], places: &[Places], runs: u64, seed: u64) -> Vec<Cell> {
+    let lines: Vec<(Maker, (u32, u32))> =
+        makers.iter().flat_map(|maker| HISTORIES.map(|history| (*maker, history))).collect();
+    each(&lines, |(maker, history)| line(*maker, *history, places, runs, seed))
+        .into_iter()
+        .flatten()
+        .collect()
+}
+
+fn line(maker: Maker, history: (u32, u32), places: &[Places], runs: u64, seed: u64) -> Vec<Cell> {
+    let mut cells: Vec<(Cell, Vec<f64>)> = HOURS_LEFT
+        .into_iter()
+        .flat_map(|hours_left| places.iter().map(move |places| (hours_left, *places)))
+        .map(|(hours_left, places)| (Cell::empty(maker, history, hours_left, places), Vec::new()))
+        .collect();
+    for run in 0..runs {
+        let seed = seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95));
+        for (cells, outcome) in cells.chunks_mut(places.len()).zip(forecasts(maker, history, seed)) {
+            for (cell, lengths) in cells {
+                lengths.extend(cell.add(&outcome));
+            }
+        }
     }
-    lengths.sort_by(f64::total_cmp);
-    missed.median_days = lengths.get(lengths.len() / 2).copied().unwrap_or(f64::NAN);
-    missed
+    let finished = cells.into_iter().map(|(mut cell, mut lengths)| {
+        lengths.sort_by(f64::total_cmp);
+        cell.median_days = lengths.get(lengths.len() / 2).copied().unwrap_or(f64::NAN);
+        cell
+    });
+    finished.collect()
 }
 
-/// A seed for each run.
-pub fn seeds(runs: u64, seed: u64) -> impl Iterator<Item = u64> {
-    (0..runs).map(move |run| seed.wrapping_add(run.wrapping_mul(0xD134_2543_DE82_EF95)))
-}
+impl Cell {
+    const fn empty(maker: Maker, history: (u32, u32), hours_left: f64, places: Places) -> Self {
+        Self {
+            maker,
+            history,
+            hours_left,
+            places,
+            runs: 0,
+            early: 0,
+            late: 0,
+            early_by_days: 0,
+            late_by_days: 0,
+            median_days: f64::NAN,
+        }
+    }
 
-/// A maker about whom a forecast is made.
-#[derive(Clone, Copy, Debug)]
-pub struct Maker<Life> {
-    /// Whole weeks of history, at least and at most.
-    pub history: (u32, u32),
-    /// Hours left.
-    pub hours_left: f64,
-    /// The hours of each day, for so many weeks before the forecast and so many in all.
-    pub life: Life,
-}
-
-impl Maker<()> {
-    /// One of a cell.
-    pub fn of(cell: &Cell) -> Maker<impl Fn(u32, u32, &mut SplitMix64) -> Vec<f64> + use<>> {
-        let Cell { habit, history, hours_left } = *cell;
-        Maker { history, hours_left, life: move |_, in_all, dice: &mut SplitMix64| life(habit, in_all, dice) }
+    /// Counts one forecast; the length of its range in days.
+    fn add(&mut self, Forecast { reached, truth }: &Forecast) -> Option<f64> {
+        let PredictionInterval { low, high, .. } = PredictionInterval::of(reached, self.places)?;
+        self.runs += 1;
+        self.early += u64::from(*truth < low);
+        self.late += u64::from(*truth > high);
+        self.early_by_days += u64::from(truth.floor() < low.floor());
+        self.late_by_days += u64::from(truth.floor() > high.floor());
+        Some(high - low)
     }
 }
 
 /// A forecast and what came true; moments in days after the beginning of the day of the forecast.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Forecast {
-    /// The whole weeks that were known.
-    pub weeks: Vec<Week>,
+struct Forecast {
     /// The moment in each of the drawn futures, in order.
-    pub reached: Vec<f64>,
+    reached: Vec<f64>,
     /// The moment that came true; infinite when the maker never got there.
-    pub truth: f64,
+    truth: f64,
 }
 
-/// Makes one forecast; the same for the same seed.
-pub fn forecast(maker: &Maker<impl Fn(u32, u32, &mut SplitMix64) -> Vec<f64>>, seed: u64) -> Forecast {
-    let mut dice = SplitMix64::new(seed);
-    let (least, most) = maker.history;
-    let weeks = least + u32::try_from(dice.below(u64::from(most - least + 1))).unwrap_or(0);
-    let lived = (maker.life)(weeks, weeks + WEEKS_AHEAD, &mut dice);
-    let weekday = usize::try_from(dice.below(7)).unwrap_or(0);
+/// One life, and the forecast for each of [`HOURS_LEFT`].
+fn forecasts(maker: Maker, (least, most): (u32, u32), seed: u64) -> Vec<Forecast> {
+    let mut rng = SplitMix64::new(seed);
+    let weeks = least + u32::try_from(rng.below(u64::from(most - least + 1))).unwrap_or(0);
+    let lived = maker.life(weeks + WEEKS_AHEAD, &mut rng);
+    let weekday = usize::try_from(rng.below(7)).unwrap_or(0);
     let now = usize::try_from(weeks).unwrap_or(0) * WEEK + weekday;
     let (before, after) = lived.split_at(now);
-    let goal = Goal { run_ms: Some(run_ms(maker.hours_left)), ..Goal::default() };
-    let past = past(before, weekday);
-    let reached = futures(&past, &goal, &RESAMPLING_PARAMS, DRAWS, dice.next_u64());
-    Forecast { weeks: past.weeks, reached, truth: truth(after, maker.hours_left) }
+    let goals = HOURS_LEFT.map(|hours| Goal { run_ms: Some(run_ms(hours)), ..Goal::default() });
+    let reached = futures(&past(before, weekday), &goals, &RESAMPLING_PARAMS, DRAWS, rng.next_u64());
+    let known = reached.into_iter().zip(HOURS_LEFT);
+    known.map(|(reached, hours)| Forecast { reached, truth: truth(after, hours) }).collect()
 }
 
 /// What the program would know at the beginning of a day.

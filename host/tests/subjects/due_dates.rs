@@ -107,6 +107,20 @@ fn a_short_history_has_only_hours_left_and_words_for_it() {
 }
 
 #[test]
+fn dates_from_less_than_eight_weeks_are_said_once_to_be_rough() {
+    let rough = "Dates are rough: only 7 whole weeks of your own running are known.";
+    for (weeks, times) in [(7, 1), (8, 0)] {
+        let studio = steady(weeks);
+        oiled(&studio, 7 * weeks);
+        let report = limits::due(&studio.database(), &after_days(7 * weeks), None).unwrap();
+        let told = due::due(&report, false, &jiff::tz::TimeZone::UTC);
+        assert_eq!(told.matches(rough).count(), times, "{told}");
+        assert_eq!(told.contains("are rough"), times == 1, "{told}");
+        assert!(told.contains("Most likely due"), "{told}");
+    }
+}
+
+#[test]
 fn standing_still_makes_oiling_due_when_nothing_else_does() {
     // Nothing ran since Friday 22 May; oiled on Sunday 24 May at eight, so the limit of 14 days of standing still is reached on
     // 7 June if the rest goes on.

@@ -2,10 +2,20 @@
 
 use std::process::ExitCode;
 
+use host_core::care::forecast::{PLACES, Places};
 use tests::arguments::number_behind;
-use tests::due_dates::{Cell, HISTORIES, HOURS_LEFT, Missed, is_kept, missed, weeks_of};
-use tests::due_habits::Habit;
-use tests::two_threads::each;
+use tests::due_dates::{Cell, HOURS_LEFT, Maker, TENTHS, simulated, weeks_of};
+use tests::due_promise::{Summary, share};
+
+/// The places between which was chosen.
+const SWEEP: [Places; 6] = [
+    Places { early: 0.03, late: 0.97 },
+    Places { early: 0.04, late: 0.96 },
+    Places { early: 0.05, late: 0.95 },
+    Places { early: 0.06, late: 0.94 },
+    Places { early: 0.08, late: 0.92 },
+    TENTHS,
+];
 
 fn main() -> ExitCode {
     let (Some(runs), Some(seed)) = (number_behind("--runs", 2_000), number_behind("--seed", 1)) else {
@@ -13,59 +23,61 @@ fn main() -> ExitCode {
         return ExitCode::from(2);
     };
     println!("{runs} forecasts in each cell; seed {seed}");
-    println!(
-        "early, late: per cent of runs before and after the 80 % range; 10 is the aim, * is outside 5 to 15"
-    );
-    println!("in whole days as they are shown, in brackets; then the middle length of the range in days\n");
-    let cells = Cell::all();
-    let outcomes = each(&cells, |cell| missed(cell, runs, seed));
-    print_table(&cells, &outcomes);
-    let outside = outcomes.iter().filter(|outcome| !keeps(outcome)).count();
-    if outside == 0 {
-        println!("\nall {} cells keep their promise", cells.len());
+    println!("per cent of runs before / after the range, and its median length in days;");
+    println!("in brackets the same read at 0.1 and 0.9 of the draws");
+    println!("\nJUDGE ONLY; nothing was chosen on these");
+    let judged = simulated(&Maker::judges(), &[PLACES, TENTHS], runs, seed);
+    print_table(&judged);
+    let summary = at(&judged, PLACES);
+    println!("\n{summary}\nat 0.1 and 0.9: {}", at(&judged, TENTHS));
+    println!("\nCHOSEN ON these");
+    let chosen_on = simulated(&Maker::chosen_on(), &SWEEP, runs, seed);
+    print_table(&chosen_on);
+    println!();
+    for places in SWEEP {
+        println!("at {} and {}: {}", places.early, places.late, at(&chosen_on, places));
+    }
+    let broken = summary.broken();
+    if broken.is_empty() {
+        println!("\nThe promise is kept.");
         return ExitCode::SUCCESS;
     }
-    println!("\n{outside} of {} cells break their promise", cells.len());
+    println!("\nThe promise is broken:");
+    for broken in broken {
+        println!("  {broken}");
+    }
     ExitCode::FAILURE
 }
 
-fn print_table(cells: &[Cell], outcomes: &[Missed]) {
-    print!("{:<18}{:>6}", "habit", "weeks");
+/// The cells that were read at such places.
+fn at(cells: &[Cell], places: Places) -> Summary {
+    Summary::of(cells.iter().copied().filter(|cell| cell.places == places).collect())
+}
+
+fn print_table(cells: &[Cell]) {
+    print!("{:<17}{:>6}", "maker", "weeks");
     for hours in HOURS_LEFT {
-        print!(" | {:<38}", format!("{hours} h left"));
+        print!(" | {:<35}", format!("{hours} h left"));
     }
     println!();
-    for habit in Habit::ALL {
-        for history in HISTORIES {
-            print!("{:<18}{:>6}", habit.name(), weeks_of(history));
-            let line = cells.iter().zip(outcomes);
-            for (_, outcome) in line.filter(|(cell, _)| cell.habit == habit && cell.history == history) {
-                print!(" | {}", in_words(outcome));
-            }
-            println!();
+    let told: Vec<&Cell> = cells.iter().filter(|cell| [PLACES, TENTHS].contains(&cell.places)).collect();
+    for line in told.chunk_by(|one, next| (one.maker, one.history) == (next.maker, next.history)) {
+        let Some(first) = line.first() else { continue };
+        print!("{:<17}{:>6}", first.maker.name(), weeks_of(first.history));
+        for cells in line.chunk_by(|one, next| one.hours_left.total_cmp(&next.hours_left).is_eq()) {
+            let of = |places| {
+                cells
+                    .iter()
+                    .find(|cell| cell.places == places)
+                    .map_or_else(String::new, |cell| in_words(cell))
+            };
+            print!(" | {} ({})", of(PLACES), of(TENTHS));
         }
+        println!();
     }
 }
 
-fn in_words(outcome: &Missed) -> String {
-    let side = |count, by_days| {
-        let share = share(count, outcome.runs);
-        let flag = if is_kept(share) { ' ' } else { '*' };
-        format!("{:4.1}{flag} ({:4.1})", 100.0 * share, 100.0 * self::share(by_days, outcome.runs))
-    };
-    format!(
-        "early {} late {} {:4.0}",
-        side(outcome.early, outcome.early_by_days),
-        side(outcome.late, outcome.late_by_days),
-        outcome.median_days
-    )
-}
-
-fn keeps(outcome: &Missed) -> bool {
-    is_kept(share(outcome.early, outcome.runs)) && is_kept(share(outcome.late, outcome.runs))
-}
-
-#[expect(clippy::cast_precision_loss, reason = "runs are far below 2^52")]
-fn share(count: u64, of: u64) -> f64 {
-    count as f64 / of as f64
+fn in_words(cell: &Cell) -> String {
+    let share = |count| 100.0 * share(count, cell.runs);
+    format!("{:4.1} /{:5.1} {:4.0}", share(cell.early), share(cell.late), cell.median_days)
 }

@@ -183,17 +183,18 @@ impl History {
     /// All that ever ran.
     #[must_use]
     pub fn run_ever(&self) -> RunSince {
-        let sum = |lost: bool| -> u64 {
-            self.pieces.iter().filter(|piece| piece.is_recorded != lost).map(|piece| piece.run.0).sum()
-        };
-        let doubtful_ms = self.doubtful.iter().fold(0, |sum: u64, piece| sum.saturating_add(piece.run.0));
-        RunSince {
-            at_least_ms: sum(false) + sum(true),
-            at_most_ms: (sum(false) + sum(true)).saturating_add(doubtful_ms),
-            not_recorded_ms: sum(true),
-            doubtful_ms,
-            by_hand_ms: self.by_hand.iter().map(|(_, run)| run.0).sum(),
+        let mut ever = RunSince::default();
+        for piece in &self.pieces {
+            ever.at_most_ms = ever.at_most_ms.saturating_add(piece.run.0);
+            if !piece.is_recorded {
+                ever.not_recorded_ms = ever.not_recorded_ms.saturating_add(piece.run.0);
+            }
         }
+        ever.at_least_ms = ever.at_most_ms;
+        ever.doubtful_ms = self.doubtful.iter().fold(0, |sum: u64, piece| sum.saturating_add(piece.run.0));
+        ever.at_most_ms = ever.at_most_ms.saturating_add(ever.doubtful_ms);
+        ever.by_hand_ms = self.by_hand.iter().map(|(_, run)| run.0).sum();
+        ever
     }
 
     /// Sessions that may have begun after a moment. The session during which the moment falls is not one of them: care given

@@ -13,6 +13,7 @@ pub mod report;
 pub mod report_besides;
 pub mod routine;
 pub mod schedule;
+pub mod since;
 pub mod stock;
 pub mod tasks;
 

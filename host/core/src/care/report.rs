@@ -13,6 +13,7 @@ use super::history::History;
 use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions};
 use super::report_besides::{TaskBesides, besides, told};
 use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
+use super::since::SinceDone;
 use super::stock::{self, StockLine};
 use crate::entries::Finding;
 use crate::records::when::When;
@@ -164,6 +165,7 @@ pub fn care_of<'a>(
     let Grounds { entries, studio, ledger, heard } = grounds;
     let history = History::of(studio, ledger, heard, machine.tag, zone);
     let notes = CareNotes::of(entries, studio, ledger, machine.tag);
+    let mut done = SinceDone::of(&history, now);
     let planned: Vec<PlannedTask<'a>> = notes
         .tasks(machine)
         .into_iter()
@@ -172,11 +174,11 @@ pub fn care_of<'a>(
             let (limits, limits_by_maker) = task.limits(notes.limits.iter().copied());
             let applies = task.belongs_to == BelongsTo::Machine || notes.cloth_is_on != Some(false);
             let last = notes.last(&task, &history, machine.since);
-            let besides = besides(&notes, &history, machine, &task, &last, now);
+            let besides = besides(&notes, &mut done, machine, &task, &last);
             PlannedTask { task, limits, limits_by_maker, last, applies, besides }
         })
         .collect();
-    let dues = schedule(&planned, &history, now);
+    let dues = schedule(&planned, &mut done);
     MachineCare { dues, notes, history }
 }
 
@@ -212,9 +214,9 @@ pub fn due_report(
             to_check_run_time_ms: care.history.run_ever().doubtful_ms,
         });
         let outlook = Outlook::of(&care.history, now, zone);
-        tasks.extend(care.dues.iter().map(|due| {
+        tasks.extend(care.dues.iter().zip(outlook.forecasts(&care.dues)).map(|(due, forecast)| {
             let besides = told(grounds, &care.notes, machine, &due.planned, now, &care.history);
-            task_report(due, machine, outlook.forecast(due), besides)
+            task_report(due, machine, forecast, besides)
         }));
         questions.extend(care.notes.open_questions().into_iter().map(|press| Question {
             machine: machine.tag,

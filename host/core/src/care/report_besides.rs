@@ -9,6 +9,7 @@ use super::history::History;
 use super::plan::Task;
 use super::points::{OilPoint, never_oiled, points};
 use super::schedule::{self, Besides};
+use super::since::SinceDone;
 use crate::entries::{EntryId, GEAR_GREASE, OILING};
 use crate::sessions::dry_run_check::{self, DryRun};
 use crate::studio::MachineCard;
@@ -80,23 +81,20 @@ pub fn running_in_at_ms(task: &Task<'_>, is_new: bool, run_at_last_ms: u64) -> O
 #[must_use]
 pub fn besides(
     notes: &CareNotes<'_>,
-    history: &History,
+    done: &mut SinceDone<'_>,
     machine: &MachineCard,
     task: &Task<'_>,
     last: &LastDone,
-    now: UtcMillis,
 ) -> Besides {
     let is_new = machine.before_logger.is_some_and(|before| before.0 == 0);
-    let (edges, run_at_last_ms) = if last.evidence == Evidence::Never {
-        (history.edges_ever(), 0)
-    } else {
-        let since = history.run_since(last.moment).cautious_ms();
-        let ever = history.run_ever().cautious_ms();
-        (history.edges_since(last.moment), ever.saturating_sub(since))
+    let since = done.since(last);
+    let run_at_last_ms = match last.evidence {
+        Evidence::Never => 0,
+        _ => done.ever.cautious_ms().saturating_sub(since.run.cautious_ms()),
     };
-    let snooze = notes.snooze(task.name, last, history, now);
+    let snooze = notes.snooze(task.name, last, done.history(), done.now());
     Besides {
-        strokes: machine.ratio.strokes(edges),
+        strokes: machine.ratio.strokes(since.edges),
         tears: notes.tears_since(last),
         pile_heights: notes.pile_heights_since(last),
         running_in_at_ms: running_in_at_ms(task, is_new, run_at_last_ms),

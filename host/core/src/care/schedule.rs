@@ -8,9 +8,10 @@ use std::cmp::Reverse;
 use serde::Serialize;
 use shared_types::UtcMillis;
 
-use super::done::{Evidence, LastDone};
-use super::history::{History, RunSince};
+use super::done::LastDone;
+use super::history::RunSince;
 use super::plan::{Task, TaskLimits};
+use super::since::SinceDone;
 
 /// One day in milliseconds.
 pub const DAY_MS: u64 = 86_400_000;
@@ -151,28 +152,23 @@ impl Due<'_> {
 
 /// Judges every task and puts the most pressing first.
 #[must_use]
-pub fn schedule<'a>(planned: &[PlannedTask<'a>], history: &History, now: UtcMillis) -> Vec<Due<'a>> {
-    let mut dues: Vec<Due<'a>> = planned.iter().map(|task| judge(*task, used(task, history, now))).collect();
+pub fn schedule<'a>(planned: &[PlannedTask<'a>], done: &mut SinceDone<'_>) -> Vec<Due<'a>> {
+    let mut dues: Vec<Due<'a>> = planned.iter().map(|task| judge(*task, used(task, done))).collect();
     dues.sort_by_key(|due| Reverse((due.state, due.used_per_mille)));
     dues
 }
 
 /// What ran and passed since a task was last done.
-fn used(planned: &PlannedTask<'_>, history: &History, now: UtcMillis) -> Used {
-    let moment = planned.last.moment;
-    let from = moment.when.earliest().unwrap_or(now);
-    let run = match planned.last.evidence {
-        Evidence::Never => history.run_ever(),
-        Evidence::Entered | Evidence::Pressed | Evidence::ClothPutOn | Evidence::PartFitted => {
-            history.run_since(moment)
-        }
-    };
+fn used(planned: &PlannedTask<'_>, done: &mut SinceDone<'_>) -> Used {
+    let now = done.now();
+    let from = planned.last.moment.when.earliest().unwrap_or(now);
+    let since = done.since(&planned.last);
     Used {
-        run,
-        sessions: history.sessions_since(moment),
+        run: since.run,
+        sessions: since.sessions,
         time_ms: u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0),
-        rest_ms: history.longest_rest_ms(from, now),
-        run_ever_ms: history.run_ever().cautious_ms(),
+        rest_ms: since.rest_ms,
+        run_ever_ms: done.ever.cautious_ms(),
     }
 }
 

@@ -1,6 +1,7 @@
 #![allow(clippy::cast_possible_wrap, reason = "a test may stop at the first surprise")]
 use super::*;
-use crate::care::history::{Moment, Place, RunPiece};
+use crate::care::done::Evidence;
+use crate::care::history::{History, Moment, Place, RunPiece};
 use crate::care::plan::HOUR_MS;
 use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
@@ -155,6 +156,10 @@ fn history(bursts: &[(i64, u64)]) -> History {
     History { sessions: pieces.clone(), pieces, ..History::default() }
 }
 
+fn schedule_of<'a>(planned: &[PlannedTask<'a>], history: &History) -> Vec<Due<'a>> {
+    schedule(planned, &mut SinceDone::of(history, UtcMillis(NOW)))
+}
+
 fn whole_plan(done: &[i64]) -> Vec<PlannedTask<'static>> {
     PLAN.iter()
         .zip(done)
@@ -186,7 +191,7 @@ proptest! {
         bursts in prop::collection::vec((0..NOW, 0_u64..20_000_000), 0..30),
         done in prop::collection::vec(0..NOW, PLAN.len()),
     ) {
-        let dues = schedule(&whole_plan(&done), &history(&bursts), UtcMillis(NOW));
+        let dues = schedule_of(&whole_plan(&done), &history(&bursts));
         prop_assert_eq!(dues.len(), PLAN.len());
         prop_assert!(dues.windows(2).all(|two| two[0].state >= two[1].state));
     }
@@ -199,10 +204,10 @@ proptest! {
         later in 0..NOW,
     ) {
         let history = history(&bursts);
-        let before = schedule(&whole_plan(&done), &history, UtcMillis(NOW));
+        let before = schedule_of(&whole_plan(&done), &history);
         let mut again = done.clone();
         again[which] = again[which].max(later);
-        let after = schedule(&whole_plan(&again), &history, UtcMillis(NOW));
+        let after = schedule_of(&whole_plan(&again), &history);
         for task in PLAN {
             prop_assert!(state_of(&after, task.name) <= state_of(&before, task.name), "{}", task.name);
         }
@@ -218,8 +223,8 @@ proptest! {
         for planned in &mut plan {
             planned.limits.idle_days = None;
         }
-        let fewer = schedule(&plan, &history(&bursts[1..]), UtcMillis(NOW));
-        let all = schedule(&plan, &history(&bursts), UtcMillis(NOW));
+        let fewer = schedule_of(&plan, &history(&bursts[1..]));
+        let all = schedule_of(&plan, &history(&bursts));
         for task in PLAN {
             prop_assert!(state_of(&all, task.name) >= state_of(&fewer, task.name), "{}", task.name);
         }
@@ -240,7 +245,7 @@ proptest! {
         two.sessions[0].run = RunMillis(run);
         let plan = whole_plan(&done);
         let (one, other) =
-            (schedule(&plan, &whole, UtcMillis(NOW)), schedule(&plan, &two, UtcMillis(NOW)));
+            (schedule_of(&plan, &whole), schedule_of(&plan, &two));
         for task in PLAN {
             prop_assert_eq!(state_of(&one, task.name), state_of(&other, task.name));
         }

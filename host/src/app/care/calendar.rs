@@ -34,6 +34,8 @@ pub struct CalendarReport {
     pub cancelled: Vec<Cancelled>,
     /// Tasks without one.
     pub without_date: Vec<WithoutDate>,
+    /// Machines whose dates rest on a short history.
+    pub rough: Vec<RoughDates>,
 }
 
 /// A task with its date.
@@ -90,6 +92,17 @@ pub struct Cancelled {
     pub sequence: u32,
     /// When it was taken out.
     pub revised_at_utc_ms: UtcMillis,
+}
+
+/// A machine whose dates rest on a short history.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RoughDates {
+    /// The machine's number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// Whole weeks of running so far.
+    pub whole_weeks: usize,
 }
 
 /// A task without a date.
@@ -208,8 +221,21 @@ pub fn plan(
             revised_at_utc_ms: at,
         });
     }
-    let report = CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date };
+    let rough = rough(&due);
+    let report = CalendarReport { as_of_utc_ms: due.as_of_utc_ms, items, cancelled, without_date, rough };
     Ok(CalendarPlan { report, published })
+}
+
+fn rough(due: &DueReport) -> Vec<RoughDates> {
+    let rough = due.machines.iter().filter_map(|line| {
+        let is_rough = |task: &&TaskReport| task.machine == line.machine && task.forecast.is_rough();
+        due.tasks.iter().find(is_rough).map(|task| RoughDates {
+            machine: line.machine,
+            machine_name: line.machine_name.clone(),
+            whole_weeks: task.forecast.whole_weeks,
+        })
+    });
+    rough.collect()
 }
 
 fn without(task: &TaskReport) -> WithoutDate {

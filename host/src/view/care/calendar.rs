@@ -7,6 +7,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::forecast;
 use crate::app::care::calendar::{CalendarItem, CalendarReport, Cancelled, WithoutDate};
 use crate::view::words::{self, days, push};
 use host_core::care::forecast::NoDate;
@@ -198,7 +199,7 @@ fn break_before(line: &str, room: usize) -> usize {
     if last_good > 0 { last_good } else { last_any }
 }
 
-/// What was left out, and why; empty when nothing was.
+/// What was left out, and why, and which dates are rough; empty when nothing was and none are.
 #[must_use]
 pub fn left_out(report: &CalendarReport) -> String {
     let mut told = String::new();
@@ -219,6 +220,10 @@ pub fn left_out(report: &CalendarReport) -> String {
     }
     for (_, why, tasks) in &lines {
         push(&mut told, format_args!("Left out: {} {why}", words::all_of(tasks)));
+    }
+    for machine in &report.rough {
+        let of = format!(" for {}", machine.machine_name);
+        push(&mut told, format_args!("{}", forecast::rough(&of, machine.whole_weeks)));
     }
     told
 }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::app::care::calendar::RoughDates;
 use jiff::civil::date;
 
 fn item() -> CalendarItem {
@@ -21,7 +22,13 @@ fn item() -> CalendarItem {
 }
 
 fn report(items: Vec<CalendarItem>) -> CalendarReport {
-    CalendarReport { as_of_utc_ms: UtcMillis(0), items, cancelled: Vec::new(), without_date: Vec::new() }
+    CalendarReport {
+        as_of_utc_ms: UtcMillis(0),
+        items,
+        cancelled: Vec::new(),
+        without_date: Vec::new(),
+        rough: Vec::new(),
+    }
 }
 
 fn folded(line: &str) -> String {
@@ -119,6 +126,14 @@ fn what_is_left_out_is_named_with_its_reason() {
         "Left out: oiling (Blue): a date needs 4 whole weeks of your own running; so far there are 2 weeks.\n\
          Left out: oiling (Blue): it does not apply now, or is put off without a day.\n"
     );
+}
+
+#[test]
+fn rough_dates_are_said_to_be_rough() {
+    let blue = RoughDates { machine: MachineTag(1), machine_name: "Blue".to_owned(), whole_weeks: 5 };
+    let report = CalendarReport { rough: vec![blue], ..report(Vec::new()) };
+    let told = "Dates for Blue are rough: only 5 whole weeks of your own running are known.\n";
+    assert_eq!(left_out(&report), told);
 }
 
 #[test]

@@ -54,7 +54,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             }
         }
     }
-    text.push_str(&forecast::too_few_weeks(&report.tasks, several));
+    text.push_str(&forecast::short_history(&report.tasks, several));
     for question in &report.questions {
         push(
             &mut text,

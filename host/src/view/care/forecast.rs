@@ -27,27 +27,39 @@ pub fn words(task: &TaskReport) -> String {
     sentences.into_iter().flatten().map(|sentence| format!(" {sentence}")).collect()
 }
 
-/// Why tasks have no date: a line for each machine with too few weeks of its own, however many of its tasks have none.
+/// What a short history means: a line for each machine with too few weeks of its own for a date, or with so few that its dates
+/// are rough, however many of its tasks have one.
 #[must_use]
-pub fn too_few_weeks(tasks: &[TaskReport], several_machines: bool) -> String {
+pub fn short_history(tasks: &[TaskReport], several_machines: bool) -> String {
     let mut text = String::new();
     let mut told: Vec<MachineTag> = Vec::new();
-    for task in tasks.iter().filter(|task| task.forecast.no_date_because == Some(NoDate::TooFewWeeks)) {
-        if told.contains(&task.machine) {
+    for task in tasks {
+        let forecast = &task.forecast;
+        let has_none = forecast.no_date_because == Some(NoDate::TooFewWeeks);
+        if !(has_none || forecast.is_rough()) || told.contains(&task.machine) {
             continue;
         }
         told.push(task.machine);
         let of = if several_machines { format!(" for {}", task.machine_name) } else { String::new() };
-        push(
-            &mut text,
-            format_args!(
-                "A date{of} needs {} whole weeks of your own running; so far there {}.",
-                task.forecast.least_whole_weeks,
-                so_many_weeks(task.forecast.whole_weeks)
-            ),
-        );
+        if has_none {
+            push(
+                &mut text,
+                format_args!(
+                    "A date{of} needs {} whole weeks of your own running; so far there {}.",
+                    forecast.least_whole_weeks,
+                    so_many_weeks(forecast.whole_weeks)
+                ),
+            );
+        } else {
+            push(&mut text, format_args!("{}", rough(&of, forecast.whole_weeks)));
+        }
     }
     text
+}
+
+/// That dates rest on a short history; `of` is empty or names the machine.
+pub(super) fn rough(of: &str, whole_weeks: usize) -> String {
+    format!("Dates{of} are rough: only {whole_weeks} whole weeks of your own running are known.")
 }
 
 /// "between Tuesday and Friday", "today", "between 3 Mar and 20 Mar, about 9 Mar"; nothing where there is no date.
@@ -137,7 +149,7 @@ mod tests {
             whole_weeks: 12,
             least_whole_weeks: 4,
             prior_weeks: 0,
-            range: 0.8,
+            range: 0.83,
             draws: 500,
             seed: 1,
         }

@@ -1,22 +1,25 @@
 //! On which day a care task will probably fall due, as a range.
 
-use jiff::civil::{Date, DateTime};
+use jiff::Timestamp;
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
+use sha2::{Digest as _, Sha256};
 use shared_types::UtcMillis;
 
-use super::chance::seed_of;
-use super::past::{local, past_of, share_of_day};
-use super::places::read;
-use super::resample::{DRAWS, Goal, Past, Still, futures, prior_weeks};
+use super::goal::{Goal, Still};
+use super::local_clock::{LocalClock, LocalMoment};
+use super::past::past_of;
+use super::prediction_interval::{PLACES, PredictionInterval};
+use super::resample::{DRAWS, Past, futures, prior_weeks};
 use super::resampling_params::RESAMPLING_PARAMS;
-use super::week::LEAST_WEEKS;
+use super::week::{LEAST_WEEKS, Week};
 use crate::care::history::History;
 use crate::care::schedule::{DAY_MS, Due, DueState};
 use crate::entries::day_as_text;
 
-/// How often the range is meant to hold the truth.
-pub const RANGE: f64 = 0.8;
+/// How often the range is meant to hold the truth: about one time in twelve it comes before, and as often after.
+pub const RANGE: f64 = 0.83;
 
 /// Why there is no date.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -35,13 +38,13 @@ pub enum NoDate {
 /// On which day a task will probably fall due.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueForecast {
-    /// Before this day it falls due one time in ten.
+    /// Before this day it falls due about one time in twelve; of hard cases more often.
     #[serde(serialize_with = "day_as_text")]
     pub earliest: Option<Date>,
     /// Half of the futures come before, half after.
     #[serde(serialize_with = "day_as_text")]
     pub middle: Option<Date>,
-    /// After this day it falls due one time in ten; none when that is years ahead.
+    /// After this day it falls due about one time in twelve; none when that is years ahead.
     #[serde(serialize_with = "day_as_text")]
     pub latest: Option<Date>,
     /// The day on which the limit by calendar alone would make it due, run time or not.
@@ -56,7 +59,7 @@ pub struct DueForecast {
     pub whole_weeks: usize,
     /// Whole weeks without which there is no date.
     pub least_whole_weeks: usize,
-    /// Prior weeks mixed in, our assumption.
+    /// Prior weeks mixed in, our assumption; above 0 the history is short and the dates are rough.
     pub prior_weeks: usize,
     /// How often the truth is meant to lie from `earliest` to `latest`.
     pub range: f64,
@@ -66,12 +69,21 @@ pub struct DueForecast {
     pub seed: u64,
 }
 
+impl DueForecast {
+    /// Whether there is a date that rests on a short history, filled up with prior weeks.
+    #[must_use]
+    pub const fn is_rough(&self) -> bool {
+        self.no_date_because.is_none() && self.draws > 0 && self.prior_weeks > 0
+    }
+}
+
 /// What is known of a machine's past, worked out once for all of its tasks.
 #[derive(Clone, Debug)]
 pub struct Outlook {
     past: Past,
     now: UtcMillis,
-    local_now: Option<DateTime>,
+    local_now: Option<LocalMoment>,
+    today: Option<Date>,
     zone: TimeZone,
     ran_last: Option<i64>,
 }
@@ -88,22 +100,79 @@ impl Outlook {
         Self {
             past: past_of(history, now, zone),
             now,
-            local_now: local(now.0, zone),
+            local_now: LocalClock::of(zone).read(now.0),
+            today: Timestamp::from_millisecond(now.0).ok().map(|now| zone.to_datetime(now).date()),
             zone: zone.clone(),
             ran_last: ends.chain(by_hand).filter(|end| *end <= now.0).max(),
         }
     }
 
-    /// When a task will probably fall due.
+    /// When each of the machine's tasks will probably fall due.
     #[must_use]
-    pub fn forecast(&self, due: &Due) -> DueForecast {
+    pub fn forecasts(&self, dues: &[Due]) -> Vec<DueForecast> {
+        let goals: Vec<Option<Goal>> = dues.iter().map(|due| self.goal_to_draw(due)).collect();
+        let to_draw: Vec<Goal> = goals.iter().copied().flatten().collect();
+        // From the whole weeks alone: within a week the same lives are lived for all tasks, and a date moves only with its reasons.
+        let seed = seed_of(&self.past.weeks);
+        let mut drawn = futures(&self.past, &to_draw, &RESAMPLING_PARAMS, DRAWS, seed).into_iter();
+        let forecasts = dues.iter().zip(goals).map(|(due, goal)| match goal {
+            Some(goal) => self.drawn(&goal, seed, &drawn.next().unwrap_or_default()),
+            None => self.without_draws(due),
+        });
+        forecasts.collect()
+    }
+
+    /// What is waited for, where only draws can tell when it comes.
+    fn goal_to_draw(&self, due: &Due) -> Option<Goal> {
+        let can_come = !is_off(due) && !due.is_due() && self.past.weeks.len() >= LEAST_WEEKS;
+        can_come.then(|| self.goal(due)).filter(|goal| !goal.is_by_calendar_alone())
+    }
+
+    fn drawn(&self, goal: &Goal, seed: u64, reached: &[f64]) -> DueForecast {
+        let day = |days: f64| days.is_finite().then(|| self.day_after(days)).flatten();
+        let read = PredictionInterval::of(reached, PLACES);
+        let middle = read.and_then(|read| day(read.middle));
+        DueForecast {
+            earliest: read.and_then(|read| day(read.low)),
+            middle,
+            latest: read.and_then(|read| day(read.high)),
+            by_calendar: self.by_calendar(goal),
+            no_date_because: middle.is_none().then_some(NoDate::TooFar),
+            draws: reached.len(),
+            seed,
+            ..self.without_date()
+        }
+    }
+
+    fn without_draws(&self, due: &Due) -> DueForecast {
+        let forecast = self.without_date();
+        if is_off(due) || due.is_due() {
+            let because = if is_off(due) { NoDate::NotNow } else { NoDate::DueNow };
+            return DueForecast { no_date_because: Some(because), ..forecast };
+        }
+        let goal = self.goal(due);
+        let by_calendar = self.by_calendar(&goal);
+        if !goal.is_by_calendar_alone() {
+            return DueForecast { by_calendar, no_date_because: Some(NoDate::TooFewWeeks), ..forecast };
+        }
+        DueForecast {
+            earliest: by_calendar,
+            middle: by_calendar,
+            latest: by_calendar,
+            by_calendar,
+            no_date_because: by_calendar.is_none().then_some(NoDate::TooFar),
+            ..forecast
+        }
+    }
+
+    fn without_date(&self) -> DueForecast {
         let whole_weeks = self.past.weeks.len();
-        let mut forecast = DueForecast {
+        DueForecast {
             earliest: None,
             middle: None,
             latest: None,
             by_calendar: None,
-            today: self.local_now.map(DateTime::date),
+            today: self.today,
             no_date_because: None,
             whole_weeks,
             least_whole_weeks: LEAST_WEEKS,
@@ -111,42 +180,11 @@ impl Outlook {
             range: RANGE,
             draws: 0,
             seed: 0,
-        };
-        let is_off = matches!(due.state, DueState::NotNow | DueState::Snoozed);
-        if is_off || due.is_due() {
-            forecast.no_date_because = Some(if is_off { NoDate::NotNow } else { NoDate::DueNow });
-            return forecast;
         }
-        let goal = self.goal(due);
-        forecast.by_calendar = goal.fixed_days.and_then(|days| self.day_after(days));
-        let by_calendar_alone = goal.run_ms.is_none() && goal.sessions.is_none() && goal.still.is_none();
-        if by_calendar_alone {
-            let day = forecast.by_calendar;
-            (forecast.earliest, forecast.middle, forecast.latest) = (day, day, day);
-            forecast.no_date_because = day.is_none().then_some(NoDate::TooFar);
-        } else if whole_weeks < LEAST_WEEKS {
-            forecast.no_date_because = Some(NoDate::TooFewWeeks);
-        } else {
-            self.draw(&goal, &mut forecast);
-        }
-        forecast
     }
 
-    fn draw(&self, goal: &Goal, forecast: &mut DueForecast) {
-        // From the whole weeks alone: within a week the same lives are lived for all tasks, and a date moves only with its reasons.
-        let days = self.past.weeks.iter().flatten();
-        let seed = seed_of(days.flat_map(|day| [day.run_ms, u64::from(day.sessions)]));
-        let reached = futures(&self.past, goal, &RESAMPLING_PARAMS, DRAWS, seed);
-        let day = |days: f64| days.is_finite().then(|| self.day_after(days)).flatten();
-        forecast.draws = reached.len();
-        forecast.seed = seed;
-        if let Some(range) = read(&reached, &self.past.weeks) {
-            (forecast.earliest, forecast.middle, forecast.latest) =
-                (day(range.low), day(range.middle), day(range.high));
-        }
-        if forecast.middle.is_none() {
-            forecast.no_date_because = Some(NoDate::TooFar);
-        }
+    fn by_calendar(&self, goal: &Goal) -> Option<Date> {
+        goal.fixed_days.and_then(|days| self.day_after(days))
     }
 
     /// What is left of each limit.
@@ -172,16 +210,31 @@ impl Outlook {
 
     /// A moment in days after the beginning of today, on the maker's clock.
     fn days_to(&self, utc_ms: i64) -> Option<f64> {
-        let (today, at) = (self.local_now?.date(), local(utc_ms, &self.zone)?);
-        let days = today.until(at.date()).ok()?.get_days();
-        Some(f64::from(days) + share_of_day(at.time()))
+        let (today, at) = (self.local_now?.day, LocalClock::of(&self.zone).read(utc_ms)?);
+        let days = i32::try_from(at.day - today).ok()?;
+        Some(f64::from(days) + at.share_of_day())
     }
 
     fn day_after(&self, days: f64) -> Option<Date> {
         #[expect(clippy::cast_possible_truncation, reason = "held to a span of dates")]
         let whole = days.clamp(0.0, 100_000.0).floor() as i64;
-        self.local_now?.date().checked_add(jiff::Span::new().days(whole)).ok()
+        self.today?.checked_add(jiff::Span::new().days(whole)).ok()
     }
+}
+
+const fn is_off(due: &Due) -> bool {
+    matches!(due.state, DueState::NotNow | DueState::Snoozed)
+}
+
+/// The first eight bytes of the SHA-256 digest of what ran on each day; any other day gives another seed.
+fn seed_of(weeks: &[Week]) -> u64 {
+    let mut hash = Sha256::new();
+    for day in weeks.iter().flatten() {
+        hash.update(day.run_ms.to_le_bytes());
+        hash.update(day.sessions.to_le_bytes());
+    }
+    let digest: [u8; 32] = hash.finalize().into();
+    digest.first_chunk().map_or(0, |first| u64::from_le_bytes(*first))
 }
 
 #[cfg(test)]

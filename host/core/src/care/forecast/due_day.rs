@@ -62,7 +62,7 @@ mod tests {
             whole_weeks: 2,
             least_whole_weeks: 4,
             prior_weeks: 0,
-            range: 0.8,
+            range: 0.83,
             draws: 0,
             seed: 0,
         }

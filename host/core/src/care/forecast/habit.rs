@@ -22,7 +22,7 @@ pub struct Habit {
 impl Habit {
     /// Looks at whole weeks, the oldest first.
     #[must_use]
-    pub fn of(weeks: &[Week], memory: &ResamplingParams) -> Self {
+    pub fn of(weeks: &[Week], params: &ResamplingParams) -> Self {
         let sums: Vec<f64> = weeks.iter().map(run_in).collect();
         let (count, all) = (float(sums.len()), sums.iter().sum::<f64>());
         let usual_run_ms = (all + PRIOR_RUN_MS) / (count + 1.0);
@@ -35,14 +35,14 @@ impl Habit {
         let Line { slope, square, rest, variance } = Line::through(&off);
         let of_slope = variance / square;
         // A normal prior about no growth, and the line's own uncertainty.
-        let believed = memory.growth.powi(2);
+        let believed = params.growth.powi(2);
         let kept = if believed > 0.0 { believed / (believed + of_slope) } else { 0.0 };
         Self {
             growth: kept * slope,
             growth_deviation: (kept * of_slope).sqrt(),
             mean_variance: (PRIOR_NOISE * NOISE_WEEKS + variance * count) / (NOISE_WEEKS + count) / count,
-            unrest: (memory.unrest_weeks + count * variance_ratio(&rest, variance))
-                / (memory.unrest_weeks + count),
+            unrest: (params.unrest_weeks + count * variance_ratio(&rest, variance))
+                / (params.unrest_weeks + count),
             usual_run_ms,
         }
     }

@@ -6,7 +6,11 @@
 //! range by itself. Often the week after the one drawn last follows, so that what came in a row comes in a row again. On top of
 //! that the pace as a whole is a little uncertain, may grow as it grew, wanders, and sometimes changes for good.
 
-use super::chance::Chance;
+use rand::{Rng as _, SeedableRng as _};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::StandardNormal;
+
+use super::goal::{DayAhead, Goal, Wait};
 use super::habit::Habit;
 use super::resampling_params::{PRIOR_WEEKS, ResamplingParams};
 use super::week::{Day, LEAST_WEEKS, WEEK, Week, as_float, float, run_in};
@@ -17,9 +21,6 @@ pub const ENOUGH_WEEKS: usize = 8;
 pub const DRAWS: usize = 500;
 /// Weeks after which a future is given up: three years.
 pub const HORIZON_WEEKS: usize = 156;
-/// What is reached with the last of a day's running is reached on that day.
-const END_OF_DAY: f64 = 0.999_999;
-
 /// What is known of the maker's weeks.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Past {
@@ -35,28 +36,6 @@ pub struct Past {
     pub today_over: f64,
 }
 
-/// What is waited for; whichever comes first.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Goal {
-    /// So much run time.
-    pub run_ms: Option<u64>,
-    /// So many sessions begun.
-    pub sessions: Option<u64>,
-    /// A fixed moment, in days after the beginning of today.
-    pub fixed_days: Option<f64>,
-    /// Standing still for so many days in a row.
-    pub still: Option<Still>,
-}
-
-/// A limit by standing still.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Still {
-    /// So many days in a row.
-    pub limit_days: f64,
-    /// The standstill began so many days after the beginning of today; below zero when before it.
-    pub since_days: f64,
-}
-
 /// A week of a drawn future.
 #[derive(Clone, Copy, Debug)]
 struct Drawn {
@@ -68,18 +47,32 @@ struct Drawn {
     shift: usize,
 }
 
-/// Moments at which the goal was reached, in days after the beginning of today, in order; within a day, its running is taken as
-/// spread evenly. Infinite where it was not within [`HORIZON_WEEKS`]. Empty with fewer than [`LEAST_WEEKS`] whole weeks.
+/// For each goal the moments at which it was reached, in days after the beginning of today, in order; within a day, its running
+/// is taken as spread evenly. Infinite where it was not within [`HORIZON_WEEKS`]. Empty with fewer than [`LEAST_WEEKS`] whole
+/// weeks. All goals see the same futures, which depend on none of them.
 #[must_use]
-pub fn futures(past: &Past, goal: &Goal, memory: &ResamplingParams, draws: usize, seed: u64) -> Vec<f64> {
-    if past.weeks.len() < LEAST_WEEKS {
-        return Vec::new();
+pub fn futures(
+    past: &Past,
+    goals: &[Goal],
+    params: &ResamplingParams,
+    draws: usize,
+    seed: u64,
+) -> Vec<Vec<f64>> {
+    let draws = if past.weeks.len() < LEAST_WEEKS { 0 } else { draws };
+    let mut future = Future::new(past, params, seed);
+    let mut reached = vec![Vec::with_capacity(draws); goals.len()];
+    let mut waits = Vec::with_capacity(goals.len());
+    for stream in (0_u64..).take(draws) {
+        waits.clear();
+        waits.extend(goals.iter().map(Wait::begun));
+        future.draw(&mut waits, stream);
+        for (reached, wait) in reached.iter_mut().zip(&waits) {
+            reached.push(wait.moment());
+        }
     }
-    let mut future = Future::new(past, memory);
-    let mut seeds = Chance::new(seed);
-    // Each future has a seed of its own, so that the same life is lived for a nearer and for a further goal.
-    let mut reached: Vec<f64> = (0..draws).map(|_| future.draw(goal, Chance::new(seeds.bits()))).collect();
-    reached.sort_by(f64::total_cmp);
+    for reached in &mut reached {
+        reached.sort_by(f64::total_cmp);
+    }
     reached
 }
 
@@ -97,9 +90,10 @@ pub fn rank(count: usize, share: f64) -> usize {
 
 struct Future<'a> {
     past: &'a Past,
-    memory: &'a ResamplingParams,
+    params: &'a ResamplingParams,
     habit: Habit,
-    chance: Chance,
+    seeded: ChaCha8Rng,
+    rng: ChaCha8Rng,
     /// History, this week, and what was drawn.
     row: Vec<Drawn>,
     /// This week, its rest drawn.
@@ -109,15 +103,17 @@ struct Future<'a> {
 }
 
 impl<'a> Future<'a> {
-    fn new(past: &'a Past, memory: &'a ResamplingParams) -> Self {
+    fn new(past: &'a Past, params: &'a ResamplingParams, seed: u64) -> Self {
         let whole = past.weeks.len();
-        let habit = Habit::of(&past.weeks, memory);
+        let habit = Habit::of(&past.weeks, params);
         let runs = past.weeks.iter().map(run_in).enumerate();
+        let seeded = ChaCha8Rng::seed_from_u64(seed);
         Self {
             past,
-            memory,
+            params,
             habit,
-            chance: Chance::new(0),
+            rng: seeded.clone(),
+            seeded,
             // Old weeks at today's pace.
             row: (0..whole)
                 .map(|week| Drawn { week, factor: (habit.growth * float(whole - week)).exp(), shift: 0 })
@@ -127,37 +123,48 @@ impl<'a> Future<'a> {
         }
     }
 
-    fn draw(&mut self, goal: &Goal, chance: Chance) -> f64 {
-        let fixed = goal.fixed_days.unwrap_or(f64::INFINITY);
+    /// Draws one future until nothing is waited for. Each has a stream of its own, so that the same life is lived for a nearer
+    /// and for a further goal.
+    fn draw(&mut self, waits: &mut [Wait], stream: u64) {
+        self.rng = self.seeded.clone();
+        self.rng.set_stream(stream);
         let whole = self.past.weeks.len();
-        self.chance = chance;
         self.row.truncate(whole);
-        let mut count =
-            Count { run_ms: 0.0, sessions: 0.0, still_since: goal.still.map(|still| still.since_days) };
-        let mut pace = Pace::drawn(self.memory, &self.habit, &mut self.chance);
+        let mut pace = Pace::drawn(self.params, &self.habit, &mut self.rng);
+        let (mut run_ms, mut sessions) = (0.0, 0.0);
         let mut follows = whole;
         for ahead in 0..HORIZON_WEEKS {
             let monday = float(ahead * WEEK) - float(self.past.weekday);
-            if monday > fixed {
+            if waits.iter().all(|wait| wait.is_over(monday)) {
                 break;
             }
             let (drawn, at) = if ahead == 0 { self.alike() } else { self.next(follows) };
             follows = at + 1;
-            let factor = drawn.factor * pace.next(&mut self.chance);
+            let factor = drawn.factor * pace.next(&mut self.rng);
             let (week, first, over) = if ahead == 0 {
                 (self.rest_of_this_week(drawn), self.past.weekday, self.past.today_over)
             } else {
                 (self.week(drawn), 0, 0.0)
             };
             self.row.push(if ahead == 0 { Drawn { week: whole, factor: 1.0, shift: 0 } } else { drawn });
-            for (index, day) in week.iter().enumerate().skip(first) {
-                let over = if index == first { over } else { 0.0 };
-                if let Some(at) = count.day(*day, factor, monday + float(index), over, goal) {
-                    return at.min(fixed);
-                }
+            let mut days = [DayAhead::default(); WEEK];
+            for ((index, day), ahead) in week.iter().enumerate().zip(&mut days).skip(first) {
+                let run = as_float(day.run_ms) * factor;
+                *ahead = DayAhead {
+                    start: monday + float(index),
+                    over: if index == first { over } else { 0.0 },
+                    run_ms: run,
+                    sessions: if run > 0.0 { f64::from(day.sessions) } else { 0.0 },
+                    run_before_ms: run_ms,
+                    sessions_before: sessions,
+                };
+                run_ms += ahead.run_ms;
+                sessions += ahead.sessions;
+            }
+            for wait in waits.iter_mut() {
+                wait.pass(days.get(first..).unwrap_or_default());
             }
         }
-        fixed
     }
 
     /// A week for the rest of this one: where it can be had, one that had stood still until this day as this one has, or had not.
@@ -180,20 +187,21 @@ impl<'a> Future<'a> {
     fn next(&mut self, follows: usize) -> (Drawn, usize) {
         let (whole, ahead) = (self.past.weeks.len(), self.row.len());
         let prior = float(prior_weeks(whole));
-        if self.chance.unit() < (prior / (prior + float(ahead))).max(self.memory.prior_share) {
+        if self.rng.random::<f64>() < (prior / (prior + float(ahead))).max(self.params.prior_share) {
             return self.prior();
         }
-        let follow = self.chance.unit() < self.memory.follow_share && follows < ahead;
+        let follow = self.rng.random::<f64>() < self.params.follow_share && follows < ahead;
         let place = if follow { follows } else { ahead - self.back(ahead) };
         (self.row.get(place).copied().unwrap_or(Drawn { week: 0, factor: 1.0, shift: 0 }), place)
     }
 
     /// A prior week, with the days of one of the maker's own that ran.
     fn prior(&mut self) -> (Drawn, usize) {
-        let times = PRIOR_WEEKS.get(self.chance.below(PRIOR_WEEKS.len())).copied().unwrap_or(1.0);
-        let own = self.working.get(self.chance.below(self.working.len())).copied();
-        let anew = self.chance.unit() < 1.0 / float(self.working.len() + 1);
-        let shift = if anew { 1 + self.chance.below(WEEK - 1) } else { 0 };
+        let times = PRIOR_WEEKS.get(self.below(PRIOR_WEEKS.len())).copied().unwrap_or(1.0);
+        let place = self.below(self.working.len());
+        let own = self.working.get(place).copied();
+        let anew = self.rng.random::<f64>() < 1.0 / float(self.working.len() + 1);
+        let shift = if anew { 1 + self.below(WEEK - 1) } else { 0 };
         own.map_or((Drawn { week: 0, factor: 0.0, shift: 0 }, 0), |(week, run)| {
             (Drawn { week, factor: times * self.habit.usual_run_ms / run, shift }, week)
         })
@@ -201,16 +209,21 @@ impl<'a> Future<'a> {
 
     /// How many weeks back; from 1 to `most`.
     fn back(&mut self, most: usize) -> usize {
-        let is_near = self.chance.unit() < self.memory.near_share;
-        if !is_near && self.chance.unit() < self.memory.any_share {
-            return 1 + self.chance.below(most);
+        let is_near = self.rng.random::<f64>() < self.params.near_share;
+        if !is_near && self.rng.random::<f64>() < self.params.any_share {
+            return 1 + self.below(most);
         }
-        let mean = if is_near { self.memory.near_weeks } else { self.memory.far_weeks };
+        let mean = if is_near { self.params.near_weeks } else { self.params.far_weeks };
         // A geometric number, cut off at the beginning of the row.
         let kept = 1.0 - 1.0 / mean.max(1.01);
         let within = 1.0 - kept.powf(float(most));
-        let steps = (1.0 - self.chance.unit() * within).ln() / kept.ln();
+        let steps = (1.0 - self.rng.random::<f64>() * within).ln() / kept.ln();
         1 + whole_number(steps).min(most.saturating_sub(1))
+    }
+
+    /// A whole number below `end`; 0 when that is 0.
+    fn below(&mut self, end: usize) -> usize {
+        self.rng.random_range(0..end.max(1))
     }
 
     fn week(&self, drawn: Drawn) -> Week {
@@ -245,54 +258,28 @@ struct Pace {
 }
 
 impl Pace {
-    fn drawn(memory: &ResamplingParams, habit: &Habit, chance: &mut Chance) -> Self {
-        let deviation = memory.pace.hypot(memory.pace_of_mean * habit.mean_variance.sqrt());
+    fn drawn(params: &ResamplingParams, habit: &Habit, rng: &mut ChaCha8Rng) -> Self {
+        let deviation = params.pace.hypot(params.pace_of_mean * habit.mean_variance.sqrt());
         Self {
-            now: (memory.lift * habit.mean_variance + deviation * chance.normal()).exp(),
-            growth: (habit.growth + habit.growth_deviation * chance.normal()).exp(),
-            wander: memory.wander * habit.unrest,
-            jump: (memory.jump.0 * habit.unrest, memory.jump.1),
+            now: (params.lift * habit.mean_variance + deviation * normal(rng)).exp(),
+            growth: (habit.growth + habit.growth_deviation * normal(rng)).exp(),
+            wander: params.wander * habit.unrest,
+            jump: (params.jump.0 * habit.unrest, params.jump.1),
         }
     }
 
-    fn next(&mut self, chance: &mut Chance) -> f64 {
-        self.now *= self.growth * (self.wander * chance.normal()).exp();
-        if chance.unit() < self.jump.0 {
-            self.now *= (self.jump.1 * chance.normal()).exp();
+    fn next(&mut self, rng: &mut ChaCha8Rng) -> f64 {
+        self.now *= self.growth * (self.wander * normal(rng)).exp();
+        if rng.random::<f64>() < self.jump.0 {
+            self.now *= (self.jump.1 * normal(rng)).exp();
         }
         self.now
     }
 }
 
-/// How far one future has come.
-struct Count {
-    run_ms: f64,
-    sessions: f64,
-    still_since: Option<f64>,
-}
-
-impl Count {
-    /// Lets one day pass of which the share `over` is past; the moment at which the goal was reached, if it was.
-    fn day(&mut self, day: Day, factor: f64, start: f64, over: f64, goal: &Goal) -> Option<f64> {
-        let run = as_float(day.run_ms) * factor;
-        let sessions = if run > 0.0 { f64::from(day.sessions) } else { 0.0 };
-        let at = |share: f64| start + over + (1.0 - over) * share.clamp(0.0, END_OF_DAY);
-        // A day that runs is no day of standing still, at whatever hour it ran.
-        let can_stand_until = if run > 0.0 { start + over } else { start + 1.0 };
-        let stood = goal.still.zip(self.still_since).map(|(still, since)| since + still.limit_days);
-        let stood = stood.filter(|due| *due < can_stand_until).map(|due| due.max(start + over));
-        let left = goal.run_ms.map(|left| as_float(left) - self.run_ms);
-        let ran = left.filter(|left| run > 0.0 && run >= *left).map(|left| at(left / run));
-        let left = goal.sessions.map(|left| as_float(left) - self.sessions);
-        let begun =
-            left.filter(|left| sessions > 0.0 && sessions >= *left).map(|left| at(left / (sessions + 1.0)));
-        self.run_ms += run;
-        self.sessions += sessions;
-        if run > 0.0 {
-            self.still_since = Some(start + 1.0);
-        }
-        stood.into_iter().chain(ran).chain(begun).min_by(f64::total_cmp)
-    }
+/// A standard normal number.
+fn normal(rng: &mut ChaCha8Rng) -> f64 {
+    rng.sample(StandardNormal)
 }
 
 #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held to a range that fits")]

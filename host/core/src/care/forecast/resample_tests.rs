@@ -1,4 +1,5 @@
 use super::*;
+use crate::care::forecast::goal::{END_OF_DAY, Still};
 use crate::care::forecast::resampling_params::{PLAIN, RESAMPLING_PARAMS};
 use crate::stats::{Drift, first_passage};
 use proptest::prelude::*;
@@ -32,10 +33,15 @@ fn quantiles(reached: &[f64]) -> [f64; 3] {
     [0.1, 0.5, 0.9].map(|share| reached[rank(reached.len(), share)])
 }
 
+/// The futures of a goal that is asked for alone.
+fn alone(past: &Past, goal: &Goal, params: &ResamplingParams, draws: usize, seed: u64) -> Vec<f64> {
+    futures(past, &[*goal], params, draws, seed).remove(0)
+}
+
 /// Every future at one moment.
 #[track_caller]
 fn assert_at(past: &Past, goal: &Goal, days: f64) {
-    let reached = futures(past, goal, &PLAIN, 20, 1);
+    let reached = alone(past, goal, &PLAIN, 20, 1);
     assert_eq!(reached.len(), 20);
     assert!(reached.iter().all(|at| (at - days).abs() < 1e-5), "{days}: {reached:?}");
 }
@@ -63,7 +69,7 @@ fn of_today_only_what_is_still_to_come_counts() {
 #[test]
 fn fewer_than_four_whole_weeks_give_no_date() {
     for (weeks, draws) in [(0, 0), (3, 0), (4, 50)] {
-        assert_eq!(futures(&past(weekdays(weeks), 0), &run(1.0), &RESAMPLING_PARAMS, 50, 1).len(), draws);
+        assert_eq!(alone(&past(weekdays(weeks), 0), &run(1.0), &RESAMPLING_PARAMS, 50, 1).len(), draws);
     }
     assert_eq!([0, 4, 7, 8, 50].map(prior_weeks), [8, 4, 1, 0, 0]);
 }
@@ -87,7 +93,7 @@ fn standing_still_is_counted_from_the_last_running_and_begins_anew_with_the_next
     // It is Saturday; Friday's running ended a quarter of a day ago. Two days of standing still are over on Sunday at 18 h.
     assert_at(&steady, &still(2.0), 1.75);
     // Three are not: Monday runs. From the end of the next Friday on it stands still until the Monday after, too.
-    let reached = futures(&steady, &still(3.0), &PLAIN, 5, 1);
+    let reached = alone(&steady, &still(3.0), &PLAIN, 5, 1);
     assert!(reached.iter().all(|at| at.is_infinite()), "{reached:?}");
     // Weekends that are two days long from midnight on are enough for exactly less than that.
     let other = Goal { still: Some(Still { limit_days: 1.5, since_days: -0.25 }), ..Goal::default() };
@@ -97,7 +103,7 @@ fn standing_still_is_counted_from_the_last_running_and_begins_anew_with_the_next
 #[test]
 fn a_maker_who_never_runs_never_gets_there() {
     let idle = past(vec![Week::default(); 10], 2);
-    assert!(futures(&idle, &run(1.0), &RESAMPLING_PARAMS, 50, 1).iter().all(|at| at.is_infinite()));
+    assert!(alone(&idle, &run(1.0), &RESAMPLING_PARAMS, 50, 1).iter().all(|at| at.is_infinite()));
 }
 
 #[test]
@@ -106,7 +112,7 @@ fn the_same_past_tells_the_same_future_and_another_seed_another() {
     weeks[3] = Week::default();
     weeks[7][2] = day(5.0);
     let past = past(weeks, 1);
-    let of = |seed| futures(&past, &run(9.0), &RESAMPLING_PARAMS, 100, seed);
+    let of = |seed| alone(&past, &run(9.0), &RESAMPLING_PARAMS, 100, seed);
     assert_eq!(of(7), of(7));
     assert_ne!(of(7), of(8));
 }
@@ -116,18 +122,20 @@ fn independent_days_agree_with_the_first_passage_formula() {
     // Inverse Gaussian: 20 hours at 1.25 a day with a deviation of 1.5 have mean 16 and tenths at 10.5051, 15.3155 and 22.3727
     // days (scipy's invgauss). Days of 0 or 3.05 hours, the latter with chance 1 / 2.44, have that mean and deviation; they are
     // coarse against 20 hours, so half a day of difference is expected. Against 200 hours they are fine.
-    let mut chance = Chance::new(17);
+    let mut rng = ChaCha8Rng::seed_from_u64(17);
     let chance_to_run = 1.0 / 2.44;
     let weeks: Vec<Week> = (0..4_000)
-        .map(|_| [(); WEEK].map(|()| if chance.unit() < chance_to_run { day(3.05) } else { Day::default() }))
+        .map(|_| {
+            [(); WEEK].map(|()| if rng.random::<f64>() < chance_to_run { day(3.05) } else { Day::default() })
+        })
         .collect();
     let past = past(weeks, 0);
-    let found = quantiles(&futures(&past, &run(20.0), &PLAIN, 4_000, 3));
+    let found = quantiles(&alone(&past, &run(20.0), &PLAIN, 4_000, 3));
     for (found, published) in found.into_iter().zip([10.5051, 15.3155, 22.3727]) {
         assert!((found - published).abs() < 0.8, "{found} {published}");
     }
     let passage = first_passage(200.0, Drift { mean: 1.25, standard_deviation: 1.5 }).unwrap();
-    let found = quantiles(&futures(&past, &run(200.0), &PLAIN, 4_000, 3));
+    let found = quantiles(&alone(&past, &run(200.0), &PLAIN, 4_000, 3));
     for (found, share) in found.into_iter().zip([0.1, 0.5, 0.9]) {
         let formula = passage.time_of(share).unwrap();
         assert!((found / formula - 1.0).abs() < 0.015, "{found} {formula}");
@@ -142,7 +150,7 @@ fn a_short_history_has_a_wider_range_than_a_long_one() {
     }
     let width = |count: usize| {
         let [low, _, high] =
-            quantiles(&futures(&past(weeks[..count].to_vec(), 0), &run(12.0), &RESAMPLING_PARAMS, 500, 1));
+            quantiles(&alone(&past(weeks[..count].to_vec(), 0), &run(12.0), &RESAMPLING_PARAMS, 500, 1));
         high - low
     };
     assert!(width(4) > 1.5 * width(40), "{} {}", width(4), width(40));
@@ -155,7 +163,7 @@ fn an_idle_fortnight_makes_the_next_idle_week_more_probable() {
     resting[18..].fill(Week::default());
     worked[8..10].fill(Week::default());
     let middle =
-        |weeks: Vec<Week>| quantiles(&futures(&past(weeks, 0), &run(3.0), &RESAMPLING_PARAMS, 500, 1))[2];
+        |weeks: Vec<Week>| quantiles(&alone(&past(weeks, 0), &run(3.0), &RESAMPLING_PARAMS, 500, 1))[2];
     assert!(middle(resting) > middle(worked) + 2.0);
 }
 
@@ -168,7 +176,7 @@ fn a_week_that_has_stood_still_so_far_goes_on_as_such_weeks_did() {
         let mut this_week = Week::default();
         this_week[..3].fill(day(hours));
         let past = Past { this_week, ..past(weeks.clone(), 3) };
-        let reached = futures(&past, &run(0.5), &PLAIN, 400, 1);
+        let reached = alone(&past, &run(0.5), &PLAIN, 400, 1);
         reached.iter().filter(|at| **at < 1.0).count()
     };
     assert!(so_far(1.0) > 350, "{}", so_far(1.0));
@@ -184,7 +192,7 @@ fn few_weeks_do_not_show_every_day_on_which_a_maker_may_run() {
         Past { this_week: Week::default(), ..past(vec![week; count], 1) }
     };
     let before_monday = |count: usize| {
-        let reached = futures(&mondays(count), &run(0.1), &RESAMPLING_PARAMS, 400, 1);
+        let reached = alone(&mondays(count), &run(0.1), &RESAMPLING_PARAMS, 400, 1);
         reached.iter().filter(|at| **at < 6.0).count()
     };
     // Each future that comes before Monday is a week moved on; of four weeks many are possible, of sixty hardly one.
@@ -199,10 +207,10 @@ proptest! {
     ) {
         let weeks = days.chunks_exact(WEEK).map(|days| std::array::from_fn(|at| day(days[at]))).collect();
         let past = past(weeks, weekday);
-        let sooner = futures(&past, &run(left), &RESAMPLING_PARAMS, 40, 5);
-        let later = futures(&past, &run(left + more), &RESAMPLING_PARAMS, 40, 5);
+        let sooner = alone(&past, &run(left), &RESAMPLING_PARAMS, 40, 5);
+        let later = alone(&past, &run(left + more), &RESAMPLING_PARAMS, 40, 5);
         prop_assert!(sooner.iter().zip(&later).all(|(sooner, later)| sooner <= later));
-        let limited = futures(&past, &Goal { fixed_days: Some(9.0), ..run(left) }, &RESAMPLING_PARAMS, 40, 5);
+        let limited = alone(&past, &Goal { fixed_days: Some(9.0), ..run(left) }, &RESAMPLING_PARAMS, 40, 5);
         prop_assert!(limited.iter().zip(&sooner).all(|(limited, free)| *limited == free.min(9.0)));
     }
 
@@ -212,7 +220,7 @@ proptest! {
     ) {
         let weeks = days.chunks_exact(WEEK).map(|days| std::array::from_fn(|at| day(days[at]))).collect();
         let past = Past { today_over: over, ..past(weeks, weekday) };
-        let reached = futures(&past, &run(1.0), &RESAMPLING_PARAMS, 40, seed);
+        let reached = alone(&past, &run(1.0), &RESAMPLING_PARAMS, 40, seed);
         prop_assert!(reached.iter().all(|at| *at >= over));
         prop_assert!(reached.is_sorted());
         prop_assert_eq!(reached.len(), 40);
