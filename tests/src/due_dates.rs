@@ -3,7 +3,7 @@
 
 use firmware::split_mix::SplitMix64;
 use host_core::care::forecast::{
-    DRAWS, Day, Goal, PLACES, Past, Places, PredictionInterval, RESAMPLING_PARAMS, WEEK, Week, futures,
+    DRAWS, Day, Goal, Past, Places, PredictionInterval, RESAMPLING_PARAMS, WEEK, Week, futures,
 };
 
 use crate::due_habits::{self, Habit};

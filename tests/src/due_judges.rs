@@ -4,8 +4,6 @@
 
 use firmware::split_mix::SplitMix64;
 
-use crate::fair::chance::{gamma_of_mean_one, normal};
-
 /// What kind of maker it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
@@ -77,7 +75,7 @@ impl Kind {
 pub fn life(kind: Kind, weeks: u32, rng: &mut SplitMix64) -> Vec<f64> {
     let days = usize::try_from(weeks * 7).unwrap_or(0);
     // Makers differ: four and a half hours a week, two fifths less or two thirds more.
-    let level = 4.5 * (0.45 * normal(rng)).exp();
+    let level = 4.5 * (0.45 * rng.normal()).exp();
     let usual = Usual::drawn(rng);
     let mut hours = match kind {
         Kind::Markets => usual.paced(level, &markets(days, rng), rng),
@@ -141,7 +139,7 @@ impl Usual {
         let expected = self.chance * float(self.days.iter().filter(|runs| **runs).count()).max(1.0);
         let paced = paces.iter().enumerate().map(|(day, pace)| {
             let runs = self.runs_on(day) && rng.uniform() < self.chance;
-            let hours = gamma_of_mean_one(rng, self.variance) * hours_a_week / expected;
+            let hours = rng.gamma_of_mean_one(self.variance) * hours_a_week / expected;
             if runs { pace * hours } else { 0.0 }
         });
         paced.collect()
@@ -183,7 +181,7 @@ fn day_job(level: f64, days: usize, rng: &mut SplitMix64) -> Vec<f64> {
             None => day % 7 >= 5,
         };
         let runs = runs && rng.uniform() < chance;
-        let hours = gamma_of_mean_one(rng, variance) * level / (2.0 * chance);
+        let hours = rng.gamma_of_mean_one(variance) * level / (2.0 * chance);
         if runs { hours } else { 0.0 }
     });
     hours.collect()
@@ -271,7 +269,7 @@ fn commissions(level: f64, days: usize, rng: &mut SplitMix64) -> Vec<f64> {
         }
         left -= 1;
         let runs = is_work && rng.uniform() < chance;
-        let hours = gamma_of_mean_one(rng, variance) * level / 4.0;
+        let hours = rng.gamma_of_mean_one(variance) * level / 4.0;
         if runs { hours } else { 0.0 }
     });
     hours.collect()
@@ -297,7 +295,7 @@ fn rota(level: f64, days: usize, rng: &mut SplitMix64) -> Vec<f64> {
     let hours = (0..days).map(|_| {
         place = (place + 1) % (shifts + off);
         let runs = place >= shifts && rng.uniform() < chance;
-        let hours = gamma_of_mean_one(rng, variance) * level / (off_a_week * chance);
+        let hours = rng.gamma_of_mean_one(variance) * level / (off_a_week * chance);
         if runs { hours } else { 0.0 }
     });
     hours.collect()
@@ -314,8 +312,8 @@ fn workshops(level: f64, days: usize, rng: &mut SplitMix64) -> Vec<f64> {
             next = day + whole(20, 30, rng);
         }
         let month = 4.3 * level;
-        let little = gamma_of_mean_one(rng, 0.5) * month * (1.0 - share) / (30.0 * besides);
-        let much = gamma_of_mean_one(rng, 0.2) * month * share / 2.0;
+        let little = rng.gamma_of_mean_one(0.5) * month * (1.0 - share) / (30.0 * besides);
+        let much = rng.gamma_of_mean_one(0.2) * month * share / 2.0;
         if is_workshop {
             much
         } else if rng.uniform() < besides {
@@ -333,10 +331,10 @@ fn orders(days: usize, rng: &mut SplitMix64) -> Vec<f64> {
     let mut left = if rng.uniform() < 0.6 { usual * rng.uniform() } else { 0.0 };
     let hours = (0..days).map(|day| {
         if rng.uniform() < comes {
-            left += usual * gamma_of_mean_one(rng, 0.4);
+            left += usual * rng.gamma_of_mean_one(0.4);
         }
         let works = day % 7 < 6 && rng.uniform() < 0.8;
-        let hours = if works { (a_day * gamma_of_mean_one(rng, 0.3)).min(left) } else { 0.0 };
+        let hours = if works { (a_day * rng.gamma_of_mean_one(0.3)).min(left) } else { 0.0 };
         left -= hours;
         hours
     });

@@ -6,7 +6,6 @@
 use std::cmp::Reverse;
 
 use serde::Serialize;
-use shared_types::UtcMillis;
 
 use super::done::LastDone;
 use super::history::RunSince;

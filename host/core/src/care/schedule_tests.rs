@@ -8,6 +8,7 @@ use crate::care::tasks::task;
 use crate::records::log_records::LogKey;
 use proptest::prelude::*;
 use rstest::rstest;
+use shared_types::UtcMillis;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};
 
 const LOG: LogKey = LogKey { logger: LoggerId(1), log: LogId(1) };
