@@ -14,7 +14,7 @@
 )]
 
 use std::hint::black_box;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -133,7 +133,7 @@ fn answer(db: &Path, words: &str) -> Duration {
 }
 
 /// Makes the database of so many years that end today.
-fn studio(db: &PathBuf, boots: Boots, years: u64) {
+fn studio(db: &Path, boots: Boots, years: u64) {
     let now = Timestamp::now().as_millisecond();
     let days = years * 365;
     let start = now - i64::try_from(days * DAY).unwrap();
@@ -216,7 +216,7 @@ impl Log {
             let pressed = match hour {
                 10 => Some(PressKind::Retension),
                 16 if day % 20 == 7 => Some(PressKind::Tear),
-                17 if day % 5 == 0 => Some(PressKind::CareDone),
+                17 if day.is_multiple_of(5) => Some(PressKind::CareDone),
                 _ => None,
             };
             if let Some(kind) = pressed {

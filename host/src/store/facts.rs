@@ -12,6 +12,9 @@ use super::{moment, status_reports};
 use crate::app::ports::StatusReport;
 use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
+/// Room is made beforehand for so many segments, whatever a changed count says.
+const MOST_RESERVED: usize = 2_000_000;
+
 /// Everything known of every log, by logger and log in the order in which they were first heard.
 ///
 /// # Errors
@@ -85,15 +88,21 @@ fn furthest(one: Totals, other: Totals) -> Totals {
 fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentRecord>, Fault> {
     let mut statement = connection.prepare_cached(&format!("{} ORDER BY seq", SEGMENT.all()))?;
     let columns = statement.column_count();
-    let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
+    let kept = content_sum::stored(connection, &SEGMENT, log_id)?;
+    let (mut sum, mut bytes, mut too_large) = (Sum::default(), Vec::new(), Ok(()));
+    let mut found = Vec::with_capacity(usize::try_from(kept.rows).unwrap_or(0).min(MOST_RESERVED));
     let mut rows = statement.query((log_id,))?;
     while let Some(row) = rows.next()? {
         sum.row(&mut bytes, row, columns)?;
-        // A number that is too large is damage or, where the sum fits, an error of its own.
-        found.push(segment(row));
+        match segment(row) {
+            Ok(segment) => found.push(segment),
+            Err(error) => too_large = Err(error),
+        }
     }
     content_sum::check(connection, &SEGMENT, log_id, sum)?;
-    Ok(found.into_iter().collect::<Result<_, _>>()?)
+    // A number that is too large is damage or, where the sum fits, an error of its own.
+    too_large?;
+    Ok(found)
 }
 
 fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {

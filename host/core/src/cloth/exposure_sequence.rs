@@ -105,7 +105,8 @@ impl ExposureSequence {
             first.and_then(|line| line.when.latest())
         };
         logs.sort_by_key(|log| (began(log).unwrap_or(UtcMillis(i64::MAX)), log.facts.key));
-        let mut told = TellingLog { studio, machine, lots: &mut lots, steps: Vec::new(), session: 0 };
+        let mut told =
+            TellingLog { studio, machine, lots: &mut lots, steps: Vec::new(), session: 0, last: None };
         for log in logs {
             told.add(log, &own);
         }
@@ -138,6 +139,8 @@ struct TellingLog<'a> {
     lots: &'a mut Lots,
     steps: Vec<(Option<UtcMillis>, Step)>,
     session: usize,
+    /// The rug of the last burst, and its lot.
+    last: Option<(RugIndex, Option<LotIndex>)>,
 }
 
 impl TellingLog<'_> {
@@ -196,16 +199,25 @@ impl TellingLog<'_> {
         found
     }
 
+    fn lot_of(&mut self, rug: RugIndex) -> Option<LotIndex> {
+        if let Some((last, lot)) = self.last
+            && last == rug
+        {
+            return lot;
+        }
+        let name = self.studio.rug_at(rug).and_then(|rug| rug.order.cloth_lot.as_deref());
+        let lot = name.map(|name| self.lots.index(name));
+        self.last = Some((rug, lot));
+        lot
+    }
+
     fn pieces(&mut self, log: &LedgerLog<'_>, line: &LedgerLine) -> Vec<(UptimeMillis, Ran)> {
         let rug = match line.attribution.holder {
             Holder::Care => return Vec::new(),
             Holder::Rug(rug) => Some(rug),
             Holder::Unassigned | Holder::Undated => None,
         };
-        let lot = rug
-            .and_then(|rug| self.studio.rug_at(rug))
-            .and_then(|rug| rug.order.cloth_lot.as_deref())
-            .map(|name| self.lots.index(name));
+        let lot = rug.and_then(|rug| self.lot_of(rug));
         let (marks, ratio) = (self.studio.marks(line.machine), self.studio.ratio(line.machine));
         let session = self.session;
         line.burst

@@ -8,7 +8,6 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::faults::{FaultReport, fault_report};
 use super::periods::Grounds;
-use crate::care::history::Moment;
 use crate::entries::{EntryBody, EntryId, InForce};
 use crate::stats::{Ending, Faults, Level};
 
@@ -68,7 +67,7 @@ pub fn own_faults(
         .iter()
         .filter_map(|entry| match &entry.body {
             EntryBody::MachineFault(fault) if fault.machine == grounds.machine => {
-                let run = grounds.meter.until(Moment::dated(fault.at));
+                let run = grounds.meter.until(fault.at);
                 let left_out = if run.at_most_ms == 0 {
                     Some(LeftOutFault::BeforeRecords)
                 } else {
@@ -91,7 +90,7 @@ pub fn own_faults(
         faults.iter().filter(|fault| fault.left_out.is_none()).map(|fault| fault.hours).collect();
     // Middles of uncertain hours may swap places by a little.
     hours.sort_by(f64::total_cmp);
-    let observed_hours = grounds.meter.until(Moment::dated(now)).middle_hours();
+    let observed_hours = grounds.meter.until(now).middle_hours();
     // Who notes a fault and asks at once has stopped at a fault; read as stopped by the clock, that last fault would look late.
     let stopped_at_fault = hours.last().is_some_and(|last| *last >= observed_hours);
     let ending = if stopped_at_fault { Ending::Failure } else { Ending::Time };

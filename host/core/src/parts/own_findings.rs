@@ -11,7 +11,6 @@ use super::findings::{IntervalReport, interval_report};
 use super::running::{RunMeter, RunRange};
 use super::staircase::{Finding as Step, Range, StairStep, Staircase, long_run_dirty_share, staircase};
 use crate::care::CareTask;
-use crate::care::history::Moment;
 use crate::care::plan::{HOUR_MS, TaskLimits};
 use crate::entries::{CareDone, CareLimitSet, EntryBody, Finding, InForce};
 use crate::stats::{Look, number};
@@ -202,7 +201,7 @@ fn own_findings(asked: Asked<'_>) -> Vec<OwnFinding> {
         .zip(before)
         .filter_map(|(done, before)| {
             let finding = done.finding?;
-            let run = before.map(|before| asked.meter.between(Moment::dated(before), Moment::dated(done.at)));
+            let run = before.map(|before| asked.meter.between(before, done.at));
             let dirty = says_dirty(asked.task.name, finding);
             Some(OwnFinding {
                 at_utc_ms: done.at,

@@ -8,7 +8,7 @@ use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::running::{RunMeter, RunRange};
-use crate::care::history::{History, Moment};
+use crate::care::history::History;
 use crate::care::schedule::DAY_MS;
 use crate::entries::{EntryBody, EntryId, InForce, PartFitted, PartName, PartTakenOff, TakenOff};
 use crate::stats::Life;
@@ -135,7 +135,7 @@ fn opened(entry: EntryId, fitted: &PartFitted) -> PartPeriod {
 }
 
 fn measure(period: &mut PartPeriod, grounds: &Grounds, now: UtcMillis) {
-    let (from, to) = (Moment::dated(period.fitted_utc_ms), Moment::dated(period.off_utc_ms.unwrap_or(now)));
+    let (from, to) = (period.fitted_utc_ms, period.off_utc_ms.unwrap_or(now));
     period.run = grounds.meter.between(from, to);
     period.hours_at_least = period.run.at_least_hours();
     period.hours_at_most = period.run.at_most_hours();

@@ -1,6 +1,8 @@
 //! Running between two moments that the maker dated, with limits where a burst has no date of its own.
 
-use crate::care::history::{History, Moment};
+use shared_types::{RunMillis, UtcMillis};
+
+use crate::care::history::{History, Moment, RunPiece};
 use crate::care::plan::HOUR_MS;
 use crate::stats::number;
 
@@ -56,7 +58,7 @@ impl RunRange {
 /// moment and before the second counts as possible, what must, as certain.
 #[derive(Clone, Debug)]
 pub struct RunMeter {
-    dated: History,
+    dated: DatedRuns,
     undated: Vec<History>,
 }
 
@@ -64,25 +66,24 @@ impl RunMeter {
     /// Sorts a machine's running.
     #[must_use]
     pub fn of(history: &History) -> Self {
-        let (dated, undated) = history.pieces.iter().partition(|piece| {
+        let (dated, undated): (Vec<RunPiece>, Vec<RunPiece>) = history.pieces.iter().partition(|piece| {
             piece.is_recorded && piece.earliest.is_some() && piece.earliest == piece.latest
         });
         let alone = |piece| History { pieces: vec![piece], ..History::default() };
-        let undated: Vec<_> = undated;
+        let dated = dated.iter().filter_map(|piece| piece.earliest.map(|start| (start, piece.run)));
         Self {
-            dated: History { pieces: dated, by_hand: history.by_hand.clone(), ..History::default() },
+            dated: DatedRuns::of(dated, &history.by_hand),
             undated: undated.into_iter().map(alone).collect(),
         }
     }
 
     /// Running after `from` and before `to`; hours written by hand count where they were written for.
     #[must_use]
-    pub fn between(&self, from: Moment, to: Moment) -> RunRange {
-        let (early, late) = (self.dated.run_since(from), self.dated.run_since(to));
-        let sure = early.cautious_ms().saturating_sub(late.cautious_ms());
+    pub fn between(&self, from: UtcMillis, to: UtcMillis) -> RunRange {
+        let sure = self.dated.after_ms(from).saturating_sub(self.dated.after_ms(to));
         let mut range = RunRange { at_least_ms: sure, at_most_ms: sure };
         for piece in &self.undated {
-            let (early, late) = (piece.run_since(from), piece.run_since(to));
+            let (early, late) = (piece.run_since(Moment::dated(from)), piece.run_since(Moment::dated(to)));
             range = range.plus(RunRange {
                 at_least_ms: early.at_least_ms.saturating_sub(late.at_most_ms),
                 at_most_ms: early.at_most_ms.saturating_sub(late.at_least_ms),
@@ -93,12 +94,11 @@ impl RunMeter {
 
     /// All running before a moment, from the first record on.
     #[must_use]
-    pub fn until(&self, to: Moment) -> RunRange {
-        let late = self.dated.run_since(to);
-        let sure = self.dated.run_ever().cautious_ms().saturating_sub(late.cautious_ms());
+    pub fn until(&self, to: UtcMillis) -> RunRange {
+        let sure = self.dated.after_ms(UtcMillis(i64::MIN)).saturating_sub(self.dated.after_ms(to));
         let mut range = RunRange { at_least_ms: sure, at_most_ms: sure };
         for piece in &self.undated {
-            let (all, late) = (piece.run_ever().at_most_ms, piece.run_since(to));
+            let (all, late) = (piece.run_ever().at_most_ms, piece.run_since(Moment::dated(to)));
             range = range.plus(RunRange {
                 at_least_ms: all.saturating_sub(late.at_most_ms),
                 at_most_ms: all.saturating_sub(late.at_least_ms),
@@ -108,12 +108,72 @@ impl RunMeter {
     }
 }
 
+/// Dated bursts and hours written by hand, in the order of their starts.
+#[derive(Clone, Debug)]
+struct DatedRuns {
+    runs: Vec<DatedRun>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct DatedRun {
+    start: i64,
+    run: RunMillis,
+    /// Hours written by hand have a moment and no span: they are after it or they are not.
+    is_by_hand: bool,
+    /// The latest end of this run and all before it.
+    ended: i64,
+    /// Run time of this run and all after it.
+    from_here_ms: u64,
+}
+
+impl DatedRuns {
+    fn of(bursts: impl Iterator<Item = (UtcMillis, RunMillis)>, by_hand: &[(UtcMillis, RunMillis)]) -> Self {
+        let run = |is_by_hand| {
+            move |(start, run): (UtcMillis, RunMillis)| DatedRun {
+                start: start.0,
+                run,
+                is_by_hand,
+                ended: start.0,
+                from_here_ms: 0,
+            }
+        };
+        let mut runs: Vec<DatedRun> = bursts.map(run(false)).collect();
+        runs.extend(by_hand.iter().copied().map(run(true)));
+        runs.sort_by_key(|run| run.start);
+        let mut ended = i64::MIN;
+        for run in &mut runs {
+            let span = if run.is_by_hand { 0 } else { i64::try_from(run.run.0).unwrap_or(i64::MAX) };
+            ended = ended.max(run.start.saturating_add(span));
+            run.ended = ended;
+        }
+        let mut from_here_ms: u64 = 0;
+        for run in runs.iter_mut().rev() {
+            from_here_ms = from_here_ms.saturating_add(run.run.0);
+            run.from_here_ms = from_here_ms;
+        }
+        Self { runs }
+    }
+
+    /// Run time after a moment, in milliseconds; only runs that may reach over it are looked at one by one.
+    fn after_ms(&self, moment: UtcMillis) -> u64 {
+        let later = self.runs.partition_point(|run| run.start <= moment.0);
+        let whole = self.runs.get(later).map_or(0, |run| run.from_here_ms);
+        let before = self.runs.get(..later).unwrap_or_default().iter().rev();
+        before.take_while(|run| run.ended > moment.0).filter(|run| !run.is_by_hand).fold(whole, |sum, run| {
+            let gone = u64::try_from(moment.0.saturating_sub(run.start)).unwrap_or(u64::MAX);
+            sum.saturating_add(run.run.0.saturating_sub(gone))
+        })
+    }
+}
+
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
-    use crate::care::history::{Place, RunPiece};
+    use crate::care::history::Place;
     use crate::records::log_records::LogKey;
-    use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
+    use shared_types::{BootId, LogId, LoggerId, RecordSeq, UptimeMillis};
 
     const HOUR: i64 = 3_600_000;
 
@@ -130,8 +190,8 @@ mod tests {
         }
     }
 
-    fn at(hour: i64) -> Moment {
-        Moment::dated(UtcMillis(hour * HOUR))
+    fn at(hour: i64) -> UtcMillis {
+        UtcMillis(hour * HOUR)
     }
 
     #[test]
@@ -172,5 +232,20 @@ mod tests {
         assert_eq!(meter.between(at(10), at(20)).middle_hours(), 2.0);
         assert_eq!(meter.between(at(13), at(20)).middle_hours(), 0.0);
         assert_eq!(meter.until(at(13)).middle_hours(), 2.0);
+    }
+
+    proptest! {
+        #[test]
+        fn sums_give_what_each_burst_by_itself_gives(
+            bursts in prop::collection::vec((0i64..60, 0u64..9), 0..40),
+            by_hand in prop::collection::vec((0i64..60, 0u64..9), 0..9),
+            moment in 0i64..70,
+        ) {
+            let pieces = (1..).zip(&bursts).map(|(seq, (start, hours))| piece(seq, Some(*start), Some(*start), *hours));
+            let by_hand = by_hand.iter().map(|(start, hours)| (at(*start), RunMillis(hours * HOUR_MS)));
+            let history = History { pieces: pieces.collect(), by_hand: by_hand.collect(), ..History::default() };
+            let one_by_one = history.run_since(Moment::dated(at(moment))).cautious_ms();
+            prop_assert_eq!(RunMeter::of(&history).dated.after_ms(at(moment)), one_by_one);
+        }
     }
 }
