@@ -4,6 +4,7 @@ pub mod arguments;
 pub mod board_image;
 pub mod board_torture;
 pub mod cable;
+pub mod coverage;
 pub mod due_dates;
 pub mod due_habits;
 pub mod due_judges;

@@ -1,6 +1,8 @@
 //! The demo's studio over many seeds: the firmware, the link, the pull and the sums against the simulated needle's truth.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test may stop at the first surprise")]
 
+mod coverage;
+
 use host::app::whole_book::Book;
 use host::demo::run::{DemoReport, StudioReport, run};
 use host::store::Database;

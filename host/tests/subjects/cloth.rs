@@ -279,7 +279,7 @@ fn the_answer_changes_at_a_look_only_and_says_what_the_next_one_takes() {
 #[test]
 fn hints_carry_limits_and_no_probability() {
     let report = torn_while_fast(9).ask(&["speed", "--json"]).json();
-    for part in ["hints", "since_tensioning", "since_oiling", "since_needle", "fastest_to_slowest"] {
+    for part in ["hints", "since_tensioning"] {
         assert!(report[part].is_object(), "{part}");
         assert!(!report[part].to_string().contains("p_value"), "{part}: {}", report[part]);
     }

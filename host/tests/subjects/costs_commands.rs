@@ -248,7 +248,7 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
 #[case(&["heavy", "set", "--day-hours", "25"], "--day-hours must be a number from 1 to 24, or 0 to switch it off, not \"25\"")]
 #[case(&["heavy", "set", "--window-minutes", "0"], "--window-minutes must be a number from 1 to 240, not \"0\"")]
 #[case(&["heavy", "set", "--knob-ceiling-percent", "-1"], "--knob-ceiling-percent must be")]
-#[case(&["heavy", "set", "--day-hours", "4", "--sag-percent", "much"], "--sag-percent must be")]
+#[case(&["heavy", "set", "--day-hours", "4", "--slow-share-percent", "much"], "--slow-share-percent must be")]
 #[case(&["heavy", "--machine", "7"], "no machine 7")]
 fn a_limit_that_cannot_be_is_refused_and_nothing_is_set(#[case] arguments: &[&str], #[case] words: &str) {
     let studio = busy_studio();

@@ -50,7 +50,7 @@ fn without_costs_it_says_how_to_enter_them() {
 }
 
 #[test]
-fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
+fn a_ceiling_that_pays_is_proposed() {
     let (studio, _) = with_costs(21);
     let report = studio.json(&["speed", "cost", "--json"]);
     assert_eq!(
@@ -70,12 +70,7 @@ fn a_ceiling_that_pays_is_proposed_and_what_would_change_it_is_said() {
     assert!((time(0) - slow).abs() < 1e-6 && (time(1) - fast).abs() < 1e-6, "{slow}, {fast}: {report}");
     assert_eq!(studio.json(&["speed", "--json"])["decision"]["proposal"], report["proposal"]);
     let words = studio.ok(&["speed", "cost"]);
-    for said in [
-        "The knob at 30 % at most",
-        "speed ceiling accept",
-        "without looking at any tear: none",
-        "a tear that costs less than",
-    ] {
+    for said in ["The knob at 30 % at most", "speed ceiling accept", "without looking at any tear: none"] {
         assert!(words.contains(said), "{said} in\n{words}");
     }
     for jargon in ["per mille", "posterior", "prior", "probability", "p-value"] {

@@ -127,7 +127,7 @@ fn wear_alone_says_what_it_wants() {
 }
 
 #[test]
-fn a_fallen_stroke_rate_names_the_better_judge() {
+fn heavy_quotes_slowing_of_a_fallen_stroke_rate() {
     let studio = Studio::new();
     let mut log = Log::new();
     for day in 0..6 {
@@ -137,14 +137,20 @@ fn a_fallen_stroke_rate_names_the_better_judge() {
     let json = studio.json(&["heavy", "--json"]);
     let findings = json["machines"][0]["findings"].as_array().unwrap();
     let sag = findings.iter().find(|finding| finding["looked_at"] == "stroke_rate_sag").unwrap();
-    assert_eq!((sag["judgement"].as_str(), sag["slowing"].as_str()), (Some("hint"), Some("cannot_tell")));
+    assert_eq!(
+        (sag["judgement"].as_str(), sag["slowing"].as_str()),
+        (Some("cannot_tell_yet"), Some("cannot_tell"))
+    );
+    assert_eq!((&sag["found"], &sag["limit"]), (&Value::Null, &Value::Null));
     assert!(
         findings
             .iter()
             .all(|finding| finding["looked_at"] == "stroke_rate_sag" || finding["slowing"] == Value::Null)
     );
     let words = studio.ok(&["heavy"]);
-    assert!(words.contains("see `needlehours slowing`"), "{words}");
+    assert!(words.contains("Slowing: cannot tell yet"), "{words}");
+    assert!(words.contains("See `needlehours slowing`"), "{words}");
+    assert_eq!(studio.ask(&["heavy", "set", "--sag-percent", "10"]).code(), 2, "it has no limit of its own");
 }
 
 #[test]

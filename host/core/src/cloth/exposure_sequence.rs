@@ -8,22 +8,11 @@ use shared_types::{BootId, MachineTag, UptimeMillis, UtcMillis};
 
 use super::harms::{HarmId, HarmRecord};
 use super::speed_by::rate_in_tenths;
-use crate::entries::{EntryBody, Harm, InForce, WorkChange};
+use crate::entries::{EntryBody, Harm, InForce, RETENSION, WorkChange};
 use crate::records::log_records::LoggedEvent;
-use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::studio::{RugIndex, Studio};
-
-/// What a care entry is for the cloth, by the name of its task; none for care that does not touch it.
-fn care_step(task: &str) -> Option<Step> {
-    match task {
-        "re-tension" => Some(Step::Tensioned),
-        "oiling" => Some(Step::Oiled),
-        "needle" => Some(Step::NeedleSeenTo),
-        _ => None,
-    }
-}
 
 /// A number for a piece or roll of cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -40,8 +29,6 @@ pub struct Ran {
     pub knob: Option<u32>,
     /// Tenths of a stroke per second.
     pub rate: Option<u32>,
-    /// In which session of the course, counted from 0.
-    pub session: usize,
     /// Run time in milliseconds.
     pub run_ms: u64,
     /// Edges.
@@ -70,10 +57,6 @@ pub enum Step {
     Hurt(Hurt),
     /// The cloth was tensioned again, or put on the frame.
     Tensioned,
-    /// The machine was oiled.
-    Oiled,
-    /// The needle was looked over or changed.
-    NeedleSeenTo,
 }
 
 /// A machine's course.
@@ -105,8 +88,7 @@ impl ExposureSequence {
             first.and_then(|line| line.when.latest())
         };
         logs.sort_by_key(|log| (began(log).unwrap_or(UtcMillis(i64::MAX)), log.facts.key));
-        let mut told =
-            TellingLog { studio, machine, lots: &mut lots, steps: Vec::new(), session: 0, last: None };
+        let mut told = TellingLog { studio, machine, lots: &mut lots, steps: Vec::new(), last: None };
         for log in logs {
             told.add(log, &own);
         }
@@ -138,7 +120,6 @@ struct TellingLog<'a> {
     machine: MachineTag,
     lots: &'a mut Lots,
     steps: Vec<(Option<UtcMillis>, Step)>,
-    session: usize,
     /// The rug of the last burst, and its lot.
     last: Option<(RugIndex, Option<LotIndex>)>,
 }
@@ -151,11 +132,6 @@ impl TellingLog<'_> {
         let mut before: Option<&LedgerLine> = None;
         let machine = Some(self.machine);
         for line in log.lines.iter().filter(|line| line.machine == machine) {
-            let goes_on = before.is_some_and(|before| {
-                before.burst.boot == line.burst.boot
-                    && line.burst.at.0.saturating_sub(before.burst.ends().0) <= SESSION_GAP_MS
-            });
-            self.session += usize::from(!goes_on);
             before = Some(line);
             // A press during a burst comes, by its uptime, before the later pieces of the burst.
             for ran in self.pieces(log, line) {
@@ -219,7 +195,6 @@ impl TellingLog<'_> {
         };
         let lot = rug.and_then(|rug| self.lot_of(rug));
         let (marks, ratio) = (self.studio.marks(line.machine), self.studio.ratio(line.machine));
-        let session = self.session;
         line.burst
             .pieces(&log.facts.segments, marks)
             .map(|piece| {
@@ -229,7 +204,6 @@ impl TellingLog<'_> {
                     lot,
                     knob: piece.knob.map(|place| u32::from(place.per_mille.get())),
                     rate: rate_in_tenths(periods, piece.run.0, ratio),
-                    session,
                     run_ms: piece.run.0,
                     edges: u64::from(piece.edges),
                 };
@@ -265,8 +239,8 @@ fn by_hand(
     }
     for entry in entries.iter() {
         match &entry.body {
-            EntryBody::CareDone(done) if done.machine == machine => {
-                entered.extend(care_step(&done.task.0).map(|step| (done.at, step)));
+            EntryBody::CareDone(done) if done.machine == machine && done.task.0 == RETENSION => {
+                entered.push((done.at, Step::Tensioned));
             }
             EntryBody::RugWork(work)
                 if work.change == WorkChange::Started && work.machine.is_none_or(|on| on == machine) =>

@@ -14,7 +14,7 @@ use super::exposure_sequence::{ExposureSequence, Step};
 use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
-use super::since::{After, Since, since};
+use super::since::{Since, since_tensioning};
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
@@ -23,7 +23,7 @@ use crate::heavy::speed::ceiling_said;
 use crate::records::not_recorded;
 use crate::rugs::commission::Commissions;
 use crate::sessions::ledger::Ledger;
-use crate::stats::{Estimate, Level, Observed, Pair, TooManyEvents, exact_ratio, number, rate};
+use crate::stats::{Estimate, Level, Observed, TooManyEvents, number, rate};
 use crate::studio::{MachineCard, RugIndex, Studio};
 
 /// Less than four weeks of work say nothing about a maker's pace.
@@ -72,8 +72,6 @@ pub struct SpeedReport {
     pub tears_per_100000_strokes: Estimate,
     /// All tears over all run time.
     pub tears_per_hour: Estimate,
-    /// The fastest band's tears per stroke over the slowest band's, rugs thrown together; a hint.
-    pub fastest_to_slowest: Estimate,
     /// The same by rug, in the same bands.
     pub by_rug: Vec<Named>,
     /// The same by cloth lot, in the same bands.
@@ -92,10 +90,6 @@ pub struct SpeedReport {
     pub decision: Option<CostReport>,
     /// Tears by run time since the cloth was tensioned, the likelier cause.
     pub since_tensioning: Since,
-    /// Tears by run time since oiling.
-    pub since_oiling: Since,
-    /// Tears by run time since the needle was seen to.
-    pub since_needle: Since,
     /// The knob in the seconds before tears; never the verdict.
     pub seconds_before: SecondsBefore,
     /// Dry runs and test runs: no cloth to tear, in no band.
@@ -155,7 +149,6 @@ pub fn speed_report(
     let primary = primary(steps, pace, level)?;
     let sorting = Sorting { tops: &banded.tops, by, ratio: machine.ratio };
     let before = traces(studio, ledger, harms, machine.tag);
-    let since = |after| since(steps, after, machine.ratio, level);
     Ok(SpeedReport {
         machine: machine.tag,
         machine_name: machine.name.clone(),
@@ -166,19 +159,16 @@ pub fn speed_report(
         totals,
         tears_per_100000_strokes: per_100000_strokes(totals.tears, totals, level),
         tears_per_hour: per_hour(totals.tears, totals, level),
-        fastest_to_slowest: banded.fastest_to_slowest(level)?,
         by_rug: sorting.by_rug(&course, studio, &own),
         by_cloth_lot: sorting.by_cloth_lot(&course, &own),
         rugs: rugs_in(steps),
         verdict: primary.verdict,
         missing: primary.to_next_look,
-        hints: primary.cut_knob_per_mille.map(|cut| hints(steps, cut, level)).transpose()?,
+        hints: primary.cut_knob_per_mille.map(|cut| hints(steps, cut, level)),
         decision: costs_of(entries)
             .is_some()
             .then(|| weighed(known, machine, &course, primary.verdict, level)),
-        since_tensioning: since(After::Tensioning)?,
-        since_oiling: since(After::Oiling)?,
-        since_needle: since(After::NeedleSeenTo)?,
+        since_tensioning: since_tensioning(steps, machine.ratio, level)?,
         seconds_before: SecondsBefore {
             informative_tears: before.informative_tears,
             numbers: before.numbers,
@@ -236,17 +226,6 @@ fn weighed(
 }
 
 impl Banded {
-    fn fastest_to_slowest(&self, level: Level) -> Result<Estimate, TooManyEvents> {
-        let observed = |part: &Part| Observed { events: part.tears, exposure: number(part.strokes) };
-        match (self.parts.first(), self.parts.last()) {
-            (Some(slow), Some(fast)) if self.parts.len() > 1 => {
-                let exact = exact_ratio(&[Pair { upper: observed(fast), lower: observed(slow) }], level)?;
-                Ok(Estimate { estimate: exact.estimate, low: exact.low, high: exact.high })
-            }
-            _ => Ok(Estimate::default()),
-        }
-    }
-
     fn bands(&self, by: SpeedBy, level: Level) -> Vec<SpeedBand> {
         let lows = [0].into_iter().chain(self.tops.iter().map(|top| top + 1));
         let last = self.parts.len().saturating_sub(1);

@@ -47,7 +47,6 @@ fn without_any_reading_all_tears_are_unknown() {
     let banded = Banded::of(&ran(&[], (1000, 12)), &[tear(Some(500))], StrokeRatio::ONE);
     assert!(banded.parts.is_empty());
     assert_eq!((banded.unknown.tears, banded.unknown.strokes), (1, 12));
-    assert_eq!(banded.fastest_to_slowest(Level::USUAL), Ok(Estimate::default()));
 }
 
 #[test]

@@ -1,5 +1,5 @@
-//! Tears by how long the machine had run since something was done: since the cloth was tensioned, the machine oiled, the needle
-//! seen to. Slack cloth is named first by nearly all makers, so this stands beside the question of speed, as a hint.
+//! Tears by how long the machine had run since the cloth was tensioned. Slack cloth is named first by nearly all makers, so this
+//! stands beside the question of speed, as a hint.
 
 use serde::Serialize;
 
@@ -20,14 +20,14 @@ pub struct Stretch {
     pub tears: u64,
 }
 
-/// Running sorted by the run time since something was done.
+/// Running sorted by the run time since tensioning.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Since {
-    /// Run time since it, in milliseconds: the end of the first band, and of the second; the third has none.
+    /// Run time since tensioning, in milliseconds: the end of the first band, and of the second; the third has none.
     pub band_ends_ms: [u64; 2],
     /// The three bands.
     pub bands: [Stretch; 3],
-    /// Running of which it is not known when it was done.
+    /// Running of which it is not known when the cloth was tensioned.
     pub unknown: Stretch,
     /// Tears per stroke in the third band over the first, within rugs; a hint.
     pub late_to_early: Estimate,
@@ -35,46 +35,16 @@ pub struct Since {
     pub informative_rugs: u64,
 }
 
-/// After what the run time is counted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum After {
-    /// Tensioning the cloth. Whoever tears cloth tensions it again, pressed or not: the count ends at a tear.
-    Tensioning,
-    /// Oiling.
-    Oiling,
-    /// Looking the needle over, or changing it.
-    NeedleSeenTo,
-}
+/// 10 and 20 run minutes, in milliseconds: once and twice what the trade gives as a start value, which is weak.
+const BAND_ENDS_MS: [u64; 2] = [600_000, 1_200_000];
 
-impl After {
-    /// 10 and 20 run minutes for the cloth; 4 and 8 run hours for oil; 10 and 20 for the needle: once and twice what the trade
-    /// gives as a start value, which is weak.
-    #[must_use]
-    pub const fn band_ends_ms(self) -> [u64; 2] {
-        match self {
-            Self::Tensioning => [600_000, 1_200_000],
-            Self::Oiling => [4 * 3_600_000, 8 * 3_600_000],
-            Self::NeedleSeenTo => [10 * 3_600_000, 20 * 3_600_000],
-        }
-    }
-
-    fn is_done_by(self, step: &Step) -> bool {
-        matches!(
-            (self, step),
-            (Self::Tensioning, Step::Tensioned)
-                | (Self::Oiling, Step::Oiled)
-                | (Self::NeedleSeenTo, Step::NeedleSeenTo)
-        )
-    }
-}
-
-/// Sorts a course.
+/// Sorts a course. Whoever tears cloth tensions it again, pressed or not: the count ends at a tear.
 ///
 /// # Errors
 /// When there are more tears than can be compared.
-pub fn since(steps: &[Step], after: After, ratio: StrokeRatio, level: Level) -> Result<Since, TooManyEvents> {
-    let ends = after.band_ends_ms();
-    let band = |run_ms: u64| usize::from(run_ms >= ends[0]) + usize::from(run_ms >= ends[1]);
+pub fn since_tensioning(steps: &[Step], ratio: StrokeRatio, level: Level) -> Result<Since, TooManyEvents> {
+    let [first, second] = BAND_ENDS_MS;
+    let band = |run_ms: u64| usize::from(run_ms >= first) + usize::from(run_ms >= second);
     let (mut bands, mut unknown) = ([Tally::default(); 3], Tally::default());
     let mut strata = Strata::default();
     let mut since_ms: Option<u64> = None;
@@ -100,17 +70,15 @@ pub fn since(steps: &[Step], after: After, ratio: StrokeRatio, level: Level) -> 
                 if let Some(side) = side {
                     strata.add_harm(hurt, side);
                 }
-                if after == After::Tensioning {
-                    since_ms = None;
-                }
+                since_ms = None;
             }
-            done if after.is_done_by(done) => since_ms = Some(0),
-            _ => {}
+            Step::Tensioned => since_ms = Some(0),
+            Step::Hurt(_) => {}
         }
     }
     let exact = exact_ratio(&strata.pairs(), level)?;
     Ok(Since {
-        band_ends_ms: ends,
+        band_ends_ms: BAND_ENDS_MS,
         bands: bands.map(|tally| tally.stretch(ratio)),
         unknown: unknown.stretch(ratio),
         late_to_early: Estimate { estimate: exact.estimate, low: exact.low, high: exact.high },
@@ -151,19 +119,11 @@ mod tests {
         // Not known 5; then 10 + 10 + 3 after tensioning and a tear; 7 more of which nothing is known; tensioned; 4 and a tear.
         let steps =
             [ran(5), Step::Tensioned, ran(10), ran(10), ran(3), TEAR, ran(7), Step::Tensioned, ran(4), TEAR];
-        let found = since(&steps, After::Tensioning, StrokeRatio::ONE, Level::USUAL).unwrap();
+        let found = since_tensioning(&steps, StrokeRatio::ONE, Level::USUAL).unwrap();
         assert_eq!(found.bands.map(|band| band.run_time_ms / MINUTE), [14, 10, 3]);
         assert_eq!(found.bands.map(|band| band.tears), [1, 0, 1]);
         assert_eq!((found.unknown.run_time_ms / MINUTE, found.unknown.tears), (12, 0));
         // One tear each in 3 and 14 minutes: 14/3.
         assert!((found.late_to_early.estimate.unwrap() - 14.0 / 3.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn oil_lasts_beyond_a_tear() {
-        let steps = [Step::Oiled, ran(200), TEAR, ran(60), ran(300), TEAR];
-        let found = since(&steps, After::Oiling, StrokeRatio::ONE, Level::USUAL).unwrap();
-        assert_eq!(found.bands.map(|band| band.tears), [1, 0, 1]);
-        assert_eq!(found.bands.map(|band| band.run_time_ms / MINUTE), [260, 300, 0]);
     }
 }

@@ -23,7 +23,7 @@ pub enum HeavyLimit {
     SlowStrokesPerSecond,
     /// Very slow running is a habit from this share of the run time on, in percent.
     SlowSharePercent,
-    /// The stroke rate at the same knob place may fall by this much, in percent.
+    /// The stroke rate at the same knob place may fall by this much, in percent; read and judged by no more.
     SagPercent,
 }
 

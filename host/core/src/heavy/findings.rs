@@ -24,7 +24,7 @@ pub enum Looked {
     LongDay,
     /// Habitual very slow running.
     SlowRunning,
-    /// The stroke rate at the same place of the knob, lately against before.
+    /// Whether the stroke rate at the same place of the knob has fallen, as `slowing` judges it.
     StrokeRateSag,
     /// Faults of the logger's sensors.
     SensorFaults,
@@ -116,7 +116,7 @@ pub struct Finding {
     /// The faults, where these were looked at.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<FaultSeen>,
-    /// Of a fallen stroke rate that is a hint: what the comparison within each rug says, which is the better judge.
+    /// Of the stroke rate: what `slowing` says.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slowing: Option<Verdict>,
     /// Where the limit comes from.

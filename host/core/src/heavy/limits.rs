@@ -24,6 +24,8 @@ pub enum Source {
     FromMemoryNoSource,
     /// The logger's own watch over its sensors.
     Logger,
+    /// The control charts of `slowing`.
+    Slowing,
 }
 
 impl Source {
@@ -42,13 +44,14 @@ impl Source {
             Self::CommonPracticeNoSource => "common practice, no source",
             Self::FromMemoryNoSource => "from memory, no source",
             Self::Logger => "the logger's own watch over its sensors",
+            Self::Slowing => "the charts of `needlehours slowing`",
         }
     }
 }
 
 impl HeavyLimit {
-    /// All of them, in the order in which they are listed.
-    pub const ALL: [Self; 9] = [
+    /// All that can be set, in the order in which they are listed.
+    pub const ALL: [Self; 8] = [
         Self::RunMinutes,
         Self::StretchMinutes,
         Self::PauseSeconds,
@@ -57,16 +60,15 @@ impl HeavyLimit {
         Self::DayHours,
         Self::SlowStrokesPerSecond,
         Self::SlowSharePercent,
-        Self::SagPercent,
     ];
 
     /// The start value in thousandths of the unit; none: not judged until the maker sets it.
     #[must_use]
     pub const fn start_thousandths(self) -> Option<u32> {
         match self {
-            Self::RunMinutes | Self::WindowMinutes | Self::SagPercent => Some(10_000),
+            Self::RunMinutes | Self::WindowMinutes => Some(10_000),
             Self::StretchMinutes | Self::PauseSeconds => Some(30_000),
-            Self::KnobCeilingPercent => None,
+            Self::KnobCeilingPercent | Self::SagPercent => None,
             Self::DayHours => Some(5_000),
             Self::SlowStrokesPerSecond => Some(6_000),
             Self::SlowSharePercent => Some(50_000),
@@ -79,10 +81,9 @@ impl HeavyLimit {
         match self {
             Self::RunMinutes | Self::StretchMinutes | Self::WindowMinutes => (1, 240),
             Self::PauseSeconds => (1, 600),
-            Self::KnobCeilingPercent | Self::SlowSharePercent => (1, 100),
+            Self::KnobCeilingPercent | Self::SlowSharePercent | Self::SagPercent => (1, 100),
             Self::DayHours => (1, 24),
             Self::SlowStrokesPerSecond => (1, 45),
-            Self::SagPercent => (1, 90),
         }
     }
 
@@ -173,13 +174,13 @@ mod tests {
             set(1, HeavyLimit::DayHours, 4_000),
             set(1, HeavyLimit::DayHours, 3_500),
             set(2, HeavyLimit::RunMinutes, 1_000),
-            set(1, HeavyLimit::SagPercent, 0),
+            set(1, HeavyLimit::StretchMinutes, 0),
         ];
         let limits = Limits::of(MACHINE, &said);
         let day = limits.get(HeavyLimit::DayHours);
         assert_eq!((day.value(), day.source), (Some(3.5), Source::SetByYou));
         assert_eq!(day.ms(3_600_000), Some(12_600_000));
-        assert_eq!(limits.get(HeavyLimit::SagPercent).value(), None);
+        assert_eq!(limits.get(HeavyLimit::StretchMinutes).value(), None);
         assert_eq!(
             limits.get(HeavyLimit::RunMinutes).source,
             Source::MotorsOverheat,

@@ -16,6 +16,7 @@ use crate::records::log_records::LoggedEvent;
 use crate::records::not_recorded;
 use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
+use crate::slowing::{Asked, Verdict, slowing_report};
 use crate::stats::number;
 use crate::studio::{MachineCard, Studio};
 
@@ -90,7 +91,8 @@ pub struct HeavyReport {
     pub cautions: Vec<&'static str>,
 }
 
-/// Looks at some machines, at everything or at what may have been since a moment.
+/// Looks at some machines, at everything or at what may have been since a moment; whether one slows down is judged by all of its
+/// records, as of now.
 #[must_use]
 pub fn heavy_report(
     entries: &InForce<'_>,
@@ -98,6 +100,7 @@ pub fn heavy_report(
     ledger: &Ledger<'_>,
     machines: &[&MachineCard],
     since: Option<UtcMillis>,
+    now: UtcMillis,
     zone: &TimeZone,
 ) -> HeavyReport {
     let set = limits_set(entries);
@@ -109,10 +112,12 @@ pub fn heavy_report(
     };
     let looks = machines.iter().map(|card| {
         Look {
+            entries,
             studio,
             ledger,
             card,
             since,
+            now,
             zone,
             limits: Limits::of(card.tag, &set),
             rating: rating(card.tag).flatten(),
@@ -128,10 +133,12 @@ pub fn heavy_report(
 
 /// A look at one machine.
 struct Look<'a> {
+    entries: &'a InForce<'a>,
     studio: &'a Studio,
     ledger: &'a Ledger<'a>,
     card: &'a MachineCard,
     since: Option<UtcMillis>,
+    now: UtcMillis,
     zone: &'a TimeZone,
     limits: Limits,
     rating: Option<DutyRating>,
@@ -169,7 +176,7 @@ impl Look<'_> {
             self.knob(&driven),
             self.long_day(&days),
             self.slow_running(&driven),
-            self.sag(&driven),
+            self.sag(),
             self.faults(),
         ];
         MachineHeavy {
@@ -363,13 +370,21 @@ impl Look<'_> {
         }
     }
 
-    fn sag(&self, driven: &Driving) -> Finding {
-        let now = self.get(HeavyLimit::SagPercent);
-        let fallen = driven.rate_lately.map(|share| 100.0 * (1.0 - share));
-        let is_hint = fallen.map(|fallen| now.value().is_some_and(|most| fallen > most));
-        let found = judged(Looked::StrokeRateSag, Unit::Percent, now, is_hint);
-        let judgement = if found.judgement == Judgement::TooMuch { Judgement::Hint } else { found.judgement };
-        Finding { found: fallen, limit: now.value(), judgement, ..found }
+    /// What `slowing` says; several things may be behind a slower rate, so it is a hint at most.
+    fn sag(&self) -> Finding {
+        let &Self { entries, studio, ledger, card, zone, now, .. } = self;
+        let slowing = slowing_report(Asked { entries, studio, ledger, card, zone, since: None, now });
+        let judgement = match slowing.verdict {
+            Verdict::Slower => Judgement::Hint,
+            Verdict::Fine | Verdict::CaredForSince => Judgement::Fine,
+            Verdict::CannotTell => Judgement::CannotTellYet,
+        };
+        let slower = slowing.rate_share.filter(|_| judgement == Judgement::Hint);
+        Finding {
+            found: slower.map(|share| 100.0 * (1.0 - share)),
+            slowing: Some(slowing.verdict),
+            ..finding_of(Looked::StrokeRateSag, Unit::Percent, Source::Slowing, judgement)
+        }
     }
 
     fn faults(&self) -> Finding {
@@ -414,7 +429,7 @@ impl Look<'_> {
     }
 }
 
-/// A finding without its numbers. `is_above` is none where too little is recorded.
+/// A finding held against a limit, without its numbers. `is_above` is none where too little is recorded.
 fn judged(looked_at: Looked, unit: Unit, in_force: LimitInForce, is_above: Option<bool>) -> Finding {
     let judgement = match (is_above, in_force.thousandths) {
         (None, _) => Judgement::CannotTellYet,
@@ -422,6 +437,12 @@ fn judged(looked_at: Looked, unit: Unit, in_force: LimitInForce, is_above: Optio
         (Some(true), _) => Judgement::TooMuch,
         (Some(false), _) => Judgement::Fine,
     };
+    finding_of(looked_at, unit, in_force.source, judgement)
+}
+
+/// A finding without its numbers.
+fn finding_of(looked_at: Looked, unit: Unit, source: Source, judgement: Judgement) -> Finding {
+    let wants_doing = matches!(judgement, Judgement::TooMuch | Judgement::Hint);
     Finding {
         looked_at,
         judgement,
@@ -434,9 +455,9 @@ fn judged(looked_at: Looked, unit: Unit, in_force: LimitInForce, is_above: Optio
         day: None,
         faults: Vec::new(),
         slowing: None,
-        source: in_force.source,
-        source_in_words: in_force.source.words(),
-        what_to_do: if judgement == Judgement::TooMuch { looked_at.what_to_do() } else { "" },
+        source,
+        source_in_words: source.words(),
+        what_to_do: if wants_doing { looked_at.what_to_do() } else { "" },
     }
 }
 

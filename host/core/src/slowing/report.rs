@@ -9,7 +9,7 @@ use super::dry::{DRY_LEAST, DryChart, dry_chart};
 use super::gather::{Gathered, gather};
 use super::limit::HEALTHY_SESSIONS_PER_ALARM;
 use crate::care::schedule::DAY_MS;
-use crate::entries::{Drive, Pile};
+use crate::entries::{Drive, Entry, EntryBody, InForce, Pile, RETENSION};
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
 use crate::stats::{Estimate, Level, number, waiting_time};
@@ -213,7 +213,9 @@ pub struct SlowingReport {
 /// What is looked at.
 #[derive(Clone, Copy, Debug)]
 pub struct Asked<'a> {
-    /// The maker's entries as a whole.
+    /// What the maker said and did not take back.
+    pub entries: &'a InForce<'a>,
+    /// The same put together.
     pub studio: &'a Studio,
     /// All running.
     pub ledger: &'a Ledger<'a>,
@@ -225,8 +227,19 @@ pub struct Asked<'a> {
     pub since: Option<UtcMillis>,
     /// Now, from which a pace is counted.
     pub now: UtcMillis,
-    /// When the machine was last cleaned, oiled, or given a new part.
-    pub last_care: Option<UtcMillis>,
+}
+
+impl Asked<'_> {
+    /// When the machine was last cleaned, oiled, or given a new part. Stretching the cloth is no care of the machine.
+    fn last_care(&self) -> Option<UtcMillis> {
+        let machine = self.card.tag;
+        let at = |entry: &Entry| match &entry.body {
+            EntryBody::CareDone(done) if done.machine == machine && done.task.0 != RETENSION => Some(done.at),
+            EntryBody::PartFitted(fitted) if fitted.machine == machine => Some(fitted.at),
+            _ => None,
+        };
+        self.entries.iter().filter_map(at).max()
+    }
 }
 
 /// Draws both charts and judges them. Pure: the same log always gives the same answer.
@@ -302,7 +315,7 @@ fn session_state(asked: Asked<'_>, gathered: &Gathered, chart: Option<&Chart>) -
         since: start(alarm.since),
         rate_share: alarm.rate_share,
         is_cared_for_since: asked
-            .last_care
+            .last_care()
             .zip(start(alarm.session).latest())
             .is_some_and(|(care, alarm)| care > alarm),
     });

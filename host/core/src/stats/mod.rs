@@ -10,7 +10,6 @@ mod count;
 mod current_status;
 mod ewma;
 mod first_passage;
-mod fisher;
 mod kaplan_meier;
 mod log_normal;
 mod mantel_haenszel;
@@ -37,7 +36,6 @@ pub use current_status::{
 };
 pub use ewma::{limit_distance, moved, moving_average};
 pub use first_passage::{Drift, FirstPassage, first_passage};
-pub use fisher::{fisher, share};
 pub use kaplan_meier::{SurvivalStep, survival};
 pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};

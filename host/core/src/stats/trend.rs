@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use super::root::root;
-use super::tails::{normal_two_sided, student_distance, student_two_sided};
-use super::{Estimate, Level, Observed, finite, number};
+use super::tails::{normal_two_sided, student_two_sided};
+use super::{Observed, finite, number};
 
 /// One row: a session, a loom, a ship.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -42,20 +42,6 @@ pub struct Trend {
     pub t_adjusted: Option<f64>,
     /// Two-sided, from Student's t.
     pub p_adjusted: Option<f64>,
-}
-
-impl Trend {
-    /// By what factor the rate grows over so many units of the score, with limits that the scatter has widened (never narrowed).
-    #[must_use]
-    pub fn factor(&self, units: f64, level: Level) -> Estimate {
-        let scatter = self.dispersion.map(|dispersion| dispersion.max(1.0).sqrt());
-        let distance = student_distance(level.tail(), number(self.residual_degrees_of_freedom));
-        let half =
-            self.standard_error.zip(scatter).zip(distance).map(|((error, scatter), t)| error * scatter * t);
-        let at = |slope: f64| finite((slope * units).exp());
-        let limit = |sign: f64| self.slope.zip(half).and_then(|(slope, half)| at(slope + sign * half));
-        Estimate { estimate: self.slope.and_then(at), low: limit(-1.0), high: limit(1.0) }
-    }
 }
 
 /// Fits the trend. Rows without exposure must have been dropped before.

@@ -6,7 +6,6 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::ports::{Clock, Store};
-use super::slowing::slowing_of;
 use super::typed::choose_machine::machine as choose;
 use super::typed::dates::Given;
 use super::typed::error::RequestError;
@@ -14,7 +13,6 @@ use super::typed::words::number;
 use super::whole_book::Book;
 use host_core::entries::{DutyRated, DutyRating, EntryBody, HeavyLimit, HeavyLimitSet};
 use host_core::heavy::duty::NotARating;
-use host_core::heavy::findings::{Finding, Judgement, Looked};
 use host_core::heavy::{HeavyReport, heavy_report};
 use host_core::studio::Studio;
 
@@ -77,16 +75,7 @@ pub fn report(
     };
     let since = since.map(|since| since.start(clock));
     let ledger = book.ledger();
-    let mut report = heavy_report(&book.entries, &book.studio, &ledger, &cards, since, &clock.zone());
-    for (machine, card) in report.machines.iter_mut().zip(&cards) {
-        let is_hint = |finding: &&mut Finding| {
-            finding.looked_at == Looked::StrokeRateSag && finding.judgement == Judgement::Hint
-        };
-        if let Some(sag) = machine.findings.iter_mut().find(is_hint) {
-            sag.slowing = Some(slowing_of(&book, &ledger, card, clock).verdict);
-        }
-    }
-    Ok(report)
+    Ok(heavy_report(&book.entries, &book.studio, &ledger, &cards, since, clock.now(), &clock.zone()))
 }
 
 /// Limits as typed.

@@ -71,9 +71,6 @@ struct Set {
     /// Very slow running is a habit from this share of the run time on, in percent.
     #[arg(long, value_name = "PERCENT", allow_hyphen_values = true)]
     slow_share_percent: Option<String>,
-    /// The stroke rate at the same place of the knob may fall by this much, in percent.
-    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true)]
-    sag_percent: Option<String>,
 }
 
 impl From<Set> for LimitsTyped {
@@ -87,7 +84,6 @@ impl From<Set> for LimitsTyped {
             (HeavyLimit::DayHours, "--day-hours", set.day_hours),
             (HeavyLimit::SlowStrokesPerSecond, "--slow-strokes-per-second", set.slow_strokes_per_second),
             (HeavyLimit::SlowSharePercent, "--slow-share-percent", set.slow_share_percent),
-            (HeavyLimit::SagPercent, "--sag-percent", set.sag_percent),
         ];
         let limits = limits.into_iter().filter_map(|(limit, option, text)| Some((limit, option, text?)));
         Self { machine: set.machine, limits: limits.collect(), duty: set.duty }

@@ -7,7 +7,6 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::ports::Clock as _;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
-use crate::app::rugs::quote_coverage;
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -46,7 +45,7 @@ pub struct Quote {
     /// Also write it as a table for a spreadsheet.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
-    /// Also tell how the range comes about and how often such ranges held for made-up makers.
+    /// Also tell how the range comes about.
     #[arg(long, conflicts_with = "json")]
     explain: bool,
     /// One JSON object on standard output and nothing else.
@@ -162,8 +161,7 @@ impl Quote {
                 text.push_str("\n\nNo sheet was written, for there is nothing to put on it yet.");
             }
             if self.explain {
-                let table = quote_coverage::table(asked.level);
-                format!("{text}\n\n{}", view::rugs::quote::explained(asked.level, &table))
+                format!("{text}\n\n{}", view::rugs::quote::explained(asked.level))
             } else {
                 text
             }

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use crate::app::ports::{Clock, Store};
-use crate::app::rugs::{progress_coverage, sheet};
+use crate::app::rugs::sheet;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
 use crate::view;
@@ -16,7 +16,7 @@ use crate::view::words::sheet::Medium;
 pub struct Progress {
     /// Which rug. Left out: all that are on the frame or rest.
     name: Option<String>,
-    /// Also tell how the ranges come about and how often such ranges held for made-up makers.
+    /// Also tell how the ranges come about.
     #[arg(long, conflicts_with = "json")]
     explain: bool,
     /// One JSON object on standard output and nothing else.
@@ -58,13 +58,7 @@ impl Progress {
         let along = sheet::progress(store, clock, self.name.as_deref())?;
         show::report(&along, self.json, |along| {
             let text = view::rugs::progress::text(along);
-            if self.explain {
-                let level = sheet::level();
-                let table = progress_coverage::table(level);
-                format!("{text}\n\n{}", view::rugs::progress::explained(level, &table))
-            } else {
-                text
-            }
+            if self.explain { format!("{text}\n\n{}", view::rugs::progress::EXPLAINED) } else { text }
         })
     }
 }

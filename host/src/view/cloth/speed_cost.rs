@@ -5,7 +5,6 @@ use crate::view::money::money;
 use crate::view::rugs::way_back;
 use crate::view::words::{self, about, count, push};
 use host_core::cloth::cost::saving::{Ceiling, SpeedCost};
-use host_core::cloth::cost::sensitivity::Sensitivity;
 use host_core::cloth::cost::{Because, CostReport};
 
 /// How to enter costs.
@@ -73,7 +72,7 @@ fn one_speed(speed: &SpeedCost) -> String {
     )
 }
 
-/// The advice, and what would change it.
+/// The advice.
 pub fn decision(text: &mut String, report: &CostReport) {
     text.push_str("Should the knob have a ceiling?\n");
     push(text, format_args!("  {}", in_short(report)));
@@ -105,9 +104,6 @@ pub fn decision(text: &mut String, report: &CostReport) {
         let advice = prior.proposal.map_or_else(|| "none".to_owned(), at_most);
         push(text, format_args!("  What would be said without looking at any tear: {advice}."));
     }
-    if let Some(turns) = report.sensitivity {
-        changes(text, report, turns);
-    }
     accepted(text, report);
 }
 
@@ -133,37 +129,6 @@ pub fn in_short(report: &CostReport) -> String {
 
 fn at_most(ceiling: Ceiling) -> String {
     format!("the knob at {} % at most", f64::from(ceiling.knob_per_mille) / 10.0)
-}
-
-fn changes(text: &mut String, report: &CostReport, turns: Sensitivity) {
-    let pays_now = report.ceilings.iter().any(|one| one.probability_saves >= report.needed_probability);
-    if pays_now && report.proposal.is_none() {
-        // Anything more would say by the back door what is not shown.
-        text.push_str("  Until then no cost of a tear or of an hour changes this.\n");
-        return;
-    }
-    text.push_str("What would change the sum of time against cloth:\n");
-    match (turns.tear_cost_that_changes_it, pays_now) {
-        (Some(cost), false) => push(text, format_args!("  a tear that costs {} or more, or", money(cost))),
-        (Some(cost), true) => push(text, format_args!("  a tear that costs less than {}, or", money(cost))),
-        (None, false) => text.push_str(
-            "  no cost of a tear would, with the tears so far: they do not show well enough where cloth tears.\n",
-        ),
-        (None, true) => text.push_str("  no cost of a tear that is anywhere near yours would.\n"),
-    }
-    match (turns.hour_value_that_changes_it, pays_now) {
-        (Some(hour), false) => push(text, format_args!("  an hour that is worth {} or less;", money(hour))),
-        (Some(hour), true) => push(text, format_args!("  an hour that is worth more than {};", money(hour))),
-        (None, _) => {}
-    }
-    match (turns.more_tears_that_change_it, pays_now) {
-        (Some(more), _) => push(
-            text,
-            format_args!("  about {} more that fall like those so far.", count(more, "tear", "tears")),
-        ),
-        (None, false) => text.push_str("  more tears that fall like those so far would not.\n"),
-        (None, true) => text.push_str("  tears that fall otherwise than those so far.\n"),
-    }
 }
 
 fn accepted(text: &mut String, report: &CostReport) {

@@ -4,7 +4,6 @@ use crate::view::words::figures::figures;
 use crate::view::words::{count, push};
 use host_core::cloth::cost::CostReport;
 use host_core::cloth::cost::posterior::PRIOR_DEVIATION;
-use host_core::cloth::hints::Hints;
 use host_core::cloth::looks::{LOOK_P, NO_DOUBLING_LEVEL};
 use host_core::cloth::traces::{LEAST_INFORMATIVE, SecondsBefore};
 use host_core::cloth::{SpeedReport, TableReport};
@@ -29,7 +28,10 @@ pub fn speed(report: &SpeedReport) -> String {
         None => text.push_str("  No look so far.\n"),
     }
     if let Some(hints) = &report.hints {
-        hinted(&mut text, hints);
+        push(
+            &mut text,
+            format_args!("By cloth lot: Mantel-Haenszel rate ratio {}.", ratio(hints.by_cloth_lot)),
+        );
     }
     before(&mut text, report.seconds_before);
     if let Some(cost) = &report.decision {
@@ -94,19 +96,6 @@ fn exact(text: &mut String, what: &str, exact: ExactRatio) {
             ratio(estimate),
             shown(exact.p_value),
             count(exact.informative_strata, "informative stratum", "informative strata")
-        ),
-    );
-}
-
-fn hinted(text: &mut String, hints: &Hints) {
-    push(
-        text,
-        format_args!(
-            "Near-misses: rate ratio {} by the same estimator. By cloth lot: Mantel-Haenszel {}. Trend for a tenth of the knob within rugs: factor {}, limits widened by the dispersion {} (floored at 1).",
-            ratio(hints.near_misses_fast_to_slow),
-            ratio(hints.by_cloth_lot),
-            ratio(hints.trend_for_a_tenth_of_the_knob),
-            shown(hints.scatter_of_sessions)
         ),
     );
 }

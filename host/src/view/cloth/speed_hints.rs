@@ -10,8 +10,6 @@ use host_core::stats::Estimate;
 /// All hints of a machine.
 pub fn push_all(text: &mut String, report: &SpeedReport) {
     tensioning(text, &report.since_tensioning);
-    since(text, &report.since_oiling, "oiling");
-    since(text, &report.since_needle, "the needle was seen to");
     if let Some(hints) = &report.hints {
         hints_in_words(text, hints);
     }
@@ -49,33 +47,6 @@ fn tensioning(text: &mut String, since: &Since) {
     }
 }
 
-/// Tears by run hours since something was done; nothing where that was never noted.
-fn since(text: &mut String, since: &Since, done: &str) {
-    let [first, second] = since.band_ends_ms.map(|end| end / 3_600_000);
-    let known: u64 = since.bands.iter().map(|band| band.run_time_ms).sum();
-    if known == 0 {
-        return;
-    }
-    let names = [format!("up to {first} h"), format!("{first} to {second} h"), format!("over {second} h")];
-    let parts: Vec<String> = names
-        .iter()
-        .zip(&since.bands)
-        .map(|(name, band)| {
-            format!("{name} {} in {}", count(band.tears, "tear", "tears"), run_time(band.run_time_ms))
-        })
-        .collect();
-    push(text, format_args!("  Run hours since {done}: {}.", parts.join("; ")));
-    if since.informative_rugs > 0 {
-        push(
-            text,
-            format_args!(
-                "  Long after against soon after, on the same rugs: {} as many tears.",
-                times(since.late_to_early)
-            ),
-        );
-    }
-}
-
 /// Where the knob stood before tears. Says what was seen and claims nothing.
 fn seconds_before(text: &mut String, before: SecondsBefore) {
     let Some(numbers) = before.numbers else { return };
@@ -92,20 +63,6 @@ fn seconds_before(text: &mut String, before: SecondsBefore) {
 }
 
 fn hints_in_words(text: &mut String, hints: &Hints) {
-    if hints.near_misses_fast_to_slow != Estimate::default() {
-        push(
-            text,
-            format_args!(
-                "  Near-misses, fast against slow: {} as many.",
-                times(hints.near_misses_fast_to_slow)
-            ),
-        );
-    }
-    if hints.uneven_reporting {
-        text.push_str(
-            "  Tears and near-misses are not pressed alike at slow and at fast: near-misses may be overlooked at one of them.\n",
-        );
-    }
     if hints.by_cloth_lot.estimate.is_some() {
         push(
             text,
@@ -117,24 +74,6 @@ fn hints_in_words(text: &mut String, hints: &Hints) {
     }
     if hints.cloth_lots_disagree == Some(true) {
         text.push_str("  The cloths disagree: what holds for one may not hold for another.\n");
-    }
-    if hints.trend_for_a_tenth_of_the_knob.estimate.is_some() {
-        push(
-            text,
-            format_args!(
-                "  For each tenth of the knob's way up: {} as many tears.",
-                times(hints.trend_for_a_tenth_of_the_knob)
-            ),
-        );
-    }
-    if let Some(scatter) = hints.scatter_of_sessions.filter(|scatter| *scatter > 1.5) {
-        push(
-            text,
-            format_args!(
-                "  Sessions differ {} times as much as chance alone would make them; something else matters.",
-                about(scatter)
-            ),
-        );
     }
 }
 
@@ -166,7 +105,6 @@ pub fn times(ratio: Estimate) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use host_core::cloth::since;
     use host_core::cloth::traces::BeforeNumbers;
 
     #[test]
@@ -184,27 +122,5 @@ mod tests {
         let mut silent = String::new();
         seconds_before(&mut silent, SecondsBefore { informative_tears: 9, numbers: None });
         assert_eq!(silent, "");
-    }
-
-    #[test]
-    fn hours_since_oiling_are_told_once_it_was_ever_noted() {
-        let band = |run_time_ms, tears| since::Stretch { strokes: 0, run_time_ms, tears };
-        let mut since_oiling = Since {
-            band_ends_ms: [4 * 3_600_000, 8 * 3_600_000],
-            bands: [band(7_200_000, 1), band(3_600_000, 0), band(0, 0)],
-            unknown: band(5, 2),
-            late_to_early: Estimate::default(),
-            informative_rugs: 0,
-        };
-        let mut text = String::new();
-        since(&mut text, &since_oiling, "oiling");
-        assert_eq!(
-            text,
-            "  Run hours since oiling: up to 4 h 1 tear in 2 h; 4 to 8 h 0 tears in 1 h; over 8 h 0 tears in 0 s.\n"
-        );
-        since_oiling.bands = [band(0, 0); 3];
-        let mut nothing = String::new();
-        since(&mut nothing, &since_oiling, "oiling");
-        assert_eq!(nothing, "");
     }
 }

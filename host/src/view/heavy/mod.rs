@@ -3,6 +3,7 @@
 use jiff::tz::TimeZone;
 use shared_types::log::Fault;
 
+use super::slowing::verdict;
 use super::words::{count, days, moment, run_time};
 use crate::app::heavy::LimitsSet;
 use host_core::entries::HeavyLimit;
@@ -89,26 +90,7 @@ fn line(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
     if !finding.what_to_do.is_empty() {
         text.push_str(&format!("\n    What to do: {}", finding.what_to_do));
     }
-    if let Some(verdict) = finding.slowing {
-        text.push_str(&format!("\n    {}", within_each_rug(verdict)));
-    }
     text
-}
-
-/// What the better judge says of a fallen stroke rate.
-const fn within_each_rug(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Slower => "Compared within each rug it is slower too; see `needlehours slowing`.",
-        Verdict::Fine => {
-            "Compared within each rug it is as fast as before, so cloth or yarn is the likely reason; see `needlehours slowing`."
-        }
-        Verdict::CaredForSince => {
-            "Compared within each rug it was slower and was cared for since; see `needlehours slowing`."
-        }
-        Verdict::CannotTell => {
-            "Within each rug it cannot be compared yet, so cloth or yarn may be the reason; see `needlehours slowing`."
-        }
-    }
 }
 
 fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> String {
@@ -127,7 +109,7 @@ fn sentence(finding: &Finding, machine: &MachineHeavy, zone: &TimeZone) -> Strin
 }
 
 fn what(finding: &Finding, machine: &MachineHeavy) -> String {
-    let Some(found) = finding.found else { return nothing_known(finding.looked_at).to_owned() };
+    let Some(found) = finding.found else { return nothing_known(finding) };
     match finding.looked_at {
         Looked::LongestRun => format!("Longest run without a pause: {}", minutes(found)),
         Looked::LongestStretch => {
@@ -152,14 +134,7 @@ fn what(finding: &Finding, machine: &MachineHeavy) -> String {
         },
         Looked::LongDay => format!("Longest day: {} of running", minutes(found * 60.0)),
         Looked::SlowRunning => format!("Very slow running: {} of the run time", percent(found)),
-        Looked::StrokeRateSag if found >= 0.0 => format!(
-            "Strokes at the same place of the knob, in the last two hours of running: {} fewer than before",
-            percent(found)
-        ),
-        Looked::StrokeRateSag => format!(
-            "Strokes at the same place of the knob, in the last two hours of running: {} more than before",
-            percent(-found)
-        ),
+        Looked::StrokeRateSag => slowing(finding),
         Looked::SensorFaults => match finding.times {
             0 if finding.faults.is_empty() => "No fault of a sensor was recorded".to_owned(),
             times => format!("Faults of the sensors: {}", count(times, "time", "times")),
@@ -167,8 +142,15 @@ fn what(finding: &Finding, machine: &MachineHeavy) -> String {
     }
 }
 
-const fn nothing_known(looked_at: Looked) -> &'static str {
-    match looked_at {
+/// What `slowing` says.
+fn slowing(finding: &Finding) -> String {
+    let rate_share = finding.found.map(|percent| 1.0 - percent / 100.0);
+    let said = verdict(finding.slowing.unwrap_or(Verdict::CannotTell), rate_share);
+    format!("Slowing: {}", said.trim_end_matches('.'))
+}
+
+fn nothing_known(finding: &Finding) -> String {
+    match finding.looked_at {
         Looked::LongestRun | Looked::LongestStretch | Looked::DutyFactor => {
             "How long it ran at once: nothing recorded"
         }
@@ -177,19 +159,19 @@ const fn nothing_known(looked_at: Looked) -> &'static str {
         }
         Looked::LongDay => "The longest day: no day is certain",
         Looked::SlowRunning => "Very slow running: it takes two hours of running to see a habit",
-        Looked::StrokeRateSag => {
-            "Whether it slows down at the same place of the knob: it takes half an hour of running at the same places, \
-             lately and before, and the knob's two ends"
-        }
+        Looked::StrokeRateSag => return slowing(finding),
         Looked::SensorFaults => "Faults of the sensors: nothing recorded",
     }
+    .to_owned()
 }
 
 /// The limit with its mark.
 fn bound(finding: &Finding, machine: &MachineHeavy) -> String {
     let mark = finding.source_in_words;
-    if finding.looked_at == Looked::SensorFaults {
-        return format!("({mark})");
+    match finding.looked_at {
+        Looked::SensorFaults => return format!("({mark})"),
+        Looked::StrokeRateSag => return "See `needlehours slowing`".to_owned(),
+        _ => {}
     }
     match (finding.limit, finding.judgement) {
         (Some(limit), _) => {

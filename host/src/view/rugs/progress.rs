@@ -2,13 +2,12 @@
 
 use super::quote;
 use super::rug_book::{grams, of_style};
-use crate::app::rugs::progress_coverage::{self, AskedAt, ProgressCoverage};
 use crate::app::rugs::sheet::{Along, AlongLine};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{about, count, thousands};
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
-use host_core::stats::{Estimate, Level};
+use host_core::stats::Estimate;
 
 /// The whole answer.
 #[must_use]
@@ -130,39 +129,10 @@ fn hours(hours: f64) -> String {
     quote::time(hours)
 }
 
-/// How the ranges come about, and how often such ranges held.
-#[must_use]
-pub fn explained(level: Level, lines: &[ProgressCoverage]) -> String {
-    let mut table = Table::new(&[
-        Column::Numbers("own rugs"),
-        Column::Words("how they scatter"),
-        Column::Words("asked"),
-        Column::Numbers("share held"),
-        Column::Numbers("hours held"),
-    ]);
-    for line in lines {
-        table.row([
-            line.rugs.to_string(),
-            line.scatter.to_owned(),
-            match line.asked_at {
-                AskedAt::Share(share) => format!("at {:.0} %", share * 100.0),
-                AskedAt::AnyMoment => "at any moment".to_owned(),
-            },
-            format!("{:.3}", line.share_held),
-            format!("{:.3}", line.hours_held),
-        ]);
-    }
-    format!(
-        "How the ranges come about: strokes per area are taken as log-normal from rug to rug, and the rug on the frame takes \
-         more than it has had, so the prediction of a next rug is cut off there. Hours follow from the strokes that are \
-         left and one pace. host/core/STATISTICS/rugs.md tells more.\n\nTried on {} made-up makers a line (seed {}), at \
-         level {:.2}; the rest of a rug goes faster or slower than what was done by a tenth (standard deviation):\n{}",
-        progress_coverage::MAKERS,
-        progress_coverage::SEED,
-        level.share(),
-        table.text()
-    )
-}
+/// How the ranges come about.
+pub const EXPLAINED: &str = "How the ranges come about: strokes per area are taken as log-normal from rug to rug, and the rug on \
+     the frame takes more than it has had, so the prediction of a next rug is cut off there. Hours follow from the strokes that are \
+     left and one pace. host/core/STATISTICS/rugs.md tells more, and how often such ranges held for made-up makers.";
 
 /// The yarn of a commission.
 #[must_use]

@@ -2,9 +2,7 @@
 
 use super::rug_book::of_style;
 use crate::app::rugs::quote::QuoteAnswer;
-use crate::app::rugs::quote_coverage::{self, CoverageLine};
 use crate::view::money::{money, sample_sentence};
-use crate::view::words::table::{Column, Table};
 use crate::view::words::{self, count, run_time, size};
 use host_core::entries::SampleSquare;
 use host_core::rugs::quote::Basis;
@@ -146,32 +144,15 @@ pub fn cannot_tell(answer: &QuoteAnswer) -> String {
     [vec![takes], left_out(answer)].concat().join("\n")
 }
 
-/// How the range comes about, and how often such ranges held.
+/// How the range comes about.
 #[must_use]
-pub fn explained(level: Level, lines: &[CoverageLine]) -> String {
-    let mut table = Table::new(&[
-        Column::Numbers("own rugs"),
-        Column::Words("how they scatter"),
-        Column::Numbers("next rug held"),
-        Column::Numbers("left-out rugs held"),
-    ]);
-    for line in lines {
-        table.row([
-            line.rugs.to_string(),
-            line.scatter.to_owned(),
-            format!("{:.3}", line.next),
-            line.left_out.map_or_else(|| "-".to_owned(), |share| format!("{share:.3}")),
-        ]);
-    }
+pub fn explained(level: Level) -> String {
     format!(
         "How the range comes about: hours and strokes per area are taken as log-normal from rug to rug. With m and s the \
          mean and standard deviation of the logarithms of n own rugs, the range is area * exp(m -+ t * s * sqrt(1 + 1/n)), t \
-         of Student with n - 1 degrees of freedom, at level {:.2}. host/core/STATISTICS/rugs.md tells more.\n\nTried on {} \
-         made-up makers a line (seed {}), share of rugs in the range:\n{}",
-        level.share(),
-        quote_coverage::MAKERS,
-        quote_coverage::SEED,
-        table.text()
+         of Student with n - 1 degrees of freedom, at level {:.2}. host/core/STATISTICS/rugs.md tells more, \
+         and how often such ranges held for made-up makers.",
+        level.share()
     )
 }
 

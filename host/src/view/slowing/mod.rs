@@ -10,7 +10,7 @@ use host_core::stats::Estimate;
 /// Whether the machine is slowing down, and what to look for.
 #[must_use]
 pub fn slowing(report: &SlowingReport, explain: bool, zone: &TimeZone) -> String {
-    let mut text = format!("{}: {}\n", report.machine_name, verdict(report));
+    let mut text = format!("{}: {}\n", report.machine_name, verdict(report.verdict, report.rate_share));
     text.push_str(&dry_runs(report, zone));
     text.push_str(&sessions(report, zone));
     if !report.causes.is_empty() {
@@ -22,8 +22,10 @@ pub fn slowing(report: &SlowingReport, explain: bool, zone: &TimeZone) -> String
     text
 }
 
-fn verdict(report: &SlowingReport) -> String {
-    match (report.verdict, report.rate_share) {
+/// The verdict in a sentence; `rate_share` is the rate as a share of before.
+#[must_use]
+pub fn verdict(verdict: Verdict, rate_share: Option<f64>) -> String {
+    match (verdict, rate_share) {
         (Verdict::Slower, Some(share)) => {
             format!("about {} % slower than before at the same place of the knob.", slower_by(share))
         }

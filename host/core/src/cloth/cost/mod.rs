@@ -6,7 +6,6 @@ pub mod posterior;
 pub mod report;
 pub mod running;
 pub mod saving;
-pub mod sensitivity;
 
 pub use report::{Because, CostReport, Grounds, cost_report, costs_of, proposed};
 pub use saving::Costs;

@@ -68,12 +68,12 @@ impl Posterior {
     #[must_use]
     pub fn prior(running: &Running) -> Option<Self> {
         let nothing = Running { tears: 0, strokes: 0.0, ..running.clone() };
-        Self::of(&[], &nothing, 1.0)
+        Self::of(&[], &nothing)
     }
 
-    /// After the tears; each of them, and all strokes, counted `times` over. None without a rug or running.
+    /// After the tears. None without a rug or running.
     #[must_use]
-    pub fn of(strata: &[Stratum], running: &Running, times: f64) -> Option<Self> {
+    pub fn of(strata: &[Stratum], running: &Running) -> Option<Self> {
         let strokes_per_rug = running.strokes_per_rug.filter(|_| !running.places.is_empty())?;
         let factors_at =
             |b: f64| -> Vec<f64> { running.places.iter().map(|place| (b * place.doublings).exp()).collect() };
@@ -86,7 +86,7 @@ impl Posterior {
             let factors = factors_at(b);
             let told: f64 =
                 informative.iter().map(|stratum| ln_likelihood(stratum, b, running, &factors)).sum();
-            times * told - 0.5 * (b / PRIOR_DEVIATION).powi(2)
+            told - 0.5 * (b / PRIOR_DEVIATION).powi(2)
         };
         let wide = grid(-FARTHEST, FARTHEST, WIDE, &ln);
         let best = highest(&wide);
@@ -96,7 +96,7 @@ impl Posterior {
         let fine = grid(low, high, NARROW, &ln);
         let best = highest(&fine);
         let all: f64 = fine.iter().map(|(_, ln)| (ln - best).exp()).sum();
-        let weigh = times / running.scatter.max(1.0);
+        let weigh = 1.0 / running.scatter.max(1.0);
         let shape = PRIOR_TEARS + number(running.tears) * weigh;
         let points = fine.into_iter().map(|(b, ln)| {
             let factors = factors_at(b);

@@ -41,7 +41,7 @@ fn moments(belief: &Posterior) -> (f64, f64) {
 fn the_belief_is_the_integral_that_a_general_library_finds() {
     // scipy 1.17.1, integrate.quad over b with the same prior and the product of the two rugs' multinomial probabilities.
     let (strata, running) = two_rugs();
-    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running).unwrap();
     let (mean, deviation) = moments(&belief);
     assert!((mean - 0.505_296_17).abs() < 1e-5, "{mean}");
     assert!((deviation - 0.419_430_20).abs() < 1e-5, "{deviation}");
@@ -69,7 +69,7 @@ fn many_tears_make_the_belief_the_normal_curve_at_its_top() {
         Observed { events: 300, exposure: 50_000.0 },
     ]];
     let running = running([50_000.0, 50_000.0], [100, 300], 1);
-    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running).unwrap();
     let (mut low, mut high) = (0.0, 3.0);
     for _ in 0..60 {
         let b = f64::midpoint(low, high);
@@ -86,13 +86,13 @@ fn many_tears_make_the_belief_the_normal_curve_at_its_top() {
 fn a_rug_made_at_one_place_says_nothing_of_the_effect() {
     let strata = vec![vec![Observed::default(), Observed { events: 9, exposure: 50_000.0 }]];
     let (_, running) = two_rugs();
-    let (mean, deviation) = moments(&Posterior::of(&strata, &running, 1.0).unwrap());
+    let (mean, deviation) = moments(&Posterior::of(&strata, &running).unwrap());
     assert!(mean.abs() < 1e-9 && (deviation - 0.5).abs() < 1e-6, "{mean} {deviation}");
 }
 
 #[test]
 fn without_a_rug_or_running_there_is_nothing_to_believe() {
-    assert_eq!(Posterior::of(&[], &Running::default(), 1.0), None);
+    assert_eq!(Posterior::of(&[], &Running::default()), None);
     let (_, running) = two_rugs();
     assert_eq!(Posterior::prior(&Running { strokes_per_rug: None, ..running }), None);
 }
@@ -101,8 +101,8 @@ fn without_a_rug_or_running_there_is_nothing_to_believe() {
 fn scatter_between_rugs_makes_the_tear_rate_less_sure_and_not_the_effect() {
     let (strata, running) = two_rugs();
     let wide = Running { scatter: 4.0, ..running.clone() };
-    let sure = Posterior::of(&strata, &running, 1.0).unwrap();
-    let unsure = Posterior::of(&strata, &wide, 1.0).unwrap();
+    let sure = Posterior::of(&strata, &running).unwrap();
+    let unsure = Posterior::of(&strata, &wide).unwrap();
     assert!((moments(&sure).0 - moments(&unsure).0).abs() < 1e-12);
     let width = |belief: &Posterior| {
         belief.rate_quantile(0, 0.975).unwrap() / belief.rate_quantile(0, 0.025).unwrap()
@@ -121,7 +121,7 @@ proptest! {
                 Observed { events: events[0], exposure: exposure[0] },
                 Observed { events: events[1], exposure: exposure[1] },
             ]];
-            Posterior::of(&strata, &running(exposure, events, 1), 1.0).unwrap()
+            Posterior::of(&strata, &running(exposure, events, 1)).unwrap()
         };
         let straight = one([slow, fast], exposure);
         let turned = one([fast, slow], [exposure[1], exposure[0]]);

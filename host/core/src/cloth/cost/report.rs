@@ -7,7 +7,6 @@ use super::PLACES;
 use super::posterior::{Posterior, Stratum, stratum};
 use super::running::{Running, part_of};
 use super::saving::{Ceiling, Costs, SURE_ENOUGH, SpeedCost, Weighing};
-use super::sensitivity::{Sensitivity, sensitivity};
 use crate::cloth::aftermath::parted;
 use crate::cloth::exposure_sequence::{ExposureSequence, LotIndex, Step};
 use crate::cloth::looks::Verdict;
@@ -104,8 +103,6 @@ pub struct CostReport {
     pub needed_probability: f64,
     /// What the prior alone would say.
     pub from_the_prior_alone: Option<PriorAdvice>,
-    /// What would change the weighing of costs against tears.
-    pub sensitivity: Option<Sensitivity>,
     /// Cloth lots with ten tears and more.
     pub cloth_lots: Vec<LotAdvice>,
     /// The ceiling that the maker accepted, per mille of the travel.
@@ -147,7 +144,7 @@ pub fn cost_report(grounds: Grounds<'_>, level: Level) -> CostReport {
     let running = Running::of(&course.steps, machine.ratio, None);
     let told = parted::<PLACES>(&course.steps, part_of);
     let strata = strata_of(&told, &running, |_| true);
-    let belief = Posterior::of(&strata, &running, 1.0);
+    let belief = Posterior::of(&strata, &running);
     let mut report = CostReport {
         machine: machine.tag,
         machine_name: machine.name.clone(),
@@ -166,7 +163,6 @@ pub fn cost_report(grounds: Grounds<'_>, level: Level) -> CostReport {
         because: if belief.is_none() { Because::NoRunning } else { Because::NoCosts },
         needed_probability: SURE_ENOUGH,
         from_the_prior_alone: None,
-        sensitivity: None,
         cloth_lots: Vec::new(),
         accepted_ceiling_per_mille: accepted_per_mille,
     };
@@ -183,7 +179,6 @@ pub fn cost_report(grounds: Grounds<'_>, level: Level) -> CostReport {
         None => Because::SpeedNotShownToMatter,
     };
     report.from_the_prior_alone = prior_advice(&running, costs);
-    report.sensitivity = Some(sensitivity(&strata, &running, belief, costs));
     report.cloth_lots = lots(course, machine.ratio, &told, costs, may_propose);
     report
 }
@@ -196,7 +191,7 @@ pub fn proposed(steps: &[Step], ratio: StrokeRatio, verdict: Verdict, costs: Cos
     }
     let running = Running::of(steps, ratio, None);
     let strata = strata_of(&parted::<PLACES>(steps, part_of), &running, |_| true);
-    let belief = Posterior::of(&strata, &running, 1.0)?;
+    let belief = Posterior::of(&strata, &running)?;
     Weighing { running: &running, belief: &belief, costs }.best()
 }
 
@@ -248,7 +243,7 @@ fn lots(
             Within::Rug(rug) => lot_of.get(rug) == Some(&lot),
             Within::Lot(own) => *own == lot,
         };
-        let belief = Posterior::of(&strata_of(told, &running, is_of_it), &running, 1.0)?;
+        let belief = Posterior::of(&strata_of(told, &running, is_of_it), &running)?;
         let weighing = Weighing { running: &running, belief: &belief, costs };
         Some(LotAdvice {
             cloth_lot: name.clone(),

@@ -67,12 +67,6 @@ fn a_ceiling_is_proposed_where_fast_tears_often_and_dearly() {
     assert_eq!(proposal.knob_per_mille, 300);
     let prior = found.from_the_prior_alone.unwrap();
     assert!(prior.proposal.is_none() && prior.surest_probability_saves < 0.5, "{prior:?}");
-    // A cheaper tear, or a dearer hour, turns it; more tears do not.
-    let turns = found.sensitivity.unwrap();
-    assert!(
-        turns.tear_cost_that_changes_it.unwrap() < 60.0 && turns.hour_value_that_changes_it.unwrap() > 20.0
-    );
-    assert_eq!(turns.more_tears_that_change_it, None);
 }
 
 #[test]
@@ -85,26 +79,12 @@ fn no_ceiling_is_proposed_while_speed_is_not_shown_to_matter() {
 }
 
 #[test]
-fn the_cost_of_a_tear_that_turns_the_advice_is_where_it_turns() {
+fn no_ceiling_is_proposed_where_none_is_sure_enough_to_pay() {
     let dear_hour = Costs { tear: 1.0, hour: 100.0 };
     let found = report(much_torn_while_fast(), &["a", "b"], Verdict::FasterTearsMore, Some(dear_hour));
     assert_eq!((found.proposal, found.because), (None, Because::NotSureEnough));
-    let turn = found.sensitivity.unwrap().tear_cost_that_changes_it.unwrap();
-    let at = |tear: f64| {
-        let costs = Some(Costs { tear, ..dear_hour });
-        report(much_torn_while_fast(), &["a", "b"], Verdict::FasterTearsMore, costs).proposal
-    };
-    assert!(at(turn * 1.02).is_some() && at(turn * 0.98).is_none(), "{turn}");
-}
-
-#[test]
-fn more_tears_like_those_so_far_make_it_surer() {
     let few = report(rug(0, 0, 1, 4), &["a"], Verdict::FasterTearsMore, Some(COSTS));
-    assert_eq!(few.because, Because::NotSureEnough);
-    assert!(few.sensitivity.unwrap().more_tears_that_change_it.is_some_and(|more| (1..100).contains(&more)));
-    // As many slow as fast for the strokes: no number of such tears speaks for a ceiling.
-    let even = report(rug(0, 0, 3, 6), &["a"], Verdict::FasterTearsMore, Some(COSTS));
-    assert_eq!(even.sensitivity.unwrap().more_tears_that_change_it, None);
+    assert_eq!((few.proposal, few.because), (None, Because::NotSureEnough));
 }
 
 #[test]

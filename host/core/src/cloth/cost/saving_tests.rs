@@ -9,7 +9,7 @@ fn the_saving_is_the_integral_that_a_general_library_finds() {
     // scipy 1.17.1: integrate.quad over b of the gamma distribution's upper tail. The time lost by hand: 100,000 strokes a rug, 55 %
     // of them at 16 instead of 8 a second, 20 an hour: 55,000 / 3600 * (1/8 - 1/16) * 20 = 19.0972.
     let (strata, running) = two_rugs();
-    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running).unwrap();
     let weighing = Weighing { running: &running, belief: &belief, costs: COSTS };
     let ceilings = weighing.ceilings();
     assert_eq!((ceilings.len(), ceilings[0].knob_per_mille), (1, 300));
@@ -22,7 +22,7 @@ fn the_saving_is_the_integral_that_a_general_library_finds() {
 fn what_a_rug_costs_at_each_speed_has_the_range_that_a_general_library_finds() {
     // The same integrals; the limits where 2.5 % lie beyond, by brentq.
     let (strata, running) = two_rugs();
-    let belief = Posterior::of(&strata, &running, 1.0).unwrap();
+    let belief = Posterior::of(&strata, &running).unwrap();
     let speeds = Weighing { running: &running, belief: &belief, costs: COSTS }.speeds(0.025);
     let expected =
         [(69.444_444, 198.203_81, 116.344_59, 333.582_19), (34.722_222, 243.508_94, 121.002_38, 427.190_58)];
@@ -59,7 +59,7 @@ proptest! {
         tear in 1.0_f64..1e4, hour in 1.0_f64..1e3, times in 1.0_f64..50.0,
     ) {
         let (strata, running) = two_rugs();
-        let belief = Posterior::of(&strata, &running, 1.0).unwrap();
+        let belief = Posterior::of(&strata, &running).unwrap();
         let surest = |tear, hour| {
             Weighing { running: &running, belief: &belief, costs: Costs { tear, hour } }.surest()
         };

@@ -124,6 +124,10 @@ fn of_cloth_and_limits() -> Vec<(Value, &'static str)> {
             json!({"kind": "heavy_limit_set", "machine": 1, "limit": "day_hours", "thousandths": 4500}),
             "Limit of heavy use: longest day: 4.5 h",
         ),
+        (
+            json!({"kind": "heavy_limit_set", "machine": 1, "limit": "sag_percent", "thousandths": 10000}),
+            "Limit of heavy use: strokes may fall at the same place by: 10 %",
+        ),
     ]
 }
 

@@ -100,25 +100,3 @@ fn line(
         answered: number(answered) / f64::from(MAKERS),
     })
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_range_asked_for_early_holds_as_often_as_it_promises_and_none_is_far_off() {
-        // A quarter of the way lies seven standard deviations below the rest where s = 0.2, so that the floor cuts nothing off
-        // and the range is the exact prediction interval of a next value; three standard errors of 1,000 makers are its play.
-        let level = 0.8;
-        let play = 3.0 * f64::sqrt(level * (1.0 - level) / 1_000.0);
-        let lines = Level::new(level).map(table).unwrap_or_default();
-        assert_eq!(lines.len(), 36);
-        for line in lines {
-            let is_exact = line.asked_at == AskedAt::Share(0.25) && line.scatter.ends_with("0.2");
-            let allowed = if is_exact { play } else { 0.1 + play };
-            assert!((line.share_held - level).abs() <= allowed, "{line:?}");
-            assert!((line.hours_held - level).abs() <= 0.1 + play, "{line:?}");
-            assert!(line.answered > 0.99, "{line:?}");
-        }
-    }
-}
