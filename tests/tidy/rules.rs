@@ -181,7 +181,7 @@ fn is_root_of_layer(file: &str) -> bool {
 }
 
 /// The crates that the core may use, besides our own.
-pub const CORE_CRATES: [&str; 12] = [
+pub const CORE_CRATES: [&str; 13] = [
     "alloc",
     "core",
     "std",

@@ -7,7 +7,7 @@ use std::time::Duration;
 
 use serialport::SerialPort;
 
-use super::wire::{Patience, Wire};
+use super::wire::{RetryPolicy, Wire};
 use crate::app::ports::LoggerError;
 
 /// USB ignores it; a serial adapter in between does not.
@@ -28,5 +28,5 @@ pub fn open(port: &str) -> Result<SerialLogger, LoggerError> {
         .dtr_on_open(true)
         .open()
         .map_err(|error| LoggerError::Open { place: port.to_owned(), source: error.into() })?;
-    Ok(Wire::new(stream, port, Patience::CABLE))
+    Ok(Wire::new(stream, port, RetryPolicy::CABLE))
 }

@@ -5,7 +5,7 @@ use std::fmt;
 use std::io::{self, Read, Write};
 use std::time::Duration;
 
-use super::wire::{Patience, Wire};
+use super::wire::{RetryPolicy, Wire};
 
 /// How bad a link is, and from which seed; the same seed spoils the same bytes.
 #[derive(Clone, Copy, Debug, Default)]
@@ -42,8 +42,8 @@ pub fn simulated<F: FnMut(&[u8]) -> Vec<u8>>(
 ) -> SimulatedLogger<F> {
     // The answer is there at once or never, so there is nothing to wait for; a lossy link is worth more attempts.
     let attempts = if loss.dropped_per_million + loss.flipped_per_million > 0 { 25 } else { 3 };
-    let patience = Patience { attempt: Duration::ZERO, attempts };
-    Wire::new(SimulatedStream { answer, loss, waiting: VecDeque::new() }, place, patience)
+    let policy = RetryPolicy { attempt: Duration::ZERO, attempts };
+    Wire::new(SimulatedStream { answer, loss, waiting: VecDeque::new() }, place, policy)
 }
 
 impl<F> SimulatedStream<F> {

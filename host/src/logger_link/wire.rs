@@ -21,14 +21,14 @@ use crate::app::ports::{Batch, Logger, LoggerError, RawRecord, Skipped};
 
 /// How long to wait, and how often to ask again.
 #[derive(Clone, Copy, Debug)]
-pub struct Patience {
+pub struct RetryPolicy {
     /// For one attempt. The logger may be erasing flash, which takes some tenths of a second.
     pub attempt: Duration,
     /// Attempts in all, at least one.
     pub attempts: u32,
 }
 
-impl Patience {
+impl RetryPolicy {
     /// For a logger on a cable: six seconds in all for one request.
     pub const CABLE: Self = Self { attempt: Duration::from_secs(2), attempts: 3 };
 }
@@ -44,7 +44,7 @@ const LONGEST_ATTEMPT: Duration = Duration::from_secs(4);
 pub struct Wire<T> {
     stream: T,
     place: String,
-    patience: Patience,
+    policy: RetryPolicy,
     reader: FrameReader,
     received: u64,
     damaged_frames: u64,
@@ -63,11 +63,11 @@ enum Attempt<R> {
 
 impl<T: Read + Write> Wire<T> {
     /// Speaks to the logger at the other end of `stream`; `place` is its name for the maker.
-    pub fn new(stream: T, place: impl Into<String>, patience: Patience) -> Self {
+    pub fn new(stream: T, place: impl Into<String>, policy: RetryPolicy) -> Self {
         Self {
             stream,
             place: place.into(),
-            patience,
+            policy,
             reader: FrameReader::new(),
             received: 0,
             damaged_frames: 0,
@@ -115,7 +115,7 @@ impl<T: Read + Write> Wire<T> {
             self.drain()?;
         }
         let mut trouble = None;
-        for attempt in 0..self.patience.attempts.max(1) {
+        for attempt in 0..self.policy.attempts.max(1) {
             if attempt > 0 {
                 self.needs_draining = true;
             }
@@ -123,7 +123,7 @@ impl<T: Read + Write> Wire<T> {
             match self.attempt(&pick)? {
                 Attempt::Answered(answer) => return Ok(answer),
                 // A request damaged on the way is not understood; asking again may help.
-                Attempt::Refused(Refusal::NotUnderstood) if attempt + 1 < self.patience.attempts => {}
+                Attempt::Refused(Refusal::NotUnderstood) if attempt + 1 < self.policy.attempts => {}
                 Attempt::Refused(refusal) => return Err(LoggerError::Refused(refusal)),
                 Attempt::Newer(version) => {
                     return Err(LoggerError::NewerLink { place: self.place.clone(), version });
@@ -180,7 +180,7 @@ impl<T: Read + Write> Wire<T> {
             // but a device that never falls silent does not get for ever.
             let waited = started.elapsed();
             let is_over = if came.is_empty() {
-                trouble.is_some() || waited >= self.patience.attempt
+                trouble.is_some() || waited >= self.policy.attempt
             } else {
                 waited >= LONGEST_ATTEMPT
             };

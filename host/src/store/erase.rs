@@ -12,7 +12,7 @@ use rusqlite::Connection;
 use crate::app::ports::book::Erased;
 
 /// How long somebody who erases is let wait for others who read.
-pub const PATIENCE: Duration = Duration::from_secs(10);
+pub const TIMEOUT: Duration = Duration::from_secs(10);
 /// How long each later opening waits for them.
 const AT_OPENING: Duration = Duration::from_millis(100);
 
@@ -24,7 +24,7 @@ pub fn begin(connection: &Connection) -> rusqlite::Result<()> {
     connection.execute("INSERT OR IGNORE INTO erasure (only) VALUES (1)", ()).map(drop)
 }
 
-/// Takes what was erased out of the journal and the file, waiting for others no longer than `patience`.
+/// Takes what was erased out of the journal and the file, waiting for others no longer than `timeout`.
 ///
 /// # Errors
 /// As SQLite.
@@ -32,10 +32,10 @@ pub fn finish(
     connection: &Connection,
     path: &Path,
     erased: &[String],
-    patience: Duration,
+    timeout: Duration,
     usual: Duration,
 ) -> rusqlite::Result<Erased> {
-    connection.busy_timeout(patience)?;
+    connection.busy_timeout(timeout)?;
     let done = finish_now(connection, path, erased);
     connection.busy_timeout(usual)?;
     done

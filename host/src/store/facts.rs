@@ -6,7 +6,7 @@ use shared_types::{BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMilli
 
 use super::bits::bits;
 use super::content_sum::{self, CONFLICT, EVENT, HELLO, LOG, SEGMENT, Sum, UNREADABLE};
-use super::derive::Reading;
+use super::derive::RecordReader;
 use super::failure::Fault;
 use super::{hellos, moment};
 use crate::app::ports::Heard;
@@ -16,7 +16,7 @@ use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent
 ///
 /// # Errors
 /// As SQLite; the damage when it does not read as it was written.
-pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogRecords>, Fault> {
+pub fn all(connection: &Connection, reading: &RecordReader) -> Result<Vec<LogRecords>, Fault> {
     let moment = moment::begin(connection)?;
     content_sum::check_now(connection, &LOG, 0)?;
     let heard = heard(connection)?;
@@ -45,7 +45,7 @@ pub fn heard(connection: &Connection) -> Result<Vec<Heard>, Fault> {
 
 fn one(
     connection: &Connection,
-    reading: &Reading,
+    reading: &RecordReader,
     heard: &[Heard],
     id: i64,
     key: LogKey,
@@ -108,7 +108,7 @@ fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {
     })
 }
 
-fn events(connection: &Connection, reading: &Reading, log_id: i64) -> Result<Vec<EventFact>, Fault> {
+fn events(connection: &Connection, reading: &RecordReader, log_id: i64) -> Result<Vec<EventFact>, Fault> {
     let mut statement = connection.prepare_cached(&format!("{} ORDER BY event.seq", EVENT.all()))?;
     let columns = statement.column_count();
     let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
@@ -122,7 +122,7 @@ fn events(connection: &Connection, reading: &Reading, log_id: i64) -> Result<Vec
     Ok(found.into_iter().flatten().collect())
 }
 
-fn read_event(reading: &Reading, row: &Row<'_>) -> rusqlite::Result<Option<EventFact>> {
+fn read_event(reading: &RecordReader, row: &Row<'_>) -> rusqlite::Result<Option<EventFact>> {
     let record = (reading.read)(row.get_ref(2)?.as_blob()?).map_err(|error| {
         rusqlite::Error::FromSqlConversionFailure(2, rusqlite::types::Type::Blob, Box::new(error))
     })?;

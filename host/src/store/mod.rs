@@ -50,7 +50,7 @@ use shared_types::{RecordSeq, UtcMillis};
 use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
 use crate::app::ports::{Gap, Heard, Holding, Kept, RawRecord, Store, StoreError};
 pub use copying::Copy;
-use derive::Reading;
+use derive::RecordReader;
 use failure::{Fault, failed};
 use growth::Growth;
 use host_core::book::{Covers, Step};
@@ -64,7 +64,7 @@ pub use lock::PullLock;
 pub use rescue::rescue;
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
-const PATIENCE: Duration = Duration::from_secs(1);
+const TIMEOUT: Duration = Duration::from_secs(1);
 
 /// What was turned away without waiting is tried again after so long.
 const BEFORE_ANOTHER_TRY: Duration = Duration::from_millis(5);
@@ -75,9 +75,9 @@ pub struct Database {
     /// Shared with the act under way alone.
     connection: Rc<Connection>,
     path: PathBuf,
-    reading: Reading,
+    reading: RecordReader,
     copied_to: Option<PathBuf>,
-    erase_patience: Duration,
+    erase_timeout: Duration,
     is_read_only: bool,
     growth: Growth,
     wrong_clock: Option<WrongClock>,
@@ -89,10 +89,10 @@ impl Database {
     /// # Errors
     /// When its folder is not there, it cannot be opened, is no database of this program, or comes from a newer one.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        Self::open_with(path, migrate::MIGRATIONS, Reading::default())
+        Self::open_with(path, migrate::MIGRATIONS, RecordReader::default())
     }
 
-    fn open_with(path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
+    fn open_with(path: &Path, steps: &[Migration], reading: RecordReader) -> Result<Self, StoreError> {
         check_journal(path)?;
         match Self::of(opening::open(path)?, path, steps, reading) {
             // The file can be written to, its folder cannot, so there is no place for a journal.
@@ -111,12 +111,17 @@ impl Database {
     /// As [`Self::open`], and when it must be changed before this program can read it.
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
         check_journal(path)?;
-        Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, Reading::default())
+        Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, RecordReader::default())
     }
 
-    fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
+    fn of(
+        opened: Opened,
+        path: &Path,
+        steps: &[Migration],
+        reading: RecordReader,
+    ) -> Result<Self, StoreError> {
         let Opened { mut connection, is_read_only } = opened;
-        connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
+        connection.busy_timeout(TIMEOUT).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
         let found = migrate::inspect(&connection, path, known)?;
         let copied_to = if is_read_only {
@@ -129,7 +134,7 @@ impl Database {
             prepare(&connection)?;
             let copied_to = migrate::migrate(&mut connection, path, found, steps)?;
             derive::refresh(&mut connection, &reading)?;
-            erase::go_on(&connection, PATIENCE).map_err(failed("go on with erasing a name"))?;
+            erase::go_on(&connection, TIMEOUT).map_err(failed("go on with erasing a name"))?;
             copied_to
         };
         connection.set_prepared_statement_cache_capacity(64);
@@ -138,7 +143,7 @@ impl Database {
             path: path.to_owned(),
             reading,
             copied_to,
-            erase_patience: erase::PATIENCE,
+            erase_timeout: erase::TIMEOUT,
             is_read_only,
             growth: Growth::default(),
             wrong_clock: None,
@@ -208,7 +213,7 @@ impl Database {
     fn change<T, E: Into<Fault>>(
         &mut self,
         doing: &'static str,
-        work: impl FnOnce(&Connection, &Reading) -> Result<T, E>,
+        work: impl FnOnce(&Connection, &RecordReader) -> Result<T, E>,
     ) -> Result<T, StoreError> {
         self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }
@@ -260,7 +265,7 @@ fn set_journal(connection: &Connection) -> rusqlite::Result<String> {
         match set {
             Err(error)
                 if error.sqlite_error_code() == Some(ErrorCode::DatabaseBusy)
-                    && begun.elapsed() < PATIENCE =>
+                    && begun.elapsed() < TIMEOUT =>
             {
                 thread::sleep(BEFORE_ANOTHER_TRY);
             }
@@ -415,7 +420,7 @@ impl Names for Database {
         })?;
         let Some(old) = old else { return Ok(Erased::Gone) };
         // Not as elsewhere "the disk is full; nothing was changed": by now it was.
-        erase::finish(&self.connection, &self.path, &[old], self.erase_patience, PATIENCE).map_err(|source| {
+        erase::finish(&self.connection, &self.path, &[old], self.erase_timeout, TIMEOUT).map_err(|source| {
             StoreError::Failed { doing: "take the old name out of its file", source: Box::new(source) }
         })
     }

@@ -9,7 +9,7 @@ use super::copying::Copy;
 use super::failure::failed;
 use super::migrate::{self, Found, MIGRATIONS};
 use super::opening::{self, beside};
-use super::{Database, PATIENCE};
+use super::{Database, TIMEOUT};
 use crate::app::ports::StoreError;
 
 /// Endings of the files that SQLite and this program put beside a database.
@@ -103,7 +103,7 @@ pub fn replace(database: &Path, copy: Copy, mark: &str) -> Result<Option<PathBuf
 /// Brings all of the journal into the file, which only works when nobody else has it open.
 fn take_journal_in(database: &Path) -> Result<(), StoreError> {
     let connection = Connection::open(database).map_err(failed("be opened"))?;
-    connection.busy_timeout(PATIENCE).map_err(failed("set how long it waits"))?;
+    connection.busy_timeout(TIMEOUT).map_err(failed("set how long it waits"))?;
     connection
         .pragma_update_and_check(None, "journal_mode", "DELETE", |row| row.get::<_, String>(0))
         .map_err(failed("take its journal in"))?;

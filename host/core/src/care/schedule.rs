@@ -11,9 +11,8 @@ use shared_types::UtcMillis;
 use super::done::{Evidence, LastDone};
 use super::history::{History, RunSince};
 use super::plan::{Task, TaskLimits};
+use crate::stats::DAY_MS;
 
-/// One day in milliseconds.
-pub const DAY_MS: u64 = 86_400_000;
 /// From this share of a limit on a task is due soon; per mille.
 pub const SOON_FROM: u64 = 800;
 /// From this share of a limit on a task is overdue; per mille.

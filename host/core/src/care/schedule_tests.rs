@@ -1,10 +1,10 @@
 #![allow(clippy::cast_possible_wrap, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::care::history::{Moment, Place, RunPiece};
-use crate::care::plan::HOUR_MS;
 use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
 use crate::records::log_records::LogKey;
+use crate::stats::HOUR_MS;
 use proptest::prelude::*;
 use rstest::rstest;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, RunMillis, UptimeMillis};

@@ -26,7 +26,7 @@ pub struct Burst {
     /// Edges in it.
     pub edges: u64,
     /// Whether its beginning is not recorded: the segment that it continues is missing.
-    pub beheaded: bool,
+    pub start_missing: bool,
 }
 
 impl Burst {
@@ -36,11 +36,11 @@ impl Burst {
         UptimeMillis(self.at.0.saturating_add(self.run.0))
     }
 
-    /// Edge periods in it. The edge it starts with ends no period; a beheaded burst starts with an edge that was
+    /// Edge periods in it. The edge it starts with ends no period; a burst whose start is missing starts with an edge that was
     /// counted before.
     #[must_use]
     pub const fn periods(&self) -> u64 {
-        if self.beheaded { self.edges } else { self.edges.saturating_sub(1) }
+        if self.start_missing { self.edges } else { self.edges.saturating_sub(1) }
     }
 
     /// Edges per second over the whole burst: periods through duration. None for a burst without duration.
@@ -93,7 +93,7 @@ pub struct Piece {
 /// Joins segments, in the order of their numbers, to bursts.
 ///
 /// A segment goes on from the one before if it says so and starts, in the same boot, at that one's last edge. A
-/// continuing segment whose predecessor is missing begins a burst of its own, marked [`Burst::beheaded`].
+/// continuing segment whose predecessor is missing begins a burst of its own, marked [`Burst::start_missing`].
 #[must_use]
 pub fn join(segments: &[SegmentRecord]) -> Vec<Burst> {
     let mut bursts: Vec<Burst> = Vec::new();
@@ -113,7 +113,7 @@ pub fn join(segments: &[SegmentRecord]) -> Vec<Burst> {
                 at: segment.at,
                 run: segment.run,
                 edges: u64::from(segment.edges),
-                beheaded: segment.continues,
+                start_missing: segment.continues,
             }),
         }
     }
@@ -158,7 +158,7 @@ mod tests {
     fn a_segment_that_does_not_continue_begins_a_burst() {
         let bursts = join(&[segment(1, 0, 1000, 13, false), segment(2, 1000, 1000, 13, false)]);
         assert_eq!(bursts.len(), 2);
-        assert!(bursts.iter().all(|burst| !burst.beheaded));
+        assert!(bursts.iter().all(|burst| !burst.start_missing));
     }
 
     #[test]
@@ -166,8 +166,8 @@ mod tests {
         // Segment 2 is gone: 3 starts later than 1 ends.
         let bursts = join(&[segment(1, 0, 9_800, 118, false), segment(3, 19_600, 5_000, 60, true)]);
         assert_eq!(bursts.len(), 2);
-        assert!(!bursts[0].beheaded);
-        assert!(bursts[1].beheaded);
+        assert!(!bursts[0].start_missing);
+        assert!(bursts[1].start_missing);
         // By hand: 60 edges end 60 periods in 5 s.
         assert_eq!(bursts[1].edges_per_second(), Some(12.0));
     }

@@ -23,7 +23,7 @@ use host_core::hand::vibration::{
 };
 use host_core::heavy::days::{RunDays, run_days, run_days_of};
 use host_core::sessions::hands::Hands;
-use host_core::stats::number as milliseconds;
+use host_core::stats::{MINUTE_MS, number as milliseconds};
 use host_core::studio::Studio;
 
 /// Why there is no answer.
@@ -219,7 +219,7 @@ fn day(date: Date, ran: &Ran) -> (Vec<DayMachine>, Option<DailyExposure>) {
         let Some(run_time_ms) = days.by_day.get(&date).copied() else { continue };
         machines.push(DayMachine { machine: *machine, run_time_ms });
         tools = tools.zip(*vibration).map(|(mut tools, vibration)| {
-            tools.push(ToolUse { vibration, minutes: milliseconds(run_time_ms) / 60_000.0 });
+            tools.push(ToolUse { vibration, minutes: milliseconds(run_time_ms) / milliseconds(MINUTE_MS) });
             tools
         });
     }

@@ -1,4 +1,4 @@
-//! What the senses see, as it happens; and the knob's two ends read from it.
+//! Live values of the sensors, and calibration of the knob's two ends.
 
 use std::collections::VecDeque;
 

@@ -3,9 +3,7 @@
 pub mod commission;
 pub mod history;
 pub mod job;
-pub mod progress_coverage;
 pub mod quote;
-pub mod quote_coverage;
 pub mod rug;
 pub mod sheet;
 

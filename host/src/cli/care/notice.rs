@@ -12,7 +12,7 @@ use host_core::care::DueReport;
 /// The program that shows notifications on desktops after the open desktop notifications specification.
 const PROGRAM: &str = "notify-send";
 /// A program that takes longer is left to itself.
-const PATIENCE: Duration = Duration::from_secs(3);
+const TIMEOUT: Duration = Duration::from_secs(3);
 
 /// Shows what is due. Whatever goes wrong becomes one line on standard error; nothing else depends on it.
 pub fn send(report: &DueReport, notifier: &impl Notifier) {
@@ -47,7 +47,7 @@ fn wait(child: Child) -> Result<(), NotifyError> {
     let waiting = std::thread::Builder::new().spawn(move || done.send(child.wait_with_output()));
     let refused = |said: String| NotifyError::Refused { program: PROGRAM, said };
     waiting.map_err(|error| refused(error.to_string()))?;
-    match ended.recv_timeout(PATIENCE) {
+    match ended.recv_timeout(TIMEOUT) {
         Err(_) => Err(NotifyError::Silent { program: PROGRAM }),
         Ok(Err(error)) => Err(refused(error.to_string())),
         Ok(Ok(output)) if output.status.success() => Ok(()),

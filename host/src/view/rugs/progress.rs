@@ -3,8 +3,9 @@
 use super::quote;
 use super::rug_book::grams;
 use crate::app::rugs::sheet::{Along, AlongLine};
+use crate::view::words::figures::whole;
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{about, count, thousands};
+use crate::view::words::{about, count};
 use host_core::entries::Style;
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
@@ -163,9 +164,7 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
         Column::Words("will it do?"),
     ]);
     for line in &yarn.colours {
-        let left = line.left_now_g.map(|left| format!("{:.0}", left.max(0.0)));
-        let left =
-            left.and_then(|left| left.parse::<u64>().ok()).map(|left| format!("{} g", thousands(left)));
+        let left = line.left_now_g.map(|left| format!("{} g", whole(left.max(0.0))));
         table.row([
             line.weighed.colour.clone(),
             grams(line.weighed.out_mg),
@@ -201,9 +200,7 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
 fn lasts(line: &ColourLine) -> String {
     let strokes = || {
         line.strokes_until_out.map_or_else(String::new, |strokes| {
-            let whole = format!("{strokes:.0}");
-            let rounded =
-                if strokes >= 100.0 { about(strokes) } else { whole.parse().map_or(whole, thousands) };
+            let rounded = if strokes >= 100.0 { about(strokes) } else { whole(strokes) };
             format!(", about {rounded} strokes more")
         })
     };

@@ -6,7 +6,7 @@ use crate::view::words::table::{Column, Table};
 use crate::view::words::{self, about, count, run_time, size};
 use host_core::entries::{SampleSquare, Style};
 use host_core::rugs::quote::{Basis, Quote};
-use host_core::stats::{Estimate, Level};
+use host_core::stats::{Estimate, Level, MINUTE_MS};
 
 /// The whole answer.
 #[must_use]
@@ -85,7 +85,7 @@ pub fn time(hours: f64) -> String {
     let minutes = hours * 60.0;
     let rounded = if minutes < 60.0 { minutes.ceil() } else { (minutes / 5.0).round() * 5.0 };
     let whole = format!("{rounded:.0}");
-    whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
+    whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * MINUTE_MS))
 }
 
 /// From what it follows, and what is to be kept in mind.
