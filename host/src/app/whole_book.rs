@@ -1,4 +1,4 @@
-//! What the store holds, read once for one answer.
+//! Everything in the store, read once for one answer.
 
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;

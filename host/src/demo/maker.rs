@@ -10,6 +10,7 @@ use super::notes::Notebook;
 use super::random_stream::RandomStream;
 use super::scenario::{COMMISSIONS, Commission, Shift};
 use host_core::entries::{Finding, WorkChange};
+use host_core::stats::{HOUR_MS, MINUTE_MS};
 
 /// The tag of dry runs in the simulated needle's truth; commissions count from 1 in their order.
 pub const CARE_TAG: u32 = 0;
@@ -76,7 +77,7 @@ impl Maker {
             run_at_retension: 0,
             run_until_retension: 600_000,
             run_at_oiling: 0,
-            run_until_oiling: 4 * 3_600_000,
+            run_until_oiling: 4 * HOUR_MS,
             run_at_brush_out: 0,
             deeds: Deeds::default(),
         }
@@ -85,7 +86,7 @@ impl Maker {
     /// Comes to the studio, works, goes home.
     pub fn work(&mut self, rig: &mut Rig, shift: Shift, notes: &mut Notebook) {
         rig.power_on(UtcMillis(shift.from_utc_ms));
-        rig.idle(self.rng.uniform(60_000, 300_000));
+        rig.idle(self.rng.uniform(MINUTE_MS, 5 * MINUTE_MS));
         self.choose_what_is_on_the_frame(rig);
         self.maybe_oil(rig, notes);
         let leave_at = shift.from_utc_ms + i64::try_from(shift.stay_ms).unwrap_or(0);
@@ -195,11 +196,11 @@ impl Maker {
             (strokes as f64, 1.0 + (Self::run_ms(rig) - self.run_at_retension) as f64 / SLACKENS_IN_MS);
         let per_stroke = TEARS_PER_STROKE * slack * (1.0 + f64::from(self.knob_permille) / 1_500.0);
         if self.rng.bernoulli(strokes * per_stroke) {
-            rig.idle(self.rng.uniform(2_000, 60_000));
+            rig.idle(self.rng.uniform(2_000, MINUTE_MS));
             rig.press(PressKind::Tear);
             self.deeds.tears += 1;
             self.knob_permille = self.knob_permille.saturating_sub(150);
-            rig.idle(self.rng.uniform(8 * 60_000, 25 * 60_000));
+            rig.idle(self.rng.uniform(8 * MINUTE_MS, 25 * MINUTE_MS));
             self.retension(rig);
         } else if self.rng.bernoulli(strokes * per_stroke * 6.0) {
             rig.idle(self.rng.uniform(1_000, 20_000));
@@ -217,7 +218,7 @@ impl Maker {
             rig.idle(self.rng.uniform(45_000, 240_000));
         }
         if looks {
-            rig.idle(self.rng.uniform(4 * 60_000, 14 * 60_000));
+            rig.idle(self.rng.uniform(4 * MINUTE_MS, 14 * MINUTE_MS));
         }
     }
 
@@ -240,7 +241,7 @@ impl Maker {
         rig.idle(self.rng.uniform(40_000, 150_000));
         rig.press(PressKind::Retension);
         self.run_at_retension = Self::run_ms(rig);
-        self.run_until_retension = self.rng.uniform(8 * 60_000, 30 * 60_000);
+        self.run_until_retension = self.rng.uniform(8 * MINUTE_MS, 30 * MINUTE_MS);
     }
 
     /// Oils in time or late; then a dry run, which is care and belongs to no commission.
@@ -248,7 +249,7 @@ impl Maker {
         if Self::run_ms(rig) - self.run_at_oiling < self.run_until_oiling {
             return;
         }
-        rig.idle(self.rng.uniform(3 * 60_000, 8 * 60_000));
+        rig.idle(self.rng.uniform(3 * MINUTE_MS, 8 * MINUTE_MS));
         rig.press(PressKind::CareDone);
         let finding = if self.rng.bernoulli(0.3) { Finding::GreyBlackOil } else { Finding::Clean };
         notes.care("oiling", Some(finding), rig.utc());
@@ -258,14 +259,14 @@ impl Maker {
         let slow = rig.knob_at(150);
         rig.run_trigger(self.rng.uniform(25_000, 40_000), |_| slow);
         rig.set_tag(tag);
-        rig.idle(self.rng.uniform(2 * 60_000, 4 * 60_000));
+        rig.idle(self.rng.uniform(2 * MINUTE_MS, 4 * MINUTE_MS));
         self.run_at_oiling = Self::run_ms(rig);
-        self.run_until_oiling = self.rng.uniform(3 * 3_600_000, 7 * 3_600_000);
+        self.run_until_oiling = self.rng.uniform(3 * HOUR_MS, 7 * HOUR_MS);
     }
 
     fn maybe_brush_out(&mut self, rig: &mut Rig, notes: &mut Notebook) {
         if Self::run_ms(rig) > self.run_at_brush_out + 600_000 && self.rng.bernoulli(0.7) {
-            rig.idle(self.rng.uniform(60_000, 240_000));
+            rig.idle(self.rng.uniform(MINUTE_MS, 4 * MINUTE_MS));
             rig.press(PressKind::CareDone);
             let finding = if self.rng.bernoulli(0.8) { Finding::Lint } else { Finding::Clean };
             notes.care("brush-out", Some(finding), rig.utc());
@@ -281,7 +282,7 @@ impl Maker {
         }
         notes.work(self.commission(self.in_books), WorkChange::Finished, rig.utc());
         notes.made_up(self.commission(self.in_books), rig.utc());
-        rig.idle(20 * 60_000);
+        rig.idle(20 * MINUTE_MS);
         self.in_books += 1;
         self.on_frame = self.in_books;
         rig.set_tag(u32::try_from(self.on_frame + 1).unwrap_or(0));

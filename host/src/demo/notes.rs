@@ -9,6 +9,7 @@ use host_core::entries::{
     MachineAdded, MachineCosts, MaterialUsed, MoneyTerms, PartFitted, PartName, Pile, RugDescribed, RugName,
     RugOrdered, RugWork, Style, TearCosts, WorkChange,
 };
+use host_core::stats::MINUTE_MS;
 use shared_types::MachineTag;
 
 /// Entries that wait for the maker to sit down at the computer.
@@ -96,7 +97,7 @@ impl Notebook {
 
     fn job(&mut self, commission: &Commission, job: JobKind, minutes: u64, at: UtcMillis) {
         let rug = Some(RugName(commission.name.to_owned()));
-        let added = JobAdded { job, rug, lasted_ms: minutes * 60_000, at, note: None };
+        let added = JobAdded { job, rug, lasted_ms: minutes * MINUTE_MS, at, note: None };
         self.write(at, EntryBody::JobAdded(added));
     }
 

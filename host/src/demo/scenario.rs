@@ -1,9 +1,10 @@
 //! The studio of the demo: who orders what, and on which days the maker works. All of it is made up.
 
 use super::random_stream::RandomStream;
+use host_core::stats;
 
 /// Milliseconds of a day.
-pub const DAY_MS: i64 = 86_400_000;
+pub const DAY_MS: i64 = stats::DAY_MS.cast_signed();
 /// Monday 2 March 2026, 00:00 UTC; the studio of the demo lives by UTC.
 pub const FIRST_DAY_UTC_MS: i64 = 1_772_409_600_000;
 /// About three months.
@@ -131,9 +132,10 @@ pub fn calendar(rng: &mut RandomStream) -> Calendar {
         let probability = if week == rush_week { 1.0 } else { probability };
         let works = rng.bernoulli(probability) && week != holiday_week;
         let minute = i64::try_from(rng.uniform(0, 75)).unwrap_or(0);
-        let stay_ms = rng.log_normal_ms(median_ms, 0.3).min(5 * 3_600_000);
+        let stay_ms = rng.log_normal_ms(median_ms, 0.3).min(5 * stats::HOUR_MS);
         if works {
-            let from_utc_ms = FIRST_DAY_UTC_MS + day * DAY_MS + (hour * 60 + minute) * 60_000;
+            let from_utc_ms =
+                FIRST_DAY_UTC_MS + day * DAY_MS + (hour * 60 + minute) * stats::MINUTE_MS.cast_signed();
             shifts.push(Shift { from_utc_ms, stay_ms });
         }
     }
@@ -142,7 +144,7 @@ pub fn calendar(rng: &mut RandomStream) -> Calendar {
 
 /// One to thirty days apart, at midday, when nobody is at the frame, and a last one when all is over.
 fn pulls(rng: &mut RandomStream) -> Vec<i64> {
-    let noon = |day: i64| FIRST_DAY_UTC_MS + day * DAY_MS + 8 * 3_600_000;
+    let noon = |day: i64| FIRST_DAY_UTC_MS + day * DAY_MS + 8 * stats::HOUR_MS.cast_signed();
     let mut at = Vec::new();
     let mut day = i64::try_from(rng.uniform(1, 9)).unwrap_or(1);
     while day < DAYS {

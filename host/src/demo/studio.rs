@@ -74,6 +74,7 @@ pub fn play<E>(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use host_core::stats::HOUR_MS;
 
     fn played(seed: u64) -> (Played, Vec<(u64, u64)>) {
         let mut totals = Vec::new();
@@ -101,7 +102,7 @@ mod tests {
     #[test]
     fn the_studio_is_as_busy_as_the_story_says() {
         let (played, _) = played(3);
-        let hours = played.truth.powered.run.0 / 3_600_000;
+        let hours = played.truth.powered.run.0 / HOUR_MS;
         assert!((15..=80).contains(&hours), "{hours} running hours in three months");
         assert!(
             played.deeds.tears > 0 && played.deeds.near_misses > played.deeds.tears,

@@ -13,16 +13,16 @@ use crate::app::ports::StoreError;
 /// Grows when the same records are to be derived differently.
 const DERIVED_VERSION: u32 = 1;
 
-/// How records are read, and under which name. Derived tables made under another name are made anew.
+/// Decoder of records and its name. Derived tables made under another name are made anew.
 #[derive(Clone, Debug)]
-pub struct Reading {
+pub struct RecordReader {
     /// Program version and derived version.
     pub name: String,
     /// Reads one body.
     pub read: fn(&[u8]) -> Result<Record, RecordError>,
 }
 
-impl Default for Reading {
+impl Default for RecordReader {
     fn default() -> Self {
         // The program's version is part of the name, so that no release that reads more records can forget it.
         Self { name: format!("{}/{DERIVED_VERSION}", env!("CARGO_PKG_VERSION")), read: decode_body }
@@ -46,7 +46,7 @@ pub enum Derived {
 /// As SQLite.
 pub fn derive(
     connection: &Connection,
-    reading: &Reading,
+    reading: &RecordReader,
     log_id: i64,
     seq: u32,
     body: &[u8],
@@ -102,7 +102,7 @@ const fn kind(event: &Event) -> &'static str {
 ///
 /// # Errors
 /// When the database cannot be read.
-pub fn is_current(connection: &Connection, reading: &Reading) -> Result<bool, StoreError> {
+pub fn is_current(connection: &Connection, reading: &RecordReader) -> Result<bool, StoreError> {
     let made_by: String = connection
         .query_row("SELECT coalesce(max(made_by), '') FROM derived", (), |row| row.get(0))
         .map_err(failed("read by whom its summaries were made"))?;
@@ -113,7 +113,7 @@ pub fn is_current(connection: &Connection, reading: &Reading) -> Result<bool, St
 ///
 /// # Errors
 /// When the database does not take it; the old tables stay then.
-pub fn refresh(connection: &mut Connection, reading: &Reading) -> Result<bool, StoreError> {
+pub fn refresh(connection: &mut Connection, reading: &RecordReader) -> Result<bool, StoreError> {
     if is_current(connection, reading)? {
         return Ok(false);
     }
@@ -143,7 +143,7 @@ pub fn sum(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite:
 ///
 /// # Errors
 /// As SQLite; the damage when records do not read as they were kept, so that it is never taken for what was counted.
-pub fn rebuild(connection: &Connection, reading: &Reading) -> Result<(), Fault> {
+pub fn rebuild(connection: &Connection, reading: &RecordReader) -> Result<(), Fault> {
     for log_id in content_sum::logs_of(connection, &RAW_RECORD)? {
         content_sum::check_now(connection, &RAW_RECORD, log_id)?;
     }
@@ -172,7 +172,7 @@ pub fn rebuild(connection: &Connection, reading: &Reading) -> Result<(), Fault> 
 ///
 /// # Errors
 /// As SQLite.
-pub fn differing(connection: &Connection, reading: &Reading) -> rusqlite::Result<u64> {
+pub fn differing(connection: &Connection, reading: &RecordReader) -> rusqlite::Result<u64> {
     let moment = connection.unchecked_transaction()?;
     let mut differing = u64::try_from(marks::wrong_marks(&moment)?.len()).unwrap_or(u64::MAX);
     differing += content_sum::differing(&moment)?;

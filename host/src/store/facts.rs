@@ -6,7 +6,7 @@ use shared_types::{BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMilli
 
 use super::bits::bits;
 use super::content_sum::{self, CONFLICT, EVENT, HELLO, LOG, SEGMENT, Sum, UNREADABLE};
-use super::derive::Reading;
+use super::derive::RecordReader;
 use super::failure::Fault;
 use super::{moment, status_reports};
 use crate::app::ports::StatusReport;
@@ -19,7 +19,7 @@ const MOST_RESERVED: usize = 2_000_000;
 ///
 /// # Errors
 /// As SQLite; the damage when it does not read as it was written.
-pub fn all(connection: &Connection, reading: &Reading) -> Result<Vec<LogRecords>, Fault> {
+pub fn all(connection: &Connection, reading: &RecordReader) -> Result<Vec<LogRecords>, Fault> {
     let moment = moment::begin(connection)?;
     content_sum::check_now(connection, &LOG, 0)?;
     let heard = status_reports(connection)?;
@@ -48,7 +48,7 @@ pub fn status_reports(connection: &Connection) -> Result<Vec<StatusReport>, Faul
 
 fn one(
     connection: &Connection,
-    reading: &Reading,
+    reading: &RecordReader,
     heard: &[StatusReport],
     id: i64,
     key: LogKey,
@@ -117,7 +117,7 @@ fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {
     })
 }
 
-fn events(connection: &Connection, reading: &Reading, log_id: i64) -> Result<Vec<EventFact>, Fault> {
+fn events(connection: &Connection, reading: &RecordReader, log_id: i64) -> Result<Vec<EventFact>, Fault> {
     let mut statement = connection.prepare_cached(&format!("{} ORDER BY event.seq", EVENT.all()))?;
     let columns = statement.column_count();
     let (mut sum, mut bytes, mut found) = (Sum::default(), Vec::new(), Vec::new());
@@ -131,7 +131,7 @@ fn events(connection: &Connection, reading: &Reading, log_id: i64) -> Result<Vec
     Ok(found.into_iter().flatten().collect())
 }
 
-fn read_event(reading: &Reading, row: &Row<'_>) -> rusqlite::Result<Option<EventFact>> {
+fn read_event(reading: &RecordReader, row: &Row<'_>) -> rusqlite::Result<Option<EventFact>> {
     let record = (reading.read)(row.get_ref(2)?.as_blob()?).map_err(|error| {
         rusqlite::Error::FromSqlConversionFailure(2, rusqlite::types::Type::Blob, Box::new(error))
     })?;

@@ -50,7 +50,7 @@ use shared_types::{RecordSeq, UtcMillis};
 use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
 use crate::app::ports::{Gap, Holding, Kept, RawRecord, StatusReport, Store, StoreError};
 pub use copying::Copy;
-use derive::Reading;
+use derive::RecordReader;
 use failure::{Fault, failed};
 use growth::Growth;
 use host_core::book::{Covers, Step};
@@ -75,7 +75,7 @@ pub struct Database {
     /// Shared with the act under way alone.
     connection: Rc<Connection>,
     path: PathBuf,
-    reading: Reading,
+    reading: RecordReader,
     copied_to: Option<PathBuf>,
     erase_timeout: Duration,
     is_read_only: bool,
@@ -89,10 +89,10 @@ impl Database {
     /// # Errors
     /// When its folder is not there, it cannot be opened, is no database of this program, or comes from a newer one.
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        Self::open_with(path, migrate::MIGRATIONS, Reading::default())
+        Self::open_with(path, migrate::MIGRATIONS, RecordReader::default())
     }
 
-    fn open_with(path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
+    fn open_with(path: &Path, steps: &[Migration], reading: RecordReader) -> Result<Self, StoreError> {
         check_journal(path)?;
         match Self::of(opening::open(path)?, path, steps, reading) {
             // The file can be written to, its folder cannot, so there is no place for a journal.
@@ -111,10 +111,15 @@ impl Database {
     /// As [`Self::open`], and when it must be changed before this program can read it.
     pub fn open_to_read(path: &Path) -> Result<Self, StoreError> {
         check_journal(path)?;
-        Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, Reading::default())
+        Self::of(opening::open_to_read(path)?, path, migrate::MIGRATIONS, RecordReader::default())
     }
 
-    fn of(opened: Opened, path: &Path, steps: &[Migration], reading: Reading) -> Result<Self, StoreError> {
+    fn of(
+        opened: Opened,
+        path: &Path,
+        steps: &[Migration],
+        reading: RecordReader,
+    ) -> Result<Self, StoreError> {
         let Opened { mut connection, is_read_only } = opened;
         connection.busy_timeout(BUSY_TIMEOUT).map_err(failed("set how long it waits"))?;
         let known = u32::try_from(steps.len()).unwrap_or(u32::MAX);
@@ -208,7 +213,7 @@ impl Database {
     fn change<T, E: Into<Fault>>(
         &mut self,
         doing: &'static str,
-        work: impl FnOnce(&Connection, &Reading) -> Result<T, E>,
+        work: impl FnOnce(&Connection, &RecordReader) -> Result<T, E>,
     ) -> Result<T, StoreError> {
         self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }

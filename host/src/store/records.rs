@@ -5,7 +5,7 @@ use shared_types::{Edges, RecordSeq, UtcMillis};
 
 use super::chain_numbers::Numbers;
 use super::content_sum::{self, CONFLICT, LOG};
-use super::derive::{self, Derived, Reading, derive};
+use super::derive::{self, Derived, RecordReader, derive};
 use super::marks::settled_from;
 use super::{chain, missing_ranges};
 use crate::app::ports::{Kept, RawRecord};
@@ -43,7 +43,7 @@ pub fn known_log_id(connection: &Connection, key: LogKey) -> rusqlite::Result<Op
 /// As SQLite.
 pub fn keep(
     connection: &Connection,
-    reading: &Reading,
+    reading: &RecordReader,
     at: UtcMillis,
     key: LogKey,
     records: &[RawRecord],

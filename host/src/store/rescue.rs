@@ -14,7 +14,7 @@ use shared_types::{RecordSeq, UtcMillis};
 
 use super::chain_numbers::Numbers;
 use super::content_sum::{self, ENTRY, HELLO, KEPT, PERSON_NAME};
-use super::derive::{self, Reading};
+use super::derive::{self, RecordReader};
 use super::failure::{Fault, failed};
 use super::migrate::APPLICATION_ID;
 use super::rescue_judge::{Remains, Sound, keys_of_records};
@@ -106,7 +106,7 @@ fn written(
     partial: &Path,
     at: UtcMillis,
 ) -> Result<RescueReport, StoreError> {
-    let reading = Reading::default();
+    let reading = RecordReader::default();
     let damaged = Connection::open(copy).map_err(failed("be read"))?;
     let file =
         fs::read(copy).map_err(|source| StoreError::Failed { doing: "be read", source: source.into() })?;

@@ -10,7 +10,7 @@ use shared_types::log::{Event, Record};
 
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{Content, ENTRY, EVENT, GONE, HELLO, LOG, PERSON_NAME, RAW_RECORD, Sum};
-use super::derive::Reading;
+use super::derive::RecordReader;
 use super::rescue_pages::{self, PageRows};
 use super::rescue_rows::{Rows, Source, read, whole};
 use super::{missing_ranges, rescue_shapes as shapes};
@@ -118,7 +118,7 @@ impl Remains {
     }
 
     /// Which rows may be taken.
-    pub fn sound(&self, reading: &Reading) -> Sound {
+    pub fn sound(&self, reading: &RecordReader) -> Sound {
         let passed = self.passed();
         let whole = |content: &Content, rows: &Rows| self.is_unguarded || self.fits(content, rows);
         let by = |all: bool, rows: &Rows, covers: &str| -> BTreeSet<i64> {
@@ -160,7 +160,12 @@ impl Remains {
         sound
     }
 
-    fn sound_records(&self, reading: &Reading, passed: &[Step], logs: &BTreeSet<i64>) -> BTreeSet<Vec<i64>> {
+    fn sound_records(
+        &self,
+        reading: &RecordReader,
+        passed: &[Step],
+        logs: &BTreeSet<i64>,
+    ) -> BTreeSet<Vec<i64>> {
         let mut sound: BTreeSet<Vec<i64>> = passed.iter().flat_map(keys_of_records).collect();
         for log_id in logs {
             let of_log = |rows: &Rows| {
@@ -326,7 +331,7 @@ fn read_sums(connection: &Connection) -> Option<BTreeMap<(String, i64), Sum>> {
 }
 
 /// Whether a record and what was derived from it long ago say the same.
-fn says_the_same(reading: &Reading, raw: &[Value], derived: &[Value]) -> bool {
+fn says_the_same(reading: &RecordReader, raw: &[Value], derived: &[Value]) -> bool {
     let Some(Value::Blob(body)) = raw.get(4) else { return false };
     let Ok(Record { boot, at, event: Event::Segment(segment) }) = (reading.read)(body) else { return false };
     let angle = segment.angle.map_or(Value::Null, |angle| Value::Integer(angle.steps().into()));

@@ -26,14 +26,14 @@ fn segment(seq: u32) -> RawRecord {
 }
 
 /// A program from before fittings were recorded.
-fn older_reading() -> Reading {
+fn older_reading() -> RecordReader {
     fn read(body: &[u8]) -> Result<Record, RecordError> {
         match decode_body(body) {
             Ok(Record { event: Event::Fitted(_), .. }) => Err(RecordError::Malformed),
             other => other,
         }
     }
-    Reading { name: "0.0.9/1".to_owned(), read }
+    RecordReader { name: "0.0.9/1".to_owned(), read }
 }
 
 #[test]
@@ -122,7 +122,7 @@ fn a_database_is_copied_before_it_is_changed_to_a_newer_version() {
     store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
     // Left open, so that the record stands in the journal only.
     let steps = with_another(LATER);
-    let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
+    let changed = Database::open_with(&path, &steps, RecordReader::default()).unwrap();
     let copy = changed.copied_to().unwrap().to_owned();
     assert_eq!(copy, dir.path().join("studio.db.version-4"));
     assert_eq!(changed.logs().unwrap()[0].segments.len(), 1);
@@ -138,7 +138,7 @@ fn an_earlier_copy_is_not_written_over() {
     drop(Database::open(&path).unwrap());
     fs::write(dir.path().join("studio.db.version-4"), "an earlier copy").unwrap();
     let steps = with_another(LATER);
-    let changed = Database::open_with(&path, &steps, Reading::default()).unwrap();
+    let changed = Database::open_with(&path, &steps, RecordReader::default()).unwrap();
     assert_eq!(changed.copied_to().unwrap(), dir.path().join("studio.db.version-4-2"));
     assert_eq!(fs::read(dir.path().join("studio.db.version-4")).unwrap(), b"an earlier copy");
 }
@@ -151,7 +151,7 @@ fn a_change_that_fails_leaves_the_database_as_it_was() {
     store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
     drop(store);
     let steps = with_another("CREATE TABLE later (note TEXT); CREATE TABLE nonsense (");
-    let failed = Database::open_with(&path, &steps, Reading::default());
+    let failed = Database::open_with(&path, &steps, RecordReader::default());
     assert!(matches!(failed, Err(StoreError::Failed { .. })));
     let store = Database::open(&path).unwrap();
     assert_eq!(store.logs().unwrap()[0].segments.len(), 1);

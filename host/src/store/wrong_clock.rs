@@ -5,9 +5,10 @@ use rusqlite::Connection;
 use shared_types::UtcMillis;
 
 use crate::app::ports::StoreError;
+use host_core::stats::DAY_MS;
 
 /// Two years of 365 days: longer than a machine rests, shorter than what an empty clock battery makes of a date.
-const FARTHEST_MS: u64 = 2 * 365 * 86_400_000;
+const FARTHEST_MS: u64 = 2 * 365 * DAY_MS;
 
 /// Clock and newest entry, too far apart.
 #[derive(Clone, Copy, Debug)]

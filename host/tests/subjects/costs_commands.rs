@@ -21,7 +21,7 @@ use shared_types::{MachineTag, RunMillis, Totals, UtcMillis};
 /// 2025-03-03T08:00:00Z, a Monday: 20,150 days after 1970-01-01, and eight hours.
 const MONDAY_8: i64 = 20_150 * 86_400_000 + 8 * 3_600_000;
 
-/// Two hours east of Greenwich.
+/// UTC offset of two hours.
 fn empty() -> Studio {
     Studio::empty_in("<+02>-2")
 }

@@ -16,7 +16,7 @@ use shared_types::{Edges, RunMillis, Totals, UtcMillis};
 const MONDAY_8: i64 = 20_150 * 86_400_000 + 8 * 3_600_000;
 const TUESDAY_8: UtcMillis = UtcMillis(MONDAY_8 + 86_400_000);
 
-/// Two hours east of Greenwich.
+/// UTC offset of two hours.
 fn empty() -> Studio {
     Studio::empty_in("<+02>-2")
 }

@@ -1,4 +1,4 @@
-//! Walks the chain, finds every place where it does not hold, and holds it against a head that was printed before.
+//! Verification of the chain, link by link, and against a head that was printed before.
 
 use serde::Serialize;
 

@@ -1,4 +1,4 @@
-//! What care is judged from.
+//! Input of the care report.
 
 use crate::entries::InForce;
 use crate::records::timeline::HeardAt;

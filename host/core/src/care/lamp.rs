@@ -1,4 +1,4 @@
-//! When the logger's lamp should speak: what is due in run time, turned into totals that the logger itself counts.
+//! Limits of the logger's lamp: what is due in run time, as lifetime totals of the logger.
 
 use shared_types::RunMillis;
 use shared_types::Totals;
@@ -58,9 +58,9 @@ mod tests {
     use super::*;
     use crate::care::done::LastDone;
     use crate::care::history::{Moment, RunSince};
-    use crate::care::plan::HOUR_MS;
     use crate::care::schedule::{Besides, PlannedTask, Used, judge};
     use crate::care::tasks::task;
+    use crate::stats::HOUR_MS;
     use shared_types::{Edges, UtcMillis};
 
     fn due(name: &str, ran_ms: u64, applies: bool) -> Due<'static> {

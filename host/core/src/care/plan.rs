@@ -8,9 +8,8 @@
 use serde::Serialize;
 
 use crate::entries::{CareLimitSet, CareTaskAdded, CareTaskName, Drive, MoreLimits};
+use crate::stats::HOUR_MS;
 
-/// One hour of run time, in milliseconds.
-pub const HOUR_MS: u64 = 3_600_000;
 /// To what a task belongs: a new cloth on the frame does not oil the machine, and oil does not tension cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -274,7 +273,7 @@ mod tests {
             ("screws", 10.0, 1.0, 10.0),
         ] {
             let task = task(name).unwrap();
-            let hours = |ms: u64| stats::number(ms) / 3_600_000.0;
+            let hours = |ms: u64| stats::hours(ms);
             let (shortest, longest) = task.run_time_range_ms;
             let of_task = (task.start.run_time_ms.map(hours), hours(shortest), hours(longest));
             assert_eq!(of_task, (Some(start), low, high), "{name}");

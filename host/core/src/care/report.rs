@@ -12,12 +12,12 @@ use super::grounds::Grounds;
 use super::history::History;
 use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions};
 use super::report_besides::{TaskBesides, besides, told};
-use super::schedule::{DAY_MS, Due, DueState, LimitKind, PlannedTask, schedule};
+use super::schedule::{Due, DueState, LimitKind, PlannedTask, schedule};
 use super::since::SinceDone;
 use super::stock::{self, StockLine};
 use crate::entries::Finding;
 use crate::records::when::When;
-use crate::stats::number;
+use crate::stats::{self, DAY_MS};
 use crate::studio::MachineCard;
 
 /// How the care of the machines stands.
@@ -267,8 +267,8 @@ fn task_report(
         doubtful_ms: due.used.run.doubtful_ms,
         by_hand_run_time_ms: due.used.run.by_hand_ms,
         sessions_since: due.used.sessions,
-        days_since: number(due.used.time_ms) / number(DAY_MS),
-        longest_rest_days: number(due.used.rest_ms) / number(DAY_MS),
+        days_since: stats::days(due.used.time_ms),
+        longest_rest_days: stats::days(due.used.rest_ms),
         remaining_run_time_ms: due.remaining_run_ms(),
         remaining_days: due.remaining_time_ms().map(days),
         forecast,
@@ -287,5 +287,5 @@ fn task_report(
 
 #[expect(clippy::cast_precision_loss, reason = "a span of milliseconds far below 2^53")]
 fn days(ms: i64) -> f64 {
-    ms as f64 / 86_400_000.0
+    ms as f64 / DAY_MS as f64
 }

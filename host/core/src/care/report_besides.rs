@@ -12,10 +12,11 @@ use super::schedule::{self, Besides};
 use super::since::SinceDone;
 use crate::entries::{EntryId, GEAR_GREASE, OILING};
 use crate::sessions::dry_run_check::{self, DryRun};
+use crate::stats::HOUR_MS;
 use crate::studio::MachineCard;
 
 /// A new machine asks for a task already done within so much run time before, in milliseconds; half an hour.
-pub const RUNNING_IN_COVERS_MS: u64 = 1_800_000;
+pub const RUNNING_IN_COVERS_MS: u64 = HOUR_MS / 2;
 
 /// A task that was put off.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -149,7 +150,6 @@ pub fn told(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::care::plan::HOUR_MS;
     use crate::care::tasks::task;
 
     fn screws_at(is_new: bool, run_at_last_ms: u64) -> Option<u64> {

@@ -11,9 +11,8 @@ use super::done::LastDone;
 use super::history::RunSince;
 use super::plan::{Task, TaskLimits};
 use super::since::SinceDone;
+use crate::stats::DAY_MS;
 
-/// One day in milliseconds.
-pub const DAY_MS: u64 = 86_400_000;
 /// From this share of a limit on a task is due soon; per mille.
 pub const SOON_FROM: u64 = 800;
 /// From this share of a limit on a task is overdue; per mille.

@@ -2,10 +2,10 @@
 use super::*;
 use crate::care::done::Evidence;
 use crate::care::history::{History, Moment, Place, RunPiece};
-use crate::care::plan::HOUR_MS;
 use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
 use crate::records::log_records::LogKey;
+use crate::stats::HOUR_MS;
 use proptest::prelude::*;
 use rstest::rstest;
 use shared_types::UtcMillis;

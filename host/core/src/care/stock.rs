@@ -1,5 +1,5 @@
-//! What lies in the drawer: how much of each spare is left, and when to buy more. Nothing is taken out by itself: only what the
-//! maker said went out is gone, and of a spare that is kept the one that was fitted.
+//! Stock of spares and supplies, and when to reorder. Only what the maker said went out is taken out, and of a spare the one that
+//! was fitted.
 
 use serde::Serialize;
 

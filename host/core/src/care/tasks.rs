@@ -1,9 +1,8 @@
 //! The tasks of the plan, and which machine needs which: cut pile, loop pile or both, with a motor or on compressed air.
 
-use super::plan::{BelongsTo, CareTask, HOUR_MS, Source, TaskLimits};
+use super::plan::{BelongsTo, CareTask, Source, TaskLimits};
 use crate::entries::{Drive, Pile};
-
-const MINUTE_MS: u64 = 60_000;
+use crate::stats::{HOUR_MS, MINUTE_MS};
 
 const NO_LIMITS: TaskLimits = TaskLimits {
     run_time_ms: None,

@@ -12,15 +12,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use super::exposure_sequence::{Ran, Step};
 use super::strata::{Parted, Side, Strata, Within, place_of, side};
 use crate::entries::Harm;
-use crate::stats::number;
+use crate::stats::{MINUTE_MS, number};
 use crate::studio::RugIndex;
 
 /// Run time on the rug after a tear that is counted as the running around it. Milliseconds; twenty run minutes. A choice: long
 /// enough for most of a hand's caution, short against a stage of a rug.
-pub const AFTERMATH_MS: u64 = 1_200_000;
+pub const AFTERMATH_MS: u64 = 20 * MINUTE_MS;
 
 /// Run time at either side from which that is taken. Milliseconds; ten run minutes.
-pub const AROUND_MS: u64 = 600_000;
+pub const AROUND_MS: u64 = 10 * MINUTE_MS;
 
 /// One stretch of a rug, with the shares of it that count to each part.
 #[derive(Clone, Copy, Debug)]

@@ -1,4 +1,4 @@
-//! When the maker may be told something about speed, and what. Whoever looks again after every tear finds a difference sooner or
+//! Sequential test of the primary question: the looks, and what each may say. Whoever looks again after every tear finds a difference sooner or
 //! later by chance alone; so the answer may change only at a few numbers of tears, fixed beforehand, and each look must be surer
 //! than a single one would have to be.
 

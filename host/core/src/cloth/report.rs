@@ -23,11 +23,11 @@ use crate::heavy::speed::ceiling_said;
 use crate::records::not_recorded;
 use crate::rugs::commission::Commissions;
 use crate::sessions::ledger::Ledger;
-use crate::stats::{Estimate, Level, Observed, TooManyEvents, number, rate};
+use crate::stats::{DAY_MS, Estimate, Level, Observed, TooManyEvents, hours, number, rate};
 use crate::studio::{MachineCard, RugIndex, Studio};
 
 /// Less than four weeks of work say nothing about a maker's pace.
-const SHORTEST_PACE_MS: u64 = 28 * 86_400_000;
+const SHORTEST_PACE_MS: u64 = 28 * DAY_MS;
 
 /// One band.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -255,7 +255,7 @@ fn per_100000_strokes(events: u64, part: Part, level: Level) -> Estimate {
 }
 
 fn per_hour(events: u64, part: Part, level: Level) -> Estimate {
-    rate(Observed { events, exposure: number(part.run_time_ms) / 3_600_000.0 }, level)
+    rate(Observed { events, exposure: hours(part.run_time_ms) }, level)
 }
 
 fn rugs_in(steps: &[Step]) -> u64 {

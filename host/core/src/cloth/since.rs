@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::exposure_sequence::Step;
 use super::strata::{Side, Strata};
 use crate::entries::Harm;
-use crate::stats::{Estimate, Level, TooManyEvents, exact_ratio};
+use crate::stats::{Estimate, Level, MINUTE_MS, TooManyEvents, exact_ratio};
 use crate::studio::StrokeRatio;
 
 /// Running of a kind, and the tears in it.
@@ -36,7 +36,7 @@ pub struct Since {
 }
 
 /// 10 and 20 run minutes, in milliseconds: once and twice what the trade gives as a start value, which is weak.
-const BAND_ENDS_MS: [u64; 2] = [600_000, 1_200_000];
+const BAND_ENDS_MS: [u64; 2] = [10 * MINUTE_MS, 20 * MINUTE_MS];
 
 /// Sorts a course. Whoever tears cloth tensions it again, pressed or not: the count ends at a tear.
 ///

@@ -13,11 +13,11 @@ use crate::records::knob;
 use crate::records::log_records::LoggedEvent;
 use crate::sessions::SESSION_GAP_MS;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
-use crate::stats::{self, Estimate, Level, MatchedSet, Moment, matched_slope, redrawn};
+use crate::stats::{self, Estimate, Level, MINUTE_MS, MatchedSet, Moment, matched_slope, redrawn};
 use crate::studio::Studio;
 
 /// Controls stand at least so far apart, and so far from the tear, in milliseconds of uptime.
-pub const APART_MS: u64 = 60_000;
+pub const APART_MS: u64 = MINUTE_MS;
 
 /// Where the knob stood at one moment of a trace.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

@@ -10,10 +10,10 @@ use super::exposure_sequence::Step;
 use super::looks::{Judged, LOOK_P, Verdict, judge, look_after};
 use super::strata::{Strata, place_of};
 use crate::entries::Harm;
-use crate::stats::{ExactRatio, Level, Pair, TooManyEvents, binomial, number};
+use crate::stats::{ExactRatio, HOUR_MS, Level, Pair, TooManyEvents, binomial, number};
 
 /// The cut between slow and fast is taken from the first running of this length. Milliseconds of run time.
-pub const CUT_FROM_MS: u64 = 20 * 3_600_000;
+pub const CUT_FROM_MS: u64 = 20 * HOUR_MS;
 
 /// Where the cut lies, or how much running it still needs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

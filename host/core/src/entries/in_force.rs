@@ -1,4 +1,4 @@
-//! Which entries count.
+//! Entries in force: those that were not withdrawn.
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};

@@ -103,7 +103,7 @@ pub enum ReadingSource {
 /// A machine's reading at a moment: what its loggers had counted, with the owner's estimate before the logger left out, or
 /// what the maker typed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Reading {
+pub struct MeterReading {
     /// Run time; at least so much where `run_at_most` is given; none where it is not known.
     pub run: Option<RunMillis>,
     /// Whole strokes; at least so many where `strokes_at_most` is given; none where they are not known.
@@ -131,7 +131,7 @@ pub struct MachineLent {
     /// The condition in which it left, in the maker's words.
     pub condition: Option<String>,
     /// What had been counted at that moment, as far as it was known when this was entered.
-    pub reading: Reading,
+    pub reading: MeterReading,
 }
 
 /// A machine came back.
@@ -144,5 +144,5 @@ pub struct MachineReturned {
     /// The condition in which it came back, in the maker's words.
     pub condition: Option<String>,
     /// What had been counted at that moment, as far as it was known when this was entered.
-    pub reading: Reading,
+    pub reading: MeterReading,
 }

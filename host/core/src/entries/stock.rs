@@ -1,4 +1,4 @@
-//! Entries about what lies in the drawer: spares and oil.
+//! Entries about the stock of spares and oil.
 
 use serde::{Deserialize, Serialize};
 use shared_types::UtcMillis;

@@ -1,4 +1,4 @@
-//! What a finding is, and what to do about it.
+//! Findings, and what to do about each.
 
 use jiff::civil::Date;
 use serde::Serialize;

@@ -17,11 +17,9 @@ use crate::records::not_recorded;
 use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::slowing::{Asked, Verdict, slowing_report};
-use crate::stats::number;
+use crate::stats::{HOUR_MS, MINUTE_MS, hours, number};
 use crate::studio::{MachineCard, Studio};
 
-const MINUTE_MS: u64 = 60_000;
-const HOUR_MS: u64 = 3_600_000;
 /// The knob must be above the ceiling for more than this before it counts, in milliseconds of running: the lamp waits as long.
 const ABOVE_CEILING_COUNTS_MS: u64 = 3_000;
 /// Run time below which a habit cannot be told, in milliseconds.
@@ -347,7 +345,7 @@ impl Look<'_> {
         let above = days.by_day.values().filter(|run| most_ms.is_some_and(|most| **run > most)).count();
         let times = u64::try_from(above).unwrap_or(u64::MAX);
         Finding {
-            found: longest.map(|(_, run)| number(*run) / number(HOUR_MS)),
+            found: longest.map(|(_, run)| hours(*run)),
             limit: now.value(),
             times,
             day: longest.map(|(day, _)| *day),

@@ -11,7 +11,7 @@ use crate::book::hours::BookHours;
 use crate::entries::WorkChange::{Delivered, Finished, Paused, Started};
 use crate::entries::{
     BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, EntryId, Fitting, HandHours,
-    MachineLent, MachineReturned, Owner, PersonTag, Reading, RugName,
+    MachineLent, MachineReturned, MeterReading, Owner, PersonTag, RugName,
 };
 use crate::records::log_records::{LogKey, LogRecords, SegmentRecord};
 use crate::rugs::rug_work;
@@ -118,13 +118,13 @@ fn any_said() -> impl Strategy<Value = EntryBody> {
             to: PersonTag(1),
             at: UtcMillis(MONDAY_8 + hour * HOUR),
             condition: None,
-            reading: Reading::default(),
+            reading: MeterReading::default(),
         })),
         (1_u32..3, 0_i64..40).prop_map(|(tag, hour)| EntryBody::MachineReturned(MachineReturned {
             machine: MachineTag(tag),
             at: UtcMillis(MONDAY_8 + hour * HOUR),
             condition: None,
-            reading: Reading::default(),
+            reading: MeterReading::default(),
         })),
         (key(), 0_u32..300, 0_u32..300, owner, certainty).prop_map(|(key, from, to, owner, certainty)| {
             EntryBody::BurstsAssigned(BurstsAssigned {

@@ -7,9 +7,8 @@ use serde::Serialize;
 
 use crate::entries::JobKind;
 use crate::entries::amount::Money;
-use crate::stats::number;
+use crate::stats::hours;
 
-const HOUR_MS: f64 = 3_600_000.0;
 /// Millionths of the currency unit in a cent.
 const PER_CENT: u64 = 10_000;
 
@@ -63,7 +62,7 @@ impl BillLine {
     /// A line of hours.
     #[must_use]
     pub fn hours(item: BillItem, time_ms: u64, price_per_hour: Option<f64>) -> Self {
-        let cents = price_per_hour.map(|price| whole_cents(number(time_ms) / HOUR_MS * price * 100.0));
+        let cents = price_per_hour.map(|price| whole_cents(hours(time_ms) * price * 100.0));
         let amount_cents = match item {
             BillItem::CountedTwice => cents.map(|cents| -cents),
             _ => cents,
@@ -132,6 +131,7 @@ fn whole_cents(cents: f64) -> i64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::number;
     use proptest::prelude::*;
 
     fn tufting(time_ms: u64, price: f64) -> BillLine {
@@ -172,7 +172,7 @@ mod tests {
             let bill = Bill::of(None, lines);
             let sum: i64 = bill.lines.iter().filter_map(|line| line.amount_cents).sum();
             prop_assert_eq!(sum, bill.total_cents);
-            let exact: f64 = times.iter().map(|(ms, price)| number(*ms) / HOUR_MS * number(*price)).sum();
+            let exact: f64 = times.iter().map(|(ms, price)| hours(*ms) * number(*price)).sum();
             // Each line is off by half a cent at most.
             prop_assert!((exact - number(sum.unsigned_abs())).abs() <= 0.5 * number(times.len() as u64) + 1e-3);
         }

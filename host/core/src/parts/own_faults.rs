@@ -108,9 +108,9 @@ pub fn own_faults(
 mod tests {
     use super::*;
     use crate::care::history::History;
-    use crate::care::plan::HOUR_MS;
     use crate::entries::{Entry, MachineFault};
     use crate::parts::FaultTrend;
+    use crate::stats::HOUR_MS;
     use shared_types::RunMillis;
 
     const HOUR: i64 = 3_600_000;

@@ -11,9 +11,9 @@ use super::findings::{IntervalReport, interval_report};
 use super::running::{RunMeter, RunRange};
 use super::staircase::{Finding as Step, Range, StairStep, Staircase, long_run_dirty_share, staircase};
 use crate::care::CareTask;
-use crate::care::plan::{HOUR_MS, TaskLimits};
+use crate::care::plan::TaskLimits;
 use crate::entries::{CareDone, CareLimitSet, EntryBody, Finding, InForce};
-use crate::stats::{Look, number};
+use crate::stats::{Look, hours};
 
 /// What a finding says about a task's interval: dirty, clean, or nothing.
 #[must_use]
@@ -143,12 +143,9 @@ pub fn task_interval(asked: Asked<'_>) -> Option<TaskInterval> {
         .filter(|(_, set)| set.task.0.eq_ignore_ascii_case(asked.task.name) && set.every_run.is_some())
         .map(|(at, _)| *at)
         .max();
-    let every_hours = limits.run_time_ms.map(|run| number(run) / number(HOUR_MS));
+    let every_hours = limits.run_time_ms.map(hours);
     let (shortest, longest) = asked.task.run_time_range_ms;
-    let range = Range {
-        shortest_hours: number(shortest) / number(HOUR_MS),
-        longest_hours: number(longest) / number(HOUR_MS),
-    };
+    let range = Range { shortest_hours: hours(shortest), longest_hours: hours(longest) };
     let since_set: Vec<Step> = findings
         .iter()
         .filter(|found| last_set.is_none_or(|set| found.at_utc_ms >= set))

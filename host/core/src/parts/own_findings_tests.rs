@@ -4,6 +4,7 @@ use super::*;
 use crate::care::history::History;
 use crate::care::tasks::task;
 use crate::entries::EntryId;
+use crate::stats::{HOUR_MS, number};
 
 const MACHINE: MachineTag = MachineTag(1);
 const HOUR: i64 = 3_600_000;

@@ -9,9 +9,8 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::running::{RunMeter, RunRange};
 use crate::care::history::History;
-use crate::care::schedule::DAY_MS;
 use crate::entries::{EntryBody, EntryId, InForce, PartFitted, PartName, PartTakenOff, TakenOff};
-use crate::stats::Life;
+use crate::stats::{DAY_MS, Life};
 
 /// A machine's running, as far as parts need it.
 #[derive(Clone, Debug)]
@@ -36,8 +35,7 @@ impl Grounds {
     /// Whether a moment lies so long before the first record that the machine may have run unseen.
     #[must_use]
     pub fn is_before_records(&self, at: UtcMillis) -> bool {
-        let a_day = i64::try_from(DAY_MS).unwrap_or(i64::MAX);
-        self.first.is_some_and(|first| at.0.saturating_add(a_day) < first.0)
+        self.first.is_some_and(|first| at.0.saturating_add(DAY_MS.cast_signed()) < first.0)
     }
 }
 

@@ -1,7 +1,7 @@
 use shared_types::RunMillis;
 
 use super::*;
-use crate::care::plan::HOUR_MS;
+use crate::stats::HOUR_MS;
 use crate::test_facts::entries;
 
 const HOUR: i64 = 3_600_000;

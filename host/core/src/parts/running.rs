@@ -3,8 +3,7 @@
 use shared_types::{RunMillis, UtcMillis};
 
 use crate::care::history::{History, Moment, RunPiece};
-use crate::care::plan::HOUR_MS;
-use crate::stats::number;
+use crate::stats::hours;
 
 /// Run hours are known well enough for statistics when their limits lie no farther apart than this share of the middle: one
 /// step of the staircase.
@@ -23,13 +22,13 @@ impl RunRange {
     /// The lower limit in hours.
     #[must_use]
     pub fn at_least_hours(self) -> f64 {
-        number(self.at_least_ms) / number(HOUR_MS)
+        hours(self.at_least_ms)
     }
 
     /// The upper limit in hours.
     #[must_use]
     pub fn at_most_hours(self) -> f64 {
-        number(self.at_most_ms) / number(HOUR_MS)
+        hours(self.at_most_ms)
     }
 
     /// The middle between the limits, in hours.
@@ -173,6 +172,7 @@ mod tests {
     use super::*;
     use crate::care::history::Place;
     use crate::records::log_records::LogKey;
+    use crate::stats::HOUR_MS;
     use shared_types::{BootId, LogId, LoggerId, RecordSeq, UptimeMillis};
 
     const HOUR: i64 = 3_600_000;

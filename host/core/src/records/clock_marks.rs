@@ -4,8 +4,10 @@ use serde::Serialize;
 use shared_types::log::ClockSource;
 use shared_types::{BootId, RecordSeq, UptimeMillis, UtcMillis};
 
+use crate::stats::MINUTE_MS;
+
 /// Readings that differ by no more than this tell the same time. Milliseconds; less than the gap that ends a session.
-pub const CLOCKS_AGREE_WITHIN_MS: i64 = 300_000;
+pub const CLOCKS_AGREE_WITHIN_MS: i64 = 5 * MINUTE_MS.cast_signed();
 /// No logger can have been at work earlier: 2024-01-01T00:00:00Z. A clock chip without a battery starts in 2000.
 pub const FIRST_PLAUSIBLE: UtcMillis = UtcMillis(1_704_067_200_000);
 /// Elapsed time divided by this is what two good quartz clocks may drift apart (100 parts in a million).

@@ -1,4 +1,4 @@
-//! What loggers say: facts of their records, when they were, bursts, the knob, which logger sat on which machine.
+//! Records of the loggers: dates, bursts, knob places, and which logger sat on which machine.
 
 pub mod bands;
 pub mod bursts;

@@ -10,12 +10,13 @@ use crate::entries::amount::Money;
 use crate::entries::{
     EntryBody, EntryId, InForce, JobKind, MaterialUsed, RugDescribed, RugName, Stage, YarnMove, YarnWeighed,
 };
+use crate::stats::HOUR_MS;
 
 /// A timer for work of hands that runs longer than this has probably been forgotten, in milliseconds; four hours. Common
 /// practice, no source: nobody glues or shears that long without a break.
-pub const LONGEST_LABOUR_TIMER_MS: u64 = 4 * 3_600_000;
+pub const LONGEST_LABOUR_TIMER_MS: u64 = 4 * HOUR_MS;
 /// The same for waiting; three days. Glue is left 12 to 24 hours.
-pub const LONGEST_WAITING_TIMER_MS: u64 = 72 * 3_600_000;
+pub const LONGEST_WAITING_TIMER_MS: u64 = 72 * HOUR_MS;
 
 /// The longest that a timer is believed without a question, in milliseconds.
 #[must_use]

@@ -12,13 +12,12 @@ use super::own_rugs::{self, OwnRugs};
 use super::quote::OwnRug;
 use super::rug_work::RugTaken;
 use crate::entries::{SampleSquare, Style};
-use crate::stats::{Estimate, LEAST_VALUES, Level, next_value_above, number};
+use crate::stats::{Estimate, HOUR_MS, LEAST_VALUES, Level, next_value_above, number};
 use crate::studio::{Rug, RugIndex, RugState, Studio};
 
 const MM2_PER_M2: f64 = 1_000_000.0;
-const HOUR_MS: f64 = 3_600_000.0;
 /// With less time at the frame than this, in milliseconds, a rug's own pace says little; half an hour.
-const LEAST_OWN_PACE_MS: u64 = 1_800_000;
+const LEAST_OWN_PACE_MS: u64 = HOUR_MS / 2;
 
 /// From what the answer follows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -232,7 +231,7 @@ fn work_out_rest(progress: &mut Progress, taken: &RugTaken, own: &[&OwnRug]) {
         (None, None) => (None, None),
     };
     let hours = |per_stroke: Option<f64>| {
-        per_stroke.map_or_else(Estimate::default, |ms| progress.strokes_left.times(ms / HOUR_MS))
+        per_stroke.map_or_else(Estimate::default, |ms| progress.strokes_left.times(ms / number(HOUR_MS)))
     };
     progress.tufting_hours_left = hours(tufting_per_stroke);
     progress.run_hours_left = hours(run_per_stroke);

@@ -6,9 +6,8 @@
 use serde::Serialize;
 
 use crate::entries::{Entry, EntryBody, InForce, Pile, SampleSquare, Style};
-use crate::stats::{Estimate, LEAST_VALUES, Level, held_when_left_out, next_value, number};
+use crate::stats::{Estimate, HOUR_MS, LEAST_VALUES, Level, held_when_left_out, next_value, number};
 
-const HOUR_MS: f64 = 3_600_000.0;
 const MM2_PER_M2: f64 = 1_000_000.0;
 /// A rug more than this many times larger or smaller than any own rug is outside what the maker has done.
 const OUTSIDE_OWN_SIZES: f64 = 2.0;
@@ -192,8 +191,8 @@ fn from_rugs(quote: &mut Quote, rugs: &[&OwnRug], level: Level, area_mm2: f64) {
     quote.basis = Basis::OwnRugs;
     quote.level = Some(level.share());
     quote.checked_on_own_rugs = run.as_deref().and_then(|run| check(run, level));
-    quote.run_hours = predicted(run, area_mm2 / HOUR_MS);
-    quote.tufting_hours = predicted(per_area(|rug| rug.tufting_ms), area_mm2 / HOUR_MS);
+    quote.run_hours = predicted(run, area_mm2 / number(HOUR_MS));
+    quote.tufting_hours = predicted(per_area(|rug| rug.tufting_ms), area_mm2 / number(HOUR_MS));
     quote.strokes = predicted(per_area(|rug| Some(rug.strokes)), area_mm2);
     quote.is_outside_own_sizes = rugs.iter().all(|rug| number(rug.area_mm2) * OUTSIDE_OWN_SIZES < area_mm2)
         || rugs.iter().all(|rug| number(rug.area_mm2) > area_mm2 * OUTSIDE_OWN_SIZES);
@@ -213,8 +212,8 @@ fn from_samples(quote: &mut Quote, samples: &[&SampleSquare], area_mm2: f64) {
     };
     quote.basis = Basis::SampleSquare;
     quote.sample_squares = count(samples.len());
-    quote.run_hours = scaled(|sample| Some(sample.run.0), HOUR_MS);
-    quote.tufting_hours = scaled(|sample| sample.tufting_ms, HOUR_MS);
+    quote.run_hours = scaled(|sample| Some(sample.run.0), number(HOUR_MS));
+    quote.tufting_hours = scaled(|sample| sample.tufting_ms, number(HOUR_MS));
     quote.strokes = scaled(|sample| sample.strokes, 1.0);
     quote.is_outside_own_sizes = true;
 }

@@ -3,8 +3,8 @@ use shared_types::log::PressKind;
 
 use crate::entries::WorkChange::{Finished, Paused, Started};
 use crate::entries::{
-    CareDone, CareTaskName, Certainty, EntryBody, MachineLent, MachineReturned, Owner, PersonTag,
-    PressWithdrawn, Reading, RugName,
+    CareDone, CareTaskName, Certainty, EntryBody, MachineLent, MachineReturned, MeterReading, Owner,
+    PersonTag, PressWithdrawn, RugName,
 };
 use crate::records::log_records::LogRecords;
 use crate::sessions::holder::{Attribution, Basis, Holder};
@@ -255,13 +255,13 @@ fn lent(out: i64, back: Option<i64>) -> Vec<EntryBody> {
         to: PersonTag(1),
         at: UtcMillis(out),
         condition: None,
-        reading: Reading::default(),
+        reading: MeterReading::default(),
     };
     let returned = |at| MachineReturned {
         machine: MachineTag(1),
         at: UtcMillis(at),
         condition: None,
-        reading: Reading::default(),
+        reading: MeterReading::default(),
     };
     let back = back.map(|at| EntryBody::MachineReturned(returned(at)));
     [EntryBody::MachineLent(lent)].into_iter().chain(back).collect()

@@ -11,12 +11,13 @@ use shared_types::{BootId, UptimeMillis};
 
 use crate::records::bursts::Burst;
 use crate::records::log_records::{LogRecords, LoggedEvent, SegmentRecord};
+use crate::stats::MINUTE_MS;
 use crate::studio::StrokeRatio;
 
 /// A machine at work makes at most so many strokes a second. Our assumption, as sellers of hand machines state it.
 pub const FASTEST_STROKES_PER_SECOND: f64 = 45.0;
 /// A rate that keeps so long within [`STEADY_WITHIN`] is as steady as the mains. Milliseconds; our assumption.
-pub const STEADY_FOR_MS: u64 = 60_000;
+pub const STEADY_FOR_MS: u64 = MINUTE_MS;
 /// The widest that a steady rate varies, as a share of itself. Our assumption: mains frequency varies by about a tenth of this
 /// within a minute, a hand-held motor in cloth by far more.
 pub const STEADY_WITHIN: f64 = 0.001;

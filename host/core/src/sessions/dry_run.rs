@@ -10,21 +10,22 @@
 use shared_types::{RecordSeq, UtcMillis};
 
 use crate::records::when::When;
+use crate::stats::MINUTE_MS;
 
 /// A dry run begins or ended at most so long from the entry, in milliseconds; half an hour.
-pub const WITHIN_MS: i64 = 30 * 60_000;
+pub const WITHIN_MS: i64 = 30 * MINUTE_MS.cast_signed();
 /// A dry run ran at least so long, in milliseconds.
 pub const RAN_AT_LEAST_MS: u64 = 10_000;
 /// From its first stroke to its last it takes at most so long, in milliseconds.
 pub const TOOK_AT_MOST_MS: i64 = 180_000;
 /// It is alone when the machine stood still for so long before and after it, in milliseconds.
-pub const ALONE_MS: i64 = 2 * 60_000;
+pub const ALONE_MS: i64 = 2 * MINUTE_MS.cast_signed();
 /// Before the entry the machine must have stood for so long: oiling takes that. Milliseconds.
-pub const OILED_FOR_MS: i64 = 5 * 60_000;
+pub const OILED_FOR_MS: i64 = 5 * MINUTE_MS.cast_signed();
 /// Runs with a shorter stop between them are one stretch. Milliseconds.
 pub const ONE_STRETCH_MS: i64 = 10_000;
 /// A second dry run begins at most so long after the first one ended: a wipe takes no longer. Milliseconds.
-pub const AGAIN_WITHIN_MS: i64 = 5 * 60_000;
+pub const AGAIN_WITHIN_MS: i64 = 5 * MINUTE_MS.cast_signed();
 /// A stretch with no longer stops in it, all together, is one pull of the trigger. Milliseconds.
 pub const ONE_PULL_MS: i64 = 1_000;
 /// After one oiling so many dry runs at the most.

@@ -84,7 +84,7 @@ fn is_for(work: &HandsAtWork, machine: MachineTag) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::entries::{MachineLent, MachineReturned, Reading};
+    use crate::entries::{MachineLent, MachineReturned, MeterReading};
     use crate::test_facts::{HOUR, LOG, MONDAY_8, entries};
 
     const ONE: MachineTag = MachineTag(1);
@@ -129,13 +129,13 @@ mod tests {
             to: PersonTag(3),
             at: UtcMillis(MONDAY_8),
             condition: None,
-            reading: Reading::default(),
+            reading: MeterReading::default(),
         });
         let back = EntryBody::MachineReturned(MachineReturned {
             machine: ONE,
             at: UtcMillis(MONDAY_8 + HOUR),
             condition: None,
-            reading: Reading::default(),
+            reading: MeterReading::default(),
         });
         let bursts = EntryBody::HandsOfBursts(HandsOfBursts {
             logger: LOG.logger,

@@ -6,7 +6,7 @@
 use shared_types::{MachineTag, RecordSeq, RunMillis, Totals, UtcMillis};
 
 use super::ledger::{Ledger, LedgerLine, LedgerLog};
-use crate::entries::{Reading, ReadingSource};
+use crate::entries::{MeterReading, ReadingSource};
 use crate::records::log_records::LogKey;
 use crate::records::not_recorded::{self, Gap};
 use crate::records::timeline::HeardAt;
@@ -15,17 +15,17 @@ use crate::studio::Studio;
 
 /// The reading of a machine at a moment. `heard` tells when loggers were heard, which is how far the records reach.
 #[must_use]
-pub fn counted_at(
+pub fn hours_at(
     studio: &Studio,
     ledger: &Ledger<'_>,
     heard: &[HeardAt],
     machine: MachineTag,
     at: UtcMillis,
-) -> Reading {
+) -> MeterReading {
     let fitted = |log: &&LedgerLog<'_>| studio.fittings.machines_of(log.facts.key).contains(&machine);
     let logs: Vec<&LedgerLog<'_>> = ledger.logs.iter().filter(fitted).collect();
     if logs.is_empty() {
-        return Reading { source: ReadingSource::NotKnown, ..Reading::default() };
+        return MeterReading { source: ReadingSource::NotKnown, ..MeterReading::default() };
     }
     let mut sum = Between::default();
     for log in &logs {
@@ -46,7 +46,7 @@ pub fn counted_at(
     let [least, most] = [sum.least, sum.least.plus(sum.perhaps.run, sum.perhaps.edges)];
     let strokes = |totals: Totals| ratio.strokes(totals.edges.0);
     let is_range = least != most;
-    Reading {
+    MeterReading {
         run: Some(least.run),
         strokes: Some(strokes(least)),
         run_at_most: is_range.then_some(most.run),
@@ -162,10 +162,10 @@ mod tests {
         HOUR, LOG, MINUTE, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment, started,
     };
 
-    fn reading(said: &[EntryBody], logs: &[LogRecords], heard: &[HeardAt], at: i64) -> Reading {
+    fn reading(said: &[EntryBody], logs: &[LogRecords], heard: &[HeardAt], at: i64) -> MeterReading {
         let studio = Studio::of(&entries(said.to_vec()));
         let ledger = Ledger::of_heard(&studio, logs, heard);
-        counted_at(&studio, &ledger, heard, MachineTag(1), UtcMillis(at))
+        hours_at(&studio, &ledger, heard, MachineTag(1), UtcMillis(at))
     }
 
     fn heard(at: i64) -> HeardAt {
@@ -184,8 +184,8 @@ mod tests {
         LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, last_totals, ..empty_log() }
     }
 
-    fn exactly(run_ms: u64, strokes: u64, source: ReadingSource) -> Reading {
-        Reading {
+    fn exactly(run_ms: u64, strokes: u64, source: ReadingSource) -> MeterReading {
+        MeterReading {
             run: Some(RunMillis(run_ms)),
             strokes: Some(strokes),
             run_at_most: None,

@@ -8,7 +8,7 @@ use crate::entries::WorkChange::{Delivered, Finished, Started};
 use crate::entries::{Certainty, DoubtAnswered, EntryBody, Owner, RugName};
 use crate::hours::report::{HoursReport, MachineHours};
 use crate::records::log_records::SegmentRecord;
-use crate::sessions::hours_at::counted_at;
+use crate::sessions::hours_at::hours_at;
 use crate::sessions::{doubtful_runs, session_list};
 use crate::test_facts::{
     HOUR, LOG, MINUTE, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, rug, segment, work,
@@ -121,7 +121,7 @@ fn care_counts_it_until_it_is_answered_and_a_reading_always() {
         let tag = shared_types::MachineTag(1);
         let history = History::of(&studio, &ledger, &[], tag, &TimeZone::UTC);
         let since = history.run_since(Moment::dated(UtcMillis(MONDAY_8 + MINUTE)));
-        let reading = counted_at(&studio, &ledger, &[], tag, UtcMillis(MONDAY_8 + HOUR));
+        let reading = hours_at(&studio, &ledger, &[], tag, UtcMillis(MONDAY_8 + HOUR));
         assert_eq!(reading.run, Some(RunMillis(620_000)));
         let pieces = history.pieces.len();
         (since.at_least_ms, since.at_most_ms, since.doubtful_ms, history.edges_ever(), pieces)

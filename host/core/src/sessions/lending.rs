@@ -1,6 +1,6 @@
 //! Machines lent out and back: to whom, in which condition, what was counted, and what ran meanwhile. Care counts all of it.
 
-use super::hours_at::counted_at;
+use super::hours_at::hours_at;
 use super::ledger::Ledger;
 use crate::records::timeline::HeardAt;
 use crate::studio::Studio;
@@ -11,7 +11,7 @@ use crate::studio::loans::Loan;
 pub fn loans_with_running(studio: &Studio, ledger: &Ledger<'_>, heard: &[HeardAt]) -> Vec<Loan> {
     let mut loans = studio.loans.clone();
     for loan in &mut loans {
-        let counted = |at| counted_at(studio, ledger, heard, loan.machine, at);
+        let counted = |at| hours_at(studio, ledger, heard, loan.machine, at);
         (loan.counted_out, loan.counted_back) = (counted(loan.out_utc_ms), loan.back_utc_ms.map(counted));
         let lines = ledger.logs.iter().flat_map(|log| &log.lines);
         for line in lines.filter(|line| line.machine == Some(loan.machine)) {
@@ -41,7 +41,7 @@ mod tests {
 
     use super::*;
     use crate::entries::{
-        Entry, EntryBody, EntryId, HandHours, InForce, MachineLent, MachineReturned, PersonTag, Reading,
+        Entry, EntryBody, EntryId, HandHours, InForce, MachineLent, MachineReturned, MeterReading, PersonTag,
     };
     use crate::records::log_records::LogRecords;
     use crate::studio::loans::loans;
@@ -56,7 +56,7 @@ mod tests {
             to: PersonTag(2),
             at: UtcMillis(at),
             condition: Some("clean".to_owned()),
-            reading: Reading::default(),
+            reading: MeterReading::default(),
         })
     }
 
@@ -65,7 +65,11 @@ mod tests {
             machine: MachineTag(1),
             at: UtcMillis(at),
             condition: None,
-            reading: Reading { run: Some(RunMillis(9_000)), strokes: Some(90), ..Reading::default() },
+            reading: MeterReading {
+                run: Some(RunMillis(9_000)),
+                strokes: Some(90),
+                ..MeterReading::default()
+            },
         })
     }
 

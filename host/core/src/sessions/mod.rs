@@ -10,11 +10,12 @@ use shared_types::{MachineTag, RecordSeq, RunMillis, UtcMillis};
 use crate::records::clock_marks::CLOCKS_AGREE_WITHIN_MS;
 use crate::records::log_records::LogKey;
 use crate::records::when::When;
+use crate::stats::MINUTE_MS;
 use holder::Attribution;
 use ledger::{LedgerLine, LedgerLog};
 
 /// A longer stop than this ends a session. Milliseconds; ten minutes.
-pub const SESSION_GAP_MS: u64 = 600_000;
+pub const SESSION_GAP_MS: u64 = 10 * MINUTE_MS;
 
 /// Bursts with no gap over ten minutes.
 #[derive(Clone, Debug, PartialEq, Eq)]

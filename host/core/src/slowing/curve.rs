@@ -4,7 +4,7 @@
 //! rising and smooth. Commissions are free; sessions are drawn towards zero, so that a slow evening bends no curve. Only places
 //! that several sessions visited count; elsewhere the curve says nothing.
 
-use crate::stats::{MonotoneCubic, Square, number, quantile, rising};
+use crate::stats::{MonotoneCubic, Square, isotonic, number, quantile};
 
 /// Knots of the curve at the most.
 const KNOTS: u32 = 8;
@@ -80,7 +80,7 @@ impl KnobCurve {
         for _ in 0..PASSES {
             let moved = root.solve(&right_side(sessions, &knots, &rugs, smooth.as_ref(), usual));
             let values: Vec<f64> = heights.iter().zip(&moved).map(|(height, by)| height + by).collect();
-            heights = rising(&values, &equations.weights);
+            heights = isotonic(&values, &equations.weights);
             let points: Vec<(f64, f64)> = knots.iter().copied().zip(heights.iter().copied()).collect();
             smooth = MonotoneCubic::through(&points);
         }

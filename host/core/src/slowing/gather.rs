@@ -58,7 +58,7 @@ pub fn gather(
     let mut work: Vec<(Order, When, WorkSession)> = Vec::new();
     let mut dry: Vec<(Order, When, DryRun)> = Vec::new();
     let (edges, strokes) = studio.ratio(Some(machine)).parts();
-    let read = Reading {
+    let read = BurstRates {
         marks: studio.marks(Some(machine)),
         strokes_per_edge: f64::from(strokes) / f64::from(edges),
     };
@@ -101,12 +101,12 @@ fn in_order<T>(all: &mut [(Order, When, T)]) {
     }
 }
 
-struct Reading<'studio> {
+struct BurstRates<'studio> {
     marks: Option<&'studio KnobMarks>,
     strokes_per_edge: f64,
 }
 
-impl Reading<'_> {
+impl BurstRates<'_> {
     /// A burst's rate at its place of the knob, if it has one.
     fn rate(&self, all: &mut Gathered, log: &LedgerLog<'_>, line: &LedgerLine) -> Option<KnobRate> {
         if line.burst.run.0 < LEAST_BURST_MS {

@@ -10,7 +10,7 @@ use rand_distr::StandardNormal;
 
 use super::curve::{KnobCurve, WorkSession, dot};
 use super::means::{EWMA_WEIGHT, Means, as_number, root_mean_square};
-use crate::stats::{moved, number};
+use crate::stats::{moved, number, root};
 
 /// The limit is set so that a healthy machine passes it once in so many sessions on the average. The promise is one in 200 for
 /// both charts together, with a dry run after each session; the rest is room for what the simulation leaves out, and keeps false
@@ -156,14 +156,6 @@ pub(super) fn limit(healthy: &Healthy<'_>) -> Option<f64> {
         }
         alarms / sessions
     };
-    let (mut low, mut high) = (0.0, 10.0);
-    for _ in 0..30 {
-        let middle = f64::midpoint(low, high);
-        if alarms_per_session(middle) > 1.0 / HEALTHY_SESSIONS_PER_ALARM {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    (high < 9.9).then_some(high)
+    root(0.0, 10.0, |limit| 1.0 / HEALTHY_SESSIONS_PER_ALARM - alarms_per_session(limit))
+        .filter(|limit| *limit < 9.9)
 }

@@ -1,4 +1,4 @@
-//! Is the machine slowing down? Two charts of the stroke rate, each against the machine's own past.
+//! Control charts of the stroke rate, two of them, each against the machine's own past.
 //!
 //! **Dry runs** are made without cloth, at a fixed place of the knob, after each oiling. They see a machine that has become slow
 //! whenever it did, and know nothing of cloth or yarn.

@@ -8,11 +8,10 @@ use super::chart::{BASELINE_SESSIONS, Chart, chart};
 use super::dry::{DRY_LEAST, DryChart, dry_chart};
 use super::gather::{Gathered, gather};
 use super::limit::HEALTHY_SESSIONS_PER_ALARM;
-use crate::care::schedule::DAY_MS;
 use crate::entries::{Drive, Entry, EntryBody, InForce, Pile, RETENSION};
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
-use crate::stats::{Estimate, Level, number, waiting_time};
+use crate::stats::{DAY_MS, Estimate, Level, days, waiting_time};
 use crate::studio::{MachineCard, Studio};
 
 /// Whether the machine is slowing down.
@@ -347,7 +346,7 @@ fn until_enough(gathered: &Gathered, now: UtcMillis) -> Estimate {
     let pace_ms = i64::try_from(PACE_DAYS * DAY_MS).unwrap_or(i64::MAX);
     let from = UtcMillis(first.0.max(now.0.saturating_sub(pace_ms)));
     let seen = counted(began.iter().filter(|at| **at >= from).count());
-    let days = number(u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0)) / number(DAY_MS);
+    let days = days(u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0));
     if seen < PACE_LEAST_SESSIONS || days < PACE_LEAST_DAYS {
         return Estimate::default();
     }

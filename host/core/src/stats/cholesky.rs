@@ -1,4 +1,4 @@
-//! Systems of linear equations whose matrix is symmetric and positive definite (Cholesky's way).
+//! Linear equations with a symmetric positive definite matrix, by Cholesky decomposition.
 
 /// A square matrix; outside it everything is zero.
 #[derive(Clone, Debug, PartialEq)]

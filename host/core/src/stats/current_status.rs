@@ -1,4 +1,4 @@
-//! "Dirty after so many hours?" Each look says only yes or no: when it became so is never seen. The chance of yes after `t` is
+//! Current-status data: each look says dirty or clean, and when it became dirty is never seen. The probability of dirty after `t` is
 //! Weibull, `1 - exp(-(t / scale)^shape)`.
 //!
 //! A few looks say little about the shape, so it has a stated prior: its logarithm is normal around ln 2 with deviation 0.5

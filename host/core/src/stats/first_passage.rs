@@ -1,4 +1,4 @@
-//! When a wandering total first reaches a distance: the inverse Gaussian distribution (Schroedinger 1915; Chhikara and Folks).
+//! First passage time of a random walk with drift: the inverse Gaussian distribution (Schroedinger 1915; Chhikara and Folks).
 //!
 //! Assumes that equal steps of time add independent amounts of the same mean and spread, in so many small parts that they are
 //! normal. Whole weeks of a maker are neither; so this is a calculator and a check, not the forecast.

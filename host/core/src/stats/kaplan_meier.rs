@@ -1,4 +1,4 @@
-//! The share still running after a time, without assuming any curve (Kaplan and Meier 1958).
+//! The product-limit estimate of the survival function (Kaplan and Meier 1958).
 
 use super::tails::normal_distance;
 use super::weibull::Life;

@@ -1,5 +1,5 @@
-//! Where the next value of a log-normal quantity most likely lies: the prediction interval of its logarithm by Student's
-//! t, with s * sqrt(1 + 1/n), taken back with the exponential.
+//! Prediction interval of the next value of a log-normal quantity: that of its logarithm by Student's t, with
+//! s * sqrt(1 + 1/n), taken back with the exponential.
 
 use super::tails::{student_distance, student_two_sided};
 use super::{Estimate, Level, finite, number};

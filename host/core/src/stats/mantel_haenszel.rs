@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::bisection::crossing;
 use super::odds::logistic;
+use super::root::root;
 use super::tails::{chi_square_above, normal_distance};
 use super::{Level, Pair, finite, number};
 
@@ -57,7 +57,7 @@ fn strata_differ(strata: &[Pair]) -> Option<f64> {
             .map(|pair| number(pair.upper.events + pair.lower.events) * shares(pair, ln_ratio).0)
             .sum()
     };
-    let common = crossing(-600.0, 600.0, number(seen), expected)?;
+    let common = root(-600.0, 600.0, |ln_ratio| expected(ln_ratio) - number(seen))?;
     let deviance: f64 = informative
         .iter()
         .map(|pair| {

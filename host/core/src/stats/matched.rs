@@ -1,6 +1,5 @@
-//! Matched sets: in each, one of several moments is the one at which something happened. Was a value higher at it than at the others?
-//! Two answers: how surprising the sum of the differences is when the moment is drawn anew within each set, and a slope that few
-//! sets cannot drive to infinity.
+//! Matched sets: in each, one of several moments is that of an event. A permutation test of the difference of a value, and the slope
+//! of a conditional logistic regression with Firth's penalty.
 
 use serde::Serialize;
 

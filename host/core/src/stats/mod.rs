@@ -4,17 +4,16 @@
 //! infinite is `None`, so that it becomes `null` in JSON and never a wrong number.
 
 mod age_replacement;
-mod bisection;
 mod cholesky;
 mod count;
 mod current_status;
 mod ewma;
 mod first_passage;
+mod isotonic;
 mod kaplan_meier;
 mod log_normal;
 mod mantel_haenszel;
 mod matched;
-mod monotone;
 mod odds;
 mod power_law;
 mod quantile;
@@ -22,6 +21,7 @@ mod ratio;
 mod root;
 mod share;
 mod tails;
+mod time_units;
 mod trend;
 mod waiting_time;
 mod weibull;
@@ -36,17 +36,19 @@ pub use current_status::{
 };
 pub use ewma::{limit_distance, moved, moving_average};
 pub use first_passage::{Drift, FirstPassage, first_passage};
+pub use isotonic::{MonotoneCubic, isotonic};
 pub use kaplan_meier::{SurvivalStep, survival};
 pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
-pub use monotone::{MonotoneCubic, rising};
 pub use odds::{log_odds, logistic};
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
+pub use root::root;
 pub use share::share_limits;
 pub use tails::{gamma_above, student_distance};
+pub use time_units::{DAY_MS, HOUR_MS, MINUTE_MS, days, hours};
 pub use trend::{Trend, TrendRow, trend};
 pub use waiting_time::waiting_time;
 pub use weibull::{Life, Lives, Weibull, WeibullFit};

@@ -1,4 +1,4 @@
-//! Faults of one machine that is mended and goes on: do they come more often or less often the longer it has run?
+//! Power-law process of the faults of one repaired machine, and the test for a trend.
 //!
 //! Names differ between handbooks. Here `shape` is the power of time in the expected number of faults, `scale * t^shape`:
 //! above 1 faults come ever more often, below 1 ever less often. (Some call one minus it the growth slope.) Two estimators

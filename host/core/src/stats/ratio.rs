@@ -7,7 +7,7 @@ use serde::Serialize;
 use statrs::function::factorial::ln_binomial;
 use thiserror::Error;
 
-use super::bisection::crossing;
+use super::root::root;
 use super::{Level, Pair, number};
 
 /// The most events that are compared exactly; the work grows with the square.
@@ -54,7 +54,7 @@ pub fn exact_ratio(strata: &[Pair], level: Level) -> Result<ExactRatio, TooManyE
     let outcomes = Outcomes::of(&informative);
     let tail = level.tail();
     let solve = |target: f64, rising: &dyn Fn(f64) -> f64| {
-        crossing(-FARTHEST_LN_RATIO, FARTHEST_LN_RATIO, target, rising).map(f64::exp)
+        root(-FARTHEST_LN_RATIO, FARTHEST_LN_RATIO, |at| rising(at) - target).map(f64::exp)
     };
     let estimate = match seen {
         0 => Some(0.0),

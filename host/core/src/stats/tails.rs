@@ -1,11 +1,11 @@
-//! Tail probabilities and quantiles. Quantiles of the gamma distribution are found by halving on its distribution function and
+//! Tail probabilities and quantiles. Quantiles of the gamma distribution are roots of its distribution function,
 //! checked by going back, because the library's own inverse is silently wrong at small shapes.
 
 use statrs::function::beta::checked_beta_reg;
 use statrs::function::erf::{erfc, erfc_inv};
 use statrs::function::gamma::{checked_gamma_lr, checked_gamma_ur};
 
-use super::bisection::crossing;
+use super::root::root;
 
 /// How far, as a share of the asked probability, the way back may end from where it began.
 const ROUND_TRIP: f64 = 1e-6;
@@ -13,16 +13,16 @@ const ROUND_TRIP: f64 = 1e-6;
 /// The value below which a gamma variable of this shape and scale 1 stays with probability `p`.
 pub fn gamma_quantile(shape: f64, p: f64) -> Option<f64> {
     let below = |x: f64| if x <= 0.0 { 0.0 } else { checked_gamma_lr(shape, x).unwrap_or(f64::NAN) };
-    let found = crossing(0.0, far_end(shape), p, below)?;
+    let found = root(0.0, far_end(shape), |x| below(x) - p)?;
     is_back(below(found), p).then_some(found)
 }
 
 /// The value above which a gamma variable of this shape and scale 1 stays with probability `p`.
 pub fn gamma_upper_quantile(shape: f64, p: f64) -> Option<f64> {
     let above = |x: f64| if x <= 0.0 { 1.0 } else { checked_gamma_ur(shape, x).unwrap_or(f64::NAN) };
-    let found = crossing(0.0, far_end(shape), 1.0 - p, |x| 1.0 - above(x))?;
+    let found = root(0.0, far_end(shape), |x| p - above(x))?;
     // `1 - p` loses the digits of a small p; a second search on the logarithm finds them again.
-    let found = crossing(found / 2.0, found * 2.0 + 1.0, -p.ln(), |x| -above(x).ln()).unwrap_or(found);
+    let found = root(found / 2.0, found * 2.0 + 1.0, |x| p.ln() - above(x).ln()).unwrap_or(found);
     is_back(above(found), p).then_some(found)
 }
 
@@ -63,15 +63,15 @@ const STUDENT_FAR_END: f64 = 1e9;
 /// A distance must lead back to its probability as closely as this, relatively.
 const STUDENT_ROUND_TRIP: f64 = 1e-9;
 
-/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side; found by halving
-/// on the distribution function and checked by going back.
+/// The distance from zero beyond which a value of Student's t lies with probability `tail` on one side; a root of the
+/// distribution function, checked by going back.
 #[must_use]
 pub fn student_distance(tail: f64, degrees_of_freedom: f64) -> Option<f64> {
     if !(tail > 0.0 && tail < 0.5 && degrees_of_freedom > 0.0) {
         return None;
     }
     let beyond = |t: f64| student_two_sided(t, degrees_of_freedom).unwrap_or(f64::NAN);
-    let found = crossing(0.0, STUDENT_FAR_END, -2.0 * tail, |t| -beyond(t))?;
+    let found = root(0.0, STUDENT_FAR_END, |t| 2.0 * tail - beyond(t))?;
     ((beyond(found) - 2.0 * tail).abs() <= STUDENT_ROUND_TRIP * 2.0 * tail).then_some(found)
 }
 

@@ -1,4 +1,4 @@
-//! How long it takes until so many more events have come, from how many came before in a known time.
+//! Waiting time for further events of a Poisson process, from the count in a known time.
 
 use statrs::function::beta::checked_beta_reg;
 

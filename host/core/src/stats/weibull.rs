@@ -1,4 +1,4 @@
-//! Weibull lives: the chance to last beyond `t` is `exp(-(t / scale)^shape)`. Fitted by maximum likelihood to lives of which some
+//! Weibull lives: the survival function is `exp(-(t / scale)^shape)`. Fitted by maximum likelihood to lives of which some
 //! were cut short; limits by profile likelihood.
 //!
 //! For a given shape the best scale is known in closed form, and what is left rises with the shape from minus infinity: one root,

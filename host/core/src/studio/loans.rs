@@ -3,7 +3,7 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use crate::entries::{EntryBody, EntryId, InForce, MachineLent, MachineReturned, PersonTag, Reading};
+use crate::entries::{EntryBody, EntryId, InForce, MachineLent, MachineReturned, MeterReading, PersonTag};
 
 /// One time that a machine was lent.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -23,13 +23,13 @@ pub struct Loan {
     /// The condition in which it came back.
     pub condition_back: Option<String>,
     /// Its reading when it left, as it was entered.
-    pub reading_out: Reading,
+    pub reading_out: MeterReading,
     /// Its reading when it came back, as it was entered.
-    pub reading_back: Option<Reading>,
+    pub reading_back: Option<MeterReading>,
     /// What the records that are held now tell of when it left.
-    pub counted_out: Reading,
+    pub counted_out: MeterReading,
     /// What the records that are held now tell of when it came back.
-    pub counted_back: Option<Reading>,
+    pub counted_back: Option<MeterReading>,
     /// Recorded run time that was certainly while it was lent, in milliseconds.
     pub run_time_ms: u64,
     /// Recorded run time that may have been while it was lent, in milliseconds; not in the one above.
@@ -50,7 +50,7 @@ impl Loan {
             condition_back: None,
             reading_out: lent.reading,
             reading_back: None,
-            counted_out: Reading::default(),
+            counted_out: MeterReading::default(),
             counted_back: None,
             run_time_ms: 0,
             perhaps_run_time_ms: 0,

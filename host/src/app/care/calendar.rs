@@ -14,8 +14,9 @@ use host_core::care::DueReport;
 use host_core::care::forecast::NoDate;
 use host_core::care::forecast::due_day::{DueDay, due_day};
 use host_core::care::report::TaskReport;
-use host_core::care::schedule::{DAY_MS, DueState};
+use host_core::care::schedule::DueState;
 use host_core::entries::{CareTaskName, Drive, DuePublished, EntryBody, InForce, day_as_text};
+use host_core::stats::DAY_MS;
 use host_core::studio::Studio;
 
 /// For so long every file says that a date was taken out, so that a file that was never read into the calendar does no harm.

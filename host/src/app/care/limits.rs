@@ -11,12 +11,12 @@ use crate::app::typed::choose_machine::{machine, machines};
 use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
-use host_core::care::plan::{HOUR_MS, Task, TaskLimits};
+use host_core::care::plan::{Task, TaskLimits};
 use host_core::care::{DueReport, due_report, dues, lamp_limits};
 use host_core::entries::{CareLimitSet, EntryBody, EntryId, MoreLimits};
 use host_core::heavy::speed::ceiling_said;
 use host_core::records::knob;
-use host_core::stats::number;
+use host_core::stats::{self, HOUR_MS, number};
 use host_core::studio::{MachineCard, nearest_names};
 
 /// What care is due on one machine, or on all.
@@ -149,7 +149,7 @@ pub(super) fn check_limits(every_days: Option<u32>, more: MoreLimits) -> Result<
 )]
 pub(super) fn run_limit(task: &Task<'_>, hours: f64) -> Result<RunMillis, CareError> {
     let (low, high) = task.run_time_range_ms;
-    let (low_hours, high_hours) = (number(low) / number(HOUR_MS), number(high) / number(HOUR_MS));
+    let (low_hours, high_hours) = (stats::hours(low), stats::hours(high));
     let is_off = hours == 0.0;
     if !is_off && !(low_hours..=high_hours).contains(&hours) {
         return Err(CareError::LimitOutOfRange {

@@ -1,4 +1,4 @@
-//! What a fitting means besides the part's own hours: care that it does, and the spare that it came from.
+//! Consequences of a fitting for care and stock.
 
 use super::done::{DoneReport, DoneSaid, done};
 use super::error::CareError;

@@ -1,4 +1,4 @@
-//! What a task that is noted by itself leaves open about its part.
+//! Open questions about the part of a task that was noted by itself.
 
 use crate::app::parts::{is_near, on_now};
 use crate::app::ports::{Clock, Store};

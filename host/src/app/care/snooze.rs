@@ -11,10 +11,8 @@ use crate::app::typed::dates::happened;
 use crate::app::typed::error::RequestError;
 use crate::app::whole_book::Book;
 use host_core::care::done::CareNotes;
-use host_core::care::plan::HOUR_MS;
-use host_core::care::schedule::DAY_MS;
 use host_core::entries::{CareSkipped, CareSnoozed, EntryBody, EntryId};
-use host_core::stats;
+use host_core::stats::{self, DAY_MS, HOUR_MS};
 
 /// A task is put off for at most so many run hours at a time.
 const MOST_HOURS: f64 = 100.0;

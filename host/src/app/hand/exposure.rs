@@ -21,7 +21,7 @@ use host_core::entries::{
 use host_core::hand::vibration::{DailyExposure, MOST_VIBRATION_M_S2, ToolUse, Vibration, daily_exposure};
 use host_core::heavy::days::{RunDays, run_days, run_days_of};
 use host_core::sessions::hands::Hands;
-use host_core::stats::number as milliseconds;
+use host_core::stats::{MINUTE_MS, number as milliseconds};
 use host_core::studio::Studio;
 
 /// The answer of `exposure --table`.
@@ -197,7 +197,7 @@ fn day(date: Date, ran: &Ran) -> (Vec<DayMachine>, Option<DailyExposure>) {
         let Some(run_time_ms) = days.by_day.get(&date).copied() else { continue };
         machines.push(DayMachine { machine: *machine, run_time_ms });
         tools = tools.zip(*vibration).map(|(mut tools, vibration)| {
-            tools.push(ToolUse { vibration, minutes: milliseconds(run_time_ms) / 60_000.0 });
+            tools.push(ToolUse { vibration, minutes: milliseconds(run_time_ms) / milliseconds(MINUTE_MS) });
             tools
         });
     }

@@ -1,4 +1,4 @@
-//! The series behind the pictures.
+//! Series of the plots of hours.
 
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine;

@@ -11,6 +11,7 @@ use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
 use host_core::sessions::session_list::{self, SessionLine};
+use host_core::stats::MINUTE_MS;
 use host_core::studio::Studio;
 
 /// The answer of `hours`.
@@ -111,7 +112,7 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
         return Err(RequestError::OutOfRange {
             what: "the running",
             range: "no longer than the time at the frame",
-            given: format!("{} of {} minutes", run / 60_000, tufting / 60_000),
+            given: format!("{} of {} minutes", run / MINUTE_MS, tufting / MINUTE_MS),
         });
     }
     let knob_per_mille = match new.knob_percent {
@@ -143,7 +144,7 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
 fn minutes(what: &'static str, given: Option<i64>) -> Result<Option<u64>, RequestError> {
     let Some(given) = given else { return Ok(None) };
     match u64::try_from(given) {
-        Ok(minutes) if (1..=MOST_MINUTES).contains(&given) => Ok(Some(minutes * 60_000)),
+        Ok(minutes) if (1..=MOST_MINUTES).contains(&given) => Ok(Some(minutes * MINUTE_MS)),
         _ => Err(RequestError::OutOfRange { what, range: "1 to 1440", given: given.to_string() }),
     }
 }

@@ -6,12 +6,13 @@ use serde::Serialize;
 use shared_types::UtcMillis;
 
 use crate::app::ports::{Store, StoreError};
+use host_core::stats::DAY_MS;
 
 /// Days after which a backup counts as old, until the maker says otherwise. Our assumption, from no source: what was entered in
 /// a week can still be entered again from memory.
 pub const START_LIMIT_DAYS: u32 = 7;
 
-const DAY_MS: i64 = 86_400_000;
+const A_DAY_MS: i64 = DAY_MS.cast_signed();
 
 /// What is remembered of backups, beside the database and not in it: a database that is put back must not remember others.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, serde::Deserialize)]
@@ -46,12 +47,12 @@ impl BackupSeen {
     #[must_use]
     pub fn of(note: &BackupNote, now: UtcMillis) -> Self {
         let limit_days = note.limit_days.unwrap_or(START_LIMIT_DAYS);
-        let limit_ms = i64::from(limit_days).saturating_mul(DAY_MS);
+        let limit_ms = i64::from(limit_days).saturating_mul(A_DAY_MS);
         let age_ms = note.last_utc_ms.map(|last| now.0.saturating_sub(last));
         Self {
             last_utc_ms: note.last_utc_ms.map(UtcMillis),
             file: note.file.clone(),
-            days_ago: age_ms.map(|age| age.div_euclid(DAY_MS)),
+            days_ago: age_ms.map(|age| age.div_euclid(A_DAY_MS)),
             limit_days,
             limit_is_assumed: note.limit_days.is_none(),
             // One from the future was made by a wrong clock, and says nothing of its age.

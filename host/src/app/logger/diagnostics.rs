@@ -1,4 +1,4 @@
-//! What a logger had to put up with since it started, as it tells itself.
+//! Diagnostic counters of a logger since its start.
 
 use serde::Serialize;
 use shared_types::limits::LONGEST_ERASE_MS;

@@ -1,4 +1,4 @@
-//! What a logger says of itself, held against itself, against its records and against what it said before.
+//! Plausibility of a logger's status: against itself, its records and its earlier status.
 //!
 //! A whole frame only shows that nothing happened on the way. A logger with a fault in its memory sends wrong numbers in
 //! whole frames, so nothing is concluded from a number that another one denies.

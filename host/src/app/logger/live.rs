@@ -1,4 +1,4 @@
-//! Live samples of the inputs; and the knob's two ends read from it.
+//! Live values of the inputs, and calibration of the knob's two ends.
 
 use std::collections::VecDeque;
 

@@ -1,4 +1,4 @@
-//! The reading of one pull: what is asked for, and what of the answers can be true.
+//! State of one pull: the ranges that are asked for, and the plausibility of the answers.
 //!
 //! Everything that the logger says it has and that is not held is asked for, also what it passed over before. A number counts
 //! as gone only when the logger was asked for exactly it and answered with a later one.
@@ -23,8 +23,8 @@ const MOST_BATCHES: u32 = 100_000;
 /// Greetings during one pull because the logger went on recording, at most. What comes later is for the next pull.
 const MOST_GREETINGS: u32 = 3;
 
-/// How far the reading is.
-struct Reading {
+/// How far a pull is.
+struct PullState {
     waiting: Vec<RawRecord>,
     gone: Vec<Gap>,
     /// What is asked for, in order.
@@ -72,7 +72,7 @@ impl Pull<'_> {
         }
         let open = self.open()?;
         let from = open.first().map_or(self.next, |gap| gap.from);
-        let mut now = Reading { waiting: Vec::new(), gone: Vec::new(), open, from, read: 0, greetings: 0 };
+        let mut now = PullState { waiting: Vec::new(), gone: Vec::new(), open, from, read: 0, greetings: 0 };
         let read = self.read_batches(&mut now, progress);
         // Also when it broke off: what has come is kept.
         self.commit(&mut now)?;
@@ -81,7 +81,7 @@ impl Pull<'_> {
 
     fn read_batches(
         &mut self,
-        now: &mut Reading,
+        now: &mut PullState,
         progress: &mut dyn FnMut(Progress),
     ) -> Result<(), PullError> {
         let start = now.from;
@@ -125,7 +125,7 @@ impl Pull<'_> {
 
     /// Holds a batch against what was asked for and against the greeting, which it asks for again where the logger may have
     /// gone on recording.
-    fn judge(&mut self, batch: &Batch, now: &mut Reading) -> Result<Judged, PullError> {
+    fn judge(&mut self, batch: &Batch, now: &mut PullState) -> Result<Judged, PullError> {
         if let Err(what) = greeting::judge_batch(batch, now.from) {
             return Ok(Judged::No(what));
         }
@@ -156,7 +156,7 @@ impl Pull<'_> {
     /// Notes what the logger passed over although it was asked for, and cuts the batch where it passes over something else:
     /// that is asked for next. A batch that could not be taken apart to its end, or that ends before the end that was told, says
     /// nothing about what is missing.
-    fn take_gaps(&mut self, batch: &mut Batch, now: &mut Reading, ends_early: bool) {
+    fn take_gaps(&mut self, batch: &mut Batch, now: &mut PullState, ends_early: bool) {
         if batch.unreadable_bytes > 0 || ends_early {
             return;
         }
@@ -183,8 +183,14 @@ impl Pull<'_> {
     /// Keeps what a saved log holds, whatever its order. What cannot be true is set aside and told.
     fn read_saved(&mut self, progress: &mut dyn FnMut(Progress)) -> Result<(), PullError> {
         let from = RecordSeq(0);
-        let mut now =
-            Reading { waiting: Vec::new(), gone: Vec::new(), open: Vec::new(), from, read: 0, greetings: 0 };
+        let mut now = PullState {
+            waiting: Vec::new(),
+            gone: Vec::new(),
+            open: Vec::new(),
+            from,
+            read: 0,
+            greetings: 0,
+        };
         // A logger that goes on recording while it is read sends numbers after those of its greeting, one by one.
         let mut reach = self.next;
         loop {
@@ -221,19 +227,19 @@ impl Pull<'_> {
         LoggerError::Contradicts { place: self.logger.place(), what }
     }
 
-    fn count_batch(&mut self, batch: &Batch, now: &mut Reading) {
+    fn count_batch(&mut self, batch: &Batch, now: &mut PullState) {
         self.has_read = true;
         now.read += batch.records.len() as u64;
         self.report.payload_bytes += batch.records.iter().map(|record| record.body.len() as u64).sum::<u64>();
         self.unreadable_bytes += batch.unreadable_bytes as u64;
     }
 
-    fn tell_progress(&self, start: RecordSeq, now: &Reading, progress: &mut dyn FnMut(Progress)) {
+    fn tell_progress(&self, start: RecordSeq, now: &PullState, progress: &mut dyn FnMut(Progress)) {
         let of = u64::from(self.next.0.saturating_sub(start.0)).max(now.read);
         progress(Progress { records: now.read, of, bytes: self.logger.bytes_received() });
     }
 
-    fn commit(&mut self, now: &mut Reading) -> Result<(), StoreError> {
+    fn commit(&mut self, now: &mut PullState) -> Result<(), StoreError> {
         if now.waiting.is_empty() && now.gone.is_empty() {
             return Ok(());
         }
@@ -262,7 +268,7 @@ impl Pull<'_> {
     }
 }
 
-impl Reading {
+impl PullState {
     /// Goes on at the next number that is asked for.
     fn skip_what_is_held(&mut self) {
         let next = self.open.iter().find(|gap| gap.to >= self.from);

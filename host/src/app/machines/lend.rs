@@ -12,10 +12,10 @@ use crate::app::typed::dates::Given;
 use crate::app::typed::error::RequestError;
 use crate::app::typed::words::refused;
 use crate::app::whole_book::Book;
-use host_core::entries::{EntryBody, MachineLent, MachineReturned, Reading, ReadingSource};
+use host_core::entries::{EntryBody, MachineLent, MachineReturned, MeterReading, ReadingSource};
 use host_core::hours::report::HoursReport;
 use host_core::hours::spread::{Period, SpreadReport, spread};
-use host_core::sessions::hours_at::{counted_at, last_heard};
+use host_core::sessions::hours_at::{hours_at, last_heard};
 use host_core::sessions::lending::loans_with_running;
 use host_core::studio::loans::{Loan, loans};
 
@@ -56,7 +56,7 @@ pub struct HandedReport {
     /// Whether the borrower was entered as a new person.
     pub is_new_person: bool,
     /// The reading.
-    pub reading: Reading,
+    pub reading: MeterReading,
     /// Of when it is, in milliseconds UTC.
     pub at_utc_ms: UtcMillis,
     /// When the logger that sits on it now was last read, in milliseconds UTC.
@@ -130,7 +130,7 @@ pub fn back(
         return Err(MachineError::BackBeforeLent { machine: card.tag.0, out: open.out_utc_ms });
     }
     let reading = reading(&book, handed, card.tag, at)?;
-    let is_typed = |reading: &Reading| reading.source == ReadingSource::Typed;
+    let is_typed = |reading: &MeterReading| reading.source == ReadingSource::Typed;
     let went_back = is_typed(&reading) && is_typed(&open.reading_out);
     if went_back && (reading.run < open.reading_out.run || fewer(reading.strokes, open.reading_out.strokes)) {
         return Err(MachineError::ReadingFell(card.tag.0));
@@ -174,19 +174,19 @@ fn reading(
     handed: &Handed,
     machine: MachineTag,
     at: UtcMillis,
-) -> Result<Reading, RequestError> {
+) -> Result<MeterReading, RequestError> {
     let Some(typed) = &handed.reading else {
-        return Ok(counted_at(&book.studio, &book.ledger(), &book.heard, machine, at));
+        return Ok(hours_at(&book.studio, &book.ledger(), &book.heard, machine, at));
     };
     let range = "0 to 1000000 hours, with three places after the point at most";
     let unclear = || refused("the reading", range, &typed.hours);
     let run = thousandths(&typed.hours).filter(|hours| *hours <= 1_000_000_000).ok_or_else(unclear)?;
-    Ok(Reading {
+    Ok(MeterReading {
         // A thousandth of an hour is 3.6 s.
         run: Some(RunMillis(run.saturating_mul(3_600))),
         strokes: typed.strokes,
         source: ReadingSource::Typed,
-        ..Reading::default()
+        ..MeterReading::default()
     })
 }
 

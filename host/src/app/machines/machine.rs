@@ -12,6 +12,7 @@ use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
 use crate::app::whole_book::Book;
 use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
+use host_core::stats::HOUR_MS;
 use host_core::studio::loans::{Loan, loans};
 use host_core::studio::{MachineCard, Studio};
 
@@ -74,7 +75,7 @@ pub(super) fn hours_before(hours: u32) -> Result<RunMillis, RequestError> {
             given: hours.to_string(),
         });
     }
-    Ok(RunMillis(u64::from(hours) * 3_600_000))
+    Ok(RunMillis(u64::from(hours) * HOUR_MS))
 }
 
 /// Refuses a name that another machine than `but` has.

@@ -1,4 +1,4 @@
-//! What a fitting means besides the part's own hours: care that it does, and the spare that it came from.
+//! Consequences of a fitting besides the part's hours: care that it does, and the spare that is used up.
 
 use serde::Serialize;
 use shared_types::UtcMillis;

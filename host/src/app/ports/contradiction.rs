@@ -1,4 +1,4 @@
-//! What of a logger's answers cannot be true together.
+//! Contradictions between a logger's answers.
 
 use shared_types::{LogId, LoggerId, RecordSeq, Totals};
 use thiserror::Error;

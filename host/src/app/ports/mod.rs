@@ -1,4 +1,4 @@
-//! What the use cases need from the world, in the domain's words. Adapters stand in `logger_link`, `store` and `cli`.
+//! Ports of the use cases: traits over logger, store and clock. Adapters stand in `logger_link`, `store` and `cli`.
 
 pub mod book;
 pub mod contradiction;

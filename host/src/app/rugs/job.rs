@@ -14,6 +14,7 @@ use crate::app::typed::words::refused;
 use host_core::entries::{EntryBody, EntryId, JobAdded, JobKind, JobStarted, JobStopped, RugName};
 use host_core::rugs::commission::{Commissions, JobSpan, longest_timer_ms};
 use host_core::rugs::job_time::RunningTimer;
+use host_core::stats::HOUR_MS;
 use host_core::studio::Studio;
 
 impl TimerName {
@@ -23,7 +24,7 @@ impl TimerName {
 }
 
 /// The longest time of hands that one entry may tell of, in milliseconds: a day and a night.
-const MOST_LABOUR_MS: u64 = 24 * 3_600_000;
+const MOST_LABOUR_MS: u64 = 24 * HOUR_MS;
 
 /// Some job time as it was started, stopped or added.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]

@@ -15,7 +15,7 @@ use host_core::money::entered;
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::own_rugs::own_rugs;
 use host_core::rugs::quote::{Quote, Wanted, quote, samples};
-use host_core::stats::Level;
+use host_core::stats::{self, Level, MINUTE_MS};
 use host_core::studio::Studio;
 
 /// The longest side, in millimetres.
@@ -169,7 +169,7 @@ fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, RequestErr
     let (width_mm, height_mm) = checked_size(typed.size_mm, LONGEST_SAMPLE_MM)?;
     let minutes = |what, text: &str| {
         let range = "more than 0 and up to 1440";
-        let ms = whole(number(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * 60_000.0);
+        let ms = whole(number(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * stats::number(MINUTE_MS));
         if ms == 0 { Err(refused(what, range, text)) } else { Ok(ms) }
     };
     let run_ms = minutes("the minutes of running", &typed.run_minutes)?;

@@ -102,7 +102,7 @@ struct Table {
 
 /// How sure the ranges of a commission under way are.
 #[must_use]
-pub fn level() -> Level {
+fn level() -> Level {
     Level::new(LEVEL_SHARE).unwrap_or(Level::USUAL)
 }
 

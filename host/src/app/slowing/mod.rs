@@ -1,4 +1,4 @@
-//! Is the machine slowing down?
+//! Control charts of a machine's stroke rate.
 
 use super::ports::{Clock, Store};
 use super::typed::choose_machine::machine;

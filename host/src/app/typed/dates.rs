@@ -1,6 +1,6 @@
 //! Dates as the maker writes them, in the maker's zone. These are understood: `2026-03-04`, `2026-03-04 18:30`, `today`,
 //! `yesterday`, `today 9:30`, `yesterday 18:30`, `now`, seconds behind a time, a `T` instead of the blank, and a moment with
-//! its own distance from Greenwich such as `2026-03-04T18:30+02:00`.
+//! its own UTC offset such as `2026-03-04T18:30+02:00`.
 //!
 //! Everything that is entered has happened: what lies in the future is refused. A time that the clocks skipped, and one that
 //! they showed twice, is refused too, with the two moments that may be meant and how each is written; a guess would put hours
@@ -56,7 +56,7 @@ pub enum DateError {
     Skipped {
         /// What was typed.
         typed: String,
-        /// The moments that it may stand for, with their distance from Greenwich.
+        /// The moments that it may stand for, with their UTC offsets.
         either: [String; 2],
     },
     /// The clocks were put back, and showed it twice.
@@ -65,7 +65,7 @@ pub enum DateError {
     Twice {
         /// What was typed.
         typed: String,
-        /// The two moments, with their distance from Greenwich.
+        /// The two moments, with their UTC offsets.
         either: [String; 2],
     },
     /// A moment where a whole day is wanted.
@@ -168,7 +168,7 @@ fn read(text: &str, now: UtcMillis, today: Date, zone: &TimeZone) -> Option<Resu
     }))
 }
 
-/// A moment on the maker's clock as it is typed, with its distance from Greenwich: `2026-10-25T02:30+02:00`.
+/// A moment on the maker's clock as it is typed, with its UTC offset: `2026-10-25T02:30+02:00`.
 fn with_offset(moment: Timestamp, zone: &TimeZone) -> String {
     let local = moment.to_zoned_datetime(zone.clone());
     let form = if local.second() == 0 { "%Y-%m-%dT%H:%M%:z" } else { "%Y-%m-%dT%H:%M:%S%:z" };
@@ -260,7 +260,7 @@ mod tests {
     const NOW: i64 = 20_516 * 86_400_000 + 16 * 3_600_000;
     const MINUTE: i64 = 60_000;
 
-    /// Two hours east of Greenwich.
+    /// UTC offset of two hours.
     fn clock() -> Stopped {
         Stopped(UtcMillis(NOW), TimeZone::fixed(offset(2)))
     }

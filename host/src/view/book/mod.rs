@@ -16,7 +16,7 @@ use super::words::table::Table;
 use super::words::{self, clock, count, run_time};
 use crate::app::book::record_book::RecordBook;
 use host_core::book::lines::Chapter;
-use host_core::entries::Reading;
+use host_core::entries::MeterReading;
 
 /// The whole page.
 #[must_use]
@@ -80,7 +80,7 @@ fn loans(book: &RecordBook, zone: &TimeZone) -> Section {
     table.class = "loans";
     for line in &book.loans {
         let loan = &line.loan;
-        let side = |at, condition: &Option<String>, noted: &Reading, counted: &Reading| {
+        let side = |at, condition: &Option<String>, noted: &MeterReading, counted: &MeterReading| {
             let condition =
                 condition.as_ref().map_or_else(String::new, |said| format!("; \u{201C}{said}\u{201D}"));
             format!("{}{condition}; {}", clock(at, zone), best_reading(noted, counted))

@@ -7,6 +7,7 @@ use crate::app::care::plan::{MachinePlan, PileHeightReport, PlanChange, PlanChan
 use crate::app::care::press::PressAsked;
 use crate::app::care::record::RecordReport;
 use crate::app::care::snooze::LaterReport;
+use crate::view::words::figures::tenths;
 use crate::view::words::{self, all_of, clock, count, moment, one_of, push, run_time};
 use host_core::care::record::RecordLine;
 use host_core::care::report_besides::TaskBesides;
@@ -131,13 +132,6 @@ pub fn pile_height(report: &PileHeightReport) -> String {
         );
     }
     text
-}
-
-fn tenths(tenths_mm: u32) -> String {
-    match tenths_mm % 10 {
-        0 => format!("{}", tenths_mm / 10),
-        rest => format!("{}.{rest}", tenths_mm / 10),
-    }
 }
 
 /// The steps of the routine, numbered.

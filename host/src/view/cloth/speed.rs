@@ -8,7 +8,7 @@ use host_core::cloth::banded::Part;
 use host_core::cloth::report::SpeedBand;
 use host_core::cloth::verdict::{Missing, Primary};
 use host_core::cloth::{SpeedBy, SpeedReport, TableReport, Verdict};
-use host_core::stats::{Estimate, number};
+use host_core::stats::{Estimate, HOUR_MS, number};
 
 /// A rate below this is told for more running.
 const SMALLEST_READABLE: f64 = 0.01;
@@ -191,7 +191,7 @@ fn who_can_tell(text: &mut String, primary: &Primary) {
 fn takes(missing: Missing) -> String {
     let mut text = format!("{} more", count(missing.tears, "tear", "tears"));
     if let Some(run) = missing.run_time_ms {
-        text.push_str(&format!(", about {} more hours of running", about(run / 3_600_000.0)));
+        text.push_str(&format!(", about {} more hours of running", about(run / number(HOUR_MS))));
     }
     if let Some(months) = missing.months {
         text.push_str(&format!(", about {} months at your pace", about(months)));

@@ -8,6 +8,7 @@ use crate::view::words::table::{Column, Table};
 use crate::view::words::{all_of, clock, run_time};
 use host_core::entries::{FigureSource, VibrationFigure};
 use host_core::hand::vibration::{DailyExposure, Standing};
+use host_core::stats::MINUTE_MS;
 
 /// As many days are listed; the others are counted.
 const LISTED_DAYS: usize = 31;
@@ -55,7 +56,7 @@ fn minutes(minutes: f64) -> String {
     let whole = format!("{minutes:.0}");
     whole
         .parse::<u64>()
-        .map_or(whole, |whole| if whole == 0 { "0 min".to_owned() } else { run_time(whole * 60_000) })
+        .map_or(whole, |whole| if whole == 0 { "0 min".to_owned() } else { run_time(whole * MINUTE_MS) })
 }
 
 fn points(points: f64) -> String {

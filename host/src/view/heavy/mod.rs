@@ -4,6 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::log::Fault;
 
 use super::slowing::verdict;
+use super::words::figures::decimal;
 use super::words::{count, days, moment, run_time};
 use crate::app::heavy::LimitsSet;
 use host_core::entries::HeavyLimit;
@@ -221,8 +222,7 @@ fn minutes(minutes: f64) -> String {
 }
 
 fn percent(share: f64) -> String {
-    let rounded = format!("{share:.1}");
-    format!("{} %", rounded.trim_end_matches(".0"))
+    format!("{} %", decimal(share, 1))
 }
 
 /// One fault of a sensor.

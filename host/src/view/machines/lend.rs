@@ -7,7 +7,7 @@ use crate::app::hand::people::Person;
 use crate::app::machines::lend::{HandedReport, LoanList};
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{clock, count, push, run_time, thousands};
-use host_core::entries::{Reading, ReadingSource};
+use host_core::entries::{MeterReading, ReadingSource};
 use host_core::hours::spread::{SpreadGroup, SpreadLine, SpreadReport};
 use host_core::studio::loans::Loan;
 
@@ -66,7 +66,7 @@ fn told(report: &HandedReport, zone: &TimeZone) -> String {
 
 /// A reading in words.
 #[must_use]
-pub fn reading(reading: &Reading) -> String {
+pub fn reading(reading: &MeterReading) -> String {
     let Some(run) = reading.run else { return "not known".to_owned() };
     let span = |least: String, most: Option<String>| match most {
         Some(most) if most != least => format!("{least} to {most}"),
@@ -113,7 +113,7 @@ pub fn returned(report: &HandedReport, zone: &TimeZone) -> String {
 
 /// A loan's reading: what was typed, else what the records tell now, else what was noted.
 #[must_use]
-pub fn best_reading(noted: &Reading, counted: &Reading) -> String {
+pub fn best_reading(noted: &MeterReading, counted: &MeterReading) -> String {
     let best = match (noted.source, counted.source) {
         (ReadingSource::Typed, _) | (_, ReadingSource::NotKnown) => noted,
         _ => counted,

@@ -3,7 +3,7 @@
 use super::wear::{in_brackets, span};
 use crate::app::parts::interval::IntervalsReport;
 use crate::view::care::limits;
-use crate::view::words::figures::figures;
+use crate::view::words::figures::{decimal, figures};
 use crate::view::words::{all_of, count};
 use host_core::care::plan::TaskLimits;
 use host_core::parts::{
@@ -136,7 +136,7 @@ fn steps(task: &TaskInterval) -> String {
 
 /// Hours as they are typed: two places at most, which is half a minute.
 fn in_command(hours: f64) -> String {
-    format!("{hours:.2}").trim_end_matches('0').trim_end_matches('.').to_owned()
+    decimal(hours, 2)
 }
 
 /// Findings, and whether the interval is right.

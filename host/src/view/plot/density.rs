@@ -6,6 +6,7 @@ use plotters::style::text_anchor::HPos;
 use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
 use crate::view::words;
+use crate::view::words::figures::whole;
 use host_core::rugs::density::{DensityBar, DensityReport};
 
 const WIDTH: i32 = 960;
@@ -112,9 +113,4 @@ fn source(report: &DensityReport, older: usize) -> String {
         ));
     }
     text
-}
-
-fn whole(value: f64) -> String {
-    let digits = format!("{value:.0}");
-    digits.parse().map_or(digits, words::thousands)
 }

@@ -10,7 +10,7 @@ use super::pen::{Pen, document, pixels, round_step};
 use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
 use crate::view::words;
 use host_core::hours::course::HoursCourse;
-use host_core::stats::number;
+use host_core::stats::{self, DAY_MS, number};
 
 const WIDTH: i32 = 960;
 const RIGHT: i32 = 936;
@@ -21,8 +21,7 @@ const LANE: i32 = 24;
 const MOST_LANES: usize = 9;
 /// The widest name of a care task, in pixels.
 const WIDEST_TASK: i32 = 210;
-const DAY_MS: i64 = 86_400_000;
-const HOUR_MS: f64 = 3_600_000.0;
+const A_DAY_MS: i64 = DAY_MS.cast_signed();
 
 /// The picture as an SVG document. `zone` is the maker's.
 ///
@@ -68,8 +67,8 @@ impl Scale {
             sessions.chain(course.care.iter().map(|mark| mark.at_utc_ms))
         };
         let from = moments().min().unwrap_or(0);
-        let to = moments().max().unwrap_or(0).max(from.saturating_add(DAY_MS));
-        let most = course.points.last().map_or(0.0, |point| number(point.run_time_ms) / HOUR_MS);
+        let to = moments().max().unwrap_or(0).max(from.saturating_add(A_DAY_MS));
+        let most = course.points.last().map_or(0.0, |point| stats::hours(point.run_time_ms));
         let step_hours = round_step(most);
         Self { left, from, to, top_hours: step_hours * (most / step_hours).ceil().max(1.0), step_hours }
     }
@@ -119,7 +118,7 @@ fn draw(
     let mut line = vec![(scale.left, scale.y(0.0))];
     let mut before = 0.0;
     for point in &course.points {
-        let hours = number(point.run_time_ms) / HOUR_MS;
+        let hours = stats::hours(point.run_time_ms);
         line.push((scale.x(point.from_utc_ms), scale.y(before)));
         line.push((scale.x(point.to_utc_ms), scale.y(hours)));
         before = hours;
@@ -154,7 +153,7 @@ fn days(pen: &Pen<'_, '_>, scale: Scale, zone: &TimeZone, foot: i32) -> Result<(
         Some(moment.to_zoned_datetime(zone.clone()).date())
     };
     let (Some(first), Some(last)) = (day_of(scale.from), day_of(scale.to)) else { return Ok(()) };
-    let span = scale.to.saturating_sub(scale.from) / DAY_MS;
+    let span = scale.to.saturating_sub(scale.from) / A_DAY_MS;
     let is_tick = |day: Date| match span {
         0..=14 => true,
         15..=110 => day.weekday() == jiff::civil::Weekday::Monday,

@@ -5,6 +5,7 @@ use plotters::style::{Color, ShapeStyle};
 
 use super::pen::{Pen, document};
 use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
+use host_core::stats::{HOUR_MS, MINUTE_MS};
 
 /// One bar.
 #[derive(Clone, Debug)]
@@ -89,7 +90,7 @@ impl Scale {
     }
 
     const fn unit(self) -> (&'static str, u64) {
-        if self.step_ms >= 3_600_000 { ("hours", 3_600_000) } else { ("minutes", 60_000) }
+        if self.step_ms >= HOUR_MS { ("hours", HOUR_MS) } else { ("minutes", MINUTE_MS) }
     }
 }
 

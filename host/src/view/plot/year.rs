@@ -8,13 +8,13 @@ use super::pen::{Pen, document};
 use super::theme::{GRID, INK, PAPER, PENCIL, PlotError, SCALE, Type};
 use crate::view::words;
 use host_core::hours::year_days::YearReport;
+use host_core::stats::MINUTE_MS;
 
 const SIZE: (i32, i32) = (960, 300);
 const LEFT: i32 = 66;
 const TOP: i32 = 112;
 const CELL: i32 = 13;
 const STEP: i32 = 16;
-const MINUTE_MS: u64 = 60_000;
 /// Ends of the first three steps of the scale, in minutes; the first row whose longest day fits is used.
 const ENDS: [[u64; 3]; 4] = [[5, 10, 20], [15, 30, 60], [30, 60, 120], [60, 120, 240]];
 

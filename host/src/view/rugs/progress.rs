@@ -3,6 +3,7 @@
 use super::quote;
 use super::rug_book::{grams, of_style};
 use crate::app::rugs::sheet::{Along, AlongLine};
+use crate::view::words::figures::whole;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{about, count, thousands};
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
@@ -194,9 +195,7 @@ pub(super) fn weighed(line: &ColourLine) -> [String; 5] {
 fn lasts(line: &ColourLine) -> String {
     let strokes = || {
         line.strokes_until_out.map_or_else(String::new, |strokes| {
-            let whole = format!("{strokes:.0}");
-            let rounded =
-                if strokes >= 100.0 { about(strokes) } else { whole.parse().map_or(whole, thousands) };
+            let rounded = if strokes >= 100.0 { about(strokes) } else { whole(strokes) };
             format!(", about {rounded} strokes more")
         })
     };

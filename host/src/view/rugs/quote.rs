@@ -6,7 +6,7 @@ use crate::view::money::{money, sample_sentence};
 use crate::view::words::{self, count, run_time, size};
 use host_core::entries::SampleSquare;
 use host_core::rugs::quote::Basis;
-use host_core::stats::{Estimate, Level};
+use host_core::stats::{Estimate, Level, MINUTE_MS};
 
 /// One line that can be read out on the phone.
 pub(super) fn phone(answer: &QuoteAnswer) -> String {
@@ -42,7 +42,7 @@ pub fn time(hours: f64) -> String {
     let minutes = hours * 60.0;
     let rounded = if minutes < 60.0 { minutes.ceil() } else { (minutes / 5.0).round() * 5.0 };
     let whole = format!("{rounded:.0}");
-    whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * 60_000))
+    whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * MINUTE_MS))
 }
 
 /// From what it follows, what is to be kept in mind, and what it leaves out.

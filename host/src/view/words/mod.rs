@@ -9,6 +9,7 @@ pub(in crate::view) mod values;
 
 use std::fmt::Write as _;
 
+pub use figures::{about, thousands};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -19,6 +20,7 @@ use host_core::records::bands::KnobBand;
 use host_core::records::when::When;
 use host_core::sessions::holder::Basis;
 use host_core::sessions::session_list::{CountedTo, PartLine, SessionLine};
+use host_core::stats::MINUTE_MS;
 use host_core::studio::RugState;
 
 /// A span of time as "3 h 20 min", "12 min", "40 s" or "less than a second"; rounded to the nearest minute, below a minute to
@@ -26,7 +28,7 @@ use host_core::studio::RugState;
 #[must_use]
 pub fn run_time(ms: u64) -> String {
     let nearest = |unit: u64| ms / unit + u64::from(ms % unit >= unit.div_ceil(2));
-    let (seconds, minutes) = (nearest(1_000), nearest(60_000));
+    let (seconds, minutes) = (nearest(1_000), nearest(MINUTE_MS));
     if seconds < 60 {
         return if ms > 0 && seconds == 0 { "less than a second".to_owned() } else { format!("{seconds} s") };
     }
@@ -43,7 +45,7 @@ pub fn rounding_note(parts_ms: impl IntoIterator<Item = u64>, sum_ms: u64) -> Op
     // As it stands on screen: to the second below a minute, else to the minute.
     let shown = |ms: u64| {
         let seconds = ms.saturating_add(500) / 1_000;
-        if seconds < 60 { seconds } else { ms.saturating_add(30_000) / 60_000 * 60 }
+        if seconds < 60 { seconds } else { ms.saturating_add(MINUTE_MS / 2) / MINUTE_MS * 60 }
     };
     let together = parts_ms.into_iter().fold(0_u64, |sum, part| sum.saturating_add(shown(part)));
     (together.abs_diff(shown(sum_ms)) >= 60)
@@ -60,20 +62,6 @@ pub fn count(number: u64, one: &str, many: &str) -> String {
 #[must_use]
 pub fn count_of<T>(list: &[T], one: &str, many: &str) -> String {
     count(u64::try_from(list.len()).unwrap_or(u64::MAX), one, many)
-}
-
-/// A number with its thousands apart: 1,234,567.
-#[must_use]
-pub fn thousands(number: u64) -> String {
-    let digits = number.to_string();
-    let mut apart = String::new();
-    for (place, digit) in digits.chars().enumerate() {
-        if place > 0 && (digits.len() - place).is_multiple_of(3) {
-            apart.push(',');
-        }
-        apart.push(digit);
-    }
-    apart
 }
 
 /// Adds a line to a text.
@@ -180,29 +168,7 @@ pub const fn knob_band(band: KnobBand) -> &'static str {
 /// Millimetres as the trade writes a size: "80 x 120 cm", "80.5 x 120 cm".
 #[must_use]
 pub fn size(width_mm: u32, height_mm: u32) -> String {
-    let side = |mm: u32| match mm % 10 {
-        0 => format!("{}", mm / 10),
-        rest => format!("{}.{rest}", mm / 10),
-    };
-    format!("{} x {} cm", side(width_mm), side(height_mm))
-}
-
-/// A number with two figures that count, for sentences that begin with "about".
-#[must_use]
-pub fn about(number: f64) -> String {
-    if !number.is_finite() {
-        return "very many".to_owned();
-    }
-    if number < 9.95 {
-        return format!("{number:.1}").trim_end_matches(".0").to_owned();
-    }
-    let unit = 10_f64.powi(digits_before_point(number).saturating_sub(2).max(0));
-    let rounded = format!("{:.0}", (number / unit).round() * unit);
-    rounded.parse::<u64>().map_or(rounded, thousands)
-}
-
-fn digits_before_point(number: f64) -> i32 {
-    i32::try_from(format!("{number:.0}").len()).unwrap_or(0)
+    format!("{} x {} cm", figures::tenths(width_mm), figures::tenths(height_mm))
 }
 
 /// "are none", "is 1 week" or "are 3 weeks".
@@ -294,12 +260,5 @@ mod tests {
     fn sizes_are_centimetres() {
         assert_eq!(size(800, 1_200), "80 x 120 cm");
         assert_eq!(size(805, 1_200), "80.5 x 120 cm");
-    }
-
-    #[test]
-    fn counts_are_rounded_to_two_figures_that_count() {
-        let spoken = [0.42, 5.0, 12.4, 99.6, 12_345.0, 987_654.0].map(about);
-        assert_eq!(spoken, ["0.4", "5", "12", "100", "12,000", "990,000"]);
-        assert_eq!(about(f64::INFINITY), "very many");
     }
 }

@@ -15,8 +15,9 @@ use super::resample::{DRAWS, Past, futures, prior_weeks};
 use super::resampling_params::RESAMPLING_PARAMS;
 use super::week::{LEAST_WEEKS, Week};
 use crate::care::history::History;
-use crate::care::schedule::{DAY_MS, Due, DueState};
+use crate::care::schedule::{Due, DueState};
 use crate::entries::day_as_text;
+use crate::stats::DAY_MS;
 
 /// How often the range is meant to hold the truth: about one time in twelve it comes before, and as often after.
 pub const RANGE: f64 = 0.83;

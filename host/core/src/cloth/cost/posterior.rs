@@ -1,4 +1,4 @@
-//! What may be believed of the effect of speed and of the tear rate, before and after the tears.
+//! Prior and posterior distribution of the effect of speed and of the tear rate.
 //!
 //! The logarithm of the tears per stroke is a rug's own effect plus *b* for each doubling of the stroke rate. Before any tear *b* is
 //! normal with mean 0 and deviation 0.5. Rug effects are conditioned out, as in the primary question: given how many tears a rug
@@ -9,7 +9,7 @@
 
 use super::PLACES;
 use super::running::Running;
-use crate::stats::{Observed, gamma_above, number};
+use crate::stats::{Observed, gamma_above, number, root};
 
 /// The deviation of *b* before any tear: a doubling of the speed that makes 0.6 to 1.6 times as many tears is within one of it.
 /// A choice of this program; no source.
@@ -153,12 +153,7 @@ impl Posterior {
             }
             (low, high) = (high, high * 2.0);
         }
-        for _ in 0..40 {
-            let middle = f64::midpoint(low, high);
-            if below(middle) < share { low = middle } else { high = middle }
-        }
-        let found = f64::midpoint(low, high);
-        found.is_finite().then_some(found)
+        root(low, high, |rate| below(rate) - share)
     }
 }
 

@@ -30,7 +30,6 @@ fn rug(rug: usize, lot: usize, slow_tears: usize, fast_tears: usize) -> Vec<Step
             rate: Some(tenths),
             run_ms: 2 * HOUR,
             edges: 720 * u64::from(tenths),
-            ..Ran::default()
         })
     };
     let tear = |knob| {

@@ -3,7 +3,7 @@
 use super::PLACES;
 use crate::cloth::exposure_sequence::{LotIndex, Step};
 use crate::entries::Harm;
-use crate::stats::{number, rising};
+use crate::stats::{isotonic, number};
 use crate::studio::StrokeRatio;
 use std::collections::BTreeSet;
 
@@ -129,7 +129,7 @@ fn places(sums: &[Sums; PLACES]) -> Vec<Place> {
     let rated = sums.iter().enumerate().filter(|(_, sum)| sum.strokes > 0.0 && sum.rate_times_ms > 0.0);
     let rates: Vec<f64> = rated.clone().map(|(_, sum)| sum.rate_times_ms / sum.rated_ms).collect();
     let weights: Vec<f64> = rated.clone().map(|(_, sum)| sum.rated_ms).collect();
-    let rates = rising(&rates, &weights);
+    let rates = isotonic(&rates, &weights);
     let all: f64 = rated.clone().map(|(_, sum)| sum.strokes).sum();
     let mut places: Vec<Place> = rated
         .zip(rates)

@@ -1,9 +1,9 @@
-//! Curves that never fall: the nearest rising steps, and a smooth curve through rising points.
+//! Isotonic regression, and the monotone cubic through rising points.
 
 /// The values nearest to the given ones, by weighted squares, that never fall: neighbours out of order are pooled to their
 /// mean until none is left (Ayer, Brunk, Ewing, Reid and Silverman 1955). Weights must be above zero; a missing one counts 1.
 #[must_use]
-pub fn rising(values: &[f64], weights: &[f64]) -> Vec<f64> {
+pub fn isotonic(values: &[f64], weights: &[f64]) -> Vec<f64> {
     let mut blocks: Vec<(f64, f64, usize)> = Vec::new();
     let weights = weights.iter().copied().chain(std::iter::repeat(1.0));
     for (&value, weight) in values.iter().zip(weights) {
@@ -159,16 +159,16 @@ mod tests {
     #[test]
     fn pooling_is_worked_out_by_hand() {
         // 3 and 1 pool to 2; with weights 1 and 3 to 1.5, which the 1.8 after it does not touch.
-        assert_eq!(rising(&[1.0, 3.0, 1.0, 4.0], &[1.0; 4]), [1.0, 2.0, 2.0, 4.0]);
-        assert_eq!(rising(&[3.0, 1.0, 1.8], &[1.0, 3.0, 1.0]), [1.5, 1.5, 1.8]);
-        assert_eq!(rising(&[3.0, 2.0, 1.0], &[1.0; 3]), [2.0; 3]);
-        assert_eq!(rising(&[], &[]), Vec::<f64>::new());
+        assert_eq!(isotonic(&[1.0, 3.0, 1.0, 4.0], &[1.0; 4]), [1.0, 2.0, 2.0, 4.0]);
+        assert_eq!(isotonic(&[3.0, 1.0, 1.8], &[1.0, 3.0, 1.0]), [1.5, 1.5, 1.8]);
+        assert_eq!(isotonic(&[3.0, 2.0, 1.0], &[1.0; 3]), [2.0; 3]);
+        assert_eq!(isotonic(&[], &[]), Vec::<f64>::new());
     }
 
     proptest! {
         #[test]
         fn any_values_become_rising_ones_of_the_same_mean(values in prop::collection::vec(-5.0_f64..5.0, 1..40)) {
-            let pooled = rising(&values, &vec![1.0; values.len()]);
+            let pooled = isotonic(&values, &vec![1.0; values.len()]);
             prop_assert!(pooled.windows(2).all(|two| two[0] <= two[1]));
             let sum = |of: &[f64]| of.iter().sum::<f64>();
             prop_assert!((sum(&pooled) - sum(&values)).abs() < 1e-9);
