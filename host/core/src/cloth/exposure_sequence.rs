@@ -9,10 +9,11 @@ use shared_types::{BootId, MachineTag, UptimeMillis, UtcMillis};
 use super::harms::{HarmId, HarmRecord};
 use super::speed_by::rate_in_tenths;
 use crate::entries::{EntryBody, Harm, InForce, RETENSION, WorkChange};
+use crate::records::bursts::Piece;
 use crate::records::log_records::LoggedEvent;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
-use crate::studio::{RugIndex, Studio};
+use crate::studio::{RugIndex, StrokeRatio, Studio};
 
 /// A number for a piece or roll of cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -92,9 +93,9 @@ impl ExposureSequence {
         for log in logs {
             told.add(log, &own);
         }
-        let mut steps = told.steps;
-        by_hand(entries, studio, &own, machine, &mut lots, &mut steps);
-        Self { steps: steps.into_iter().map(|(_, step)| step).collect(), lots: lots.names }
+        let by_log = told.steps;
+        let entered = by_hand(entries, studio, &own, machine, &mut lots);
+        Self { steps: merged(by_log, entered), lots: lots.names }
     }
 }
 
@@ -131,16 +132,23 @@ impl TellingLog<'_> {
         let mut between = between.into_iter().peekable();
         let mut before: Option<&LedgerLine> = None;
         let machine = Some(self.machine);
+        let (marks, ratio) = (self.studio.marks(machine), self.studio.ratio(machine));
         for line in log.lines.iter().filter(|line| line.machine == machine) {
             before = Some(line);
             // A press during a burst comes, by its uptime, before the later pieces of the burst.
-            for ran in self.pieces(log, line) {
+            let rug = match line.attribution.holder {
+                Holder::Care => continue,
+                Holder::Rug(rug) => Some(rug),
+                Holder::Unassigned | Holder::Undated => None,
+            };
+            let lot = rug.and_then(|rug| self.lot_of(rug));
+            for piece in line.burst.pieces(&log.facts.segments, marks) {
                 while let Some((_, _, step)) =
-                    between.next_if(|(boot, at, _)| (*boot, *at) < (line.burst.boot, ran.0))
+                    between.next_if(|(boot, at, _)| (*boot, *at) < (line.burst.boot, piece.at))
                 {
                     self.steps.push((line.when.earliest(), step));
                 }
-                self.steps.push((line.when.earliest(), Step::Ran(ran.1)));
+                self.steps.push((line.when.earliest(), Step::Ran(ran(&piece, rug, lot, ratio))));
             }
         }
         let end = before.and_then(|line| line.when.earliest());
@@ -186,30 +194,17 @@ impl TellingLog<'_> {
         self.last = Some((rug, lot));
         lot
     }
+}
 
-    fn pieces(&mut self, log: &LedgerLog<'_>, line: &LedgerLine) -> Vec<(UptimeMillis, Ran)> {
-        let rug = match line.attribution.holder {
-            Holder::Care => return Vec::new(),
-            Holder::Rug(rug) => Some(rug),
-            Holder::Unassigned | Holder::Undated => None,
-        };
-        let lot = rug.and_then(|rug| self.lot_of(rug));
-        let (marks, ratio) = (self.studio.marks(line.machine), self.studio.ratio(line.machine));
-        line.burst
-            .pieces(&log.facts.segments, marks)
-            .map(|piece| {
-                let periods = u64::from(piece.edges).saturating_sub(u64::from(!piece.continues));
-                let ran = Ran {
-                    rug,
-                    lot,
-                    knob: piece.knob.map(|place| u32::from(place.per_mille.get())),
-                    rate: rate_in_tenths(periods, piece.run.0, ratio),
-                    run_ms: piece.run.0,
-                    edges: u64::from(piece.edges),
-                };
-                (piece.at, ran)
-            })
-            .collect()
+fn ran(piece: &Piece, rug: Option<RugIndex>, lot: Option<LotIndex>, ratio: StrokeRatio) -> Ran {
+    let periods = u64::from(piece.edges).saturating_sub(u64::from(!piece.continues));
+    Ran {
+        rug,
+        lot,
+        knob: piece.knob.map(|place| u32::from(place.per_mille.get())),
+        rate: rate_in_tenths(periods, piece.run.0, ratio),
+        run_ms: piece.run.0,
+        edges: u64::from(piece.edges),
     }
 }
 
@@ -222,15 +217,14 @@ fn hurt(studio: &Studio, harm: &HarmRecord, lots: &mut Lots) -> Hurt {
     }
 }
 
-/// Puts what was entered by hand where its date belongs: after the last step that had begun by then.
+/// What was entered by hand, in the order of its dates.
 fn by_hand(
     entries: &InForce<'_>,
     studio: &Studio,
     harms: &[&HarmRecord],
     machine: MachineTag,
     lots: &mut Lots,
-    steps: &mut Vec<(Option<UtcMillis>, Step)>,
-) {
+) -> Vec<(UtcMillis, Step)> {
     let mut entered: Vec<(UtcMillis, Step)> = Vec::new();
     for harm in harms.iter().filter(|harm| matches!(harm.id, HarmId::Entry(_))) {
         if let Some(at) = harm.when.earliest() {
@@ -251,17 +245,19 @@ fn by_hand(
         }
     }
     entered.sort_by_key(|(at, _)| *at);
-    if entered.is_empty() {
-        return;
-    }
-    let mut merged = Vec::with_capacity(steps.len() + entered.len());
+    entered
+}
+
+/// Puts what was entered by hand where its date belongs: after the last step that had begun by then.
+fn merged(by_log: Vec<(Option<UtcMillis>, Step)>, entered: Vec<(UtcMillis, Step)>) -> Vec<Step> {
+    let mut steps = Vec::with_capacity(by_log.len() + entered.len());
     let mut entered = entered.into_iter().peekable();
-    for (began, step) in steps.drain(..) {
-        while let Some((at, step)) = entered.next_if(|(at, _)| began.is_some_and(|began| *at < began)) {
-            merged.push((Some(at), step));
+    for (began, step) in by_log {
+        while let Some((_, step)) = entered.next_if(|(at, _)| began.is_some_and(|began| *at < began)) {
+            steps.push(step);
         }
-        merged.push((began, step));
+        steps.push(step);
     }
-    merged.extend(entered.map(|(at, step)| (Some(at), step)));
-    *steps = merged;
+    steps.extend(entered.map(|(_, step)| step));
+    steps
 }
