@@ -47,7 +47,7 @@ const DAY: u64 = 24 * HOUR;
 const BURSTS_A_DAY: u64 = 274;
 
 /// What is asked; `{}` stands for the last rug or a file to write.
-const ANSWERS: [&str; 27] = [
+const ANSWERS: [&str; 26] = [
     "hours",
     "hours check",
     "due",
@@ -66,7 +66,6 @@ const ANSWERS: [&str; 27] = [
     "exposure",
     "interval",
     "machine loans",
-    "doctor",
     "plot usage --out {file}.svg",
     "plot hours --out {file}.svg",
     "plot year --out {file}.svg",

@@ -50,6 +50,15 @@ impl Maker {
         Kind::ALL.map(Self::JudgeOnly).to_vec()
     }
 
+    /// Whether anything is promised of them.
+    #[must_use]
+    pub const fn is_promised(self) -> bool {
+        match self {
+            Self::ChosenOn(_) => true,
+            Self::JudgeOnly(kind) => kind.is_promised(),
+        }
+    }
+
     /// In words.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -50,6 +50,13 @@ impl Kind {
         Self::LongBreak,
     ];
 
+    /// Whether anything is promised of them. The forecast knows no time of year, so nothing is of who stands idle for a season;
+    /// said after it was measured.
+    #[must_use]
+    pub const fn is_promised(self) -> bool {
+        !matches!(self, Self::Winter)
+    }
+
     /// In words.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -1,6 +1,7 @@
 //! What is promised of due dates, and whether a simulation keeps it.
 //!
-//! On makers that nobody tuned on, about one in twelve of the dates misses on each side; of hard cases up to one in five.
+//! On makers that nobody tuned on, about one in twelve of the dates misses on each side; of hard cases up to one in five. Of who
+//! stands idle for a season of each year nothing is promised.
 
 use std::fmt::{self, Display, Formatter};
 

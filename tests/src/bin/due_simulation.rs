@@ -28,8 +28,14 @@ fn main() -> ExitCode {
     println!("\nJUDGE ONLY; nothing was chosen on these");
     let judged = simulated(&Maker::judges(), &[PLACES, TENTHS], runs, seed);
     print_table(&judged);
-    let summary = at(&judged, PLACES);
-    println!("\n{summary}\nat 0.1 and 0.9: {}", at(&judged, TENTHS));
+    let (promised, others): (Vec<Cell>, Vec<Cell>) = judged.iter().partition(|cell| cell.maker.is_promised());
+    let summary = at(&promised, PLACES);
+    println!("\nof whom something is promised: {summary}\n  at 0.1 and 0.9: {}", at(&promised, TENTHS));
+    println!(
+        "of whom nothing is promised: {}\n  at 0.1 and 0.9: {}",
+        at(&others, PLACES),
+        at(&others, TENTHS)
+    );
     println!("\nCHOSEN ON these");
     let chosen_on = simulated(&Maker::chosen_on(), &SWEEP, runs, seed);
     print_table(&chosen_on);

@@ -16,8 +16,9 @@ pub struct Places {
     pub late: f64,
 }
 
-/// The places in use. Our assumption, no source: the roundest ones at which made-up makers missed each side at most one time in
-/// twelve on the average (`host/core/STATISTICS/care.md`). With 500 draws the share before an end has a standard error of 0.01.
+/// The places in use. Our assumption, no source: the roundest ones at which made-up makers missed each side less than one time in
+/// twelve, with something to spare for makers of other habits (`host/core/STATISTICS/care.md`). With 500 draws the share before
+/// an end has a standard error of 0.01.
 pub const PLACES: Places = Places { early: 0.05, late: 0.95 };
 
 /// A range of moments, in days after the beginning of today.
