@@ -10,9 +10,9 @@ mod cable;
 mod facts;
 mod flash;
 mod lamp;
-mod reset_reason;
 mod layout;
 mod needle;
+mod reset_reason;
 mod sampler;
 mod stack;
 

@@ -18,7 +18,7 @@ use shared_types::{UptimeMillis, UtcMillis};
 
 use super::bus::Bus;
 use super::needle::NeedleCounter;
-use super::{WATCHDOG_TIMEOUT, SharedLogger, WAKE, lamp, reset_reason, uptime};
+use super::{SharedLogger, WAKE, WATCHDOG_TIMEOUT, lamp, reset_reason, uptime};
 
 /// Between samples while the needle moves, or has just moved, and while the lamp speaks.
 const WHILE_RUNNING: Duration = Duration::from_millis(SAMPLE_MS as u64);
@@ -86,7 +86,12 @@ impl Inputs {
 
     /// Sets the clock chip at a whole second, and reads it when that is wanted. One that is about to be set is not read before: what
     /// it says then is old, and would be the last word for an hour.
-    async fn serve_clock_chip(&mut self, order: &mut Option<ClockOrder>, wants_clock: bool, logger: &SharedLogger) {
+    async fn serve_clock_chip(
+        &mut self,
+        order: &mut Option<ClockOrder>,
+        wants_clock: bool,
+        logger: &SharedLogger,
+    ) {
         if let Some(order) = order.take_if(|order| order.is_at_whole_second())
             && let Err(error) = self.bus.set_clock(order.utc_now()).await
         {
