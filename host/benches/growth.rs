@@ -138,7 +138,7 @@ fn studio(db: &Path, boots: Boots, years: u64) {
     let start = now - i64::try_from(days * DAY).unwrap();
     let at = |day: u64, time: u64| UtcMillis(start + i64::try_from(day * DAY + time).unwrap());
     let mut store = Database::open(db).unwrap();
-    store.add_entries(at(0, 0), &entries(days, &at)).unwrap();
+    store.add_entries(UtcMillis(now), &entries(days, &at)).unwrap();
     let mut log = Log { records: Vec::new(), totals: Totals::default(), boots, start, next: RecordSeq(0) };
     for day in 0..days {
         log.day(day);

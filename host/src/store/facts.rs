@@ -1,5 +1,9 @@
 //! Hands everything known of every log to the core.
 
+use std::sync::mpsc;
+use std::{mem, thread};
+
+use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row};
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RawAngle, RecordSeq, RunMillis, Totals, UptimeMillis};
@@ -14,6 +18,8 @@ use host_core::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent
 
 /// Room is made beforehand for so many segments, whatever a changed count says.
 const MOST_RESERVED: usize = 2_000_000;
+/// So many segments are handed over to be summed at once.
+const CHUNK: usize = 2_048;
 
 /// Everything known of every log, by logger and log in the order in which they were first heard.
 ///
@@ -85,24 +91,71 @@ fn furthest(one: Totals, other: Totals) -> Totals {
     Totals { run: one.run.max(other.run), edges: one.edges.max(other.edges) }
 }
 
+/// The segments of a log, held against their sum. Another thread sums them up while this one reads on: it takes a third of the
+/// time that reading takes.
 fn segments(connection: &Connection, log_id: i64) -> Result<Vec<SegmentRecord>, Fault> {
-    let mut statement = connection.prepare_cached(&format!("{} ORDER BY seq", SEGMENT.all()))?;
-    let columns = statement.column_count();
     let kept = content_sum::stored(connection, &SEGMENT, log_id)?;
-    let (mut sum, mut bytes, mut too_large) = (Sum::default(), Vec::new(), Ok(()));
-    let mut found = Vec::with_capacity(usize::try_from(kept.rows).unwrap_or(0).min(MOST_RESERVED));
-    let mut rows = statement.query((log_id,))?;
-    while let Some(row) = rows.next()? {
-        sum.row(&mut bytes, row, columns)?;
-        match segment(row) {
-            Ok(segment) => found.push(segment),
-            Err(error) => too_large = Err(error),
+    let room = usize::try_from(kept.rows).unwrap_or(0).min(MOST_RESERVED);
+    let (sender, receiver) = mpsc::channel();
+    let gathered = thread::scope(|scope| {
+        let summing = thread::Builder::new()
+            .spawn_scoped(scope, move || gathered(&receiver, room))
+            .map_err(|error| rusqlite::Error::ToSqlConversionFailure(Box::new(error)))?;
+        let read = read_segments(connection, log_id, &sender);
+        drop(sender);
+        let gathered = summing.join();
+        read.map(|()| gathered)
+    });
+    match gathered {
+        Ok(Ok((found, sum))) if sum == kept => Ok(found),
+        Ok(_) => Err(Fault::Damaged(SEGMENT.damage)),
+        // A number that is too large is damage or, where the sum fits, an error of its own.
+        Err(error) => {
+            content_sum::check_now(connection, &SEGMENT, log_id)?;
+            Err(error.into())
         }
     }
-    content_sum::check(connection, &SEGMENT, log_id, sum)?;
-    // A number that is too large is damage or, where the sum fits, an error of its own.
-    too_large?;
-    Ok(found)
+}
+
+/// Hands a log's segments over in their order. What the other side does not take is missing in its sum.
+fn read_segments(
+    connection: &Connection,
+    log_id: i64,
+    to: &mpsc::Sender<Vec<SegmentRecord>>,
+) -> rusqlite::Result<()> {
+    let mut statement = connection.prepare_cached(&format!("{} ORDER BY seq", SEGMENT.all()))?;
+    let mut rows = statement.query((log_id,))?;
+    let mut chunk = Vec::with_capacity(CHUNK);
+    while let Some(row) = rows.next()? {
+        chunk.push(segment(row)?);
+        if chunk.len() == CHUNK {
+            to.send(mem::replace(&mut chunk, Vec::with_capacity(CHUNK))).ok();
+        }
+    }
+    to.send(chunk).ok();
+    Ok(())
+}
+
+fn gathered(chunks: &mpsc::Receiver<Vec<SegmentRecord>>, room: usize) -> (Vec<SegmentRecord>, Sum) {
+    let (mut found, mut sum, mut bytes) = (Vec::with_capacity(room), Sum::default(), Vec::new());
+    for chunk in chunks {
+        chunk.iter().for_each(|segment| sum.values(&mut bytes, columns(segment).into_iter()));
+        found.extend(chunk);
+    }
+    (found, sum)
+}
+
+/// A segment as it is kept.
+fn columns(segment: &SegmentRecord) -> [ValueRef<'static>; 7] {
+    [
+        ValueRef::Integer(segment.seq.0.into()),
+        ValueRef::Integer(segment.boot.0.into()),
+        ValueRef::Integer(segment.at.0.cast_signed()),
+        ValueRef::Integer(segment.run.0.cast_signed()),
+        ValueRef::Integer(segment.edges.into()),
+        segment.angle.map_or(ValueRef::Null, |angle| ValueRef::Integer(angle.steps().into())),
+        ValueRef::Integer(segment.continues.into()),
+    ]
 }
 
 fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {
