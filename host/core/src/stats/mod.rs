@@ -41,7 +41,7 @@ pub use kaplan_meier::{SurvivalStep, survival};
 pub use log_normal::{LEAST_VALUES, held_when_left_out, next_value, next_value_above};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use matched::{MatchedSet, Moment, Redrawn, matched_slope, redrawn};
-pub use odds::{log_odds, logistic};
+pub use odds::logistic;
 pub use power_law::{Ending, Faults, PowerLaw, TrendTest};
 pub use quantile::quantile;
 pub use ratio::{ExactP, ExactRatio, MAX_EVENTS, TooManyEvents, binomial, exact_p, exact_ratio};
