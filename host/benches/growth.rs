@@ -46,7 +46,7 @@ const HOUR: u64 = 3_600 * SECOND;
 const DAY: u64 = 24 * HOUR;
 const BURSTS_A_DAY: u64 = 274;
 
-/// What is asked; `{}` stands for the last rug or a file to write.
+/// What is asked; `{rug}` stands for a rug's name, `{file}` for a file to write.
 const ANSWERS: [&str; 26] = [
     "hours",
     "hours check",

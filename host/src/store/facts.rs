@@ -158,15 +158,27 @@ fn columns(segment: &SegmentRecord) -> [ValueRef<'static>; 7] {
     ]
 }
 
+/// Reads a segment as the program keeps it, so that [`columns`] gives its columns back to the bit; else it is none.
 fn segment(row: &Row<'_>) -> rusqlite::Result<SegmentRecord> {
+    let angle = match row.get::<_, Option<u16>>(5)? {
+        Some(steps) if steps >= RawAngle::STEPS => {
+            return Err(rusqlite::Error::IntegralValueOutOfRange(5, steps.into()));
+        }
+        steps => steps.map(RawAngle::new),
+    };
+    let continues = match row.get(6)? {
+        0 => false,
+        1 => true,
+        other => return Err(rusqlite::Error::IntegralValueOutOfRange(6, other)),
+    };
     Ok(SegmentRecord {
         seq: RecordSeq(row.get(0)?),
         boot: BootId(row.get(1)?),
         at: UptimeMillis(bits(row, 2)?),
         run: RunMillis(bits(row, 3)?),
         edges: row.get(4)?,
-        angle: row.get::<_, Option<u16>>(5)?.map(RawAngle::new),
-        continues: row.get(6)?,
+        angle,
+        continues,
     })
 }
 

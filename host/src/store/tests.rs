@@ -6,7 +6,7 @@
 
 use shared_types::limits::MAX_RECORD_BODY;
 use shared_types::log::{Event, Record, RecordError, Segment, decode_body, encode_body};
-use shared_types::{BootId, LogId, LoggerId, MachineTag, RunMillis, UptimeMillis};
+use shared_types::{BootId, LogId, LoggerId, MachineTag, RawAngle, RunMillis, UptimeMillis};
 use std::fs;
 
 use super::*;
@@ -71,6 +71,21 @@ fn derived_tables_are_made_anew_from_the_raw_records_alone() {
         logs
     };
     assert_eq!(Database::open(&path).unwrap().logs().unwrap(), before);
+}
+
+#[test]
+fn a_segment_that_was_changed_to_another_way_of_storing_the_same_is_damage() {
+    let dir = tempfile::tempdir().unwrap();
+    let segment =
+        Segment { run: RunMillis(1_000), edges: 30, angle: Some(RawAngle::new(7)), continues: true };
+    for change in ["continues = 2", "continues = -1", "angle = 4096 + 7", "angle = -1", "edges = 1 << 32"] {
+        let mut store = Database::open(&dir.path().join(format!("{change}.db"))).unwrap();
+        store.keep_records(NOW, KEY, &[raw(0, Event::Segment(segment))]).unwrap();
+        store.logs().unwrap();
+        store.connection.execute_batch(&format!("UPDATE segment SET {change}")).unwrap();
+        let told = store.logs().unwrap_err();
+        assert!(matches!(told, StoreError::SumsDamaged { .. }), "{change}: {told}");
+    }
 }
 
 #[test]

@@ -200,12 +200,14 @@ fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
 
 /// The one that is meant, if it counts.
 fn one(store: &impl Store, clock: &impl Clock, id: &str) -> Result<HarmRecord, ClothError> {
-    let meant: Vec<HarmRecord> = all(store)?.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
+    let book = Book::read(store)?;
+    let all = harms(&book.entries, &book.studio, &book.ledger());
+    let meant: Vec<HarmRecord> = all.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
     match meant.as_slice() {
         [] => Err(ClothError::UnknownHarm(id.to_owned())),
-        [only] => match withdrawn::of_harm(&store.entries()?, only.id) {
+        [only] => match withdrawn::of_harm(&book.entries, only.id) {
             None => Ok(only.clone()),
-            Some(withdrawal) => Err(withdrawal.refused(only.id.to_string(), clock).into()),
+            Some(by) => Err(withdrawn::taken_back_before(by, only.id.to_string(), clock).into()),
         },
         several => {
             let known: Vec<String> = several.iter().map(|harm| harm.id.to_string()).collect();

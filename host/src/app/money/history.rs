@@ -2,7 +2,6 @@
 
 use crate::app::ports::Store;
 use crate::app::typed::error::RequestError;
-use crate::app::typed::withdrawn;
 use host_core::entries::{Entry, EntryBody, EntryId, InForce};
 use host_core::hours::reassignments::Reassignment;
 use std::collections::BTreeSet;
@@ -128,7 +127,9 @@ pub struct HistoryLine {
 
 /// How an entry that does not stand was taken back.
 pub(in crate::app) fn taken_back(entries: &InForce<'_>, of: EntryId) -> Standing {
-    let (reason, at_utc_ms) =
-        withdrawn::of_entry(entries, of).map(|withdrawn| (withdrawn.reason, withdrawn.at.0)).unzip();
-    Standing::TakenBack { reason: reason.unwrap_or_default(), at_utc_ms }
+    let by = entries.withdrawal(of);
+    Standing::TakenBack {
+        reason: by.map_or_else(String::new, |by| by.reason.to_owned()),
+        at_utc_ms: by.map(|by| by.at.0),
+    }
 }

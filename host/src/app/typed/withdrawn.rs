@@ -1,67 +1,50 @@
 //! What was taken back before cannot be taken back, corrected or added to: the maker is told when that was, and why.
 
 use jiff::Timestamp;
-use shared_types::UtcMillis;
 
 use super::error::RequestError;
 use crate::app::ports::Clock;
 use host_core::cloth::HarmId;
-use host_core::entries::{EntryBody, EntryId, InForce};
-
-/// When and why something was taken back.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct TakenBack {
-    /// When that was said.
-    pub at: UtcMillis,
-    /// Why; may be empty.
-    pub reason: String,
-}
-
-/// How an entry was taken back; none where it counts.
-#[must_use]
-pub fn of_entry(entries: &InForce<'_>, withdrawn: EntryId) -> Option<TakenBack> {
-    let by = entries.withdrawal(withdrawn)?;
-    Some(TakenBack { at: by.at, reason: by.reason.to_owned() })
-}
+use host_core::entries::{EntryBody, EntryId, InForce, Withdrawal};
 
 /// How a tear or near-miss was taken back; none where it counts.
 #[must_use]
-pub fn of_harm(entries: &InForce<'_>, harm: HarmId) -> Option<TakenBack> {
+pub fn of_harm<'all>(entries: &'all InForce<'_>, harm: HarmId) -> Option<Withdrawal<'all>> {
     let (log, seq) = match harm {
-        HarmId::Entry(entry) => return of_entry(entries, entry),
+        HarmId::Entry(entry) => return entries.withdrawal(entry),
         HarmId::Press(log, seq) => (log, seq),
     };
     entries.iter().rev().find_map(|entry| match &entry.body {
         EntryBody::PressWithdrawn(press)
             if (press.logger, press.log, press.seq) == (log.logger, log.log, seq) =>
         {
-            Some(TakenBack { at: entry.entered_at, reason: press.reason.clone() })
+            Some(Withdrawal { entry: entry.id, at: entry.entered_at, reason: &press.reason })
         }
         _ => None,
     })
 }
 
-impl TakenBack {
-    /// The answer to whoever wants to do something with it all the same; `id` is what it is called.
-    pub fn refused(self, id: String, clock: &impl Clock) -> RequestError {
-        let local = Timestamp::from_millisecond(self.at.0).map(|at| at.to_zoned_datetime(clock.zone()));
-        RequestError::TakenBackBefore {
-            id,
-            on: local.map_or_else(|_| String::new(), |at| at.strftime(", %a %-d %b %Y %H:%M").to_string()),
-            because: if self.reason.is_empty() { String::new() } else { format!(": {}", self.reason) },
-        }
+/// The answer to whoever wants to do something with what was taken back all the same; `id` is what it is called.
+pub fn taken_back_before(withdrawal: Withdrawal<'_>, id: String, clock: &impl Clock) -> RequestError {
+    let Withdrawal { at, reason, .. } = withdrawal;
+    let local = Timestamp::from_millisecond(at.0).map(|at| at.to_zoned_datetime(clock.zone()));
+    RequestError::TakenBackBefore {
+        id,
+        on: local.map_or_else(|_| String::new(), |at| at.strftime(", %a %-d %b %Y %H:%M").to_string()),
+        because: if reason.is_empty() { String::new() } else { format!(": {reason}") },
     }
 }
 
-/// The answer to whoever wants to take back an entry that was taken back before; none for other entries.
+/// The same to whoever wants to take back an entry that was taken back before; none for other entries.
 pub fn refused(entries: &InForce<'_>, entry: EntryId, clock: &impl Clock) -> Option<RequestError> {
-    Some(of_entry(entries, entry)?.refused(format!("entry {}", entry.0), clock))
+    Some(taken_back_before(entries.withdrawal(entry)?, format!("entry {}", entry.0), clock))
 }
 
 #[cfg(test)]
 mod tests {
     use host_core::entries::Entry;
     use jiff::tz::{TimeZone, offset};
+    use shared_types::UtcMillis;
 
     use super::*;
 
@@ -82,7 +65,7 @@ mod tests {
     fn told(reason: &str) -> Option<String> {
         let body = EntryBody::Withdrawn { entry: EntryId(3), reason: reason.to_owned() };
         let entries = InForce::of(vec![Entry { id: EntryId(5), entered_at: THEN, body }]);
-        assert_eq!(of_entry(&entries, EntryId(5)), None);
+        assert!(refused(&entries, EntryId(5), &TwoHoursEast).is_none());
         refused(&entries, EntryId(3), &TwoHoursEast).map(|refused| refused.to_string())
     }
 

@@ -3,10 +3,10 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
-use crate::stats::number;
+use crate::stats::{self, number};
 
 /// Milliseconds in a day of civil time.
-const DAY_MS: i64 = 86_400_000;
+const DAY_MS: i64 = stats::DAY_MS.cast_signed();
 /// 1970-01-01 was a Thursday; Monday is 0.
 const FIRST_WEEKDAY: i64 = 3;
 

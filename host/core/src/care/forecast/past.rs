@@ -7,11 +7,12 @@ use super::local_clock::{LocalClock, LocalMoment};
 use super::resample::Past;
 use super::week::{Day, Week};
 use crate::care::history::{History, RunPiece};
+use crate::stats::DAY_MS;
 
 /// Weeks further back than this are not looked at: two years.
 const MOST_WEEKS: usize = 104;
 /// A burst whose date is known no better than this is in none of the weeks. Milliseconds; three days.
-const DATED_WITHIN_MS: i64 = 3 * 86_400_000;
+const DATED_WITHIN_MS: i64 = 3 * DAY_MS.cast_signed();
 
 /// Sorts a machine's running into local weeks. A burst belongs to the day on which it starts. The first whole week is the first
 /// one that begins on or after the day of the first running; a date known to within three days counts as its middle, and what is

@@ -9,7 +9,9 @@ use host_core::entries::{EntryBody, EntryId, PersonTag};
 
 /// The words of an entry as it is stored, in the book of machine 1.
 fn said(stored: Value) -> String {
+    let kind = stored["kind"].clone();
     let body: EntryBody = serde_json::from_value(stored).unwrap();
+    assert_eq!(body.kind(), kind, "as it is kept");
     let line = BookLine {
         entry: EntryId(1),
         entered_utc_ms: UtcMillis(0),
