@@ -9,6 +9,7 @@
     reason = "a benchmark may stop at the first surprise"
 )]
 
+use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 use host::app::hours::{plot, report};
@@ -241,8 +242,8 @@ impl Store for Held {
     fn keep_records(&mut self, _: UtcMillis, _: LogKey, _: &[RawRecord]) -> Result<Kept, StoreError> {
         Ok(Kept::default())
     }
-    fn logs(&self) -> Result<Vec<LogRecords>, StoreError> {
-        Ok(vec![self.log.clone()])
+    fn logs(&self) -> Result<Rc<[LogRecords]>, StoreError> {
+        Ok(Rc::new([self.log.clone()]))
     }
     fn note_gone(&mut self, _: LogKey, _: RecordSeq, _: RecordSeq) -> Result<(), StoreError> {
         Ok(())

@@ -1,5 +1,7 @@
 //! Everything in the store, read once for one answer.
 
+use std::rc::Rc;
+
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;
 use host_core::entries::InForce;
@@ -16,7 +18,7 @@ pub struct Book {
     /// What they say together.
     pub studio: Studio,
     /// The logs.
-    pub logs: Vec<LogRecords>,
+    pub logs: Rc<[LogRecords]>,
     /// When loggers were heard.
     pub heard: Vec<HeardAt>,
 }

@@ -26,6 +26,7 @@ mod missing_ranges;
 mod moment;
 mod names;
 mod opening;
+mod read_once;
 mod records;
 pub mod replacing;
 mod rescue;
@@ -58,6 +59,7 @@ use host_core::entries::{EntryBody, EntryId, InForce, PersonTag};
 use host_core::records::log_records::{LogKey, LogRecords};
 use migrate::{Found, Migration};
 use opening::Opened;
+use read_once::ReadOnce;
 use wrong_clock::WrongClock;
 
 pub use lock::PullLock;
@@ -80,6 +82,7 @@ pub struct Database {
     erase_timeout: Duration,
     is_read_only: bool,
     growth: Growth,
+    read_once: ReadOnce,
     wrong_clock: Option<WrongClock>,
 }
 
@@ -146,6 +149,7 @@ impl Database {
             erase_timeout: erase::TIMEOUT,
             is_read_only,
             growth: Growth::default(),
+            read_once: ReadOnce::default(),
             wrong_clock: None,
         })
     }
@@ -210,12 +214,16 @@ impl Database {
         look().map_err(failed("be checked"))
     }
 
+    /// Changes what is known of the loggers.
     fn change<T, E: Into<Fault>>(
         &mut self,
         doing: &'static str,
         work: impl FnOnce(&Connection, &RecordReader) -> Result<T, E>,
     ) -> Result<T, StoreError> {
-        self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
+        self.together(|store| {
+            store.read_once.forget();
+            work(&store.connection, &store.reading).map_err(failed(doing))
+        })
     }
 
     /// As [`Self::change`], for what the maker says: refused where it was worked out from a book that has grown since.
@@ -293,10 +301,15 @@ impl Store for Database {
             .map_err(failed("begin to write"))?;
         self.growth.begin(&connection).map_err(failed("look for what was added"))?;
         // Dropped without a commit, the transaction undoes itself.
-        let outcome = act(self)?;
-        transaction.commit().map_err(failed("keep what was written"))?;
-        self.growth.kept();
-        Ok(outcome)
+        let outcome = act(self).and_then(|outcome| {
+            transaction.commit().map_err(failed("keep what was written"))?;
+            Ok(outcome)
+        });
+        match outcome {
+            Ok(_) => self.growth.kept(),
+            Err(_) => self.read_once.forget(),
+        }
+        outcome
     }
 
     fn add_entry(&mut self, entered_at: UtcMillis, body: &EntryBody) -> Result<EntryId, StoreError> {
@@ -352,8 +365,8 @@ impl Store for Database {
         })
     }
 
-    fn logs(&self) -> Result<Vec<LogRecords>, StoreError> {
-        facts::all(&self.connection, &self.reading).map_err(failed("read the records"))
+    fn logs(&self) -> Result<Rc<[LogRecords]>, StoreError> {
+        self.read_once.logs(&self.connection, &self.reading).map_err(failed("read the records"))
     }
 
     fn note_gone(&mut self, log: LogKey, from: RecordSeq, below: RecordSeq) -> Result<(), StoreError> {

@@ -36,6 +36,36 @@ fn older_reading() -> RecordReader {
     RecordReader { name: "0.0.9/1".to_owned(), read }
 }
 
+/// Changes the file past the program.
+fn by_another(path: &Path, sql: &str) {
+    Connection::open(path).unwrap().execute_batch(sql).unwrap();
+}
+
+#[test]
+fn records_are_read_once_until_somebody_changes_them() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    let entry = EntryBody::Withdrawn { entry: EntryId(1), reason: "why".to_owned() };
+    store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
+    let first = store.logs().unwrap();
+    store.add_entry(NOW, &entry).unwrap();
+    assert!(Rc::ptr_eq(&first, &store.logs().unwrap()), "what the maker says changes no record");
+
+    Database::open(&path).unwrap().keep_records(NOW, KEY, &[segment(1)]).unwrap();
+    assert_eq!(store.logs().unwrap()[0].segments.len(), 2, "another run has kept one");
+    store.keep_records(NOW, KEY, &[segment(2)]).unwrap();
+    assert_eq!(store.logs().unwrap()[0].segments.len(), 3, "this run has kept one");
+
+    let undone: Result<(), StoreError> = store.together(|store| {
+        store.keep_records(NOW, KEY, &[segment(3)])?;
+        assert_eq!(store.logs()?[0].segments.len(), 4);
+        Err(StoreError::Grown)
+    });
+    assert!(undone.is_err());
+    assert_eq!(store.logs().unwrap()[0].segments.len(), 3, "the act was undone");
+}
+
 #[test]
 fn a_newer_program_reads_what_an_older_one_only_kept() {
     let dir = tempfile::tempdir().unwrap();
@@ -62,10 +92,7 @@ fn derived_tables_are_made_anew_from_the_raw_records_alone() {
         let mut store = Database::open(&path).unwrap();
         store.keep_records(NOW, KEY, &[segment(0), raw(1, Event::Fitted(MachineTag(3)))]).unwrap();
         let logs = store.logs().unwrap();
-        store
-            .connection
-            .execute_batch("DELETE FROM segment; DELETE FROM event; UPDATE derived SET made_by = 'nobody'")
-            .unwrap();
+        by_another(&path, "DELETE FROM segment; DELETE FROM event; UPDATE derived SET made_by = 'nobody'");
         let told = store.logs().unwrap_err();
         assert!(matches!(told, StoreError::SumsDamaged { .. }), "{told}");
         logs
@@ -79,10 +106,11 @@ fn a_segment_that_was_changed_to_another_way_of_storing_the_same_is_damage() {
     let segment =
         Segment { run: RunMillis(1_000), edges: 30, angle: Some(RawAngle::new(7)), continues: true };
     for change in ["continues = 2", "continues = -1", "angle = 4096 + 7", "angle = -1", "edges = 1 << 32"] {
-        let mut store = Database::open(&dir.path().join(format!("{change}.db"))).unwrap();
+        let path = dir.path().join(format!("{change}.db"));
+        let mut store = Database::open(&path).unwrap();
         store.keep_records(NOW, KEY, &[raw(0, Event::Segment(segment))]).unwrap();
         store.logs().unwrap();
-        store.connection.execute_batch(&format!("UPDATE segment SET {change}")).unwrap();
+        by_another(&path, &format!("UPDATE segment SET {change}"));
         let told = store.logs().unwrap_err();
         assert!(matches!(told, StoreError::SumsDamaged { .. }), "{change}: {told}");
     }

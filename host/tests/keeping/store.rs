@@ -225,7 +225,7 @@ fn an_act_is_kept_whole_or_not_at_all_and_so_is_one_within_it() {
     });
     assert!(matches!(refused, Err(StoreError::Busy)));
     assert_eq!(store.entries().unwrap().with_withdrawn().to_vec(), []);
-    assert_eq!(store.logs().unwrap(), []);
+    assert_eq!(*store.logs().unwrap(), []);
     store.add_entries(NOW, &[]).unwrap();
     let last = store.together(|store| {
         store.add_entries(NOW, &two)?;
@@ -324,7 +324,7 @@ fn a_database_of_another_program_is_refused_and_left_alone() {
 fn an_empty_file_becomes_a_database_and_a_folder_does_not() {
     let (dir, path) = place();
     std::fs::write(&path, "").unwrap();
-    assert_eq!(Database::open(&path).unwrap().logs().unwrap(), []);
+    assert_eq!(*Database::open(&path).unwrap().logs().unwrap(), []);
     assert!(matches!(Database::open(dir.path()), Err(StoreError::Open { .. })));
 }
 

@@ -77,7 +77,7 @@ impl Holds {
     /// When the store cannot be read.
     pub fn of(store: &impl Store) -> Result<Self, StoreError> {
         let mut records = 0;
-        for log in store.logs()? {
+        for log in store.logs()?.iter() {
             records += store.holding(log.key)?.records;
         }
         Ok(Self { entries: store.entries()?.with_withdrawn().len() as u64, records })
@@ -94,7 +94,7 @@ pub fn lost_by_restoring(database: &impl Store, backup: &impl Store) -> Result<H
     let same = ours.iter().zip(theirs).take_while(|(one, other)| one == other).count();
     let mut records = 0;
     let logs = backup.logs()?;
-    for log in database.logs()? {
+    for log in database.logs()?.iter() {
         let held = database.holding(log.key)?.records;
         let there = match logs.iter().find(|other| other.key == log.key) {
             Some(other) => backup.holding(other.key)?.records,

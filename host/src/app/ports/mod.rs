@@ -5,6 +5,8 @@ pub mod contradiction;
 mod error;
 pub mod logger_name;
 
+use std::rc::Rc;
+
 use shared_types::link::{Diagnostics, Live, LoggerStatus, Refusal};
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, MachineTag, RecordSeq, Totals, UptimeMillis, UtcMillis};
@@ -177,11 +179,11 @@ pub trait Store {
     /// When the database does not take them; nothing is kept then.
     fn keep_records(&mut self, at: UtcMillis, log: LogKey, records: &[RawRecord])
     -> Result<Kept, StoreError>;
-    /// Everything known of every log.
+    /// Everything known of every log; read once until somebody changes it.
     ///
     /// # Errors
     /// When the database cannot be read.
-    fn logs(&self) -> Result<Vec<LogRecords>, StoreError>;
+    fn logs(&self) -> Result<Rc<[LogRecords]>, StoreError>;
     /// Notes that the logger itself has no records from `from` to below `below`, so that they are not asked for again.
     ///
     /// # Errors
