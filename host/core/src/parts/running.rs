@@ -2,7 +2,7 @@
 
 use shared_types::{RunMillis, UtcMillis};
 
-use crate::care::history::{History, Moment, RunPiece};
+use crate::care::history::{History, RunPiece};
 use crate::stats::hours;
 
 /// Run hours are known well enough for statistics when their limits lie no farther apart than this share of the middle: one
@@ -53,26 +53,49 @@ impl RunRange {
     }
 }
 
-/// Measures running between moments. Losses and bursts without a date are weighed one by one: what may lie after the first
-/// moment and before the second counts as possible, what must, as certain.
+/// Measures running between moments, with sums over all that begins after one. Of losses and bursts without a date, what may
+/// lie after the first moment and before the second counts as possible, what must, as certain.
 #[derive(Clone, Debug)]
 pub struct RunMeter {
-    dated: DatedRuns,
-    undated: Vec<History>,
+    /// Dated bursts and hours written by hand.
+    dated: Runs,
+    /// All others, each where it lies if it began as early as it can.
+    earliest: Runs,
+    /// The same, each where it lies if it began as late as it can.
+    latest: Runs,
+    undated: Vec<Undated>,
+}
+
+/// A burst or loss without a date of its own.
+#[derive(Clone, Copy, Debug)]
+struct Undated {
+    earliest: Run,
+    latest: Run,
+    /// The latest end of this one and all before it.
+    ended: i64,
 }
 
 impl RunMeter {
     /// Sorts a machine's running.
     #[must_use]
     pub fn of(history: &History) -> Self {
-        let (dated, undated): (Vec<RunPiece>, Vec<RunPiece>) = history.pieces.iter().partition(|piece| {
+        let (dated, undated): (Vec<&RunPiece>, Vec<&RunPiece>) = history.pieces.iter().partition(|piece| {
             piece.is_recorded && piece.earliest.is_some() && piece.earliest == piece.latest
         });
-        let alone = |piece| History { pieces: vec![piece], ..History::default() };
-        let dated = dated.iter().filter_map(|piece| piece.earliest.map(|start| (start, piece.run)));
+        let dated = dated.iter().filter_map(|piece| piece.earliest.map(|start| Run::new(start, piece.run)));
+        let by_hand = history.by_hand.iter().map(|(at, run)| Run::at_once(*at, *run));
+        let mut undated: Vec<Undated> = undated.into_iter().map(Undated::of).collect();
+        undated.sort_by_key(|one| one.earliest.start);
+        let mut ended = i64::MIN;
+        for one in &mut undated {
+            ended = ended.max(one.latest.end());
+            one.ended = ended;
+        }
         Self {
-            dated: DatedRuns::of(dated, &history.by_hand),
-            undated: undated.into_iter().map(alone).collect(),
+            dated: Runs::of(dated.chain(by_hand)),
+            earliest: Runs::of(undated.iter().map(|one| one.earliest)),
+            latest: Runs::of(undated.iter().map(|one| one.latest)),
+            undated,
         }
     }
 
@@ -80,88 +103,130 @@ impl RunMeter {
     #[must_use]
     pub fn between(&self, from: UtcMillis, to: UtcMillis) -> RunRange {
         let sure = self.dated.after_ms(from).saturating_sub(self.dated.after_ms(to));
-        let mut range = RunRange { at_least_ms: sure, at_most_ms: sure };
-        for piece in &self.undated {
-            let (early, late) = (piece.run_since(Moment::dated(from)), piece.run_since(Moment::dated(to)));
-            range = range.plus(RunRange {
-                at_least_ms: early.at_least_ms.saturating_sub(late.at_most_ms),
-                at_most_ms: early.at_most_ms.saturating_sub(late.at_least_ms),
-            });
+        let at_least = self.earliest.after_ms(from).saturating_add(self.less_than_none_ms(from, to));
+        let at_most = self.latest.after_ms(from).saturating_sub(self.earliest.after_ms(to));
+        RunRange {
+            at_least_ms: sure.saturating_add(at_least.saturating_sub(self.latest.after_ms(to))),
+            at_most_ms: sure.saturating_add(at_most),
         }
-        range
     }
 
     /// All running before a moment, from the first record on.
     #[must_use]
     pub fn until(&self, to: UtcMillis) -> RunRange {
-        let sure = self.dated.after_ms(UtcMillis(i64::MIN)).saturating_sub(self.dated.after_ms(to));
-        let mut range = RunRange { at_least_ms: sure, at_most_ms: sure };
-        for piece in &self.undated {
-            let (all, late) = (piece.run_ever().at_most_ms, piece.run_since(Moment::dated(to)));
-            range = range.plus(RunRange {
-                at_least_ms: all.saturating_sub(late.at_most_ms),
-                at_most_ms: all.saturating_sub(late.at_least_ms),
-            });
+        let before = |runs: &Runs| runs.all_ms().saturating_sub(runs.after_ms(to));
+        let sure = before(&self.dated);
+        RunRange {
+            at_least_ms: sure.saturating_add(before(&self.latest)),
+            at_most_ms: sure.saturating_add(before(&self.earliest)),
         }
-        range
+    }
+
+    /// How much more may lie after `to` than must lie after `from`, of what may lie on both sides of the time between them:
+    /// each of these has at least nothing between them, not less.
+    fn less_than_none_ms(&self, from: UtcMillis, to: UtcMillis) -> u64 {
+        let begun = self.undated.partition_point(|one| one.earliest.start < from.0);
+        let before = self.undated.get(..begun).unwrap_or_default().iter().rev();
+        before
+            .take_while(|one| one.ended > to.0)
+            .map(|one| one.latest.after_ms(to).saturating_sub(one.earliest.after_ms(from)))
+            .fold(0, u64::saturating_add)
     }
 }
 
-/// Dated bursts and hours written by hand, in the order of their starts.
+impl Undated {
+    fn of(piece: &RunPiece) -> Self {
+        let earliest = piece.earliest.unwrap_or(UtcMillis(i64::MIN));
+        let latest = piece.latest.unwrap_or(UtcMillis(i64::MAX));
+        // Of a loss only the limits are known, not that it was continuous: it counts as a whole or not at all. What begins at
+        // a moment is after it.
+        let (earliest, latest) = if piece.is_recorded {
+            (Run::new(earliest, piece.run), Run::new(latest, piece.run))
+        } else {
+            let from_there = UtcMillis(earliest.0.saturating_add(i64::from(piece.earliest.is_some())));
+            (Run::at_once(from_there, piece.run), Run::at_once(latest, piece.run))
+        };
+        Self { earliest, latest, ended: i64::MIN }
+    }
+}
+
+/// Run time that begins at a moment.
+#[derive(Clone, Copy, Debug)]
+struct Run {
+    start: i64,
+    run: RunMillis,
+    /// It has no span: it is after a moment or it is not.
+    is_at_once: bool,
+}
+
+impl Run {
+    const fn new(start: UtcMillis, run: RunMillis) -> Self {
+        Self { start: start.0, run, is_at_once: false }
+    }
+
+    const fn at_once(start: UtcMillis, run: RunMillis) -> Self {
+        Self { start: start.0, run, is_at_once: true }
+    }
+
+    fn end(&self) -> i64 {
+        let span = if self.is_at_once { 0 } else { i64::try_from(self.run.0).unwrap_or(i64::MAX) };
+        self.start.saturating_add(span)
+    }
+
+    fn after_ms(&self, moment: UtcMillis) -> u64 {
+        if self.start > moment.0 {
+            return self.run.0;
+        }
+        let rest = u64::try_from(self.end().saturating_sub(moment.0)).unwrap_or(0);
+        if self.is_at_once { 0 } else { rest.min(self.run.0) }
+    }
+}
+
+/// Runs in the order of their starts.
 #[derive(Clone, Debug)]
-struct DatedRuns {
-    runs: Vec<DatedRun>,
+struct Runs {
+    runs: Vec<SummedRun>,
 }
 
 #[derive(Clone, Copy, Debug)]
-struct DatedRun {
-    start: i64,
-    run: RunMillis,
-    /// Hours written by hand have a moment and no span: they are after it or they are not.
-    is_by_hand: bool,
+struct SummedRun {
+    run: Run,
     /// The latest end of this run and all before it.
     ended: i64,
     /// Run time of this run and all after it.
     from_here_ms: u64,
 }
 
-impl DatedRuns {
-    fn of(bursts: impl Iterator<Item = (UtcMillis, RunMillis)>, by_hand: &[(UtcMillis, RunMillis)]) -> Self {
-        let run = |is_by_hand| {
-            move |(start, run): (UtcMillis, RunMillis)| DatedRun {
-                start: start.0,
-                run,
-                is_by_hand,
-                ended: start.0,
-                from_here_ms: 0,
-            }
-        };
-        let mut runs: Vec<DatedRun> = bursts.map(run(false)).collect();
-        runs.extend(by_hand.iter().copied().map(run(true)));
-        runs.sort_by_key(|run| run.start);
+impl Runs {
+    fn of(runs: impl Iterator<Item = Run>) -> Self {
+        let mut runs: Vec<SummedRun> =
+            runs.map(|run| SummedRun { run, ended: run.end(), from_here_ms: 0 }).collect();
+        runs.sort_by_key(|one| one.run.start);
         let mut ended = i64::MIN;
-        for run in &mut runs {
-            let span = if run.is_by_hand { 0 } else { i64::try_from(run.run.0).unwrap_or(i64::MAX) };
-            ended = ended.max(run.start.saturating_add(span));
-            run.ended = ended;
+        for one in &mut runs {
+            ended = ended.max(one.ended);
+            one.ended = ended;
         }
         let mut from_here_ms: u64 = 0;
-        for run in runs.iter_mut().rev() {
-            from_here_ms = from_here_ms.saturating_add(run.run.0);
-            run.from_here_ms = from_here_ms;
+        for one in runs.iter_mut().rev() {
+            from_here_ms = from_here_ms.saturating_add(one.run.run.0);
+            one.from_here_ms = from_here_ms;
         }
         Self { runs }
     }
 
+    fn all_ms(&self) -> u64 {
+        self.runs.first().map_or(0, |first| first.from_here_ms)
+    }
+
     /// Run time after a moment, in milliseconds; only runs that may reach over it are looked at one by one.
     fn after_ms(&self, moment: UtcMillis) -> u64 {
-        let later = self.runs.partition_point(|run| run.start <= moment.0);
-        let whole = self.runs.get(later).map_or(0, |run| run.from_here_ms);
+        let later = self.runs.partition_point(|one| one.run.start <= moment.0);
+        let whole = self.runs.get(later).map_or(0, |one| one.from_here_ms);
         let before = self.runs.get(..later).unwrap_or_default().iter().rev();
-        before.take_while(|run| run.ended > moment.0).filter(|run| !run.is_by_hand).fold(whole, |sum, run| {
-            let gone = u64::try_from(moment.0.saturating_sub(run.start)).unwrap_or(u64::MAX);
-            sum.saturating_add(run.run.0.saturating_sub(gone))
-        })
+        before
+            .take_while(|one| one.ended > moment.0)
+            .fold(whole, |sum, one| sum.saturating_add(one.run.after_ms(moment)))
     }
 }
 
@@ -170,7 +235,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::care::history::Place;
+    use crate::care::history::{Moment, Place};
     use crate::records::log_records::LogKey;
     use crate::stats::HOUR_MS;
     use shared_types::{BootId, LogId, LoggerId, RecordSeq, UptimeMillis};
@@ -234,18 +299,48 @@ mod tests {
         assert_eq!(meter.until(at(13)).middle_hours(), 2.0);
     }
 
+    /// The definition, each burst and loss by itself.
+    fn one_by_one(history: &History, from: UtcMillis, to: UtcMillis) -> (u64, u64) {
+        let written = history.by_hand.iter().filter(|(at, _)| *at > from && *at <= to);
+        let by_hand: u64 = written.map(|(_, run)| run.0).sum();
+        let alone = |piece: &RunPiece| {
+            let history = History { pieces: vec![*piece], ..History::default() };
+            let (early, late) =
+                (history.run_since(Moment::dated(from)), history.run_since(Moment::dated(to)));
+            (
+                early.at_least_ms.saturating_sub(late.at_most_ms),
+                early.at_most_ms.saturating_sub(late.at_least_ms),
+            )
+        };
+        let ranges = history.pieces.iter().map(alone);
+        ranges.fold((by_hand, by_hand), |(least, most), (one, other)| (least + one, most + other))
+    }
+
     proptest! {
         #[test]
         fn sums_give_what_each_burst_by_itself_gives(
-            bursts in prop::collection::vec((0i64..60, 0u64..9), 0..40),
+            pieces in prop::collection::vec(
+                (prop::option::of(0i64..60), prop::option::of(0i64..30), 0u64..9, prop::bool::weighted(0.8)), 0..40
+            ),
             by_hand in prop::collection::vec((0i64..60, 0u64..9), 0..9),
-            moment in 0i64..70,
+            from in 0i64..70,
+            passed in 0i64..40,
         ) {
-            let pieces = (1..).zip(&bursts).map(|(seq, (start, hours))| piece(seq, Some(*start), Some(*start), *hours));
+            let pieces = (1..).zip(&pieces).map(|(seq, &(earliest, width, hours, is_recorded))| {
+                let latest = width.map(|width| earliest.unwrap_or(20) + width);
+                RunPiece { is_recorded, ..piece(seq, earliest, latest, hours) }
+            });
             let by_hand = by_hand.iter().map(|(start, hours)| (at(*start), RunMillis(hours * HOUR_MS)));
             let history = History { pieces: pieces.collect(), by_hand: by_hand.collect(), ..History::default() };
-            let one_by_one = history.run_since(Moment::dated(at(moment))).cautious_ms();
-            prop_assert_eq!(RunMeter::of(&history).dated.after_ms(at(moment)), one_by_one);
+            let meter = RunMeter::of(&history);
+            let range = meter.between(at(from), at(from + passed));
+            let expected = one_by_one(&history, at(from), at(from + passed));
+            prop_assert_eq!((range.at_least_ms, range.at_most_ms), expected);
+            let until = meter.until(at(from));
+            let (ever, after) = (history.run_ever(), history.run_since(Moment::dated(at(from))));
+            let sure = ever.at_most_ms + ever.by_hand_ms - after.by_hand_ms;
+            let expected = (sure - after.at_most_ms, sure - after.at_least_ms);
+            prop_assert_eq!((until.at_least_ms, until.at_most_ms), expected);
         }
     }
 }
