@@ -21,11 +21,7 @@ impl ReadOnce {
     ///
     /// # Errors
     /// As SQLite; the damage when it does not read as it was written.
-    pub fn logs(
-        &self,
-        connection: &Connection,
-        reading: &RecordReader,
-    ) -> Result<Rc<[LogRecords]>, Fault> {
+    pub fn logs(&self, connection: &Connection, reading: &RecordReader) -> Result<Rc<[LogRecords]>, Fault> {
         let _moment = moment::begin(connection)?;
         let version = connection.query_row("PRAGMA data_version", (), |row| row.get(0))?;
         if let Some((read_at, logs)) = &*self.read.borrow()

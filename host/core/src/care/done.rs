@@ -5,8 +5,9 @@ use shared_types::log::PressKind;
 use shared_types::{LogId, LoggerId, MachineTag, RecordSeq, UtcMillis};
 
 use super::fitted::{NewPart, new_parts};
-use super::history::{History, Moment, Place};
+use super::history::History;
 use super::plan::{BelongsTo, CareTask, Task};
+use super::run_pieces::{Moment, Place};
 use super::tasks::template;
 use crate::entries::{
     CareDone, CareLimitSet, CareSkipped, CareSnoozed, CareTaskAdded, CareTaskSwitched, Entry, EntryBody,
@@ -249,7 +250,11 @@ impl<'a> CareNotes<'a> {
             let run = history.run_since(one.moment);
             (run.cautious_ms(), std::cmp::Reverse(one.moment.when.latest()))
         };
-        candidates.into_iter().min_by_key(latest).unwrap_or(never)
+        match candidates[..] {
+            [] => never,
+            [only] => only,
+            _ => candidates.into_iter().min_by_key(latest).unwrap_or(never),
+        }
     }
 
     /// The entry that says that a task was last done; none where no entry but a button or the cloth does.

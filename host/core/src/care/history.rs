@@ -7,65 +7,15 @@ use std::collections::BTreeSet;
 
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use shared_types::{BootId, MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
+use shared_types::{MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
-use crate::records::log_records::LogKey;
+use super::run_pieces::{Moment, Place, RunPiece, RunPieces};
 use crate::records::not_recorded;
 use crate::records::timeline::HeardAt;
-use crate::records::when::When;
 use crate::sessions;
 use crate::sessions::hours_at::last_heard;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::studio::Studio;
-
-/// A place in a log's order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Place {
-    /// The log.
-    pub log: LogKey,
-    /// The record.
-    pub seq: RecordSeq,
-    /// Its boot.
-    pub boot: BootId,
-    /// Its uptime.
-    pub at: UptimeMillis,
-}
-
-/// A moment from which run time is counted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Moment {
-    /// Its date, as far as known.
-    pub when: When,
-    /// Its place in a log, for a press.
-    pub place: Option<Place>,
-}
-
-impl Moment {
-    /// A moment that was entered with its date.
-    #[must_use]
-    pub const fn dated(at: UtcMillis) -> Self {
-        Self { when: When::Dated(at), place: None }
-    }
-}
-
-/// A stretch of running, or a loss of it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct RunPiece {
-    /// Where it begins in its log; of a loss, the record before it.
-    pub place: Place,
-    /// The record before which it was over; for a burst its own.
-    pub until: RecordSeq,
-    /// The first moment at which it can have begun.
-    pub earliest: Option<UtcMillis>,
-    /// The last moment at which it can have begun.
-    pub latest: Option<UtcMillis>,
-    /// How much.
-    pub run: RunMillis,
-    /// Edges in it.
-    pub edges: u64,
-    /// Whether records tell of it; otherwise only the logger's totals do.
-    pub is_recorded: bool,
-}
 
 /// Run time after a moment.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
@@ -94,7 +44,7 @@ impl RunSince {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct History {
     /// Bursts and losses, by log, in the order of records.
-    pub pieces: Vec<RunPiece>,
+    pub pieces: RunPieces,
     /// Doubtful bursts of which the maker has said nothing yet. Only what is asked since a care counts them, so that care comes
     /// too early rather than too late.
     pub doubtful: Vec<RunPiece>,
@@ -116,7 +66,7 @@ impl History {
         machine: MachineTag,
         zone: &TimeZone,
     ) -> Self {
-        let mut history = Self::default();
+        let (mut history, mut pieces) = (Self::default(), Vec::new());
         for log in &ledger.logs {
             let bursts = bursts_of(log, heard, machine, &log.lines);
             let sessions = first_bursts(log, machine, zone, &bursts);
@@ -129,9 +79,10 @@ impl History {
                 history.sessions_if_real.extend(sessions.iter().copied());
             }
             history.sessions.extend(sessions);
-            history.pieces.extend(bursts);
-            history.pieces.extend(losses_of(log, studio, heard, machine));
+            pieces.extend(bursts);
+            pieces.extend(losses_of(log, studio, heard, machine));
         }
+        history.pieces = RunPieces::of(pieces);
         let of_machine = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine);
         history.by_hand.extend(of_machine.filter_map(|(_, hours)| hours.run.map(|run| (hours.at, run))));
         history
@@ -141,7 +92,7 @@ impl History {
     #[must_use]
     pub fn run_since(&self, moment: Moment) -> RunSince {
         let mut since = RunSince::default();
-        for piece in &self.pieces {
+        for piece in self.pieces.from(moment) {
             let (least, most) = piece.after(moment);
             since.at_least_ms = since.at_least_ms.saturating_add(least);
             since.at_most_ms = since.at_most_ms.saturating_add(most);
@@ -163,7 +114,7 @@ impl History {
     /// time. What was written by hand has none.
     #[must_use]
     pub fn edges_since(&self, moment: Moment) -> u64 {
-        let after = self.pieces.iter().chain(&self.doubtful).map(|piece| {
+        let after = self.pieces.from(moment).iter().chain(&self.doubtful).map(|piece| {
             let (_, most) = piece.after(moment);
             if most >= piece.run.0 {
                 return piece.edges;
@@ -184,7 +135,7 @@ impl History {
     #[must_use]
     pub fn run_ever(&self) -> RunSince {
         let mut ever = RunSince::default();
-        for piece in &self.pieces {
+        for piece in self.pieces.iter() {
             ever.at_most_ms = ever.at_most_ms.saturating_add(piece.run.0);
             if !piece.is_recorded {
                 ever.not_recorded_ms = ever.not_recorded_ms.saturating_add(piece.run.0);
@@ -213,6 +164,7 @@ impl History {
     pub fn longest_rest_ms(&self, moment: UtcMillis, now: UtcMillis) -> u64 {
         let mut ran: Vec<(i64, i64)> = self
             .pieces
+            .from(Moment::dated(moment))
             .iter()
             .filter(|piece| piece.is_recorded)
             .map(|piece| {
@@ -231,64 +183,6 @@ impl History {
         }
         longest = longest.max(now.0.saturating_sub(still_from));
         u64::try_from(longest).unwrap_or(0)
-    }
-}
-
-impl RunPiece {
-    /// At least and at most so many milliseconds of it lie after a moment.
-    fn after(&self, moment: Moment) -> (u64, u64) {
-        match moment.place {
-            Some(place) if place.log == self.place.log => self.after_place(place),
-            _ => self.after_date(moment.when),
-        }
-    }
-
-    fn after_place(&self, press: Place) -> (u64, u64) {
-        if !self.is_recorded {
-            return match (press.seq <= self.place.seq, press.seq >= self.until) {
-                (true, _) => (self.run.0, self.run.0),
-                (_, true) => (0, 0),
-                _ => (0, self.run.0),
-            };
-        }
-        if press.boot != self.place.boot {
-            let all = if self.place.boot > press.boot { self.run.0 } else { 0 };
-            return (all, all);
-        }
-        let end = self.place.at.0.saturating_add(self.run.0);
-        let after = end.saturating_sub(press.at.0).min(self.run.0);
-        (after, after)
-    }
-
-    fn after_date(&self, moment: When) -> (u64, u64) {
-        let run = i64::try_from(self.run.0).unwrap_or(i64::MAX);
-        let part = |start: Option<UtcMillis>, moment: Option<UtcMillis>, unknown: u64| match (start, moment) {
-            (Some(start), Some(moment)) => {
-                let after = start.0.saturating_add(run).saturating_sub(moment.0).clamp(0, run);
-                u64::try_from(after).unwrap_or(0)
-            }
-            _ => unknown,
-        };
-        if self.is_recorded {
-            return (
-                part(self.earliest, moment.latest(), 0),
-                part(self.latest, moment.earliest(), self.run.0),
-            );
-        }
-        // Of a loss only the limits are known, not that it was continuous: it counts as a whole or not at all.
-        let whole = |is_after: bool| if is_after { self.run.0 } else { 0 };
-        let certain = self.earliest.zip(moment.latest()).is_some_and(|(start, moment)| start >= moment);
-        let possible = self.latest.zip(moment.earliest()).is_none_or(|(end, moment)| end > moment);
-        (whole(certain), whole(possible))
-    }
-
-    fn may_begin_after(&self, moment: Moment) -> bool {
-        match moment.place {
-            Some(place) if place.log == self.place.log => {
-                (self.place.boot, self.place.at) >= (place.boot, place.at)
-            }
-            _ => self.latest.zip(moment.when.earliest()).is_none_or(|(start, moment)| start > moment),
-        }
     }
 }
 
@@ -315,18 +209,19 @@ fn bursts_of(
 ) -> Vec<RunPiece> {
     let known = dated_events(log);
     let heard = heard_of(log, heard);
-    let mut pieces: Vec<RunPiece> = Vec::new();
+    let mut pieces: Vec<RunPiece> = Vec::with_capacity(lines.len());
     for line in lines.iter().filter(|line| line.machine == Some(machine)) {
         let seq = line.burst.first;
         let place = Place { log: log.facts.key, seq, boot: line.burst.boot, at: line.burst.at };
-        let next = known.get(known.partition_point(|(known, ..)| *known <= seq));
-        let before =
-            known.partition_point(|(known, ..)| *known < seq).checked_sub(1).and_then(|at| known.get(at));
         pieces.push(RunPiece {
             place,
             until: line.burst.last,
-            earliest: line.when.earliest().or_else(|| before.and_then(|(_, earliest, _)| *earliest)),
+            earliest: line.when.earliest().or_else(|| {
+                let before = known.partition_point(|(known, ..)| *known < seq).checked_sub(1);
+                before.and_then(|at| known.get(at)).and_then(|(_, earliest, _)| *earliest)
+            }),
             latest: line.when.latest().or_else(|| {
+                let next = known.get(known.partition_point(|(known, ..)| *known <= seq));
                 let heard = heard.get(heard.partition_point(|one| one.next <= seq)).map(|one| one.at);
                 next.and_then(|(.., latest)| *latest).into_iter().chain(heard).min()
             }),
@@ -376,7 +271,8 @@ fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
 fn losses_of(log: &LedgerLog<'_>, studio: &Studio, heard: &[HeardAt], machine: MachineTag) -> Vec<RunPiece> {
     let last_heard = last_heard(heard, log.facts.key);
     let known = dated_events(log);
-    let limit = |seq: RecordSeq| known.iter().find(|(at, ..)| *at == seq);
+    let limit =
+        |seq: RecordSeq| known.get(known.partition_point(|(at, ..)| *at < seq)).filter(|(at, ..)| *at == seq);
     not_recorded::gaps(log.facts, &studio.fittings)
         .into_iter()
         .filter(|gap| gap.machine == Some(machine) && gap.lost.run.0 > 0)

@@ -57,7 +57,8 @@ fn run_left_ms(due: &Due<'_>, per_mille: u64) -> Option<u64> {
 mod tests {
     use super::*;
     use crate::care::done::LastDone;
-    use crate::care::history::{Moment, RunSince};
+    use crate::care::history::RunSince;
+    use crate::care::run_pieces::Moment;
     use crate::care::schedule::{Besides, PlannedTask, Used, judge};
     use crate::care::tasks::task;
     use crate::stats::HOUR_MS;

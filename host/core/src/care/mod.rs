@@ -12,6 +12,7 @@ pub mod record;
 pub mod report;
 pub mod report_besides;
 pub mod routine;
+pub mod run_pieces;
 pub mod schedule;
 pub mod since;
 pub mod stock;

@@ -1,7 +1,8 @@
 #![allow(clippy::cast_possible_wrap, reason = "a test may stop at the first surprise")]
 use super::*;
 use crate::care::done::Evidence;
-use crate::care::history::{History, Moment, Place, RunPiece};
+use crate::care::history::History;
+use crate::care::run_pieces::{Moment, Place, RunPiece, RunPieces};
 use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
 use crate::records::log_records::LogKey;
@@ -154,7 +155,7 @@ fn burst(start: i64, run: u64) -> RunPiece {
 
 fn history(bursts: &[(i64, u64)]) -> History {
     let pieces: Vec<RunPiece> = bursts.iter().map(|(start, run)| burst(*start, *run)).collect();
-    History { sessions: pieces.clone(), pieces, ..History::default() }
+    History { sessions: pieces.clone(), pieces: RunPieces::of(pieces), ..History::default() }
 }
 
 fn schedule_of<'a>(planned: &[PlannedTask<'a>], history: &History) -> Vec<Due<'a>> {

@@ -3,7 +3,8 @@
 use shared_types::UtcMillis;
 
 use super::done::{Evidence, LastDone};
-use super::history::{History, Moment, RunSince};
+use super::history::{History, RunSince};
+use super::run_pieces::Moment;
 
 /// What ran and stood since a task was last done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -2,7 +2,8 @@
 
 use shared_types::{RunMillis, UtcMillis};
 
-use crate::care::history::{History, RunPiece};
+use crate::care::history::History;
+use crate::care::run_pieces::RunPiece;
 use crate::stats::hours;
 
 /// Run hours are known well enough for statistics when their limits lie no farther apart than this share of the middle: one
@@ -235,7 +236,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::care::history::{Moment, Place};
+    use crate::care::run_pieces::{Moment, Place, RunPieces};
     use crate::records::log_records::LogKey;
     use crate::stats::HOUR_MS;
     use shared_types::{BootId, LogId, LoggerId, RecordSeq, UptimeMillis};
@@ -262,7 +263,7 @@ mod tests {
     #[test]
     fn dated_running_between_two_moments_is_exact() {
         let pieces = vec![piece(1, Some(10), Some(10), 2), piece(2, Some(20), Some(20), 3)];
-        let meter = RunMeter::of(&History { pieces, ..History::default() });
+        let meter = RunMeter::of(&History { pieces: RunPieces::of(pieces), ..History::default() });
         // The first moment lies inside the first burst: one of its two hours is after it.
         let range = meter.between(at(11), at(30));
         assert_eq!((range.at_least_hours(), range.at_most_hours(), range.is_known()), (4.0, 4.0, true));
@@ -277,7 +278,7 @@ mod tests {
             piece(2, Some(19), Some(40), 1),
             piece(3, Some(50), Some(50), 4),
         ];
-        let meter = RunMeter::of(&History { pieces, ..History::default() });
+        let meter = RunMeter::of(&History { pieces: RunPieces::of(pieces), ..History::default() });
         let hours = |from, to| {
             let range = meter.between(at(from), at(to));
             (range.at_least_hours(), range.at_most_hours())
@@ -304,7 +305,7 @@ mod tests {
         let written = history.by_hand.iter().filter(|(at, _)| *at > from && *at <= to);
         let by_hand: u64 = written.map(|(_, run)| run.0).sum();
         let alone = |piece: &RunPiece| {
-            let history = History { pieces: vec![*piece], ..History::default() };
+            let history = History { pieces: RunPieces::of(vec![*piece]), ..History::default() };
             let (early, late) =
                 (history.run_since(Moment::dated(from)), history.run_since(Moment::dated(to)));
             (
@@ -331,7 +332,8 @@ mod tests {
                 RunPiece { is_recorded, ..piece(seq, earliest, latest, hours) }
             });
             let by_hand = by_hand.iter().map(|(start, hours)| (at(*start), RunMillis(hours * HOUR_MS)));
-            let history = History { pieces: pieces.collect(), by_hand: by_hand.collect(), ..History::default() };
+            let pieces = RunPieces::of(pieces.collect());
+            let history = History { pieces, by_hand: by_hand.collect(), ..History::default() };
             let meter = RunMeter::of(&history);
             let range = meter.between(at(from), at(from + passed));
             let expected = one_by_one(&history, at(from), at(from + passed));

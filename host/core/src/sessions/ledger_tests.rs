@@ -3,7 +3,8 @@ use shared_types::log::ClockSource::Host;
 use shared_types::{Edges, RunMillis, Totals};
 
 use super::*;
-use crate::care::history::{History, Moment};
+use crate::care::history::History;
+use crate::care::run_pieces::Moment;
 use crate::entries::WorkChange::{Delivered, Finished, Started};
 use crate::entries::{Certainty, DoubtAnswered, EntryBody, Owner, RugName};
 use crate::hours::report::{HoursReport, MachineHours};

@@ -24,6 +24,8 @@ use host_core::heavy::report::MachineHeavy;
 use host_core::hours::report::HoursReport;
 use host_core::records::log_records::LoggedEvent;
 use host_core::records::when::When;
+use host_core::sessions::ledger::Ledger;
+use host_core::studio::Studio;
 
 /// A press of one of the two buttons at the machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -129,7 +131,7 @@ pub fn book(
         loggers: loggers_on(&book, Some(tag)),
         hours,
         care_due: care::due(store, clock, number)?.tasks,
-        presses: presses(&book, tag),
+        presses: presses(&book.studio, &ledger, tag),
         heavy,
         people: named_in(&entries, People::read(store)?),
         late_fittings: late_fittings(&book)
@@ -148,17 +150,16 @@ fn named_in(entries: &[BookLine], people: People) -> Vec<Person> {
     people.people.into_iter().filter(stands_in).collect()
 }
 
-fn presses(book: &Book, machine: MachineTag) -> Vec<PressLine> {
-    let ledger = book.ledger();
+fn presses(studio: &Studio, ledger: &Ledger<'_>, machine: MachineTag) -> Vec<PressLine> {
     let mut presses = Vec::new();
     for log in &ledger.logs {
         for event in &log.facts.events {
             let LoggedEvent::Press(press) = &event.what else { continue };
-            if book.studio.fittings.machine_of(log.facts.key, event.seq) == Some(machine) {
+            if studio.fittings.machine_of(log.facts.key, event.seq) == Some(machine) {
                 presses.push(PressLine {
                     press: press.kind,
                     when: log.timeline.when(event.boot, event.at),
-                    is_withdrawn: book.studio.withdrawn_presses.contains(&(log.facts.key, event.seq)),
+                    is_withdrawn: studio.withdrawn_presses.contains(&(log.facts.key, event.seq)),
                 });
             }
         }

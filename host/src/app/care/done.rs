@@ -16,7 +16,6 @@ use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::care::care_of;
 use host_core::care::done::{CareNotes, Evidence};
-use host_core::care::plan::Task;
 use host_core::care::points::{never_oiled, points};
 use host_core::care::record::about_care;
 use host_core::care::routine::{Step, WALKED_AT_FIRST, steps};
@@ -162,8 +161,12 @@ fn note(
         Ok::<_, StoreError>((entry, brush_out))
     })?;
     // What the old entry used up is in stock again by now.
-    let stock = stock::left_of(store, &said.used)?;
-    let (counts_from_here, last_done) = where_it_counts(store, clock, card, &task, entry)?;
+    let entries = store.entries()?;
+    let stock = stock::left_of(&entries, &said.used);
+    // Care moves no running: that stands as it was read.
+    let notes = CareNotes::of(&entries, &book.studio, &ledger, card.tag);
+    let last = notes.last(&task, &care.history, card.since);
+    let counts_from_here = notes.entry_of(&task, &last) == Some(entry);
     let is_walked = task.name == OILING && (said.wants_routine || times_before < WALKED_AT_FIRST);
     Ok(DoneReport {
         entry,
@@ -172,7 +175,7 @@ fn note(
         task: task.name.to_owned(),
         at,
         counts_from_here,
-        last_done,
+        last_done: last.moment.when,
         finding: said.finding,
         finding_means: said.finding.map(Finding::meaning),
         brush_out_was_due: counts_from_here
@@ -204,21 +207,6 @@ fn brush_out_first(
     let task = CareTaskName(BRUSH_OUT.to_owned());
     let body = EntryBody::CareDone(CareDone { machine: card.tag, task, at, finding: None, note: None });
     Ok(BrushOutFirst { entry: store.add_entry(now, &body)?, was_noted: false })
-}
-
-/// Whether a task counts from an entry, and from when it counts.
-fn where_it_counts(
-    store: &impl Store,
-    clock: &impl Clock,
-    card: &MachineCard,
-    task: &Task<'_>,
-    entry: EntryId,
-) -> Result<(bool, When), RequestError> {
-    let book = Book::read(store)?;
-    let ledger = book.ledger();
-    let care = care_of(book.grounds(&ledger), card, clock.now(), &clock.zone());
-    let last = care.notes.last(task, &care.history, card.since);
-    Ok((care.notes.entry_of(task, &last) == Some(entry), last.moment.when))
 }
 
 /// The oiling routine of a machine, and whether it should be walked through: the first times.

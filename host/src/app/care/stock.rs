@@ -143,11 +143,7 @@ pub fn use_up(
     store.add_entries(now, &used.iter().map(out).collect::<Vec<_>>())
 }
 
-/// How what was used up stands now.
-///
-/// # Errors
-/// When the database cannot be read.
-pub fn left_of(store: &impl Store, used: &[(SpareName, u32)]) -> Result<Vec<StockLine>, RequestError> {
-    let lines = stock(&store.entries()?);
-    Ok(lines.into_iter().filter(|line| used.iter().any(|(item, _)| line.item == *item)).collect())
+/// How what was used up stands.
+pub fn left_of(entries: &InForce<'_>, used: &[(SpareName, u32)]) -> Vec<StockLine> {
+    stock(entries).into_iter().filter(|line| used.iter().any(|(item, _)| line.item == *item)).collect()
 }

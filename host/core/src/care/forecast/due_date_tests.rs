@@ -1,8 +1,8 @@
 use super::*;
 use crate::care::done::{Evidence, LastDone};
 use crate::care::forecast::week::Day;
-use crate::care::history::Moment;
 use crate::care::plan::TaskLimits;
+use crate::care::run_pieces::Moment;
 use crate::care::schedule::{Besides, PlannedTask, Used, judge};
 use crate::care::tasks::PLAN;
 use jiff::civil::date;

@@ -6,7 +6,8 @@ use shared_types::UtcMillis;
 use super::local_clock::{LocalClock, LocalMoment};
 use super::resample::Past;
 use super::week::{Day, Week};
-use crate::care::history::{History, RunPiece};
+use crate::care::history::History;
+use crate::care::run_pieces::RunPiece;
 use crate::stats::DAY_MS;
 
 /// Weeks further back than this are not looked at: two years.

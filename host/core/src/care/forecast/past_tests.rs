@@ -1,5 +1,5 @@
 use super::*;
-use crate::care::history::Place;
+use crate::care::run_pieces::{Place, RunPieces};
 use crate::records::log_records::LogKey;
 use jiff::civil::date;
 use jiff::tz::offset;
@@ -33,7 +33,7 @@ fn ran(earliest: UtcMillis, latest: UtcMillis, run: u64) -> RunPiece {
 
 fn history(ran_at: &[UtcMillis]) -> History {
     let pieces: Vec<RunPiece> = ran_at.iter().map(|at| ran(*at, *at, HOUR)).collect();
-    History { sessions: pieces.clone(), pieces, ..History::default() }
+    History { sessions: pieces.clone(), pieces: RunPieces::of(pieces), ..History::default() }
 }
 
 #[test]
@@ -73,12 +73,19 @@ fn of_todays_weekday_only_what_ran_later_in_the_day_is_still_to_come() {
 #[test]
 fn what_has_no_date_is_in_no_week_and_what_has_nearly_one_is_in_its_middle() {
     let mut history = history(&[at(2026, 3, 2, 8)]);
-    history.pieces.push(ran(at(2026, 3, 10, 0), at(2026, 3, 12, 0), 2 * HOUR));
-    history.pieces.push(ran(at(2026, 3, 3, 0), at(2026, 3, 12, 0), 4 * HOUR));
-    history.pieces.push(RunPiece { earliest: None, ..ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 8 * HOUR) });
-    history
-        .pieces
-        .push(RunPiece { is_recorded: false, ..ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 16 * HOUR) });
+    let third = ran(at(2026, 3, 3, 0), at(2026, 3, 3, 0), 16 * HOUR);
+    history.pieces = RunPieces::of(
+        [
+            &history.pieces[..],
+            &[
+                ran(at(2026, 3, 10, 0), at(2026, 3, 12, 0), 2 * HOUR),
+                ran(at(2026, 3, 3, 0), at(2026, 3, 12, 0), 4 * HOUR),
+                RunPiece { earliest: None, run: RunMillis(8 * HOUR), ..third },
+                RunPiece { is_recorded: false, ..third },
+            ],
+        ]
+        .concat(),
+    );
     history.by_hand.push((at(2026, 3, 5, 20), RunMillis(32 * HOUR)));
     let past = past_of(&history, at(2026, 3, 18, 12), &zone());
     let hours = |week: &Week| week.map(|day| day.run_ms / HOUR);
