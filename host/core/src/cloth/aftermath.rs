@@ -153,7 +153,7 @@ mod tests {
 
     fn ran(minutes: u64, knob: u32) -> Step {
         Step::Ran(Ran {
-            rug: Some(RugIndex(0)),
+            rug: Some(RugIndex::of(0)),
             knob: Some(knob),
             run_ms: minutes * 60_000,
             edges: minutes,
@@ -162,7 +162,7 @@ mod tests {
     }
 
     const TEAR: Step =
-        Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex(0)), lot: None, knob: Some(700) });
+        Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(0)), lot: None, knob: Some(700) });
 
     fn minutes(steps: &[Step]) -> (f64, f64) {
         let pair = fast_and_slow(steps, 500).pairs()[0];

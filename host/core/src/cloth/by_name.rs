@@ -37,10 +37,6 @@ pub struct Sorting<'a> {
     pub ratio: StrokeRatio,
 }
 
-/// What a rug or a lot is called.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
-struct Name(String);
-
 #[derive(Clone, Debug, Default)]
 struct Sums {
     running: Vec<Running>,
@@ -50,71 +46,70 @@ struct Sums {
 impl Sorting<'_> {
     /// By rug, in the order of their names.
     #[must_use]
-    pub fn by_rug(self, course: &ExposureSequence, studio: &Studio, harms: &[&HarmRecord]) -> Vec<Named> {
-        let name =
-            |ran: &Ran| ran.rug.and_then(|rug| studio.rug_at(rug)).map(|rug| rug.order.rug.to_string());
-        self.named(course, harms, name, |harm| harm.rug.as_ref().map(ToString::to_string))
+    pub fn by_rug<'n>(
+        self,
+        course: &ExposureSequence,
+        studio: &'n Studio,
+        harms: &[&'n HarmRecord],
+    ) -> Vec<Named> {
+        let name = |ran: &Ran| ran.rug.and_then(|rug| studio.rug_at(rug)).map(|rug| rug.order.rug.0.as_str());
+        self.named(course, harms, name, |harm| harm.rug.as_ref().map(|rug| rug.0.as_str()))
     }
 
     /// By cloth lot, in the order of their names.
     #[must_use]
-    pub fn by_cloth_lot(self, course: &ExposureSequence, harms: &[&HarmRecord]) -> Vec<Named> {
-        let name = |ran: &Ran| ran.lot.and_then(|lot| course.lots.get(lot.0)).cloned();
-        let lot_of = |harm: &HarmRecord| {
-            let own = harm.cloth_lot.as_deref()?;
-            // The same spelling as of the running.
-            let known = course.lots.iter().find(|lot| lot.eq_ignore_ascii_case(own));
-            Some(known.map_or_else(|| own.to_owned(), Clone::clone))
-        };
-        self.named(course, harms, name, lot_of)
+    pub fn by_cloth_lot<'n>(self, course: &'n ExposureSequence, harms: &[&'n HarmRecord]) -> Vec<Named> {
+        let name = |ran: &Ran| ran.lot.and_then(|lot| course.lots.get(lot.number())).map(String::as_str);
+        // The same spelling as of the running.
+        let known = |own| course.lots.iter().find(|lot| lot.eq_ignore_ascii_case(own)).map(String::as_str);
+        self.named(course, harms, name, |harm| harm.cloth_lot.as_deref().map(|own| known(own).unwrap_or(own)))
     }
 
-    fn named(
+    fn named<'n>(
         self,
         course: &ExposureSequence,
-        harms: &[&HarmRecord],
-        name_of_running: impl Fn(&Ran) -> Option<String>,
-        name_of_harm: impl Fn(&HarmRecord) -> Option<String>,
+        harms: &[&'n HarmRecord],
+        name_of_running: impl Fn(&Ran) -> Option<&'n str>,
+        name_of_harm: impl Fn(&'n HarmRecord) -> Option<&'n str>,
     ) -> Vec<Named> {
         let bands = self.tops.len();
+        let tops: Vec<f64> = self.tops.iter().map(|top| f64::from(*top)).collect();
+        // After the last band what has no reading.
+        let place = |reading: Option<u32>| {
+            reading.and_then(|reading| band_of(&tops, f64::from(reading))).unwrap_or(bands)
+        };
         let empty =
             || Sums { running: vec![Running::default(); bands + 1], parts: vec![Part::default(); bands + 1] };
-        let mut sums: BTreeMap<Name, Sums> = BTreeMap::new();
+        let mut sums: BTreeMap<&str, Sums> = BTreeMap::new();
         for step in &course.steps {
             let Step::Ran(ran) = step else { continue };
             let Some(name) = name_of_running(ran) else { continue };
-            let place = self.place(if self.by == SpeedBy::Knob { ran.knob } else { ran.rate });
-            if let Some(running) = sums.entry(Name(name)).or_insert_with(empty).running.get_mut(place) {
+            let place = place(if self.by == SpeedBy::Knob { ran.knob } else { ran.rate });
+            if let Some(running) = sums.entry(name).or_insert_with(empty).running.get_mut(place) {
                 running.add(ran.run_ms, ran.edges);
             }
         }
         for harm in harms {
             let Some(name) = name_of_harm(harm) else { continue };
             let knob = harm.knob_before.map(|knob| u32::from(knob.get()));
-            let place = self.place(if self.by == SpeedBy::Knob { knob } else { harm.rate_before });
-            if let Some(part) = sums.entry(Name(name)).or_insert_with(empty).parts.get_mut(place) {
+            let place = place(if self.by == SpeedBy::Knob { knob } else { harm.rate_before });
+            if let Some(part) = sums.entry(name).or_insert_with(empty).parts.get_mut(place) {
                 match harm.harm {
                     Harm::Tear => part.tears += 1,
                     Harm::NearMiss => part.near_misses += 1,
                 }
             }
         }
-        sums.into_iter().map(|(Name(name), sums)| self.summed(name, sums)).collect()
+        sums.into_iter().map(|(name, sums)| self.summed(name, sums)).collect()
     }
 
-    /// The band of a reading; after the last one for none.
-    fn place(self, reading: Option<u32>) -> usize {
-        let tops: Vec<f64> = self.tops.iter().map(|top| f64::from(*top)).collect();
-        reading.and_then(|reading| band_of(&tops, f64::from(reading))).unwrap_or(tops.len())
-    }
-
-    fn summed(self, name: String, sums: Sums) -> Named {
+    fn summed(self, name: &str, sums: Sums) -> Named {
         let strokes = strokes_of(sums.running.into_iter(), self.ratio);
         let with_harm =
             |(ran, harm): (Part, Part)| Part { tears: harm.tears, near_misses: harm.near_misses, ..ran };
         let mut bands: Vec<Part> = strokes.into_iter().zip(sums.parts).map(with_harm).collect();
         let together = bands.iter().fold(Part::default(), |sum, part| sum.plus(*part));
         let unknown = bands.pop().unwrap_or_default();
-        Named { name, bands, unknown, together }
+        Named { name: name.to_owned(), bands, unknown, together }
     }
 }

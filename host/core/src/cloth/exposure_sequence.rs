@@ -10,6 +10,7 @@ use super::harms::{HarmId, HarmRecord};
 use super::speed_by::rate_in_tenths;
 use crate::entries::{EntryBody, Harm, InForce, RETENSION, WorkChange};
 use crate::records::bursts::Piece;
+use crate::records::index::Index;
 use crate::records::log_records::LoggedEvent;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
@@ -17,7 +18,21 @@ use crate::studio::{RugIndex, StrokeRatio, Studio};
 
 /// A number for a piece or roll of cloth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct LotIndex(pub usize);
+pub struct LotIndex(Index);
+
+impl LotIndex {
+    /// This number.
+    #[must_use]
+    pub const fn of(number: usize) -> Self {
+        Self(Index::of(number))
+    }
+
+    /// The number.
+    #[must_use]
+    pub const fn number(self) -> usize {
+        self.0.place()
+    }
+}
 
 /// A stretch of running at one place of the knob.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -89,7 +104,8 @@ impl ExposureSequence {
             first.and_then(|line| line.when.latest())
         };
         logs.sort_by_key(|log| (began(log).unwrap_or(UtcMillis(i64::MAX)), log.facts.key));
-        let mut told = TellingLog { studio, machine, lots: &mut lots, steps: Vec::new(), last: None };
+        let steps = Vec::with_capacity(logs.iter().map(|log| log.facts.segments.len()).sum());
+        let mut told = TellingLog { studio, machine, lots: &mut lots, steps, last: None };
         for log in logs {
             told.add(log, &own);
         }
@@ -108,7 +124,7 @@ struct Lots {
 impl Lots {
     fn index(&mut self, name: &str) -> LotIndex {
         let known = self.names.iter().position(|known| known.eq_ignore_ascii_case(name));
-        LotIndex(known.unwrap_or_else(|| {
+        LotIndex::of(known.unwrap_or_else(|| {
             self.names.push(name.to_owned());
             self.names.len() - 1
         }))
@@ -250,6 +266,9 @@ fn by_hand(
 
 /// Puts what was entered by hand where its date belongs: after the last step that had begun by then.
 fn merged(by_log: Vec<(Option<UtcMillis>, Step)>, entered: Vec<(UtcMillis, Step)>) -> Vec<Step> {
+    if entered.is_empty() {
+        return by_log.into_iter().map(|(_, step)| step).collect();
+    }
     let mut steps = Vec::with_capacity(by_log.len() + entered.len());
     let mut entered = entered.into_iter().peekable();
     for (began, step) in by_log {

@@ -109,10 +109,11 @@ mod tests {
 
     fn ran(minutes: u64) -> Step {
         let run_ms = minutes * MINUTE;
-        Step::Ran(Ran { rug: Some(RugIndex(0)), run_ms, edges: minutes * 600, ..Ran::default() })
+        Step::Ran(Ran { rug: Some(RugIndex::of(0)), run_ms, edges: minutes * 600, ..Ran::default() })
     }
 
-    const TEAR: Step = Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex(0)), lot: None, knob: None });
+    const TEAR: Step =
+        Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(0)), lot: None, knob: None });
 
     #[test]
     fn minutes_since_tensioning_end_at_the_tear() {

@@ -7,7 +7,7 @@ const HOUR: u64 = 3_600_000;
 
 fn ran(rug: usize, knob: u32, hours: u64) -> Step {
     Step::Ran(Ran {
-        rug: Some(RugIndex(rug)),
+        rug: Some(RugIndex::of(rug)),
         knob: Some(knob),
         run_ms: hours * HOUR,
         edges: hours * 36_000,
@@ -16,7 +16,7 @@ fn ran(rug: usize, knob: u32, hours: u64) -> Step {
 }
 
 fn tear(rug: Option<usize>, knob: u32) -> Step {
-    Step::Hurt(Hurt { harm: Harm::Tear, rug: rug.map(RugIndex), lot: None, knob: Some(knob) })
+    Step::Hurt(Hurt { harm: Harm::Tear, rug: rug.map(RugIndex::of), lot: None, knob: Some(knob) })
 }
 
 /// Twelve hours slow, twelve fast, and so many fast tears.

@@ -96,7 +96,7 @@ fn add_log(bars: &mut [UsageBar], studio: &Studio, log: &LedgerLog<'_>, only: Op
     for line in log.lines.iter().filter(|line| only.is_none() || line.machine == only) {
         bursts += 1;
         let place = match line.attribution.holder {
-            Holder::Rug(index) => index.0,
+            Holder::Rug(index) => index.place(),
             Holder::Care => studio.rugs.len(),
             Holder::Unassigned => studio.rugs.len() + 1,
             Holder::Undated => studio.rugs.len() + 2,

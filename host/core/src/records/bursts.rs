@@ -1,9 +1,8 @@
 //! Segments joined to bursts. A burst is a range of the log's segments, so that a million of them copy nothing.
 
-use std::ops::Range;
-
 use shared_types::{BootId, RecordSeq, RunMillis, UptimeMillis};
 
+use super::index::Index;
 use super::knob::{self, KnobPlace};
 use super::log_records::SegmentRecord;
 use crate::entries::KnobMarks;
@@ -11,8 +10,10 @@ use crate::entries::KnobMarks;
 /// One continuous run of the needle.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Burst {
-    /// Its segments, as a range of the log's segments.
-    pub segments: Range<usize>,
+    /// The first of its segments in the log's.
+    pub from: Index,
+    /// The place after the last one.
+    pub to: Index,
     /// The number of its first record.
     pub first: RecordSeq,
     /// The number of its last record.
@@ -53,7 +54,7 @@ impl Burst {
     /// Its segments.
     #[must_use]
     pub fn segments<'log>(&self, of_log: &'log [SegmentRecord]) -> &'log [SegmentRecord] {
-        of_log.get(self.segments.clone()).unwrap_or_default()
+        of_log.get(self.from.place()..self.to.place()).unwrap_or_default()
     }
 
     /// Its pieces at one knob position each, with that position where the marks are known.
@@ -100,13 +101,14 @@ pub fn join(segments: &[SegmentRecord]) -> Vec<Burst> {
     for (index, segment) in segments.iter().enumerate() {
         match bursts.last_mut() {
             Some(burst) if goes_on(burst, segment) => {
-                burst.segments.end = index + 1;
+                burst.to = Index::of(index + 1);
                 burst.last = segment.seq;
                 burst.run = RunMillis(burst.run.0.saturating_add(segment.run.0));
                 burst.edges = burst.edges.saturating_add(u64::from(segment.edges));
             }
             _ => bursts.push(Burst {
-                segments: index..index + 1,
+                from: Index::of(index),
+                to: Index::of(index + 1),
                 first: segment.seq,
                 last: segment.seq,
                 boot: segment.boot,
@@ -218,9 +220,9 @@ mod tests {
             prop_assert_eq!(bursts.iter().map(|burst| burst.edges).sum::<u64>(), segments.iter().map(|s| u64::from(s.edges)).sum::<u64>());
             let mut next = 0;
             for burst in &bursts {
-                prop_assert_eq!(burst.segments.start, next);
-                prop_assert!(burst.segments.end > next);
-                next = burst.segments.end;
+                prop_assert_eq!(burst.from.place(), next);
+                prop_assert!(burst.to.place() > next);
+                next = burst.to.place();
             }
             prop_assert_eq!(next, segments.len());
         }

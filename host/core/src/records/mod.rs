@@ -5,6 +5,7 @@ pub mod bursts;
 pub mod clock_marks;
 mod clock_votes;
 pub mod fittings;
+pub mod index;
 pub mod knob;
 pub mod log_records;
 pub mod not_recorded;

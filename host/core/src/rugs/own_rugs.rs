@@ -32,7 +32,7 @@ pub fn finished(studio: &Studio, commissions: &Commissions, taken: &BTreeMap<Rug
     let by_hand = written_by_hand(studio);
     let mut own = OwnRugs::default();
     for (place, rug) in studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done()) {
-        let place = RugIndex(place);
+        let place = RugIndex::of(place);
         let measured = taken.get(&place).filter(|_| !by_hand.contains(&place));
         match measured.and_then(|taken| own_rug(studio, commissions, rug, taken)) {
             Some(rug) => own.rugs.push(rug),

@@ -97,7 +97,7 @@ mod tests {
         let studio = Studio::of(&said);
         let commissions = Commissions::of(&said);
         let told = commissions.told(&RugName("Fox".to_owned()));
-        let uses = stages(&studio, &Ledger::of(&studio, &logs), RugIndex(0), told);
+        let uses = stages(&studio, &Ledger::of(&studio, &logs), RugIndex::of(0), told);
         let found: Vec<_> = uses.iter().map(|one| (one.stage, one.run_time_ms, one.strokes)).collect();
         assert_eq!(
             found,

@@ -192,7 +192,7 @@ pub fn own_weighed(
             let colours = commissions.told(&rug.order.rug)?.yarn_by_colour();
             let used: Option<Vec<u64>> = colours.iter().map(ColourYarn::used_mg).collect();
             let used = used?.into_iter().fold(0, u64::saturating_add);
-            let strokes = taken.get(&RugIndex(place))?.strokes(studio);
+            let strokes = taken.get(&RugIndex::of(place))?.strokes(studio);
             (used > 0 && strokes >= LEAST_STROKES)
                 .then(|| number(used) / MG_PER_G / number(strokes) * 1_000.0)
         })

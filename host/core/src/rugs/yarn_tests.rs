@@ -64,7 +64,7 @@ fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) ->
         by_hand: &by_hand,
         own_yarn: &[],
     };
-    report(known, &Ledger::of(&studio, &logs), RugIndex(0), Some(&progress), Level::USUAL)
+    report(known, &Ledger::of(&studio, &logs), RugIndex::of(0), Some(&progress), Level::USUAL)
 }
 
 #[test]
@@ -134,7 +134,7 @@ fn what_runs_out_first_is_told_from_the_logged_strokes_where_some_running_was_wr
             weighed("blue", YarnMove::Left, 150, MONDAY_8 + HOUR),
         ],
         Estimate::default(),
-        BTreeSet::from([RugIndex(0)]),
+        BTreeSet::from([RugIndex::of(0)]),
     );
     assert_eq!(found.runs_out_first.as_deref(), Some("red"));
     assert!(found.some_by_hand);

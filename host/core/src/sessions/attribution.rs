@@ -196,7 +196,7 @@ impl ActiveTimes {
         };
         for (index, rug) in studio.rugs.iter().enumerate() {
             for (start, end) in rug.active_periods(machine) {
-                add(start, end, Spell::Work(RugIndex(index)));
+                add(start, end, Spell::Work(RugIndex::of(index)));
             }
         }
         let is_a_time = |loan: &&Loan| loan.back_utc_ms.is_none_or(|back| loan.out_utc_ms < back);

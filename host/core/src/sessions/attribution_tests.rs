@@ -16,8 +16,8 @@ use crate::test_facts::{
 };
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
-const FOX: Holder = Holder::Rug(RugIndex(0));
-const BEAR: Holder = Holder::Rug(RugIndex(1));
+const FOX: Holder = Holder::Rug(RugIndex::of(0));
+const BEAR: Holder = Holder::Rug(RugIndex::of(1));
 
 /// Machine 1 and two commissions, and what else is said.
 fn attributed(log: LogRecords, said: Vec<EntryBody>) -> Vec<(Holder, Basis)> {

@@ -106,7 +106,7 @@ impl Between {
             self.add(side, burst.run, shared_types::Edges(burst.edges));
             return;
         }
-        for segment in log.facts.segments.get(burst.segments.clone()).unwrap_or_default() {
+        for segment in burst.segments(&log.facts.segments) {
             let start = log.timeline.when(segment.boot, segment.at);
             let end = shared_types::UptimeMillis(segment.at.0.saturating_add(segment.run.0));
             let end = log.timeline.when(segment.boot, end);

@@ -99,8 +99,8 @@ impl Session {
 }
 
 /// The bursts of a log follow each other without a gap in its segments.
-const fn is_next(one: &LedgerLine, next: &LedgerLine) -> bool {
-    one.burst.segments.end == next.burst.segments.start
+fn is_next(one: &LedgerLine, next: &LedgerLine) -> bool {
+    one.burst.to == next.burst.from
 }
 
 /// The sessions of one log, in order. `zone` decides on which day each belongs.

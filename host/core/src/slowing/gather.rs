@@ -14,7 +14,7 @@ use crate::sessions;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::stats::number;
-use crate::studio::Studio;
+use crate::studio::{RugIndex, Studio};
 
 /// Shorter bursts have no rate: starting and stopping take up too much of them. Milliseconds.
 pub const LEAST_BURST_MS: u64 = 3_000;
@@ -67,12 +67,12 @@ pub fn gather(
             if since.is_some_and(|since| session.starts.latest().is_some_and(|latest| latest < since)) {
                 continue;
             }
-            let mut of_rugs: BTreeMap<usize, Vec<KnobRate>> = BTreeMap::new();
+            let mut of_rugs: BTreeMap<RugIndex, Vec<KnobRate>> = BTreeMap::new();
             for (place, line) in session.lines.clone().zip(session.lines(log)) {
                 let Some(rate) = read.rate(&mut all, log, line) else { continue };
                 let order = (line.when.earliest(), log.facts.key, place);
                 match line.attribution.holder {
-                    Holder::Rug(rug) => of_rugs.entry(rug.0).or_default().push(rate),
+                    Holder::Rug(rug) => of_rugs.entry(rug).or_default().push(rate),
                     Holder::Care => {
                         let run = DryRun { knob_per_mille: rate.knob_per_mille, ln_rate: rate.ln_rate };
                         dry.push((order, line.when, run));
@@ -81,7 +81,8 @@ pub fn gather(
                 }
             }
             let order = (session.starts.earliest(), log.facts.key, session.lines.start);
-            let of_session = of_rugs.into_iter().map(|(rug, bursts)| WorkSession { rug, bursts });
+            let of_session =
+                of_rugs.into_iter().map(|(rug, bursts)| WorkSession { rug: rug.place(), bursts });
             work.extend(of_session.map(|one| (order, session.starts, one)));
         }
     }

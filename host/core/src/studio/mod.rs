@@ -13,6 +13,7 @@ use crate::entries::{
     MachineAdded, OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::records::fittings::Fittings;
+use crate::records::index::Index;
 use crate::records::log_records::LogKey;
 use loans::{Loan, loans};
 
@@ -70,7 +71,21 @@ pub struct MachineCard {
 
 /// The place of a commission in [`Studio::rugs`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct RugIndex(pub usize);
+pub struct RugIndex(Index);
+
+impl RugIndex {
+    /// This place.
+    #[must_use]
+    pub const fn of(place: usize) -> Self {
+        Self(Index::of(place))
+    }
+
+    /// The place.
+    #[must_use]
+    pub const fn place(self) -> usize {
+        self.0.place()
+    }
+}
 
 /// How a commission stands.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -231,7 +246,7 @@ impl Studio {
         work.sort_by_key(|change| change.at);
         for change in work {
             let place = studio.places.get(&change.rug);
-            if let Some(rug) = place.and_then(|place| studio.rugs.get_mut(place.0)) {
+            if let Some(rug) = place.and_then(|place| studio.rugs.get_mut(place.place())) {
                 rug.work.push(change.clone());
             }
         }
@@ -260,9 +275,9 @@ impl Studio {
     }
 
     fn add_rug(&mut self, order: &RugOrdered) {
-        let new = RugIndex(self.rugs.len());
+        let new = RugIndex::of(self.rugs.len());
         let place = *self.places.entry(order.rug.clone()).or_insert(new);
-        match self.rugs.get_mut(place.0) {
+        match self.rugs.get_mut(place.place()) {
             Some(rug) => rug.order = order.clone(),
             None => self.rugs.push(Rug { order: order.clone(), work: Vec::new() }),
         }
@@ -295,7 +310,7 @@ impl Studio {
     /// A commission by its place.
     #[must_use]
     pub fn rug_at(&self, index: RugIndex) -> Option<&Rug> {
-        self.rugs.get(index.0)
+        self.rugs.get(index.place())
     }
 
     /// A commission by the name that the maker typed.

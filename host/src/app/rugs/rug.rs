@@ -211,7 +211,7 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
             ordered_utc_ms: order.at.0,
             style: commissions.described(&order.rug).and_then(|described| described.style),
             run_time_ms: run_times.get(order.rug.0.as_str()).copied().unwrap_or(0),
-            by_hand_run_time_ms: by_hand.get(&RugIndex(place)).copied().unwrap_or(0),
+            by_hand_run_time_ms: by_hand.get(&RugIndex::of(place)).copied().unwrap_or(0),
         }
     });
     Ok(RugList { rugs: rugs.collect() })

@@ -34,7 +34,7 @@ pub fn sheet(store: &impl Store, clock: &impl Clock, name: &str) -> Result<JobSh
     let ledger = book.ledger();
     let table = Table::of(&book, &ledger, clock);
     let rug = book.studio.rug(name)?;
-    let place = book.studio.rug_index(&rug.order.rug).unwrap_or(RugIndex(usize::MAX));
+    let place = book.studio.rug_index(&rug.order.rug).unwrap_or(RugIndex::of(usize::MAX));
     let hours = HoursReport::of(&book.studio, &ledger, &clock.zone());
     let desk = Desk {
         entries: &book.entries,
@@ -83,7 +83,7 @@ pub fn progress(store: &impl Store, clock: &impl Clock, name: Option<&str>) -> R
         None => under_way(rug.state()),
     });
     let rugs = chosen.map(|(place, _)| {
-        let (progress, yarn) = table.along(&book.studio, &ledger, RugIndex(place));
+        let (progress, yarn) = table.along(&book.studio, &ledger, RugIndex::of(place));
         progress.map(|progress| AlongLine { progress, yarn })
     });
     Ok(Along { rugs: rugs.flatten().collect() })

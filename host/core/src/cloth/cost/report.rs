@@ -234,7 +234,7 @@ fn lots(
         }
     }
     let advice = |(index, name): (usize, &String)| {
-        let lot = LotIndex(index);
+        let lot = LotIndex::of(index);
         let running = Running::of(&course.steps, ratio, Some(lot));
         if running.tears < LOT_NEEDS_TEARS {
             return None;

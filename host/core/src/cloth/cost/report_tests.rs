@@ -24,8 +24,8 @@ fn card() -> MachineCard {
 fn rug(rug: usize, lot: usize, slow_tears: usize, fast_tears: usize) -> Vec<Step> {
     let ran = |knob, tenths: u32| {
         Step::Ran(Ran {
-            rug: Some(RugIndex(rug)),
-            lot: Some(LotIndex(lot)),
+            rug: Some(RugIndex::of(rug)),
+            lot: Some(LotIndex::of(lot)),
             knob: Some(knob),
             rate: Some(tenths),
             run_ms: 2 * HOUR,
@@ -35,8 +35,8 @@ fn rug(rug: usize, lot: usize, slow_tears: usize, fast_tears: usize) -> Vec<Step
     let tear = |knob| {
         Step::Hurt(Hurt {
             harm: Harm::Tear,
-            rug: Some(RugIndex(rug)),
-            lot: Some(LotIndex(lot)),
+            rug: Some(RugIndex::of(rug)),
+            lot: Some(LotIndex::of(lot)),
             knob: Some(knob),
         })
     };

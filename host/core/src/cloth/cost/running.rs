@@ -190,7 +190,7 @@ mod tests {
 
     fn ran(rug: usize, knob: u32, tenths: u32, seconds: u64) -> Step {
         Step::Ran(Ran {
-            rug: Some(RugIndex(rug)),
+            rug: Some(RugIndex::of(rug)),
             knob: Some(knob),
             rate: Some(tenths),
             run_ms: seconds * 1_000,
@@ -220,8 +220,9 @@ mod tests {
 
     #[test]
     fn rugs_that_tear_unequally_widen_the_scatter_and_equal_ones_never_narrow_it() {
-        let tear =
-            |rug| Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex(rug)), lot: None, knob: Some(300) });
+        let tear = |rug| {
+            Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(rug)), lot: None, knob: Some(300) })
+        };
         let rugs = [ran(0, 300, 100, 100), ran(1, 300, 100, 100)];
         // Four tears on one of two equal rugs: (4 - 2)^2 / 2 + (0 - 2)^2 / 2 = 4 over one degree of freedom.
         let unequal: Vec<Step> = rugs.into_iter().chain([tear(0); 4]).collect();
