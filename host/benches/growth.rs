@@ -3,7 +3,9 @@
 //! four would be the square. There is no pass mark.
 //!
 //! The logger is pulled daily and marks its clock chip's time hourly; once it stays on all the years (one boot), once it is
-//! switched on each morning (a boot a day). Those are the shapes in which each clock reading may meet each other one.
+//! switched on each morning (a boot a day). Those are the shapes in which each clock reading may meet each other one. No date
+//! before 2024 is believed, so most boots of the second shape have none and its running is known by its limits only; a third
+//! shape puts as many bursts into daily boots since then, all of them dated.
 //!
 //! `cargo bench -p host --bench growth -- [years]`; ten years when no number is given.
 #![allow(
@@ -76,16 +78,22 @@ const ANSWERS: [&str; 26] = [
     "done brush-out",
 ];
 
-#[derive(Clone, Copy)]
+/// The days since the first date that is believed, on the day on which this was written.
+const DATED_DAYS: u64 = 1_060;
+
+#[derive(Clone, Copy, PartialEq)]
 enum Boots {
     One,
     Daily,
+    DailyDated,
 }
 
 fn main() {
     let years = std::env::args().skip(1).find_map(|argument| argument.parse().ok()).unwrap_or(10_u64);
     let folder = tempfile::tempdir().unwrap();
-    for (boots, name) in [(Boots::One, "one boot"), (Boots::Daily, "a boot a day")] {
+    for (boots, name) in
+        [(Boots::One, "one boot"), (Boots::Daily, "a boot a day"), (Boots::DailyDated, "a boot a day, dated")]
+    {
         let of = |years: u64| {
             let db = folder.path().join(format!("{years} years, {name}.db"));
             studio(&db, boots, years);
@@ -134,12 +142,16 @@ fn answer(db: &Path, words: &str) -> Duration {
 /// Makes the database of so many years that end today.
 fn studio(db: &Path, boots: Boots, years: u64) {
     let now = Timestamp::now().as_millisecond();
-    let days = years * 365;
+    let (days, bursts_a_day) = match boots {
+        Boots::One | Boots::Daily => (years * 365, BURSTS_A_DAY),
+        Boots::DailyDated => (DATED_DAYS, years * 365 * BURSTS_A_DAY / DATED_DAYS),
+    };
     let start = now - i64::try_from(days * DAY).unwrap();
     let at = |day: u64, time: u64| UtcMillis(start + i64::try_from(day * DAY + time).unwrap());
     let mut store = Database::open(db).unwrap();
     store.add_entries(UtcMillis(now), &entries(days, &at)).unwrap();
-    let mut log = Log { records: Vec::new(), totals: Totals::default(), boots, start, next: RecordSeq(0) };
+    let (records, totals) = (Vec::new(), Totals::default());
+    let mut log = Log { records, totals, boots, bursts_a_day, start, next: RecordSeq(0) };
     for day in 0..days {
         log.day(day);
         if day % 100 == 99 || day + 1 == days {
@@ -198,6 +210,7 @@ struct Log {
     records: Vec<RawRecord>,
     totals: Totals,
     boots: Boots,
+    bursts_a_day: u64,
     start: i64,
     next: RecordSeq,
 }
@@ -205,12 +218,13 @@ struct Log {
 impl Log {
     fn day(&mut self, day: u64) {
         for hour in 0..24 {
-            if matches!(self.boots, Boots::One) || (8..19).contains(&hour) {
+            if self.boots == Boots::One || (8..19).contains(&hour) {
                 self.clock(day, hour * HOUR, ClockSource::ClockChip);
             }
             if (9..17).contains(&hour) {
-                let bursts = BURSTS_A_DAY * (hour - 8) / 8 - BURSTS_A_DAY * (hour - 9) / 8;
-                (0..bursts).for_each(|burst| self.burst(day, hour * HOUR + burst * 100 * SECOND + SECOND));
+                let bursts = self.bursts_a_day * (hour - 8) / 8 - self.bursts_a_day * (hour - 9) / 8;
+                let apart = HOUR / (bursts + 1);
+                (0..bursts).for_each(|burst| self.burst(day, hour * HOUR + burst * apart + SECOND));
             }
             let pressed = match hour {
                 10 => Some(PressKind::Retension),
@@ -273,7 +287,7 @@ impl Log {
     fn moment(&self, day: u64, time: u64) -> (BootId, UptimeMillis) {
         match self.boots {
             Boots::One => (BootId(1), UptimeMillis(day * DAY + time)),
-            Boots::Daily => (BootId(day as u32 + 1), UptimeMillis(time - 8 * HOUR)),
+            Boots::Daily | Boots::DailyDated => (BootId(day as u32 + 1), UptimeMillis(time - 8 * HOUR)),
         }
     }
 }

@@ -245,12 +245,13 @@ fn heard_of(log: &LedgerLog<'_>, heard: &[HeardAt]) -> Vec<HeardAt> {
 type DatedEvent = (RecordSeq, Option<UtcMillis>, Option<UtcMillis>);
 
 fn dated_events(log: &LedgerLog<'_>) -> Vec<DatedEvent> {
+    let mut dates = log.timeline.in_order();
     let mut known: Vec<DatedEvent> = log
         .facts
         .events
         .iter()
         .map(|event| {
-            let when = log.timeline.when(event.boot, event.at);
+            let when = dates.when(event.boot, event.at);
             (event.seq, when.earliest(), when.latest())
         })
         .collect();

@@ -60,10 +60,12 @@ impl RunRange {
 pub struct RunMeter {
     /// Dated bursts and hours written by hand.
     dated: Runs,
-    /// All others, each where it lies if it began as early as it can.
+    /// Others whose beginning has an earliest moment, each where it lies if it began then.
     earliest: Runs,
     /// The same, each where it lies if it began as late as it can.
     latest: Runs,
+    /// What may have begun at any time, where it lies if it began as late as it can.
+    ever: Runs,
     undated: Vec<Undated>,
 }
 
@@ -85,7 +87,8 @@ impl RunMeter {
         });
         let dated = dated.iter().filter_map(|piece| piece.earliest.map(|start| Run::new(start, piece.run)));
         let by_hand = history.by_hand.iter().map(|(at, run)| Run::at_once(*at, *run));
-        let mut undated: Vec<Undated> = undated.into_iter().map(Undated::of).collect();
+        let (mut undated, ever): (Vec<Undated>, Vec<Undated>) =
+            undated.into_iter().map(Undated::of).partition(|one| one.earliest.start > i64::MIN);
         undated.sort_by_key(|one| one.earliest.start);
         let mut ended = i64::MIN;
         for one in &mut undated {
@@ -96,6 +99,7 @@ impl RunMeter {
             dated: Runs::of(dated.chain(by_hand)),
             earliest: Runs::of(undated.iter().map(|one| one.earliest)),
             latest: Runs::of(undated.iter().map(|one| one.latest)),
+            ever: Runs::of(ever.iter().map(|one| one.latest)),
             undated,
         }
     }
@@ -106,6 +110,7 @@ impl RunMeter {
         let sure = self.dated.after_ms(from).saturating_sub(self.dated.after_ms(to));
         let at_least = self.earliest.after_ms(from).saturating_add(self.less_than_none_ms(from, to));
         let at_most = self.latest.after_ms(from).saturating_sub(self.earliest.after_ms(to));
+        let at_most = at_most.saturating_add(self.ever.after_ms(from));
         RunRange {
             at_least_ms: sure.saturating_add(at_least.saturating_sub(self.latest.after_ms(to))),
             at_most_ms: sure.saturating_add(at_most),
@@ -118,8 +123,8 @@ impl RunMeter {
         let before = |runs: &Runs| runs.all_ms().saturating_sub(runs.after_ms(to));
         let sure = before(&self.dated);
         RunRange {
-            at_least_ms: sure.saturating_add(before(&self.latest)),
-            at_most_ms: sure.saturating_add(before(&self.earliest)),
+            at_least_ms: sure.saturating_add(before(&self.latest)).saturating_add(before(&self.ever)),
+            at_most_ms: sure.saturating_add(before(&self.earliest)).saturating_add(self.ever.all_ms()),
         }
     }
 

@@ -97,7 +97,7 @@ pub struct Piece {
 /// continuing segment whose predecessor is missing begins a burst of its own, marked [`Burst::start_missing`].
 #[must_use]
 pub fn join(segments: &[SegmentRecord]) -> Vec<Burst> {
-    let mut bursts: Vec<Burst> = Vec::new();
+    let mut bursts: Vec<Burst> = Vec::with_capacity(segments.len());
     for (index, segment) in segments.iter().enumerate() {
         match bursts.last_mut() {
             Some(burst) if goes_on(burst, segment) => {

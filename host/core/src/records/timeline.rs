@@ -90,19 +90,13 @@ impl Timeline {
     /// undated.
     #[must_use]
     pub fn when(&self, boot: BootId, at: UptimeMillis) -> When {
-        let Some(boot) = self.boots.get(&boot) else { return When::Undated };
-        let uptime = signed(at.0);
-        if let Some(utc) = dated(&boot.readings, uptime) {
-            return When::Dated(UtcMillis(utc));
-        }
-        let powered = boot.powered_before.saturating_add(uptime);
-        match (boot.offset_min, boot.offset_max) {
-            (Some(min), Some(max)) if max.saturating_sub(min) >= -CLOCKS_AGREE_WITHIN_MS => When::Between {
-                earliest: UtcMillis(min.min(max).saturating_add(powered)),
-                latest: UtcMillis(min.max(max).saturating_add(powered)),
-            },
-            _ => When::Undated,
-        }
+        self.in_order().when(boot, at)
+    }
+
+    /// Dates moments that are asked for in their order, without a search for each.
+    #[must_use]
+    pub const fn in_order(&self) -> InOrder<'_> {
+        InOrder { timeline: self, boot: None, split: 0 }
     }
 
     /// Readings, one after the other, that cannot both be right. Both are kept.
@@ -116,6 +110,50 @@ impl Timeline {
     pub fn distrusted(&self) -> &[ClockReading] {
         &self.distrusted
     }
+}
+
+/// See [`Timeline::in_order`]; any other order gives the same dates, slower.
+#[derive(Debug)]
+pub struct InOrder<'timeline> {
+    timeline: &'timeline Timeline,
+    boot: Option<(BootId, &'timeline Boot)>,
+    /// The place of the first reading after the last moment.
+    split: usize,
+}
+
+impl InOrder<'_> {
+    /// As [`Timeline::when`].
+    pub fn when(&mut self, boot: BootId, at: UptimeMillis) -> When {
+        if self.boot.is_none_or(|(last, _)| last != boot) {
+            self.boot = self.timeline.boots.get(&boot).map(|found| (boot, found));
+            self.split = 0;
+        }
+        let Some((_, boot)) = self.boot else { return When::Undated };
+        let uptime = signed(at.0);
+        self.split = split_near(&boot.readings, uptime, self.split);
+        if let Some(utc) = dated(&boot.readings, uptime, self.split) {
+            return When::Dated(UtcMillis(utc));
+        }
+        let powered = boot.powered_before.saturating_add(uptime);
+        match (boot.offset_min, boot.offset_max) {
+            (Some(min), Some(max)) if max.saturating_sub(min) >= -CLOCKS_AGREE_WITHIN_MS => When::Between {
+                earliest: UtcMillis(min.min(max).saturating_add(powered)),
+                latest: UtcMillis(min.max(max).saturating_add(powered)),
+            },
+            _ => When::Undated,
+        }
+    }
+}
+
+/// The place of the first reading after an uptime; tried first: a place, and the one after it.
+fn split_near(readings: &[(i64, i64)], uptime: i64, place: usize) -> usize {
+    let is_split = |place: &usize| {
+        let before = place.checked_sub(1).and_then(|before| readings.get(before));
+        before.is_none_or(|(at, _)| *at <= uptime) && readings.get(*place).is_none_or(|(at, _)| *at > uptime)
+    };
+    let near = [place, place.saturating_add(1)].into_iter().find(is_split);
+    near.filter(|near| *near <= readings.len())
+        .unwrap_or_else(|| readings.partition_point(|(at, _)| *at <= uptime))
 }
 
 fn signed(ms: u64) -> i64 {
@@ -265,9 +303,9 @@ fn judge_by_hosts_before<'m>(
     }
 }
 
-/// The wall clock at an uptime: on the line through the two readings around it, else from the nearest one.
-fn dated(readings: &[(i64, i64)], uptime: i64) -> Option<i64> {
-    let split = readings.partition_point(|(at, _)| *at <= uptime);
+/// The wall clock at an uptime: on the line through the two readings around it, else from the nearest one. `split` is the place
+/// of the first reading after it.
+fn dated(readings: &[(i64, i64)], uptime: i64, split: usize) -> Option<i64> {
     let before = split.checked_sub(1).and_then(|index| readings.get(index));
     let after = readings.get(split);
     let from = |&(at, utc): &(i64, i64)| utc.saturating_add(uptime.saturating_sub(at));

@@ -245,4 +245,27 @@ proptest! {
             }
         }
     }
+
+    /// Asked in any order, each moment has the date that it has by itself; one boot with readings close to each other.
+    #[test]
+    fn what_is_remembered_of_the_last_moment_changes_no_date(
+        readings in prop::collection::vec((0u32..4, 0u64..3_000, -400i64..400), 0..30),
+        asked in prop::collection::vec((0u32..5, 0u64..3_000), 1..60),
+        is_in_order in any::<bool>(),
+    ) {
+        let (mut log, mut asked) = (empty_log(), asked);
+        for (seq, (boot, second, off)) in (1u32..).zip(readings) {
+            let utc = MONDAY_8 + i64::from(boot) * HOUR + second.cast_signed() * 1_000 + off;
+            log.events.push(anchor(seq, boot, second * 1_000, utc, Host));
+        }
+        if is_in_order {
+            asked.sort_unstable();
+        }
+        let timeline = Timeline::of(&log);
+        let mut dates = timeline.in_order();
+        for (boot, second) in asked {
+            let (boot, uptime) = (BootId(boot), UptimeMillis(second * 1_000));
+            prop_assert_eq!(dates.when(boot, uptime), timeline.when(boot, uptime));
+        }
+    }
 }

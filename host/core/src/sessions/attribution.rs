@@ -94,7 +94,8 @@ fn dry_runs_of_entries(
         let here = bursts
             .iter()
             .filter(|burst| studio.fittings.machine_of(log.key, burst.first) == Some(machine.tag));
-        let dated = |burst: &Burst| Run::of(burst.first, timeline.when(burst.boot, burst.at), burst.run.0);
+        let mut dates = timeline.in_order();
+        let dated = |burst: &Burst| Run::of(burst.first, dates.when(burst.boot, burst.at), burst.run.0);
         let mut runs: Vec<Run> = here.filter_map(dated).collect();
         // A clock that was set back can put a later boot before an earlier one.
         runs.sort_by_key(|run| run.start_utc_ms);

@@ -124,8 +124,9 @@ impl<'facts> LedgerLog<'facts> {
         let attributor = Attributor::of(studio, facts, &joined, &timeline);
         let mut lines = Vec::with_capacity(joined.len());
         let (mut doubtful, mut steady) = (Vec::new(), Vec::new());
+        let mut dates = timeline.in_order();
         for burst in joined {
-            let when = timeline.when(burst.boot, burst.at);
+            let when = dates.when(burst.boot, burst.at);
             let machine = studio.fittings.machine_of(facts.key, burst.first);
             let attribution = attributor.attribute(&burst, machine, when);
             let judgement = judge(&burst, machine);

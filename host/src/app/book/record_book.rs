@@ -5,9 +5,7 @@ use shared_types::log::PressKind;
 use shared_types::{MachineTag, UtcMillis};
 
 use super::verify;
-use crate::app::care;
 use crate::app::hand::{People, Person};
-use crate::app::heavy::{self, HeavyError};
 use crate::app::logger::{LateFitting, late_fittings, loggers_on};
 use crate::app::machines::{self, LoanLine};
 use crate::app::ports::book::{Chained, Names};
@@ -18,9 +16,10 @@ use crate::app::whole_book::Book;
 use host_core::book::ChainReport;
 use host_core::book::hours::BookHours;
 use host_core::book::lines::{BookLine, lines};
+use host_core::care::due_report;
 use host_core::care::report::TaskReport;
 use host_core::entries::Pile;
-use host_core::heavy::report::MachineHeavy;
+use host_core::heavy::report::{MachineHeavy, heavy_report};
 use host_core::hours::report::HoursReport;
 use host_core::records::log_records::LoggedEvent;
 use host_core::records::when::When;
@@ -100,17 +99,15 @@ pub fn book(
     }
     let book = Book::read(store)?;
     let card = choose_machine::machine(&book.studio, machine)?;
-    let (tag, zone) = (card.tag, clock.zone());
+    let (tag, now, zone) = (card.tag, clock.now(), clock.zone());
     let number = Some(tag.0);
-    let loans: Vec<LoanLine> =
-        machines::list(store)?.loans.into_iter().filter(|line| line.loan.machine == tag).collect();
-    let heavy = match heavy::report(store, clock, number, None) {
-        Ok(report) => report.machines.into_iter().next(),
-        Err(HeavyError::Request(refused)) => return Err(refused),
-        Err(_) => None,
-    };
+    let (ledger, people) = (book.ledger(), People::read(store)?);
+    let loans: Vec<LoanLine> = machines::lines(&book, &ledger, &people)
+        .into_iter()
+        .filter(|line| line.loan.machine == tag)
+        .collect();
+    let heavy = heavy_report(&book.entries, &book.studio, &ledger, &[card], None, now, &zone);
     let entries = lines(&book.entries, &book.studio, tag);
-    let ledger = book.ledger();
     let hours = HoursReport::of(&book.studio, &ledger, &zone);
     let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
     let lent_run_time_ms = loans.iter().map(|line| line.loan.run_time_ms).sum();
@@ -123,17 +120,17 @@ pub fn book(
         |hours| BookHours::of(hours, lent_run_time_ms),
     );
     Ok(RecordBook {
-        as_of_utc_ms: clock.now(),
+        as_of_utc_ms: now,
         machine: tag,
         machine_name: card.name.clone(),
         pile: card.pile,
         since_utc_ms: card.since,
         loggers: loggers_on(&book, Some(tag)),
         hours,
-        care_due: care::due(store, clock, number)?.tasks,
+        care_due: due_report(book.grounds(&ledger), &[card], now, &zone).tasks,
         presses: presses(&book.studio, &ledger, tag),
-        heavy,
-        people: named_in(&entries, People::read(store)?),
+        heavy: heavy.machines.into_iter().next(),
+        people: named_in(&entries, people),
         late_fittings: late_fittings(&book)
             .into_iter()
             .filter(|late| entries.iter().any(|line| line.entry == late.entry))

@@ -16,6 +16,7 @@ use host_core::entries::{EntryBody, MachineLent, MachineReturned, MeterReading, 
 use host_core::hours::report::HoursReport;
 use host_core::hours::spread::{Period, SpreadReport, spread};
 use host_core::sessions::hours_at::{hours_at, last_heard};
+use host_core::sessions::ledger::Ledger;
 use host_core::sessions::lending::loans_with_running;
 use host_core::studio::loans::{Loan, loans};
 
@@ -263,11 +264,16 @@ pub struct LoanList {
 /// When the store cannot be read.
 pub fn list(store: &(impl Store + Names)) -> Result<LoanList, RequestError> {
     let (book, people) = (Book::read(store)?, People::read(store)?);
-    let loans = loans_with_running(&book.studio, &book.ledger(), &book.heard);
+    Ok(LoanList { loans: lines(&book, &book.ledger(), &people) })
+}
+
+/// All loans, in the order of entry.
+pub(in crate::app) fn lines(book: &Book, ledger: &Ledger<'_>, people: &People) -> Vec<LoanLine> {
+    let loans = loans_with_running(&book.studio, ledger, &book.heard);
     let line = |loan: Loan| LoanLine {
         machine_name: book.studio.machine(loan.machine).map(|card| card.name.clone()).unwrap_or_default(),
         to: people.called(loan.to),
         loan,
     };
-    Ok(LoanList { loans: loans.into_iter().map(line).collect() })
+    loans.into_iter().map(line).collect()
 }
