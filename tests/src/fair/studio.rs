@@ -98,7 +98,7 @@ impl Frame {
         let rate = Some(80 + 80 * knob / 1_000);
         self.since_tensioned_ms += run_ms;
         self.turned_down *= cell.caution_kept;
-        Ran { rug: Some(RugIndex(rug)), knob: Some(knob), rate, run_ms, edges: STROKES, ..Ran::default() }
+        Ran { rug: Some(RugIndex::of(rug)), knob: Some(knob), rate, run_ms, edges: STROKES, ..Ran::default() }
     }
 
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held between 0 and 1000")]
