@@ -32,9 +32,9 @@ pub const CORE_RANKS: [&[&str]; 8] = [
 pub const ALLOWED_IN_A_RANK: [(&str, &str); 1] = [("entries", "stats")];
 
 /// The subjects of the layers above the core.
-pub const SUBJECTS: [&str; 14] = [
+pub const SUBJECTS: [&str; 15] = [
     "logger", "machines", "hours", "rugs", "care", "parts", "slowing", "heavy", "hand", "cloth", "money",
-    "book", "keeping", "today",
+    "book", "keeping", "sessions", "today",
 ];
 
 /// Folders that are ground for all subjects of their layer: others may reach into them.

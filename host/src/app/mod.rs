@@ -13,6 +13,7 @@ pub mod money;
 pub mod parts;
 pub mod ports;
 pub mod rugs;
+pub mod sessions;
 pub mod slowing;
 pub mod typed;
 pub mod whole_book;

@@ -4,11 +4,12 @@ use std::rc::Rc;
 
 use super::ports::{Store, StoreError};
 use host_core::care::Grounds;
-use host_core::entries::InForce;
+use host_core::entries::{EntryBody, InForce};
 use host_core::records::log_records::LogRecords;
 use host_core::records::timeline::HeardAt;
 use host_core::sessions::ledger::Ledger;
 use host_core::studio::Studio;
+use shared_types::UtcMillis;
 
 /// The maker's entries and the loggers' records.
 #[derive(Debug)]
@@ -39,6 +40,14 @@ impl Book {
         })
     }
 
+    /// The same, with one entry more: as it would be read if that were entered.
+    #[must_use]
+    pub fn with(mut self, entered_at: UtcMillis, body: EntryBody) -> Self {
+        self.entries = self.entries.with(entered_at, body);
+        self.studio = Studio::of(&self.entries);
+        self
+    }
+
     /// Dates and attributes all running.
     #[must_use]
     pub fn ledger(&self) -> Ledger<'_> {
@@ -56,7 +65,7 @@ impl Book {
     pub fn is_empty(&self) -> bool {
         self.studio.machines.is_empty()
             && self.studio.rugs.is_empty()
-            && self.studio.hand_hours.is_empty()
+            && self.studio.worked.is_empty()
             && self.logs.iter().all(|log| log.segments.is_empty() && log.last_totals.edges.0 == 0)
     }
 }

@@ -13,6 +13,7 @@ mod machines;
 mod money;
 mod parts;
 mod rugs;
+mod sessions;
 mod shell;
 mod slowing;
 
@@ -21,6 +22,7 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+use crate::view;
 pub use shell::command_env::CommandEnv;
 pub use shell::failure::Failure;
 use shell::{command_env, exit, failure, show, values};
@@ -53,6 +55,8 @@ enum Command {
     Machine(machines::Machine),
     Rug(rugs::Rug),
     Hours(hours::Hours),
+    Worked(sessions::Worked),
+    TakeBack(book::TakeBack),
     Job(rugs::Job),
     Due(care::Due),
     Calendar(care::Calendar),
@@ -134,7 +138,13 @@ fn explain(explained: &clap::Error) -> ExitCode {
 fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> {
     command_env::check_zone()?;
     let around = CommandEnv::new(arguments.db, arguments.clock_is_right || clock_is_right);
-    let done = carry_out(arguments.command, &around);
+    let tells_numbers = !matches!(arguments.command, Command::TakeBack(_) | Command::Demo(_));
+    let done = carry_out(arguments.command, &around).and_then(|code| {
+        match around.kept_entries().filter(|_| tells_numbers && !show::has_shown_data()) {
+            Some((first, last)) => show::words(&view::book::kept(first, last)).map(|()| code),
+            None => Ok(code),
+        }
+    });
     if show::is_closed() && around.has_kept() {
         anstream::eprintln!("The answer could not be printed, because nobody reads it; {}.", failure::KEPT);
     }
@@ -148,6 +158,8 @@ fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure>
         Command::Machine(command) => command.run(around),
         Command::Rug(command) => command.run(around),
         Command::Hours(command) => command.run(around),
+        Command::Worked(command) => command.run(around),
+        Command::TakeBack(command) => command.run(around),
         Command::Job(command) => command.run(around),
         Command::Due(command) => command.run(around),
         Command::Calendar(command) => command.run(around),

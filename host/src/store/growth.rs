@@ -11,7 +11,10 @@ use std::rc::Rc;
 use rusqlite::Connection;
 
 use crate::app::ports::StoreError;
-use host_core::entries::{Entry, PersonTag};
+use host_core::entries::{Entry, EntryId, PersonTag};
+
+/// The first and the last entry that this run has kept; none before it has kept one.
+pub type KeptEntries = Rc<Cell<Option<(EntryId, EntryId)>>>;
 
 /// What was read, and what was there when the act under way began.
 #[derive(Debug, Default)]
@@ -21,6 +24,7 @@ pub struct Growth {
     last_at_begin: Cell<i64>,
     has_said: Cell<bool>,
     has_kept: Rc<Cell<bool>>,
+    kept_entries: KeptEntries,
 }
 
 impl Growth {
@@ -46,10 +50,7 @@ impl Growth {
     /// # Errors
     /// As SQLite.
     pub fn begin(&self, connection: &Connection) -> rusqlite::Result<()> {
-        let last = connection
-            .prepare_cached("SELECT coalesce(max(id), 0) FROM entry")?
-            .query_row((), |row| row.get(0))?;
-        self.last_at_begin.set(last);
+        self.last_at_begin.set(last(connection)?);
         self.has_said.set(false);
         Ok(())
     }
@@ -87,11 +88,22 @@ impl Growth {
     }
 
     /// The act was kept.
-    pub fn kept(&self) {
+    pub fn kept(&self, connection: &Connection) {
         if self.has_said.get() {
             self.has_kept.set(true);
             self.forget();
+            let before = self.last_at_begin.get();
+            // Only told to the maker: whether it can be read changes nothing that was kept.
+            if let Some(last) = last(connection).ok().filter(|last| *last > before) {
+                let first = self.kept_entries.get().map_or(EntryId(before + 1), |(first, _)| first);
+                self.kept_entries.set(Some((first, EntryId(last))));
+            }
         }
+    }
+
+    /// What was kept, for whoever goes on telling it when the database is closed.
+    pub fn kept_entries(&self) -> KeptEntries {
+        Rc::clone(&self.kept_entries)
     }
 
     /// Whether anything that was said was kept.
@@ -103,4 +115,8 @@ impl Growth {
         self.forget();
         if self.has_kept.get() { StoreError::GrownHalf } else { StoreError::Grown }
     }
+}
+
+fn last(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.prepare_cached("SELECT coalesce(max(id), 0) FROM entry")?.query_row((), |row| row.get(0))
 }

@@ -54,6 +54,7 @@ pub use copying::Copy;
 use derive::RecordReader;
 use failure::{Fault, failed};
 use growth::Growth;
+pub use growth::KeptEntries;
 use host_core::book::{Covers, Step};
 use host_core::entries::{EntryBody, EntryId, InForce, PersonTag};
 use host_core::records::log_records::{LogKey, LogRecords};
@@ -164,6 +165,12 @@ impl Database {
     #[must_use]
     pub fn kept(&self) -> Rc<Cell<bool>> {
         self.growth.has_kept()
+    }
+
+    /// Which entries this run has kept; goes on telling it when the database is closed.
+    #[must_use]
+    pub fn kept_entries(&self) -> KeptEntries {
+        self.growth.kept_entries()
     }
 
     /// From here on nothing is noted when `now` is more than two years off the newest entry, in either direction.
@@ -306,7 +313,7 @@ impl Store for Database {
             Ok(outcome)
         });
         match outcome {
-            Ok(_) => self.growth.kept(),
+            Ok(_) => self.growth.kept(&self.connection),
             Err(_) => self.read_once.forget(),
         }
         outcome

@@ -13,5 +13,6 @@ pub mod money;
 pub mod parts;
 pub mod plot;
 pub mod rugs;
+pub mod sessions;
 pub mod slowing;
 pub mod words;

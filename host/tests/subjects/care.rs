@@ -190,7 +190,7 @@ fn a_task_whose_every_limit_is_off_is_said_to_be_asked_for_no_more_and_how_to_go
     let told = studio.ok(&["due", "set", "oiling", "--every-hours", "0", "--idle-days", "0"]);
     assert!(told.contains("no limit any more") && told.contains("never asked for"), "{told}");
     let entry = studio.entries().last().unwrap().id.0;
-    assert!(told.contains(&format!("--withdraw {entry} ")), "{told}");
+    assert!(told.contains(&format!("needlehours take-back {entry}")), "{told}");
     studio.ok(&["done", "--withdraw", &entry.to_string(), "--reason", "it needs its oil"]);
     assert_eq!(task(&studio.ask(&["due", "--json"]).json(), "oiling")["limits"]["run_time_ms"], 4 * HOUR);
 }

@@ -225,18 +225,22 @@ fn the_table_holds_no_formula_and_its_numbers_stay_numbers() {
 }
 
 #[test]
-fn the_list_shows_hours_written_by_hand_beside_the_measured_ones_where_there_are_any() {
+fn the_list_shows_how_much_was_typed_in_where_anything_was() {
     let studio = a_studio();
-    assert!(!studio.ok(&["rug", "list"]).contains("by hand"));
+    assert!(!studio.ok(&["rug", "list"]).contains("typed in"));
     studio.ok(&["hours", "add", "--run-minutes", "40", "--rug", "Fox"]);
     studio.ok(&["hours", "add", "--tufting-minutes", "90", "--rug", "Fox"]);
     let list = studio.ok(&["rug", "list"]);
     let fox = list.lines().find(|line| line.starts_with("Fox")).unwrap();
     assert!(
-        list.contains("by hand") && fox.contains("30 min") && fox.trim_end().ends_with("40 min"),
+        // 30 min counted; typed in 40 min, and of 90 min at the frame 27 of 60: 40.5 min.
+        list.contains("typed in") && fox.contains("1 h 51 min") && fox.trim_end().ends_with("1 h 21 min"),
         "{list}"
     );
-    assert_eq!(studio.json(&["rug", "list", "--json"])["rugs"][0]["by_hand_run_time_ms"], 2_400_000);
+    assert_eq!(
+        studio.json(&["rug", "list", "--json"])["rugs"][0]["by_hand_run_time_ms"],
+        2_400_000 + 2_430_000
+    );
 }
 
 #[test]

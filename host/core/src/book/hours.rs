@@ -70,6 +70,7 @@ impl BookHours {
     /// The hours of a machine; `lent_run_time_ms` is what was recorded while it was surely lent out.
     #[must_use]
     pub fn of(hours: MachineHours, lent_run_time_ms: u64) -> Self {
+        let hours = hours.counted();
         Self {
             before_logger_run_time_ms: hours.before_logger_run_time_ms,
             measured: hours.total,

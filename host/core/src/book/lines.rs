@@ -109,7 +109,9 @@ const fn chapter(body: &EntryBody) -> Chapter {
         | EntryBody::PressAnswered(_)
         | EntryBody::PressWithdrawn(_)
         | EntryBody::CeilingSet(_) => Chapter::Cloth,
-        EntryBody::HandHours(_) => Chapter::HoursByHand,
+        EntryBody::HandHours(_) | EntryBody::SessionNoted(_) | EntryBody::SessionBegun(_) => {
+            Chapter::HoursByHand
+        }
         EntryBody::BurstsAssigned(_)
         | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfBursts(_)

@@ -83,8 +83,8 @@ impl History {
             pieces.extend(losses_of(log, studio, heard, machine));
         }
         history.pieces = RunPieces::of(pieces);
-        let of_machine = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine);
-        history.by_hand.extend(of_machine.filter_map(|(_, hours)| hours.run.map(|run| (hours.at, run))));
+        let of_machine = studio.worked.iter().filter(|session| session.said.machine == machine);
+        history.by_hand.extend(of_machine.map(|session| (session.said.at, RunMillis(session.run_ms))));
         history
     }
 
@@ -156,7 +156,10 @@ impl History {
             let after = sessions.iter().filter(|first| first.may_begin_after(moment));
             u64::try_from(after.count()).unwrap_or(u64::MAX)
         };
-        begun(&self.sessions).max(begun(&self.sessions_if_real))
+        let is_after = |at: UtcMillis| moment.when.latest().is_none_or(|moment| at > moment);
+        let typed = self.by_hand.iter().filter(|(at, _)| is_after(*at)).count();
+        let counted = begun(&self.sessions).max(begun(&self.sessions_if_real));
+        counted.saturating_add(u64::try_from(typed).unwrap_or(u64::MAX))
     }
 
     /// The longest time for which the machine certainly stood still between a moment and now, in milliseconds.

@@ -140,7 +140,7 @@ pub fn speed_report(
         })
         .collect();
     let banded = Banded::of(&ran, &seen, machine.ratio);
-    let by_hand = studio.hand_hours.iter().filter(|(_, hours)| hours.machine == machine.tag);
+    let by_hand = studio.worked.iter().filter(|session| session.said.machine == machine.tag);
     let totals = banded.totals();
     let course = ExposureSequence::of(entries, studio, ledger, harms, machine.tag);
     let steps = &course.steps;
@@ -176,7 +176,7 @@ pub fn speed_report(
         primary,
         care_run_time_ms: ran.care.run_ms,
         not_recorded_run_time_ms: not_recorded_ms(known, machine.tag),
-        by_hand_run_time_ms: by_hand.filter_map(|(_, hours)| hours.run).map(|run| run.0).sum(),
+        by_hand_run_time_ms: by_hand.map(|session| session.run_ms).sum(),
         on_no_machine: u64::try_from(
             harms.iter().filter(|harm| harm.counts() && harm.machine.is_none()).count(),
         )

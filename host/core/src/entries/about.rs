@@ -42,6 +42,9 @@ impl EntryBody {
             Self::CareTaskSwitched(of) => Some(of.machine),
             Self::OilPointChanged(of) => Some(of.machine),
             Self::PileHeightSet(of) => Some(of.machine),
+            Self::SessionNoted(of) => Some(of.machine),
+            Self::SessionBegun(of) => Some(of.machine),
+            Self::MotorShareSet(of) => of.machine,
             Self::RugOrdered(_)
             | Self::BurstsAssigned(_)
             | Self::PressAnswered(_)
@@ -62,7 +65,9 @@ impl EntryBody {
             | Self::MoneyTerms(_)
             | Self::StockMoved(_)
             | Self::StockLevelSet(_)
-            | Self::DoubtAnswered(_) => None,
+            | Self::DoubtAnswered(_)
+            | Self::SessionAssigned(_)
+            | Self::HandsOfSession(_) => None,
         }
     }
 
@@ -93,6 +98,8 @@ impl EntryBody {
             Self::CareSkipped(of) => Some(of.at),
             Self::PileHeightSet(of) => Some(of.at),
             Self::StockMoved(of) => Some(of.at),
+            Self::SessionNoted(of) => Some(of.at),
+            Self::SessionBegun(of) => Some(of.at),
             Self::KnobMarked(_)
             | Self::EdgeRatioSet(_)
             | Self::LoggerFitted(_)
@@ -117,7 +124,10 @@ impl EntryBody {
             | Self::CareTaskSwitched(_)
             | Self::OilPointChanged(_)
             | Self::StockLevelSet(_)
-            | Self::DoubtAnswered(_) => None,
+            | Self::DoubtAnswered(_)
+            | Self::SessionAssigned(_)
+            | Self::HandsOfSession(_)
+            | Self::MotorShareSet(_) => None,
         }
     }
 
@@ -129,6 +139,9 @@ impl EntryBody {
             Self::HandsAtWork(of) => of.person,
             Self::HandsOfBursts(of) => of.person,
             Self::MachineLent(of) => Some(of.to),
+            Self::SessionNoted(of) => of.person,
+            Self::SessionBegun(of) => of.person,
+            Self::HandsOfSession(of) => of.person,
             _ => None,
         }
     }

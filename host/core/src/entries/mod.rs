@@ -17,6 +17,7 @@ mod parts;
 mod people;
 mod rug;
 mod sample;
+mod session;
 mod stock;
 
 use serde::{Deserialize, Serialize};
@@ -36,6 +37,7 @@ pub use parts::*;
 pub use people::*;
 pub use rug::*;
 pub use sample::*;
+pub use session::*;
 pub use stock::*;
 
 /// The number of an entry, in the order of arrival.
@@ -159,4 +161,14 @@ pub enum EntryBody {
     StockLevelSet(StockLevelSet),
     /// Whether doubtful bursts were real work.
     DoubtAnswered(DoubtAnswered),
+    /// A session was typed in.
+    SessionNoted(SessionNoted),
+    /// Work at the frame began, to be timed.
+    SessionBegun(SessionBegun),
+    /// Whose a session is that was typed in.
+    SessionAssigned(SessionAssigned),
+    /// Who worked a session that was typed in.
+    HandsOfSession(HandsOfSession),
+    /// How long the motor runs in an hour at the frame.
+    MotorShareSet(MotorShareSet),
 }

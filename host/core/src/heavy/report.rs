@@ -213,9 +213,9 @@ impl Look<'_> {
     }
 
     fn by_hand_ms(&self) -> u64 {
-        let of_machine = self.studio.hand_hours.iter().filter(|(_, hours)| hours.machine == self.card.tag);
-        let counted = of_machine.filter(|(_, hours)| self.counts(When::Dated(hours.at)));
-        counted.filter_map(|(_, hours)| hours.run).fold(0, |sum, run| sum.saturating_add(run.0))
+        let of_machine = self.studio.worked.iter().filter(|session| session.said.machine == self.card.tag);
+        let counted = of_machine.filter(|session| self.counts(When::Dated(session.said.at)));
+        counted.fold(0, |sum, session| sum.saturating_add(session.run_ms))
     }
 
     /// The longest stretch with pauses up to `pause_ms`.

@@ -8,7 +8,7 @@ use crate::entries::{EntryBody, InForce};
 use crate::records::when::When;
 use crate::sessions;
 use crate::sessions::ledger::Ledger;
-use crate::studio::MachineCard;
+use crate::studio::{MachineCard, Studio};
 
 /// A session's end, and the running until then.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -43,6 +43,8 @@ pub struct HoursCourse {
     pub points: Vec<CoursePoint>,
     /// In the order of time.
     pub care: Vec<CareMark>,
+    /// The part of the running that was typed in, in milliseconds.
+    pub entered_run_time_ms: u64,
     /// Running of sessions that cannot be dated well enough, in milliseconds; not in the points.
     pub not_dated_run_time_ms: u64,
 }
@@ -50,7 +52,13 @@ pub struct HoursCourse {
 impl HoursCourse {
     /// The course of one machine.
     #[must_use]
-    pub fn of(entries: &InForce<'_>, ledger: &Ledger<'_>, machine: &MachineCard, zone: &TimeZone) -> Self {
+    pub fn of(
+        entries: &InForce<'_>,
+        studio: &Studio,
+        ledger: &Ledger<'_>,
+        machine: &MachineCard,
+        zone: &TimeZone,
+    ) -> Self {
         let mut dated: Vec<(i64, i64, u64)> = Vec::new();
         let mut not_dated_run_time_ms: u64 = 0;
         for session in ledger.logs.iter().flat_map(|log| sessions::of_log(log, zone)) {
@@ -61,6 +69,13 @@ impl HoursCourse {
                 (When::Dated(from), When::Dated(to)) => dated.push((from.0, to.0, session.run.0)),
                 _ => not_dated_run_time_ms = not_dated_run_time_ms.saturating_add(session.run.0),
             }
+        }
+        let mut entered_run_time_ms: u64 = 0;
+        for session in studio.worked.iter().filter(|session| session.said.machine == machine.tag) {
+            // Of a day alone the running stands at its noon.
+            let ends = if session.said.is_day { session.said.at } else { session.span().1 };
+            dated.push((session.said.at.0, ends.0, session.run_ms));
+            entered_run_time_ms = entered_run_time_ms.saturating_add(session.run_ms);
         }
         dated.sort_unstable();
         let mut sum: u64 = 0;
@@ -75,6 +90,7 @@ impl HoursCourse {
             machine_name: machine.name.clone(),
             points,
             care,
+            entered_run_time_ms,
             not_dated_run_time_ms,
         }
     }
@@ -106,7 +122,6 @@ mod tests {
     use super::*;
     use crate::entries::{CareDone, CareTaskName};
     use crate::records::log_records::LogRecords;
-    use crate::studio::Studio;
     use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use shared_types::UtcMillis;
     use shared_types::log::ClockSource::Host;
@@ -131,7 +146,7 @@ mod tests {
         let studio = Studio::of(&said);
         let course = studio
             .machine(MachineTag(1))
-            .map(|card| HoursCourse::of(&said, &Ledger::of(&studio, &logs), card, &TimeZone::UTC));
+            .map(|card| HoursCourse::of(&said, &studio, &Ledger::of(&studio, &logs), card, &TimeZone::UTC));
         let sums = course.as_ref().map(|course| {
             let sums: Vec<u64> = course.points.iter().map(|point| point.run_time_ms).collect();
             (sums, course.care.first().map(|mark| mark.run_time_ms), course.not_dated_run_time_ms)

@@ -42,10 +42,12 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
         hours.doubtful.sum,
     ]);
     let (run, edges) = sums.fold((0, 0), |(run, edges), sum| (run + sum.run_time_ms, edges + sum.edges));
-    assert_eq!(hours.total.run_time_ms, run + hours.not_recorded.run_time_ms);
+    let entered: u64 = hours.rugs.iter().map(|rug| rug.entered.run_time_ms).sum();
+    assert_eq!(hours.total.run_time_ms, run + entered + hours.not_recorded.run_time_ms);
     assert_eq!(hours.total.edges, edges + hours.not_recorded.edges);
     for rug in &hours.rugs {
-        assert_eq!(rug.total.run_time_ms, rug.assumed.run_time_ms + rug.confirmed.run_time_ms);
+        let counted = rug.assumed.run_time_ms + rug.confirmed.run_time_ms;
+        assert_eq!(rug.total.run_time_ms, counted + rug.entered.run_time_ms);
         assert_eq!(rug.total.edges, rug.assumed.edges + rug.confirmed.edges);
     }
     let unassigned = [hours.unassigned_here, hours.unassigned_while_lent];
@@ -58,6 +60,11 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
     assert_eq!(book.parts().iter().map(|part| part.run_time_ms).sum::<u64>(), book.measured.run_time_ms);
     assert_eq!(book.parts().iter().map(|part| part.edges).sum::<u64>(), book.measured.edges);
     (hours.total.run_time_ms, hours.total.edges)
+}
+
+/// Running of the sessions that were typed in.
+fn typed_ms(said: &[EntryBody]) -> u64 {
+    Studio::of(&entries(said.to_vec())).worked.iter().map(|session| session.run_ms).sum()
 }
 
 fn whole(report: &HoursReport) -> (u64, u64) {
@@ -249,17 +256,21 @@ proptest! {
         let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];
         let all: Vec<EntryBody> = start.into_iter().chain(said).collect();
         let told = doubting(&held, &all);
-        prop_assert_eq!(whole(&told), (counted.run.0, counted.edges.0));
-        prop_assert_eq!(whole(&report(&held, &all)), (counted.run.0, counted.edges.0));
+        let with_typed = (counted.run.0 + typed_ms(&all), counted.edges.0);
+        prop_assert_eq!(whole(&told), with_typed);
+        prop_assert_eq!(whole(&report(&held, &all)), with_typed);
         let not_recorded = told.all().fold((0, 0), |sum, hours| {
             (sum.0 + hours.not_recorded.run_time_ms, sum.1 + hours.not_recorded.edges)
         });
         prop_assert_eq!(not_recorded, (lost.run.0, lost.edges.0));
-        // What was written by hand stands beside: each standing entry once, and nowhere else.
-        let studio = Studio::of(&entries(all.clone()));
-        let by_hand: u64 = studio.hand_hours.iter().filter_map(|(_, hours)| hours.run).map(|run| run.0).sum();
+        // What was typed in closes a sum of its own: each standing entry once, and nowhere else.
         let shown: u64 = told.all().flat_map(|hours| &hours.by_hand).map(|sum| sum.run_time_ms).sum();
-        prop_assert_eq!(shown, by_hand);
+        prop_assert_eq!(shown, typed_ms(&all));
+        for hours in told.all() {
+            let of_rugs: u64 = hours.rugs.iter().map(|rug| rug.entered.run_time_ms).sum();
+            let others = hours.entered_care.run_time_ms + hours.entered_unassigned.run_time_ms;
+            prop_assert_eq!(hours.entered.run_time_ms, of_rugs + others);
+        }
     }
 
     #[test]
@@ -275,16 +286,17 @@ proptest! {
             sum.plus(log.last_totals.run, log.last_totals.edges)
         });
         let counted = (counted.run.0, counted.edges.0);
+        let with_typed = |all: &[EntryBody]| (counted.0 + typed_ms(all), counted.1);
         let start = [machine(1), machine(2), fitting(LOG, 1, 0), fitting(OTHER, 1, 0), rug("Fox"), rug("Bear")];
         let mut all: Vec<EntryBody> = start.into_iter().chain(said).collect();
-        prop_assert_eq!(whole(&doubting(&logs, &all)), counted);
+        prop_assert_eq!(whole(&doubting(&logs, &all)), with_typed(&all));
         for key in [LOG, OTHER] {
             let (from, to) = (RecordSeq(0), RecordSeq(u32::MAX));
             let answered = DoubtAnswered { logger: key.logger, log: key.log, from, to, answer: last };
             all.push(EntryBody::DoubtAnswered(answered));
         }
         let answered = doubting(&logs, &all);
-        prop_assert_eq!(whole(&answered), counted);
+        prop_assert_eq!(whole(&answered), with_typed(&all));
         // By the strategy: every wrong run is longer than 10.75 s, has more than 2,099 edges in ten, or has one edge at most.
         let is_wrong = |(_, run, edges): &&(u64, u64, u32)| *run > 10_750 || *edges >= 2_100 || *edges < 2;
         let wrong: u64 = first.iter().chain(&second).filter(is_wrong).map(|(_, run, _)| *run).sum();
@@ -400,13 +412,14 @@ proptest! {
         let studio = Studio::of(&entries(all));
         let ledger = Ledger::of(&studio, &logs);
         let hours = HoursReport::of(&studio, &ledger, &TimeZone::UTC);
-        let taken = rug_work::taken(&ledger, &TimeZone::UTC);
+        let taken = rug_work::taken(&studio, &ledger, &TimeZone::UTC);
         let times = hours.run_times();
         for (place, taken) in &taken {
             let name = studio.rug_at(*place).unwrap().order.rug.0.as_str();
             prop_assert_eq!(times.get(name).copied(), Some(taken.run_ms()));
             // Nobody stands at the frame for less time than the motor ran.
-            prop_assert!(taken.tufting_ms(true) + taken.tufting_ms(false) + count(taken) >= taken.run_ms());
+            let tufting: u64 = taken.sessions.iter().filter_map(|share| share.tufting_ms).sum();
+            prop_assert!(tufting + count(taken) >= taken.run_ms());
         }
         prop_assert_eq!(times.len(), taken.len());
     }

@@ -16,7 +16,8 @@ use crate::records::not_recorded::{self, Loss};
 use crate::records::timeline::ClockJump;
 use crate::sessions::holder::{Basis, Holder};
 use crate::sessions::ledger::{DoubtfulLine, Ledger, LedgerLog, Standing};
-use crate::sessions::{self, Session};
+use crate::sessions::{self, Session, typed};
+use crate::studio::worked::Worked;
 use crate::studio::{RugIndex, Studio};
 
 /// What a set of bursts adds up to.
@@ -34,6 +35,52 @@ pub struct Sum {
     pub sessions: u64,
 }
 
+/// Sessions that the maker typed in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Entered {
+    /// Motor moving, in milliseconds.
+    pub run_time_ms: u64,
+    /// At the frame, in milliseconds; of a session of which only the running is known, that.
+    pub frame_time_ms: u64,
+    /// Sessions.
+    pub sessions: u64,
+    /// Strokes exist only where they were counted: always null.
+    pub strokes: Option<u64>,
+    /// Whether some of the running only follows from the time at the frame.
+    pub about: bool,
+}
+
+impl Entered {
+    /// Both together.
+    #[must_use]
+    pub const fn plus(self, other: Self) -> Self {
+        Self {
+            run_time_ms: self.run_time_ms.saturating_add(other.run_time_ms),
+            frame_time_ms: self.frame_time_ms.saturating_add(other.frame_time_ms),
+            sessions: self.sessions.saturating_add(other.sessions),
+            strokes: None,
+            about: self.about || other.about,
+        }
+    }
+
+    fn add(&mut self, session: &Worked) {
+        self.run_time_ms = self.run_time_ms.saturating_add(session.run_ms);
+        self.frame_time_ms = self.frame_time_ms.saturating_add(session.frame_ms());
+        self.sessions += 1;
+        self.about |= session.is_about;
+    }
+}
+
+impl Sum {
+    const fn without(self, entered: Entered) -> Self {
+        Self {
+            run_time_ms: self.run_time_ms.saturating_sub(entered.run_time_ms),
+            sessions: self.sessions.saturating_sub(entered.sessions),
+            ..self
+        }
+    }
+}
+
 /// A commission's machine hours on one machine.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct RugHours {
@@ -43,7 +90,9 @@ pub struct RugHours {
     pub assumed: Sum,
     /// Counted to it because the maker said so.
     pub confirmed: Sum,
-    /// Both together.
+    /// Typed in by the maker.
+    pub entered: Entered,
+    /// All together; the strokes are the counted ones.
     pub total: Sum,
     /// The local day of its first dated session.
     #[serde(serialize_with = "crate::entries::day_as_text")]
@@ -122,10 +171,37 @@ pub struct MachineHours {
     pub steady_as_mains: Sum,
     /// Counted by the logger, without a record.
     pub not_recorded: NotRecorded,
-    /// Commissions, care, unassigned, undated, doubtful and not recorded together.
+    /// Commissions, care, unassigned, undated, doubtful and not recorded together, counted and typed in.
     pub total: Sum,
+    /// The part of `total` that was typed in.
+    pub entered: Entered,
+    /// The part of `care` that was typed in.
+    pub entered_care: Entered,
+    /// The part of `unassigned` that was typed in.
+    pub entered_unassigned: Entered,
     /// Written by hand, apart.
     pub by_hand: Vec<HandSum>,
+}
+
+impl MachineHours {
+    /// All that was counted, in milliseconds, without what was typed in.
+    #[must_use]
+    pub const fn counted_run_time_ms(&self) -> u64 {
+        self.total.run_time_ms.saturating_sub(self.entered.run_time_ms)
+    }
+
+    /// Every sum without what was typed in.
+    #[must_use]
+    pub fn counted(mut self) -> Self {
+        self.total = self.total.without(self.entered);
+        self.care = self.care.without(self.entered_care);
+        self.unassigned = self.unassigned.without(self.entered_unassigned);
+        self.unassigned_here = self.unassigned_here.without(self.entered_unassigned);
+        for rug in &mut self.rugs {
+            rug.total = rug.total.without(rug.entered);
+        }
+        self
+    }
 }
 
 /// The answer of `hours`.
@@ -165,8 +241,8 @@ impl HoursReport {
                 tallies.entry(loss.machine).or_default().add_loss(&loss);
             }
         }
-        for (_, hours) in &studio.hand_hours {
-            tallies.entry(Some(hours.machine)).or_default();
+        for session in &studio.worked {
+            tallies.entry(Some(session.said.machine)).or_default().add_typed(studio, session, zone);
         }
         let mut machines: Vec<MachineHours> = Vec::new();
         let mut no_machine = None;
@@ -264,6 +340,8 @@ impl Growing {
 struct RugTally {
     assumed: Growing,
     confirmed: Growing,
+    typed: Growing,
+    entered: Entered,
     days: BTreeSet<Date>,
 }
 
@@ -280,6 +358,9 @@ struct Tally {
     questioned: Growing,
     steady: Growing,
     lost: NotRecorded,
+    entered: Entered,
+    entered_care: Entered,
+    entered_unassigned: Entered,
 }
 
 impl Tally {
@@ -306,6 +387,23 @@ impl Tally {
             growing.bursts = growing.bursts.saturating_add(part.bursts);
             growing.sessions.insert(name);
         }
+    }
+
+    fn add_typed(&mut self, studio: &Studio, session: &Worked, zone: &TimeZone) {
+        self.sessions_seen += 1;
+        let (growing, entered) = match typed::attribution(studio, session).holder {
+            Holder::Rug(rug) => {
+                let tally = self.rugs.entry(rug).or_default();
+                tally.days.extend(sessions::local_day(session.said.at, zone));
+                (&mut tally.typed, &mut tally.entered)
+            }
+            Holder::Care => (&mut self.care, &mut self.entered_care),
+            Holder::Unassigned | Holder::Undated => (&mut self.unassigned_here, &mut self.entered_unassigned),
+        };
+        growing.run_time_ms = growing.run_time_ms.saturating_add(session.run_ms);
+        growing.sessions.insert((self.sessions_seen, RecordSeq(0)));
+        entered.add(session);
+        self.entered.add(session);
     }
 
     fn add_doubtful(&mut self, doubtful: &DoubtfulLine) {
@@ -351,11 +449,13 @@ impl Tally {
             let mut both = Growing::default();
             both.absorb(&tally.assumed);
             both.absorb(&tally.confirmed);
+            both.absorb(&tally.typed);
             all.absorb(&both);
             rugs.push(RugHours {
                 rug: studio.rug_at(*index).map(|rug| rug.order.rug.0.clone()).unwrap_or_default(),
                 assumed: tally.assumed.finished(studio, machine),
                 confirmed: tally.confirmed.finished(studio, machine),
+                entered: tally.entered,
                 total: both.finished(studio, machine),
                 first_day: tally.days.first().copied(),
                 last_day: tally.days.last().copied(),
@@ -381,26 +481,29 @@ impl Tally {
                 ..self.lost
             },
             total: all.finished(studio, machine),
+            entered: self.entered,
+            entered_care: self.entered_care,
+            entered_unassigned: self.entered_unassigned,
             by_hand: by_hand(studio, machine),
         }
     }
 }
 
-/// Hours written by hand for a machine, per commission; the commission's name as it was ordered.
+/// Sessions that were typed in for a machine, per commission; the commission's name as it was ordered.
 fn by_hand(studio: &Studio, machine: Option<MachineTag>) -> Vec<HandSum> {
     let mut sums: Vec<HandSum> = Vec::new();
-    for (_, hours) in studio.hand_hours.iter().filter(|(_, hours)| Some(hours.machine) == machine) {
-        let rug = hours.rug.as_ref().map(|name| {
-            let ordered = studio.rug_index(name).and_then(|index| studio.rug_at(index));
-            ordered.map_or_else(|| name.0.clone(), |rug| rug.order.rug.0.clone())
-        });
+    for session in studio.worked.iter().filter(|session| Some(session.said.machine) == machine) {
+        let rug = match typed::attribution(studio, session).holder {
+            Holder::Rug(rug) => studio.rug_at(rug).map(|rug| rug.order.rug.0.clone()),
+            Holder::Care | Holder::Unassigned | Holder::Undated => None,
+        };
         let place = sums.iter().position(|sum| sum.rug == rug).unwrap_or_else(|| {
             sums.push(HandSum { rug, ..HandSum::default() });
             sums.len() - 1
         });
         if let Some(sum) = sums.get_mut(place) {
-            sum.run_time_ms = sum.run_time_ms.saturating_add(hours.run.map_or(0, |run| run.0));
-            sum.tufting_time_ms = sum.tufting_time_ms.saturating_add(hours.tufting_ms.unwrap_or(0));
+            sum.run_time_ms = sum.run_time_ms.saturating_add(session.run_ms);
+            sum.tufting_time_ms = sum.tufting_time_ms.saturating_add(session.said.frame_ms.unwrap_or(0));
             sum.entries += 1;
         }
     }

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use shared_types::log::ClockSource::Host;
 use shared_types::{BootId, Edges, MachineTag, RunMillis, Totals, UtcMillis};
 
-use super::{HoursReport, MachineHours};
+use super::{Entered, HoursReport, MachineHours};
 use crate::entries::WorkChange::{Finished, Paused, Started};
 use crate::entries::{Certainty, EdgeRatio, EntryBody, HandHours, Owner, RugName};
 use crate::records::log_records::LogRecords;
@@ -161,7 +161,7 @@ fn a_loss_is_placed_on_the_machine_on_which_the_logger_sat_when_it_happened() {
 }
 
 #[test]
-fn hours_written_by_hand_stand_beside_the_total() {
+fn typed_in_sessions_are_in_the_total_and_stand_beside_the_counted_ones() {
     let hand = |rug: Option<&str>, run: Option<u64>, tufting_ms| {
         EntryBody::HandHours(HandHours {
             machine: MachineTag(1),
@@ -180,13 +180,19 @@ fn hours_written_by_hand_stand_beside_the_total() {
         hand(None, Some(5_000), Some(6_000)),
     ];
     let machine = &report(&[], said).machines[0];
-    assert_eq!(machine.total.run_time_ms, 0);
+    // Two minutes at the frame alone: the motor ran for 27 of 60 minutes, as is taken until anybody says otherwise: 54 s.
+    assert_eq!((machine.total.run_time_ms, machine.counted_run_time_ms()), (149_000, 0));
+    let fox = &machine.rugs[0];
+    let entered =
+        Entered { run_time_ms: 144_000, frame_time_ms: 210_000, sessions: 2, strokes: None, about: true };
+    assert_eq!((fox.entered, fox.total.run_time_ms, fox.total.sessions), (entered, 144_000, 2));
+    assert_eq!((machine.entered_unassigned.run_time_ms, machine.entered_unassigned.about), (5_000, false));
     let sums: Vec<_> = machine
         .by_hand
         .iter()
         .map(|sum| (sum.rug.as_deref(), sum.run_time_ms, sum.tufting_time_ms))
         .collect();
-    assert_eq!(sums, [(Some("Fox"), 90_000, 120_000), (None, 5_000, 6_000)]);
+    assert_eq!(sums, [(Some("Fox"), 144_000, 120_000), (None, 5_000, 6_000)]);
 }
 
 #[test]

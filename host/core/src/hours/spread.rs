@@ -3,7 +3,7 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use super::report::HoursReport;
+use super::report::{HoursReport, MachineHours};
 use crate::entries::Pile;
 use crate::records::when::When;
 use crate::sessions::ledger::Ledger;
@@ -145,17 +145,16 @@ fn line(
             None => perhaps_run_time_ms = perhaps_run_time_ms.saturating_add(line.burst.run.0),
         }
     }
-    let by_hand =
-        studio.hand_hours.iter().filter(|(_, hours)| hours.machine == card.tag && period.has(hours.at));
+    let by_hand = studio.worked.iter().filter(|one| one.said.machine == card.tag && period.has(one.said.at));
     let of_machine = hours.machines.iter().find(|hours| hours.machine == Some(card.tag.0));
     SpreadLine {
         machine: card.tag,
         machine_name: card.name.clone(),
         run_time_ms,
-        by_hand_run_time_ms: by_hand.filter_map(|(_, hours)| hours.run).map(|run| run.0).sum(),
+        by_hand_run_time_ms: by_hand.map(|session| session.run_ms).sum(),
         perhaps_run_time_ms,
         share: None,
-        measured_ever_ms: of_machine.map_or(0, |hours| hours.total.run_time_ms),
+        measured_ever_ms: of_machine.map_or(0, MachineHours::counted_run_time_ms),
         before_logger_run_time_ms: card.before_logger.map(|run| run.0),
         is_lent: loans.iter().any(|loan| loan.machine == card.tag && loan.is_away()),
     }

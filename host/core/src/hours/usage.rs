@@ -6,11 +6,13 @@ use serde::Serialize;
 use shared_types::MachineTag;
 
 use crate::records::bands::KnobBand;
-use crate::sessions;
+use crate::records::knob::PerMille;
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::{Ledger, LedgerLog};
 use crate::sessions::session_list::CountedTo;
+use crate::sessions::{self, typed};
 use crate::studio::Studio;
+use crate::studio::worked::Worked;
 
 /// Running with the knob in one band.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -32,6 +34,8 @@ pub struct UsageBar {
     pub rug: Option<String>,
     /// All bands together, in milliseconds.
     pub run_time_ms: u64,
+    /// The part of it that was typed in, in milliseconds; in the band of its knob, where that was noted.
+    pub entered_run_time_ms: u64,
     /// One for each band, slow to fast, the unknown one last.
     pub bands: Vec<BandUse>,
 }
@@ -39,7 +43,7 @@ pub struct UsageBar {
 impl UsageBar {
     fn new(counted_to: CountedTo, rug: Option<String>) -> Self {
         let bands = KnobBand::ALL.map(|knob| BandUse { knob, run_time_ms: 0, edges: 0 }).to_vec();
-        Self { counted_to, rug, run_time_ms: 0, bands }
+        Self { counted_to, rug, run_time_ms: 0, entered_run_time_ms: 0, bands }
     }
 }
 
@@ -79,6 +83,13 @@ impl UsageReport {
                 }
             }
         }
+        for session in &studio.worked {
+            if machine.is_none() || machine == Some(session.said.machine) {
+                session_count += 1;
+                days.extend(sessions::local_day(session.said.at, zone));
+                add_typed(&mut bars, studio, session);
+            }
+        }
         bars.retain(|bar| bar.run_time_ms > 0);
         Self {
             bars,
@@ -90,18 +101,34 @@ impl UsageReport {
     }
 }
 
+/// Where a holder's bar stands: the commissions, then care, nobody, undated.
+fn place_of(holder: Holder, studio: &Studio) -> usize {
+    match holder {
+        Holder::Rug(index) => index.place(),
+        Holder::Care => studio.rugs.len(),
+        Holder::Unassigned => studio.rugs.len() + 1,
+        Holder::Undated => studio.rugs.len() + 2,
+    }
+}
+
+/// Adds a session that was typed in to its bar.
+fn add_typed(bars: &mut [UsageBar], studio: &Studio, session: &Worked) {
+    let place = place_of(typed::attribution(studio, session).holder, studio);
+    let Some(bar) = bars.get_mut(place) else { return };
+    bar.run_time_ms = bar.run_time_ms.saturating_add(session.run_ms);
+    bar.entered_run_time_ms = bar.entered_run_time_ms.saturating_add(session.run_ms);
+    let band = KnobBand::of(session.said.knob_per_mille.and_then(PerMille::new));
+    if let Some(part) = bar.bands.get_mut(band.index()) {
+        part.run_time_ms = part.run_time_ms.saturating_add(session.run_ms);
+    }
+}
+
 /// Adds one log's running to the bars; returns how many bursts that were.
 fn add_log(bars: &mut [UsageBar], studio: &Studio, log: &LedgerLog<'_>, only: Option<MachineTag>) -> u64 {
     let mut bursts = 0;
     for line in log.lines.iter().filter(|line| only.is_none() || line.machine == only) {
         bursts += 1;
-        let place = match line.attribution.holder {
-            Holder::Rug(index) => index.place(),
-            Holder::Care => studio.rugs.len(),
-            Holder::Unassigned => studio.rugs.len() + 1,
-            Holder::Undated => studio.rugs.len() + 2,
-        };
-        let Some(bar) = bars.get_mut(place) else { continue };
+        let Some(bar) = bars.get_mut(place_of(line.attribution.holder, studio)) else { continue };
         for piece in line.burst.pieces(&log.facts.segments, studio.marks(line.machine)) {
             let band = KnobBand::of(piece.knob.map(|knob| knob.per_mille));
             bar.run_time_ms = bar.run_time_ms.saturating_add(piece.run.0);

@@ -9,6 +9,7 @@ use shared_types::MachineTag;
 
 use crate::sessions;
 use crate::sessions::ledger::Ledger;
+use crate::studio::Studio;
 
 /// One day on which a machine ran.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -18,6 +19,8 @@ pub struct DayUse {
     pub day: Date,
     /// Motor moving, in milliseconds.
     pub run_time_ms: u64,
+    /// The part of it that was typed in, in milliseconds.
+    pub entered_run_time_ms: u64,
     /// Sessions that began on it.
     pub sessions: u64,
 }
@@ -45,6 +48,7 @@ impl YearReport {
     /// A year of all machines or of one. Without a year: that of the last day on which something ran, else `this_year`.
     #[must_use]
     pub fn of(
+        studio: &Studio,
         ledger: &Ledger<'_>,
         machine: Option<MachineTag>,
         year: Option<i16>,
@@ -58,13 +62,19 @@ impl YearReport {
                 continue;
             }
             match session.day {
-                Some(day) => {
-                    let on = by_day.entry(day).or_insert(DayUse { day, run_time_ms: 0, sessions: 0 });
-                    on.run_time_ms = on.run_time_ms.saturating_add(session.run.0);
-                    on.sessions += 1;
-                }
+                Some(day) => add(&mut by_day, day, session.run.0, 0),
                 None => {
                     day_not_known_run_time_ms = day_not_known_run_time_ms.saturating_add(session.run.0);
+                }
+            }
+        }
+        for session in &studio.worked {
+            if machine.is_none() || machine == Some(session.said.machine) {
+                match sessions::local_day(session.said.at, zone) {
+                    Some(day) => add(&mut by_day, day, session.run_ms, session.run_ms),
+                    None => {
+                        day_not_known_run_time_ms = day_not_known_run_time_ms.saturating_add(session.run_ms);
+                    }
                 }
             }
         }
@@ -81,11 +91,19 @@ impl YearReport {
     }
 }
 
+/// Adds a session to its day.
+fn add(by_day: &mut BTreeMap<Date, DayUse>, day: Date, run_ms: u64, entered_ms: u64) {
+    let nothing = DayUse { day, run_time_ms: 0, entered_run_time_ms: 0, sessions: 0 };
+    let on = by_day.entry(day).or_insert(nothing);
+    on.run_time_ms = on.run_time_ms.saturating_add(run_ms);
+    on.entered_run_time_ms = on.entered_run_time_ms.saturating_add(entered_ms);
+    on.sessions += 1;
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::records::log_records::LogRecords;
-    use crate::studio::Studio;
     use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, segment};
     use jiff::civil::date;
     use shared_types::log::ClockSource::Host;
@@ -104,15 +122,15 @@ mod tests {
         let studio = Studio::of(&said);
         let ledger = Ledger::of(&studio, &logs);
         let days = |zone: &TimeZone| -> Vec<(Date, u64, u64)> {
-            let report = YearReport::of(&ledger, None, None, 1999, zone);
+            let report = YearReport::of(&studio, &ledger, None, None, 1999, zone);
             report.days.iter().map(|on| (on.day, on.run_time_ms, on.sessions)).collect()
         };
         assert_eq!(days(&TimeZone::UTC), [(date(2026, 3, 2), 97_000, 3)]);
         let east = TimeZone::fixed(jiff::tz::offset(1));
         assert_eq!(days(&east), [(date(2026, 3, 2), 90_000, 2), (date(2026, 3, 3), 7_000, 1)]);
-        let other = YearReport::of(&ledger, None, Some(2025), 1999, &TimeZone::UTC);
+        let other = YearReport::of(&studio, &ledger, None, Some(2025), 1999, &TimeZone::UTC);
         assert_eq!((other.year, other.days.len(), other.run_time_ms), (2025, 0, 0));
-        let nothing = YearReport::of(&ledger, Some(MachineTag(2)), None, 1999, &TimeZone::UTC);
+        let nothing = YearReport::of(&studio, &ledger, Some(MachineTag(2)), None, 1999, &TimeZone::UTC);
         assert_eq!((nothing.year, nothing.days.len()), (1999, 0));
     }
 }

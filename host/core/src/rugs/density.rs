@@ -39,6 +39,8 @@ pub struct DensityReport {
     pub usual_strokes_per_m2: Option<f64>,
     /// Commissions with strokes but without a size.
     pub without_size: u64,
+    /// Commissions with sessions that were typed in: strokes exist only where they were counted.
+    pub partly_typed: u64,
 }
 
 impl DensityReport {
@@ -50,9 +52,14 @@ impl DensityReport {
         taken: &BTreeMap<RugIndex, RugTaken>,
         own: &OwnRugs,
     ) -> Self {
-        let mut report = Self { rugs: Vec::new(), usual_strokes_per_m2: None, without_size: 0 };
+        let mut report =
+            Self { rugs: Vec::new(), usual_strokes_per_m2: None, without_size: 0, partly_typed: 0 };
         for (place, taken) in taken {
             let Some(rug) = studio.rug_at(*place) else { continue };
+            if taken.has_typed() {
+                report.partly_typed += 1;
+                continue;
+            }
             let strokes = taken.strokes(studio);
             if strokes == 0 {
                 continue;
@@ -74,8 +81,8 @@ impl DensityReport {
         let logs: Vec<f64> = own
             .rugs
             .iter()
-            .filter(|rug| rug.strokes > 0)
-            .map(|rug| (number(rug.strokes) / number(rug.area_mm2) * MM2_PER_M2).ln())
+            .filter_map(|rug| Some((rug.strokes.filter(|strokes| *strokes > 0)?, rug.area_mm2)))
+            .map(|(strokes, area)| (number(strokes) / number(area) * MM2_PER_M2).ln())
             .collect();
         if let Ok(count @ 1..) = u64::try_from(logs.len()) {
             report.usual_strokes_per_m2 = Some((logs.iter().sum::<f64>() / number(count)).exp());

@@ -66,14 +66,18 @@ pub struct Clocks {
     pub run_assumed_ms: u64,
     /// Running that was logged and that the maker said is its.
     pub run_confirmed_ms: u64,
-    /// Running written by hand; it stands beside.
+    /// Running that was typed in.
     pub run_by_hand_ms: u64,
+    /// Whether some of that only follows from the time at the frame.
+    pub run_by_hand_is_about: bool,
     /// At the frame in assumed sessions.
     pub tufting_assumed_ms: u64,
     /// At the frame in confirmed sessions.
     pub tufting_confirmed_ms: u64,
-    /// At the frame, written by hand; it stands beside.
+    /// At the frame, typed in; of a session of which only the running was noted, that as the least.
     pub tufting_by_hand_ms: u64,
+    /// Sessions that were typed in without their time at the frame.
+    pub entered_without_frame_time: u64,
     /// Sessions of which it is not known how long they were; their time at the frame is not in it.
     pub sessions_of_unknown_length: u64,
     /// Job time by kind, waiting too.
@@ -169,6 +173,7 @@ mod tests {
                 run: Run { run_ms: 1_200_000, edges: 9 },
                 tufting_ms: Some(3_600_000),
                 is_confirmed: false,
+                is_typed: false,
             }],
         }
     }

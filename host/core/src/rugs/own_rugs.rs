@@ -1,6 +1,6 @@
 //! The maker's own finished rugs as a base for quotes: what each of them took.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use jiff::tz::TimeZone;
 
@@ -16,37 +16,28 @@ use crate::studio::{Rug, RugIndex, Studio};
 pub struct OwnRugs {
     /// Those with a size, in the order in which they were taken.
     pub rugs: Vec<OwnRug>,
-    /// Finished ones that cannot be used: no size, no running, or running written by hand, which has no strokes.
+    /// Finished ones that cannot be used: no size, or no running.
     pub left_out: u64,
 }
 
 /// Adds up what every finished rug took.
 #[must_use]
 pub fn own_rugs(studio: &Studio, commissions: &Commissions, ledger: &Ledger<'_>, zone: &TimeZone) -> OwnRugs {
-    finished(studio, commissions, &rug_work::taken(ledger, zone))
+    finished(studio, commissions, &rug_work::taken(studio, ledger, zone))
 }
 
 /// The same from what every rug took.
 #[must_use]
 pub fn finished(studio: &Studio, commissions: &Commissions, taken: &BTreeMap<RugIndex, RugTaken>) -> OwnRugs {
-    let by_hand = written_by_hand(studio);
     let mut own = OwnRugs::default();
     for (place, rug) in studio.rugs.iter().enumerate().filter(|(_, rug)| rug.state().is_done()) {
         let place = RugIndex::of(place);
-        let measured = taken.get(&place).filter(|_| !by_hand.contains(&place));
-        match measured.and_then(|taken| own_rug(studio, commissions, rug, taken)) {
+        match taken.get(&place).and_then(|taken| own_rug(studio, commissions, rug, taken)) {
             Some(rug) => own.rugs.push(rug),
             None => own.left_out += 1,
         }
     }
     own
-}
-
-/// The commissions with running written by hand.
-#[must_use]
-pub fn written_by_hand(studio: &Studio) -> BTreeSet<RugIndex> {
-    let with_running = studio.hand_hours.iter().filter(|(_, hours)| hours.run.is_some());
-    with_running.filter_map(|(_, hours)| studio.rug_index(hours.rug.as_ref()?)).collect()
 }
 
 fn own_rug(studio: &Studio, commissions: &Commissions, rug: &Rug, taken: &RugTaken) -> Option<OwnRug> {
@@ -56,7 +47,8 @@ fn own_rug(studio: &Studio, commissions: &Commissions, rug: &Rug, taken: &RugTak
         area_mm2,
         style: style(studio, commissions, rug, taken),
         run_ms,
-        strokes: taken.strokes(studio),
+        // Strokes exist only where they were counted.
+        strokes: (!taken.has_typed()).then(|| taken.strokes(studio)),
         tufting_ms: taken.whole_tufting_ms(),
     })
 }
@@ -135,14 +127,14 @@ mod tests {
             area_mm2: 200_000,
             style: Some(Style::Cut),
             run_ms: 180_000,
-            strokes: 3_000,
+            strokes: Some(3_000),
             tufting_ms: Some(360_000),
         };
         assert_eq!(own, OwnRugs { rugs: vec![half, half], left_out: 0 });
     }
 
     #[test]
-    fn rugs_without_a_size_without_running_or_with_running_by_hand_are_left_out_and_unfinished_ones_do_not_count()
+    fn rugs_without_a_size_or_running_are_left_out_unfinished_ones_do_not_count_and_typed_in_time_has_no_strokes()
      {
         let mut said = vec![rug("No size"), sized("Idle"), sized("By hand"), sized("On the frame")];
         for name in ["No size", "Idle", "By hand"] {
@@ -160,6 +152,14 @@ mod tests {
             tufting_ms: None,
             knob_per_mille: None,
         }));
-        assert_eq!(of(said), OwnRugs { rugs: vec![], left_out: 3 });
+        // Two minutes counted and one typed in; from its first burst to its last the session took two minutes.
+        let by_hand = OwnRug {
+            area_mm2: 200_000,
+            style: Some(Style::Cut),
+            run_ms: 180_000,
+            strokes: None,
+            tufting_ms: Some(300_000),
+        };
+        assert_eq!(of(said), OwnRugs { rugs: vec![by_hand], left_out: 2 });
     }
 }

@@ -1,9 +1,10 @@
 //! How far along is a commission, and how much is left? From its area, its strokes so far, and the strokes that the maker's
 //! own finished rugs of the same style took for their area.
 //!
-//! The rug is not done yet, so its total lies above what it has had: the prediction of a next rug is cut off there.
+//! The rug is not done yet, so its total lies above what it has had: the prediction of a next rug is cut off there. Where some of
+//! its running was typed in, the hours at the frame stand for the strokes.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
@@ -12,7 +13,7 @@ use super::own_rugs::{self, OwnRugs};
 use super::quote::OwnRug;
 use super::rug_work::RugTaken;
 use crate::entries::{SampleSquare, Style};
-use crate::stats::{Estimate, HOUR_MS, LEAST_VALUES, Level, next_value_above, number};
+use crate::stats::{self, Estimate, HOUR_MS, LEAST_VALUES, Level, next_value_above, number};
 use crate::studio::{Rug, RugIndex, RugState, Studio};
 
 const MM2_PER_M2: f64 = 1_000_000.0;
@@ -25,6 +26,8 @@ const LEAST_OWN_PACE_MS: u64 = HOUR_MS / 2;
 pub enum ProgressBasis {
     /// At least four own finished rugs of the style.
     OwnRugs,
+    /// The hours at the frame of at least four of them: some of this one's running was typed in.
+    OwnHours,
     /// Timed sample squares with their strokes; there is no range.
     SampleSquare,
     /// Nothing; there is no answer.
@@ -39,8 +42,6 @@ pub enum WhyNot {
     Done,
     /// Its size is not known.
     NoSize,
-    /// Running was written by hand, and hands do not count strokes.
-    ByHand,
     /// Too few finished rugs of the style, and no sample square with strokes.
     HistoryTooThin,
     /// It has taken far more strokes than the own rugs tell.
@@ -70,8 +71,12 @@ pub struct Progress {
     pub style: Option<Style>,
     /// Its area in square metres.
     pub area_m2: Option<f64>,
-    /// Strokes so far.
+    /// Strokes so far, where they were counted.
     pub strokes: u64,
+    /// Hours at the frame so far; none where it is not known how long some session was.
+    pub tufting_hours: Option<f64>,
+    /// Whether some of it was typed in, so that the strokes are not all.
+    pub partly_typed: bool,
     /// From what the answer follows.
     pub basis: ProgressBasis,
     /// Why there is no answer.
@@ -111,8 +116,6 @@ pub struct Known<'all> {
     pub own: &'all OwnRugs,
     /// Sample squares.
     pub samples: &'all [SampleSquare],
-    /// Commissions with running written by hand.
-    pub by_hand: &'all BTreeSet<RugIndex>,
     /// Grams of yarn for each 1,000 strokes of the finished ones of which all yarn was weighed.
     pub own_yarn: &'all [f64],
 }
@@ -124,7 +127,12 @@ pub fn progress(known: Known<'_>, place: RugIndex, rug: &Rug, level: Level) -> P
     let taken = known.taken.get(&place).unwrap_or(&nothing);
     let style = own_rugs::style(known.studio, known.commissions, rug, taken);
     let like = |other: Option<Style>| style.is_none() || other == style;
-    let own: Vec<&OwnRug> = known.own.rugs.iter().filter(|own| like(own.style) && own.strokes > 0).collect();
+    let partly_typed = taken.has_typed();
+    let counts = |own: &&OwnRug| match own.strokes {
+        _ if partly_typed => own.tufting_ms.is_some_and(|ms| ms > 0),
+        strokes => strokes.is_some_and(|strokes| strokes > 0),
+    };
+    let own: Vec<&OwnRug> = known.own.rugs.iter().filter(|own| like(own.style)).filter(counts).collect();
     let samples: Vec<&SampleSquare> =
         known.samples.iter().filter(|sample| like(sample.style) && sample.strokes.is_some()).collect();
     let strokes = taken.strokes(known.studio);
@@ -135,6 +143,8 @@ pub fn progress(known: Known<'_>, place: RugIndex, rug: &Rug, level: Level) -> P
         style,
         area_m2: area_mm2.map(|area| number(area) / MM2_PER_M2),
         strokes,
+        tufting_hours: taken.whole_tufting_ms().map(stats::hours),
+        partly_typed,
         basis: ProgressBasis::None,
         why_not: None,
         own_rugs: count(own.len()),
@@ -156,8 +166,8 @@ pub fn progress(known: Known<'_>, place: RugIndex, rug: &Rug, level: Level) -> P
         progress.why_not = Some(WhyNot::NoSize);
         return progress;
     };
-    if known.by_hand.contains(&place) {
-        progress.why_not = Some(WhyNot::ByHand);
+    if partly_typed {
+        expect_hours(&mut progress, taken, &own, number(area_mm2), level);
         return progress;
     }
     expect_strokes(&mut progress, &own, &samples, number(area_mm2), level);
@@ -165,6 +175,38 @@ pub fn progress(known: Known<'_>, place: RugIndex, rug: &Rug, level: Level) -> P
         work_out_rest(&mut progress, taken, &own);
     }
     progress
+}
+
+/// Hours at the frame of the whole rug, and what is left of them.
+fn expect_hours(progress: &mut Progress, taken: &RugTaken, own: &[&OwnRug], area: f64, level: Level) {
+    let per_area: Vec<f64> =
+        own.iter().filter_map(|rug| Some(number(rug.tufting_ms?) / number(rug.area_mm2))).collect();
+    let Some(done) = taken.whole_tufting_ms().map(number).filter(|_| per_area.len() >= LEAST_VALUES) else {
+        progress.why_not = Some(WhyNot::HistoryTooThin);
+        return;
+    };
+    let Some(expected) = next_value_above(&per_area, done / area, level) else {
+        progress.why_not = Some(WhyNot::BeyondOwnRugs);
+        return;
+    };
+    progress.basis = ProgressBasis::OwnHours;
+    progress.level = Some(level.share());
+    let whole = expected.times(area);
+    progress.share_done = share_of(done, whole);
+    progress.tufting_hours_left = left_of(done, whole).times(1.0 / number(HOUR_MS));
+    progress.pace = Pace::OwnRugs;
+}
+
+/// The share that is done of a whole.
+fn share_of(done: f64, whole: Estimate) -> Estimate {
+    let share = |total: Option<f64>| total.filter(|total| *total > 0.0).map(|total| (done / total).min(1.0));
+    Estimate { estimate: share(whole.estimate), low: share(whole.high), high: share(whole.low) }
+}
+
+/// What is left of a whole.
+fn left_of(done: f64, whole: Estimate) -> Estimate {
+    let left = |total: Option<f64>| total.map(|total| (total - done).max(0.0));
+    Estimate { estimate: left(whole.estimate), low: left(whole.low), high: left(whole.high) }
 }
 
 /// Strokes of the whole rug.
@@ -176,7 +218,8 @@ fn expect_strokes(
     level: Level,
 ) {
     if own.len() >= LEAST_VALUES {
-        let per_area: Vec<f64> = own.iter().map(|rug| number(rug.strokes) / number(rug.area_mm2)).collect();
+        let per_area: Vec<f64> =
+            own.iter().filter_map(|rug| Some(number(rug.strokes?) / number(rug.area_mm2))).collect();
         match next_value_above(&per_area, number(progress.strokes) / area, level) {
             Some(expected) => {
                 progress.basis = ProgressBasis::OwnRugs;
@@ -206,18 +249,14 @@ fn expect_strokes(
 fn work_out_rest(progress: &mut Progress, taken: &RugTaken, own: &[&OwnRug]) {
     let done = number(progress.strokes);
     let expected = progress.strokes_expected;
-    let share = |total: Option<f64>| total.filter(|total| *total > 0.0).map(|total| (done / total).min(1.0));
-    let left = |total: Option<f64>| total.map(|total| (total - done).max(0.0));
-    progress.share_done =
-        Estimate { estimate: share(expected.estimate), low: share(expected.high), high: share(expected.low) };
-    progress.strokes_left =
-        Estimate { estimate: left(expected.estimate), low: left(expected.low), high: left(expected.high) };
+    progress.share_done = share_of(done, expected);
+    progress.strokes_left = left_of(done, expected);
     let this_tufting = taken.whole_tufting_ms().filter(|ms| *ms >= LEAST_OWN_PACE_MS && progress.strokes > 0);
     let sum = |take: fn(&OwnRug) -> Option<u64>| -> Option<f64> {
         let parts: Option<Vec<u64>> = own.iter().map(|rug| take(rug)).collect();
         parts.map(|parts| number(parts.into_iter().fold(0, u64::saturating_add)))
     };
-    let own_strokes = sum(|rug| Some(rug.strokes)).filter(|strokes| *strokes > 0.0);
+    let own_strokes = sum(|rug| rug.strokes).filter(|strokes| *strokes > 0.0);
     let (tufting_per_stroke, run_per_stroke) = match (this_tufting, own_strokes) {
         (Some(tufting), _) => {
             progress.pace = Pace::ThisRug;

@@ -11,7 +11,7 @@ use crate::records::log_records::LogRecords;
 use crate::rugs::commission::Commissions;
 use crate::rugs::{own_rugs, rug_work};
 use crate::sessions::ledger::Ledger;
-use crate::stats::Level;
+use crate::stats::{Estimate, Level};
 use crate::studio::Studio;
 use crate::test_facts::{
     HOUR, MONDAY_8, anchor, assigned, empty_log, entries, fitted, machine, segment, work,
@@ -75,16 +75,14 @@ fn ask(
     let studio = Studio::of(&said);
     let ledger = Ledger::of(&studio, &logs);
     let commissions = Commissions::of(&said);
-    let taken = rug_work::taken(&ledger, &TimeZone::UTC);
+    let taken = rug_work::taken(&studio, &ledger, &TimeZone::UTC);
     let own = own_rugs::finished(&studio, &commissions, &taken);
-    let by_hand = own_rugs::written_by_hand(&studio);
     let known = Known {
         studio: &studio,
         commissions: &commissions,
         taken: &taken,
         own: &own,
         samples,
-        by_hand: &by_hand,
         own_yarn: &[],
     };
     let place = studio.rug_index(&RugName("Fox".to_owned())).unwrap();
@@ -173,17 +171,32 @@ fn a_rug_far_beyond_the_own_ones_gets_no_answer_and_none_is_ever_said_to_be_done
 }
 
 #[test]
-fn without_a_size_or_with_running_by_hand_or_when_it_is_done_it_says_so() {
+fn without_a_size_or_when_it_is_done_it_says_so() {
     assert_eq!(ask(&[8, 9, 10, 11], 5, None, vec![], &[]).why_not, Some(WhyNot::NoSize));
-    let by_hand = EntryBody::HandHours(HandHours {
-        machine: MachineTag(1),
-        rug: Some(RugName("fox".to_owned())),
-        at: UtcMillis(MONDAY_8),
-        run: Some(RunMillis(60_000)),
-        tufting_ms: None,
-        knob_per_mille: None,
-    });
-    assert_eq!(ask(&[8, 9, 10, 11], 5, FOX, vec![by_hand], &[]).why_not, Some(WhyNot::ByHand));
     let done = vec![work("Fox", None, Started, MONDAY_8), work("Fox", None, Finished, MONDAY_8 + HOUR)];
     assert_eq!(ask(&[8, 9, 10, 11], 5, FOX, done, &[]).why_not, Some(WhyNot::Done));
+}
+
+#[test]
+fn where_some_running_was_typed_in_the_hours_at_the_frame_tell_how_far_along_it_is() {
+    let typed = |minutes: u64| {
+        EntryBody::HandHours(HandHours {
+            machine: MachineTag(1),
+            rug: Some(RugName("fox".to_owned())),
+            at: UtcMillis(MONDAY_8),
+            run: None,
+            tufting_ms: Some(minutes * 60_000),
+            knob_per_mille: None,
+        })
+    };
+    // Each of the four own rugs took a session of twenty minutes for half the size: ten are a quarter, and thirty are left.
+    let quarter = ask(&[8, 9, 10, 11], 0, FOX, vec![typed(10)], &[]);
+    assert_eq!((quarter.why_not, quarter.basis), (None, ProgressBasis::OwnHours));
+    near(quarter.share_done.estimate, 0.25);
+    near(quarter.tufting_hours_left.estimate, 0.5);
+    assert_eq!((quarter.tufting_hours, quarter.strokes_expected), (Some(10.0 / 60.0), Estimate::default()));
+    let beyond = ask(&[8, 9, 10, 11], 0, FOX, vec![typed(90)], &[]);
+    assert_eq!(beyond.why_not, Some(WhyNot::BeyondOwnRugs));
+    let few = ask(&[8, 9, 10], 0, FOX, vec![typed(5)], &[]);
+    assert_eq!(few.why_not, Some(WhyNot::HistoryTooThin));
 }

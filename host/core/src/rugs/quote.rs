@@ -41,8 +41,8 @@ pub struct OwnRug {
     pub style: Option<Style>,
     /// Motor moving, in milliseconds.
     pub run_ms: u64,
-    /// Whole strokes.
-    pub strokes: u64,
+    /// Whole strokes; none where some of it was typed in.
+    pub strokes: Option<u64>,
     /// At the frame, in milliseconds; none where some session's length is not known.
     pub tufting_ms: Option<u64>,
 }
@@ -193,7 +193,7 @@ fn from_rugs(quote: &mut Quote, rugs: &[&OwnRug], level: Level, area_mm2: f64) {
     quote.checked_on_own_rugs = run.as_deref().and_then(|run| check(run, level));
     quote.run_hours = predicted(run, area_mm2 / number(HOUR_MS));
     quote.tufting_hours = predicted(per_area(|rug| rug.tufting_ms), area_mm2 / number(HOUR_MS));
-    quote.strokes = predicted(per_area(|rug| Some(rug.strokes)), area_mm2);
+    quote.strokes = predicted(per_area(|rug| rug.strokes), area_mm2);
     quote.is_outside_own_sizes = rugs.iter().all(|rug| number(rug.area_mm2) * OUTSIDE_OWN_SIZES < area_mm2)
         || rugs.iter().all(|rug| number(rug.area_mm2) > area_mm2 * OUTSIDE_OWN_SIZES);
 }

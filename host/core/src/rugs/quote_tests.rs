@@ -24,7 +24,7 @@ fn four_rugs() -> Vec<OwnRug> {
             area_mm2: area * M2,
             style: Some(Style::Cut),
             run_ms: tenths * HOUR / 10,
-            strokes: tenths * 4_000,
+            strokes: Some(tenths * 4_000),
             tufting_ms: Some(tenths * HOUR / 5),
         })
         .to_vec()

@@ -7,9 +7,10 @@ use jiff::tz::TimeZone;
 use shared_types::MachineTag;
 
 use crate::records::when::When;
-use crate::sessions::holder::{Basis, Holder};
+use crate::sessions::holder::{Attribution, Basis, Holder};
 use crate::sessions::ledger::{Ledger, LedgerLog};
-use crate::sessions::{self, Session};
+use crate::sessions::{self, Session, typed};
+use crate::studio::worked::Worked;
 use crate::studio::{RugIndex, Studio};
 
 /// Running on one machine.
@@ -39,6 +40,8 @@ pub struct SessionShare {
     pub tufting_ms: Option<u64>,
     /// Whether the maker said that it is this commission's.
     pub is_confirmed: bool,
+    /// Whether it was typed in, so that its strokes were not counted.
+    pub is_typed: bool,
 }
 
 /// What one commission took.
@@ -73,10 +76,17 @@ impl RugTaken {
         strokes.fold(0, u64::saturating_add)
     }
 
-    /// Time at the frame of the sessions whose length is known, in milliseconds; confirmed or assumed ones.
+    /// Whether some of it was typed in.
+    #[must_use]
+    pub fn has_typed(&self) -> bool {
+        self.sessions.iter().any(|share| share.is_typed)
+    }
+
+    /// Time at the frame of the counted sessions whose length is known, in milliseconds; confirmed or assumed ones.
     #[must_use]
     pub fn tufting_ms(&self, is_confirmed: bool) -> u64 {
-        let shares = self.sessions.iter().filter(|share| share.is_confirmed == is_confirmed);
+        let counted = self.sessions.iter().filter(|share| !share.is_typed);
+        let shares = counted.filter(|share| share.is_confirmed == is_confirmed);
         shares.filter_map(|share| share.tufting_ms).fold(0, u64::saturating_add)
     }
 
@@ -102,14 +112,40 @@ impl RugTaken {
 
 /// What every commission took that took anything.
 #[must_use]
-pub fn taken(ledger: &Ledger<'_>, zone: &TimeZone) -> BTreeMap<RugIndex, RugTaken> {
+pub fn taken(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> BTreeMap<RugIndex, RugTaken> {
     let mut taken: BTreeMap<RugIndex, RugTaken> = BTreeMap::new();
     for log in &ledger.logs {
         for session in sessions::of_log(log, zone) {
             add_session(&mut taken, log, &session);
         }
     }
+    for session in &studio.worked {
+        let Attribution { holder: Holder::Rug(rug), basis } = typed::attribution(studio, session) else {
+            continue;
+        };
+        taken.entry(rug).or_default().sessions.push(typed_share(session, basis, zone));
+    }
     taken
+}
+
+/// A typed session belongs to one commission as a whole.
+fn typed_share(session: &Worked, basis: Basis, zone: &TimeZone) -> SessionShare {
+    let (earliest, latest) = session.span();
+    let (starts, ends) = if session.said.is_day {
+        (When::Between { earliest, latest }, When::Between { earliest, latest })
+    } else {
+        (When::Dated(earliest), When::Dated(latest))
+    };
+    SessionShare {
+        starts,
+        ends,
+        day: sessions::local_day(session.said.at, zone),
+        machine: Some(session.said.machine),
+        run: Run { run_ms: session.run_ms, edges: 0 },
+        tufting_ms: Some(session.frame_ms()),
+        is_confirmed: basis != Basis::Assumed,
+        is_typed: true,
+    }
 }
 
 fn add_session(taken: &mut BTreeMap<RugIndex, RugTaken>, log: &LedgerLog<'_>, session: &Session) {
@@ -131,6 +167,7 @@ fn add_session(taken: &mut BTreeMap<RugIndex, RugTaken>, log: &LedgerLog<'_>, se
             run,
             tufting_ms: span.map(|span| share_ms(span, run.run_ms, session.run.0)),
             is_confirmed,
+            is_typed: false,
         });
     }
 }

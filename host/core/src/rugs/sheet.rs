@@ -10,11 +10,14 @@ use super::own_rugs;
 use super::rug_work::RugTaken;
 use super::stages::{self, StageUse};
 use super::yarn::YarnReport;
-use crate::entries::{HandHours, InForce, Style, amount};
+use crate::entries::{InForce, Style, amount};
 use crate::hours::report::HoursReport;
 use crate::money::{self, Bill, BillItem, BillLine};
+use crate::sessions::holder::Holder;
 use crate::sessions::ledger::Ledger;
+use crate::sessions::typed;
 use crate::stats;
+use crate::studio::worked::Worked;
 use crate::studio::{Rug, RugIndex, RugState, Studio};
 
 /// What was ordered.
@@ -150,15 +153,19 @@ impl JobSheet {
     #[must_use]
     pub fn of(desk: Desk<'_>, place: RugIndex, rug: &Rug, taken: &RugTaken, yarn: YarnReport) -> Self {
         let machines = machine_lines(desk.hours, &rug.order.rug.0);
-        let hand: Vec<&HandHours> = by_hand(desk.studio, place);
+        let hand: Vec<&Worked> = by_hand(desk.studio, place);
         let clocks = job_time::with_jobs(
             Clocks {
                 run_assumed_ms: sum(machines.iter().map(|line| line.assumed_run_time_ms)),
                 run_confirmed_ms: sum(machines.iter().map(|line| line.confirmed_run_time_ms)),
-                run_by_hand_ms: sum(hand.iter().filter_map(|hours| hours.run).map(|run| run.0)),
+                run_by_hand_ms: sum(hand.iter().map(|session| session.run_ms)),
                 tufting_assumed_ms: taken.tufting_ms(false),
                 tufting_confirmed_ms: taken.tufting_ms(true),
-                tufting_by_hand_ms: sum(hand.iter().filter_map(|hours| hours.tufting_ms)),
+                run_by_hand_is_about: hand.iter().any(|session| session.is_about),
+                tufting_by_hand_ms: sum(hand.iter().map(|session| session.frame_ms())),
+                entered_without_frame_time: sum(hand
+                    .iter()
+                    .map(|session| u64::from(session.said.frame_ms.is_none()))),
                 sessions_of_unknown_length: taken.unknown_lengths(),
                 ..Clocks::default()
             },
@@ -227,12 +234,12 @@ fn machine_lines(hours: &HoursReport, rug: &str) -> Vec<MachineLine> {
         .collect()
 }
 
-fn by_hand(studio: &Studio, place: RugIndex) -> Vec<&HandHours> {
-    let of_rug = |hours: &&HandHours| hours.rug.as_ref().and_then(|rug| studio.rug_index(rug)) == Some(place);
-    studio.hand_hours.iter().map(|(_, hours)| hours).filter(of_rug).collect()
+fn by_hand(studio: &Studio, place: RugIndex) -> Vec<&Worked> {
+    let of_rug = |session: &&Worked| typed::attribution(studio, session).holder == Holder::Rug(place);
+    studio.worked.iter().filter(of_rug).collect()
 }
 
-fn bill(desk: Desk<'_>, rug: &Rug, clocks: &Clocks, machines: &[MachineLine], hand: &[&HandHours]) -> Bill {
+fn bill(desk: Desk<'_>, rug: &Rug, clocks: &Clocks, machines: &[MachineLine], hand: &[&Worked]) -> Bill {
     let rate = |machine: Option<u32>| {
         let basis = money::entered(desk.entries, MachineTag(machine?))?;
         basis.rate().ok().map(|rate| rate.machine_hour_rate)
@@ -244,12 +251,12 @@ fn bill(desk: Desk<'_>, rug: &Rug, clocks: &Clocks, machines: &[MachineLine], ha
             BillLine::hours(BillItem::MachineHours { machine: line.machine }, run, rate(line.machine))
         })
         .collect();
-    let mut hand_machines: Vec<u32> = hand.iter().map(|hours| hours.machine.0).collect();
+    let mut hand_machines: Vec<u32> = hand.iter().map(|session| session.said.machine.0).collect();
     hand_machines.sort_unstable();
     hand_machines.dedup();
     for machine in hand_machines {
-        let here = hand.iter().filter(|hours| hours.machine.0 == machine);
-        let run = sum(here.filter_map(|hours| hours.run).map(|run| run.0));
+        let here = hand.iter().filter(|session| session.said.machine.0 == machine);
+        let run = sum(here.map(|session| session.run_ms));
         let item = BillItem::MachineHoursByHand { machine: Some(machine) };
         lines.push(BillLine::hours(item, run, rate(Some(machine))));
     }

@@ -106,7 +106,7 @@ pub fn report(
     };
     let needed = |strokes: Option<f64>, grams: Option<f64>| Some(strokes? / 1_000.0 * grams?);
     YarnReport {
-        some_by_hand: known.by_hand.contains(&place),
+        some_by_hand: known.taken.get(&place).is_some_and(RugTaken::has_typed),
         runs_out_first: first.map(|(_, colour)| colour.clone()),
         colours,
         own_rugs_weighed: u64::try_from(own.len()).unwrap_or(u64::MAX),

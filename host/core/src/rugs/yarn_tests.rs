@@ -1,4 +1,4 @@
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use shared_types::UtcMillis;
 use shared_types::log::ClockSource::Host;
@@ -6,8 +6,10 @@ use shared_types::log::ClockSource::Host;
 use super::*;
 use crate::entries::{EntryBody, RugName, WorkChange, YarnMove, YarnWeighed};
 use crate::records::log_records::LogRecords;
+use crate::records::when::When;
 use crate::rugs::own_rugs::OwnRugs;
 use crate::rugs::progress::{Pace, ProgressBasis};
+use crate::rugs::rug_work::{Run, SessionShare};
 use crate::studio::RugState;
 use crate::test_facts::{HOUR, MONDAY_8, anchor, empty_log, entries, fitted, machine, rug, segment, work};
 
@@ -24,11 +26,11 @@ fn weighed(colour: &str, moved: YarnMove, grams: u64, at: i64) -> EntryBody {
 /// Fox had 10,000 strokes by nine and 12,000 by ten; `left` strokes are left with a range.
 fn of(said: Vec<EntryBody>, left: [f64; 3]) -> YarnReport {
     let [low, estimate, high] = left.map(Some);
-    of_left(said, Estimate { estimate, low, high }, BTreeSet::new())
+    of_left(said, Estimate { estimate, low, high }, false)
 }
 
 /// The same, where it may not be known what is left.
-fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) -> YarnReport {
+fn of_left(said: Vec<EntryBody>, left: Estimate, is_typed: bool) -> YarnReport {
     let segments = vec![segment(10, 1, 60_000, 600_000, 10_000), segment(11, 1, 5_400_000, 60_000, 2_000)];
     let logs = [LogRecords { events: vec![anchor(1, 1, 0, MONDAY_8, Host)], segments, ..empty_log() }];
     let start = work("Fox", None, WorkChange::Started, MONDAY_8);
@@ -40,6 +42,8 @@ fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) ->
         style: None,
         area_m2: None,
         strokes: 12_000,
+        tufting_hours: None,
+        partly_typed: is_typed,
         basis: ProgressBasis::OwnRugs,
         why_not: None,
         own_rugs: 4,
@@ -54,14 +58,24 @@ fn of_left(said: Vec<EntryBody>, left: Estimate, by_hand: BTreeSet<RugIndex>) ->
         pace: Pace::None,
     };
     let commissions = Commissions::of(&said);
-    let (taken, own) = (BTreeMap::new(), OwnRugs::default());
+    let typed = SessionShare {
+        starts: When::Undated,
+        ends: When::Undated,
+        day: None,
+        machine: None,
+        run: Run::default(),
+        tufting_ms: None,
+        is_confirmed: true,
+        is_typed,
+    };
+    let taken = BTreeMap::from([(RugIndex::of(0), RugTaken { sessions: vec![typed] })]);
+    let own = OwnRugs::default();
     let known = Known {
         studio: &studio,
         commissions: &commissions,
         taken: &taken,
         own: &own,
         samples: &[],
-        by_hand: &by_hand,
         own_yarn: &[],
     };
     report(known, &Ledger::of(&studio, &logs), RugIndex::of(0), Some(&progress), Level::USUAL)
@@ -134,7 +148,7 @@ fn what_runs_out_first_is_told_from_the_logged_strokes_where_some_running_was_wr
             weighed("blue", YarnMove::Left, 150, MONDAY_8 + HOUR),
         ],
         Estimate::default(),
-        BTreeSet::from([RugIndex::of(0)]),
+        true,
     );
     assert_eq!(found.runs_out_first.as_deref(), Some("red"));
     assert!(found.some_by_hand);

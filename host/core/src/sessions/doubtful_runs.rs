@@ -87,7 +87,10 @@ fn of_lines(
     let ends = log.timeline.when(burst.boot, burst.ends());
     let utc = |at: Option<UtcMillis>| at.map(|at| at.0);
     Some(DoubtfulRun {
-        run: SessionName { first: first.line.burst.first, log: several.then_some(log.facts.key.log) },
+        run: SessionName::Counted {
+            first: first.line.burst.first,
+            log: several.then_some(log.facts.key.log),
+        },
         machine: first.line.machine.map(|tag| tag.0),
         standing: first.standing,
         because,

@@ -23,10 +23,9 @@ pub fn loans_with_running(studio: &Studio, ledger: &Ledger<'_>, heard: &[HeardAt
                 loan.perhaps_run_time_ms = loan.perhaps_run_time_ms.saturating_add(run_ms);
             }
         }
-        for (_, hours) in studio.hand_hours.iter().filter(|(_, hours)| hours.machine == loan.machine) {
-            if loan.covers(hours.at) {
-                let run_ms = hours.run.map_or(0, |run| run.0);
-                loan.by_hand_run_time_ms = loan.by_hand_run_time_ms.saturating_add(run_ms);
+        for session in studio.worked.iter().filter(|session| session.said.machine == loan.machine) {
+            if loan.covers(session.said.at) {
+                loan.by_hand_run_time_ms = loan.by_hand_run_time_ms.saturating_add(session.run_ms);
             }
         }
     }

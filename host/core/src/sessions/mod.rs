@@ -181,3 +181,5 @@ pub mod session_list;
 #[cfg(test)]
 #[path = "sessions_tests.rs"]
 mod tests;
+pub mod typed;
+pub mod typed_doubts;

@@ -8,27 +8,35 @@ use jiff::tz::TimeZone;
 use serde::{Serialize, Serializer};
 use shared_types::{LogId, RecordSeq};
 
-use super::holder::{Basis, Holder};
+use super::holder::{Attribution, Basis, Holder};
 use super::ledger::{Ledger, LedgerLog};
-use super::{Part, Session};
+use super::{Part, Session, typed};
+use crate::entries::{EntryId, PersonTag};
 use crate::records::log_records::LogKey;
 use crate::sessions;
 use crate::studio::Studio;
+use crate::studio::worked::Worked;
 
-/// The lasting number of a session: the number of its first record, and its log where there is more than one.
+/// The lasting number of a session.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct SessionName {
-    /// The first record.
-    pub first: RecordSeq,
-    /// The log; none while there is only one.
-    pub log: Option<LogId>,
+pub enum SessionName {
+    /// Of one that was counted: the number of its first record.
+    Counted {
+        /// The first record.
+        first: RecordSeq,
+        /// The log; none while there is only one.
+        log: Option<LogId>,
+    },
+    /// Of one that was typed in: the number of its entry.
+    Typed(EntryId),
 }
 
 impl fmt::Display for SessionName {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.log {
-            None => write!(f, "{}", self.first.0),
-            Some(log) => write!(f, "{}-{:x}", self.first.0, log.0),
+        match self {
+            Self::Counted { first, log: None } => write!(f, "{}", first.0),
+            Self::Counted { first, log: Some(log) } => write!(f, "{}-{:x}", first.0, log.0),
+            Self::Typed(entry) => write!(f, "e{}", entry.0),
         }
     }
 }
@@ -43,11 +51,14 @@ impl FromStr for SessionName {
     type Err = std::num::ParseIntError;
 
     fn from_str(text: &str) -> Result<Self, Self::Err> {
+        if let Some(entry) = text.trim().strip_prefix(['e', 'E']) {
+            return Ok(Self::Typed(EntryId(entry.parse()?)));
+        }
         let (first, log) = match text.trim().split_once('-') {
             None => (text.trim(), None),
             Some((first, log)) => (first, Some(LogId(u32::from_str_radix(log, 16)?))),
         };
-        Ok(Self { first: RecordSeq(first.parse()?), log })
+        Ok(Self::Counted { first: RecordSeq(first.parse()?), log })
     }
 }
 
@@ -112,6 +123,29 @@ impl PartLine {
     }
 }
 
+/// From where a session is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum SessionSource {
+    /// A logger counted it.
+    Counted,
+    /// The maker typed it in.
+    TypedIn,
+}
+
+/// The records of a session that was counted.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SessionRecords {
+    /// The log in which it is recorded.
+    pub log: LogKey,
+    /// First record.
+    pub first: RecordSeq,
+    /// Last record.
+    pub last: RecordSeq,
+    /// First and last record of each stretch without a burst that does not count.
+    pub stretches: Vec<(RecordSeq, RecordSeq)>,
+}
+
 /// One session.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct SessionLine {
@@ -126,26 +160,27 @@ pub struct SessionLine {
     pub starts_earliest_utc_ms: Option<i64>,
     /// It began no later than this; the same number where the date is known.
     pub starts_latest_utc_ms: Option<i64>,
+    /// From where it is known.
+    pub source: SessionSource,
     /// Motor moving, in milliseconds.
     pub run_time_ms: u64,
-    /// Whole strokes.
+    /// Whether the running only follows from the time at the frame.
+    pub about: bool,
+    /// At the frame, in milliseconds, where that was typed in.
+    pub frame_time_ms: Option<u64>,
+    /// Who worked, where that was typed in.
+    pub person: Option<PersonTag>,
+    /// The knob's place per mille of its travel, where that was typed in.
+    pub knob_per_mille: Option<u16>,
+    /// Whole strokes; zero where they were not counted.
     pub strokes: u64,
     /// Continuous runs.
     pub bursts: u64,
-    /// Its stretches in order.
+    /// Its stretches in order; one where it was typed in.
     pub parts: Vec<PartLine>,
-    /// The log in which it is recorded.
+    /// Its records; none where it was typed in.
     #[serde(skip)]
-    pub log: LogKey,
-    /// First record.
-    #[serde(skip)]
-    pub first: RecordSeq,
-    /// Last record.
-    #[serde(skip)]
-    pub last: RecordSeq,
-    /// First and last record of each stretch without a burst that does not count.
-    #[serde(skip)]
-    pub stretches: Vec<(RecordSeq, RecordSeq)>,
+    pub records: Option<SessionRecords>,
 }
 
 impl SessionLine {
@@ -173,18 +208,51 @@ pub fn all(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> Vec<Session
             sessions::of_log(log, zone).into_iter().map(move |session| line(studio, log, &session, several))
         })
         .collect();
+    lines.extend(studio.worked.iter().map(|session| typed_line(studio, session, zone)));
     lines.sort_by_key(|line| line.starts_earliest_utc_ms);
     lines
+}
+
+fn typed_line(studio: &Studio, session: &Worked, zone: &TimeZone) -> SessionLine {
+    let Attribution { holder, basis } = typed::attribution(studio, session);
+    let said = &session.said;
+    SessionLine {
+        session: SessionName::Typed(session.entry),
+        machine: Some(said.machine.0),
+        day: sessions::local_day(said.at, zone),
+        starts_earliest_utc_ms: Some(session.span().0.0),
+        starts_latest_utc_ms: Some(if said.is_day { session.span().1.0 } else { said.at.0 }),
+        source: SessionSource::TypedIn,
+        run_time_ms: session.run_ms,
+        about: session.is_about,
+        frame_time_ms: said.frame_ms,
+        person: said.person,
+        knob_per_mille: said.knob_per_mille,
+        strokes: 0,
+        bursts: 0,
+        parts: vec![PartLine {
+            counted_to: CountedTo::of(holder),
+            rug: rug_name(studio, holder),
+            because: basis,
+            run_time_ms: session.run_ms,
+            strokes: 0,
+            first: RecordSeq(0),
+            last: RecordSeq(0),
+        }],
+        records: None,
+    }
+}
+
+fn rug_name(studio: &Studio, holder: Holder) -> Option<String> {
+    let Holder::Rug(index) = holder else { return None };
+    studio.rug_at(index).map(|rug| rug.order.rug.0.clone())
 }
 
 fn line(studio: &Studio, log: &LedgerLog<'_>, session: &Session, several: bool) -> SessionLine {
     let ratio = studio.ratio(session.machine);
     let part_line = |part: Part| PartLine {
         counted_to: CountedTo::of(part.attribution.holder),
-        rug: match part.attribution.holder {
-            Holder::Rug(index) => studio.rug_at(index).map(|rug| rug.order.rug.0.clone()),
-            _ => None,
-        },
+        rug: rug_name(studio, part.attribution.holder),
         because: part.attribution.basis,
         run_time_ms: part.run.0,
         strokes: ratio.strokes(part.edges),
@@ -192,19 +260,26 @@ fn line(studio: &Studio, log: &LedgerLog<'_>, session: &Session, several: bool) 
         last: part.last,
     };
     SessionLine {
-        session: SessionName { first: session.first, log: several.then_some(session.log.log) },
+        session: SessionName::Counted { first: session.first, log: several.then_some(session.log.log) },
         machine: session.machine.map(|tag| tag.0),
         day: session.day,
         starts_earliest_utc_ms: session.starts.earliest().map(|at| at.0),
         starts_latest_utc_ms: session.starts.latest().map(|at| at.0),
+        source: SessionSource::Counted,
         run_time_ms: session.run.0,
+        about: false,
+        frame_time_ms: None,
+        person: None,
+        knob_per_mille: None,
         strokes: ratio.strokes(session.edges),
         bursts: u64::try_from(session.lines.len()).unwrap_or(u64::MAX),
         parts: session.parts(log).into_iter().map(part_line).collect(),
-        log: session.log,
-        first: session.first,
-        last: session.last,
-        stretches: session.stretches(log),
+        records: Some(SessionRecords {
+            log: session.log,
+            first: session.first,
+            last: session.last,
+            stretches: session.stretches(log),
+        }),
     }
 }
 
@@ -213,9 +288,13 @@ pub fn named<'list>(
     sessions: &'list [SessionLine],
     name: SessionName,
 ) -> impl Iterator<Item = &'list SessionLine> + 'list {
-    sessions
-        .iter()
-        .filter(move |line| line.first == name.first && name.log.is_none_or(|log| log == line.log.log))
+    sessions.iter().filter(move |line| match (name, &line.records) {
+        (SessionName::Counted { first, log }, Some(records)) => {
+            records.first == first && log.is_none_or(|log| log == records.log.log)
+        }
+        (SessionName::Typed(_), None) => line.session == name,
+        _ => false,
+    })
 }
 
 #[cfg(test)]
@@ -229,8 +308,9 @@ mod tests {
     #[test]
     fn a_session_name_reads_back_as_it_was_written() {
         for (name, text) in [
-            (SessionName { first: RecordSeq(5230), log: None }, "5230"),
-            (SessionName { first: RecordSeq(7), log: Some(LogId(0xB2)) }, "7-b2"),
+            (SessionName::Counted { first: RecordSeq(5230), log: None }, "5230"),
+            (SessionName::Typed(EntryId(12)), "e12"),
+            (SessionName::Counted { first: RecordSeq(7), log: Some(LogId(0xB2)) }, "7-b2"),
         ] {
             assert_eq!(name.to_string(), text);
             assert_eq!(text.parse(), Ok(name));
@@ -257,7 +337,7 @@ mod tests {
         assert_eq!(shown, [("10-b2".to_owned(), Some("Fox".to_owned())), ("10-c3".to_owned(), None)]);
         assert!(lines[0].is_assumed() && !lines[0].is_open());
         assert!(lines[1].is_open(), "no machine is known for the second log");
-        assert_eq!(named(&lines, SessionName { first: RecordSeq(10), log: None }).count(), 2);
+        assert_eq!(named(&lines, SessionName::Counted { first: RecordSeq(10), log: None }).count(), 2);
         assert_eq!(named(&lines, lines[1].session).count(), 1);
         assert_eq!(lines[0].starts_earliest_utc_ms, Some(MONDAY_8 + 60_000));
     }

@@ -9,13 +9,14 @@ use strsim::levenshtein;
 use thiserror::Error;
 
 use crate::entries::{
-    BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, EntryBody, EntryId, HandHours, InForce, KnobMarks,
-    MachineAdded, OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
+    BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, EntryBody, EntryId, InForce, KnobMarks, MachineAdded,
+    OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::records::fittings::Fittings;
 use crate::records::index::Index;
 use crate::records::log_records::LogKey;
 use loans::{Loan, loans};
+use worked::{MotorShares, Worked};
 
 /// How many edges make how many strokes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -189,8 +190,10 @@ pub struct Studio {
     pub assignments: Vec<BurstsAssigned>,
     /// What was said of doubtful bursts, in the order of entry.
     pub doubt_answers: Vec<(EntryId, DoubtAnswered)>,
-    /// Hours written by hand, in the order of entry.
-    pub hand_hours: Vec<(EntryId, HandHours)>,
+    /// Sessions that were typed in, in the order of entry.
+    pub worked: Vec<Worked>,
+    /// How long the motor runs in an hour at the frame.
+    pub motor_shares: MotorShares,
     /// When which machine was oiled, as the maker entered it, in the order of entry.
     pub oilings: Vec<(MachineTag, UtcMillis)>,
     /// When which machine was lent out, in the order of entry; what ran meanwhile is not in here.
@@ -227,7 +230,6 @@ impl Studio {
                 EntryBody::CareDone(done) if done.task.0.eq_ignore_ascii_case(OILING) => {
                     studio.oilings.push((done.machine, done.at));
                 }
-                EntryBody::HandHours(hours) => studio.hand_hours.push((entry.id, hours.clone())),
                 EntryBody::PressWithdrawn(press) => {
                     let log = LogKey { logger: press.logger, log: press.log };
                     studio.withdrawn_presses.insert((log, press.seq));
@@ -238,6 +240,7 @@ impl Studio {
         }
         studio.fittings = Fittings::of(fittings);
         studio.loans = loans(entries);
+        (studio.worked, studio.motor_shares) = worked::worked(entries);
         for machine in &mut studio.machines {
             machine.marks = marks.get(&machine.tag).copied();
             machine.ratio = ratios.get(&machine.tag).copied().unwrap_or(StrokeRatio::ONE);
@@ -350,3 +353,4 @@ pub mod loans;
 #[cfg(test)]
 #[path = "studio_tests.rs"]
 mod tests;
+pub mod worked;

@@ -12,9 +12,10 @@ use crate::app::rugs::{self, Choice};
 use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
 use crate::app::typed::error::RequestError;
-use host_core::entries::{EntryBody, HandsAtWork, HandsOfBursts};
+use host_core::entries::{EntryBody, HandsAtWork, HandsOfBursts, HandsOfSession, PersonTag};
+use host_core::records::log_records::LogKey;
 use host_core::sessions::local_day;
-use host_core::sessions::session_list::{SessionLine, SessionName};
+use host_core::sessions::session_list::{SessionLine, SessionName, SessionRecords};
 use host_core::studio::Studio;
 
 /// What the maker says.
@@ -71,12 +72,21 @@ pub fn say(
     if lines.is_empty() {
         return Err(RequestError::NoSession("none is of that day and machine").into());
     }
-    let bursts = |line: &SessionLine| {
-        let (logger, log) = (line.log.logger, line.log.log);
-        let (first, last, person) = (line.first, line.last, tag);
-        EntryBody::HandsOfBursts(HandsOfBursts { logger, log, first, last, person })
-    };
-    store.add_entries(clock.now(), &lines.iter().map(bursts).collect::<Vec<_>>())?;
+    let bodies = lines.iter().filter_map(|line| body(line, tag)).collect::<Vec<_>>();
+    store.add_entries(clock.now(), &bodies)?;
     let sessions = lines.iter().map(|line| line.session).collect();
     Ok(WhoSet { person, machine, from_utc_ms: None, sessions })
+}
+
+fn body(line: &SessionLine, person: Option<PersonTag>) -> Option<EntryBody> {
+    match (&line.session, &line.records) {
+        (SessionName::Counted { .. }, Some(SessionRecords { log, first, last, .. })) => {
+            let LogKey { logger, log } = *log;
+            Some(EntryBody::HandsOfBursts(HandsOfBursts { logger, log, first: *first, last: *last, person }))
+        }
+        (SessionName::Typed(session), _) => {
+            Some(EntryBody::HandsOfSession(HandsOfSession { session: *session, person }))
+        }
+        (SessionName::Counted { .. }, None) => None,
+    }
 }

@@ -74,8 +74,10 @@ pub fn answer(
 }
 
 fn only_one(all: &[DoubtfulRun], asked: SessionName) -> Result<DoubtfulRun, HoursError> {
-    let fits =
-        |run: &&DoubtfulRun| run.first == asked.first && asked.log.is_none_or(|log| log == run.log.log);
+    let fits = |run: &&DoubtfulRun| match asked {
+        SessionName::Counted { first, log } => run.first == first && log.is_none_or(|log| log == run.log.log),
+        SessionName::Typed(_) => false,
+    };
     let found: Vec<&DoubtfulRun> = all.iter().filter(fits).collect();
     match found.as_slice() {
         [] => Err(HoursError::NothingToCheck(asked)),

@@ -37,7 +37,7 @@ pub fn hours(
 ) -> Result<HoursCourse, RequestError> {
     let book = Book::read(store)?;
     let machine = choose_machine::machine(&book.studio, machine)?;
-    Ok(HoursCourse::of(&book.entries, &book.ledger(), machine, &clock.zone()))
+    Ok(HoursCourse::of(&book.entries, &book.studio, &book.ledger(), machine, &clock.zone()))
 }
 
 /// A year by day, of all machines or of one; without a year the last one in which something ran.
@@ -53,7 +53,7 @@ pub fn year(
     let book = Book::read(store)?;
     let machine = choose_machine::only_machine(&book.studio, machine)?;
     let this_year = local_day(clock.now(), &clock.zone()).map_or(1970, |day| day.year());
-    Ok(YearReport::of(&book.ledger(), machine, year, this_year, &clock.zone()))
+    Ok(YearReport::of(&book.studio, &book.ledger(), machine, year, this_year, &clock.zone()))
 }
 
 /// Strokes for each square metre, rug by rug.
@@ -63,7 +63,7 @@ pub fn year(
 pub fn density(store: &impl Store, clock: &impl Clock) -> Result<DensityReport, RequestError> {
     let book = Book::read(store)?;
     let commissions = Commissions::of(&book.entries);
-    let taken = rug_work::taken(&book.ledger(), &clock.zone());
+    let taken = rug_work::taken(&book.studio, &book.ledger(), &clock.zone());
     let own = own_rugs::finished(&book.studio, &commissions, &taken);
     Ok(DensityReport::of(&book.studio, &commissions, &taken, &own))
 }

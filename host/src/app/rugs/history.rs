@@ -108,6 +108,8 @@ fn rug_of(body: &EntryBody) -> Option<&RugName> {
         EntryBody::JobStarted(started) => started.rug.as_ref(),
         EntryBody::JobAdded(added) => added.rug.as_ref(),
         EntryBody::HandHours(hours) => hours.rug.as_ref(),
+        EntryBody::SessionNoted(session) => session.rug.as_ref(),
+        EntryBody::SessionBegun(session) => session.rug.as_ref(),
         EntryBody::BurstsAssigned(assigned) => match &assigned.owner {
             Owner::Rug(rug) => Some(rug),
             Owner::Care | Owner::Nobody => None,

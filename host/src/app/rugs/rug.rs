@@ -1,10 +1,8 @@
 //! Commissions: taken, begun, rested, ended; and whose the sessions are.
 
-use std::collections::BTreeMap;
-
 use jiff::civil::Date;
 use serde::Serialize;
-use shared_types::{MachineTag, UtcMillis};
+use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use super::commission::Making;
 use super::error::RugError;
@@ -19,14 +17,16 @@ use crate::app::typed::measures::checked_sides;
 use crate::app::typed::names::checked_name;
 use crate::app::whole_book::Book;
 use host_core::entries::{
-    BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, Style, WorkChange,
+    BurstsAssigned, Certainty, EntryBody, Owner, RugName, RugOrdered, RugWork, SessionAssigned, Style,
+    WorkChange,
 };
 use host_core::hours::report;
+use host_core::records::log_records::LogKey;
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::work_order;
 use host_core::sessions::holder;
 use host_core::sessions::session_list::{self, SessionLine, SessionName};
-use host_core::studio::{MachineCard, RugIndex, RugState, Studio};
+use host_core::studio::{MachineCard, RugState, Studio};
 
 /// A commission to be entered.
 #[derive(Clone, Debug, Default)]
@@ -170,9 +170,9 @@ pub struct RugLine {
     pub cloth_lot: Option<String>,
     /// When it was taken, in milliseconds UTC.
     pub ordered_utc_ms: i64,
-    /// Machine run time counted to it on all machines, in milliseconds.
+    /// Machine run time of it on all machines, counted and typed in, in milliseconds.
     pub run_time_ms: u64,
-    /// Run time written down for it by hand, in milliseconds; beside the measured one.
+    /// The part of it that was typed in, in milliseconds.
     pub by_hand_run_time_ms: u64,
 }
 
@@ -192,15 +192,11 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
     let hours = report::HoursReport::of(&book.studio, &book.ledger(), &clock.zone());
     let run_times = hours.run_times();
     let commissions = Commissions::of(&book.entries);
-    let mut by_hand: BTreeMap<RugIndex, u64> = BTreeMap::new();
-    for (_, written) in &book.studio.hand_hours {
-        let rug = written.rug.as_ref().and_then(|rug| book.studio.rug_index(rug));
-        if let Some((rug, run)) = rug.zip(written.run) {
-            let sum = by_hand.entry(rug).or_default();
-            *sum = sum.saturating_add(run.0);
-        }
-    }
-    let rugs = book.studio.rugs.iter().enumerate().map(|(place, rug)| {
+    let entered = |name: &str| {
+        let of_rug = hours.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == name);
+        of_rug.fold(0, |sum: u64, hours| sum.saturating_add(hours.entered.run_time_ms))
+    };
+    let rugs = book.studio.rugs.iter().map(|rug| {
         let order = &rug.order;
         RugLine {
             rug: order.rug.0.clone(),
@@ -211,7 +207,7 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
             ordered_utc_ms: order.at.0,
             style: commissions.described(&order.rug).and_then(|described| described.style),
             run_time_ms: run_times.get(order.rug.0.as_str()).copied().unwrap_or(0),
-            by_hand_run_time_ms: by_hand.get(&RugIndex::of(place)).copied().unwrap_or(0),
+            by_hand_run_time_ms: entered(&order.rug.0),
         }
     });
     Ok(RugList { rugs: rugs.collect() })
@@ -264,9 +260,11 @@ pub fn sessions_of_pull(
     let Some(from) = report.new_from else { return Ok(Vec::new()) };
     let mut lines = choose_sessions(&Book::read(store)?, clock, &Choice::default())?;
     lines.retain(|line| {
-        line.last >= from
-            && logger_name(line.log.logger) == report.logger
-            && log_name(line.log.log) == report.log
+        line.records.as_ref().is_some_and(|records| {
+            records.last >= from
+                && logger_name(records.log.logger) == report.logger
+                && log_name(records.log.log) == report.log
+        })
     });
     Ok(lines)
 }
@@ -339,30 +337,40 @@ pub fn assign(
     let mut outcome = Assigned { sessions: chosen.len(), run_time_ms: 0 };
     let mut bodies = Vec::new();
     for line in &chosen {
-        let body = |first, last| {
-            let (logger, log) = (line.log.logger, line.log.log);
-            let owner = owner.clone();
-            EntryBody::BurstsAssigned(BurstsAssigned {
-                logger,
-                log,
-                from: first,
-                to: last,
-                owner,
-                certainty: Certainty::Explicit,
-            })
-        };
+        let body = |from, to| given(line, (from, to), owner.clone(), Certainty::Explicit);
         if choice.open {
             for part in line.parts.iter().filter(|part| part.is_open()) {
-                bodies.push(body(part.first, part.last));
+                bodies.extend(body(part.first, part.last));
                 outcome.run_time_ms += part.run_time_ms;
             }
         } else {
-            bodies.extend(line.stretches.iter().map(|(first, last)| body(*first, *last)));
+            let nothing = [(RecordSeq(0), RecordSeq(0))];
+            let stretches = line.records.as_ref().map_or(&nothing[..], |records| &records.stretches);
+            bodies.extend(stretches.iter().filter_map(|(first, last)| body(*first, *last)));
             outcome.run_time_ms += line.run_time_ms;
         }
     }
     store.add_entries(clock.now(), &bodies)?;
     Ok(outcome)
+}
+
+/// The entry that gives a stretch of a session to somebody; of one that was typed in, all of it.
+fn given(
+    line: &SessionLine,
+    (from, to): (RecordSeq, RecordSeq),
+    owner: Owner,
+    certainty: Certainty,
+) -> Option<EntryBody> {
+    match (&line.session, &line.records) {
+        (SessionName::Typed(session), _) => {
+            Some(EntryBody::SessionAssigned(SessionAssigned { session: *session, owner, certainty }))
+        }
+        (SessionName::Counted { .. }, Some(records)) => {
+            let LogKey { logger, log } = records.log;
+            Some(EntryBody::BurstsAssigned(BurstsAssigned { logger, log, from, to, owner, certainty }))
+        }
+        (SessionName::Counted { .. }, None) => None,
+    }
 }
 
 /// Says yes to what was assumed in the sessions that fit.
@@ -387,14 +395,8 @@ pub fn confirm(
             let Some(rug) = part.rug.clone().filter(|_| part.because == holder::Basis::Assumed) else {
                 continue;
             };
-            bodies.push(EntryBody::BurstsAssigned(BurstsAssigned {
-                logger: line.log.logger,
-                log: line.log.log,
-                from: part.first,
-                to: part.last,
-                owner: Owner::Rug(RugName(rug)),
-                certainty: Certainty::Confirmed,
-            }));
+            let owner = Owner::Rug(RugName(rug));
+            bodies.extend(given(line, (part.first, part.last), owner, Certainty::Confirmed));
             outcome.run_time_ms += part.run_time_ms;
         }
     }

@@ -1,6 +1,6 @@
 //! A commission's sheet, its client's card, and how far along it is.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
@@ -95,7 +95,6 @@ struct Table {
     taken: BTreeMap<RugIndex, RugTaken>,
     own: own_rugs::OwnRugs,
     samples: Vec<SampleSquare>,
-    by_hand: BTreeSet<RugIndex>,
     own_yarn: Vec<f64>,
     level: Level,
 }
@@ -109,19 +108,11 @@ fn level() -> Level {
 impl Table {
     fn of(book: &Book, ledger: &Ledger<'_>, clock: &impl Clock) -> Self {
         let commissions = Commissions::of(&book.entries);
-        let taken = rug_work::taken(ledger, &clock.zone());
+        let taken = rug_work::taken(&book.studio, ledger, &clock.zone());
         let own = own_rugs::finished(&book.studio, &commissions, &taken);
         let samples = samples(&book.entries);
         let own_yarn = yarn::own_weighed(&book.studio, &commissions, &taken);
-        Self {
-            commissions,
-            taken,
-            own,
-            samples,
-            by_hand: own_rugs::written_by_hand(&book.studio),
-            own_yarn,
-            level: level(),
-        }
+        Self { commissions, taken, own, samples, own_yarn, level: level() }
     }
 
     fn along(&self, studio: &Studio, ledger: &Ledger<'_>, place: RugIndex) -> (Option<Progress>, YarnReport) {
@@ -131,7 +122,6 @@ impl Table {
             taken: &self.taken,
             own: &self.own,
             samples: &self.samples,
-            by_hand: &self.by_hand,
             own_yarn: &self.own_yarn,
         };
         let progress = studio.rug_at(place).map(|rug| progress::progress(known, place, rug, self.level));

@@ -89,6 +89,13 @@ pub enum RequestError {
         /// What it should tell of.
         what: &'static str,
     },
+    /// Other entries rest on it.
+    #[error("entry {0} cannot be taken back alone: other entries rest on it")]
+    #[diagnostic(
+        code(entry::rested_on),
+        help("What is wrong with it can be entered anew: needlehours machine --help")
+    )]
+    NotTakenBackAlone(i64),
     /// It was taken back before.
     #[error("{id} was taken back already{on}{because}")]
     #[diagnostic(code(entry::withdrawn), help("It counts no more. Enter it anew if it was right after all."))]

@@ -55,6 +55,17 @@ pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
     if unit_before.is_none() || ms == 0 || seconds > MOST_HOURS * 3_600.0 { Err(refused()) } else { Ok(ms) }
 }
 
+/// A place of the knob, per mille of its travel, from per cent: `60` or `60%`.
+///
+/// # Errors
+/// When it is no number from 0 to 100.
+pub fn per_mille(text: &str) -> Result<u16, RequestError> {
+    let bare = text.trim().trim_end_matches('%').trim_end().replace(',', ".");
+    let percent = number("the knob", "0 to 100 per cent of its travel", (0.0, 100.0), &bare)
+        .map_err(|_| refused("the knob", "0 to 100 per cent of its travel", text))?;
+    Ok(u16::try_from(whole(percent * 10.0)).unwrap_or(u16::MAX))
+}
+
 /// A weight in milligrams: `500g`, `0.5kg`, `18oz`; a bare number means grams.
 ///
 /// # Errors

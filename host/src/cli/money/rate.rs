@@ -101,21 +101,14 @@ impl Rate {
         match self.command {
             Some(RateCommand::Set { costs, machine, json }) => {
                 let mut store = around.open_database()?;
-                let (entry, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
-                return show::report(&answer, json || self.json, |_| {
-                    format!("{} {}", view::money::rate::kept(&answer), view::rugs::rug_book::way_back(entry))
-                });
+                let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
+                return show::report(&answer, json || self.json, view::money::rate::kept);
             }
             Some(RateCommand::Wage { amount, currency, json }) => {
                 let mut store = around.open_database()?;
-                let (entry, answer) =
+                let (_, answer) =
                     rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
-                return show::report(&answer, json || self.json, |answer| {
-                    let back = entry.map_or_else(String::new, |entry| {
-                        format!(" {}", view::rugs::rug_book::way_back(entry))
-                    });
-                    format!("{}{back}", view::money::rate::terms(answer))
-                });
+                return show::report(&answer, json || self.json, view::money::rate::terms);
             }
             Some(RateCommand::History { json }) => {
                 let history = history::prices(&around.open_database()?)?;

@@ -114,9 +114,8 @@ impl Quote {
                 strokes: sample.strokes,
             };
             let mut store = around.open_database()?;
-            let (entry, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
-            let back = view::rugs::rug_book::way_back(entry);
-            return show::words(&format!("{} {back}", view::rugs::quote::sample(&entered)));
+            let (_, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
+            return show::words(&view::rugs::quote::sample(&entered));
         }
         let Some(asked_size) = &self.size else {
             return Err(Failure::bad_input(

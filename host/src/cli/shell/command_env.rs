@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 use std::rc::Rc;
 use std::time::{SystemTime, UNIX_EPOCH};
 
+use host_core::entries::EntryId;
 use shared_types::UtcMillis;
 
 use super::ask;
 use super::failure::Failure;
 use crate::app::ports::{Clock, StoreError};
-use crate::store::{Database, folder_of};
+use crate::store::{Database, KeptEntries, folder_of};
 
 /// The surroundings of one run.
 #[derive(Debug)]
@@ -19,17 +20,29 @@ pub struct CommandEnv {
     clock: SystemClock,
     clock_is_right: bool,
     kept: RefCell<Option<Rc<Cell<bool>>>>,
+    kept_entries: RefCell<Option<KeptEntries>>,
 }
 
 impl CommandEnv {
     /// Takes the database's place from the arguments, or the usual one; and whether the maker said that the clock is right.
     pub fn new(db: Option<PathBuf>, clock_is_right: bool) -> Self {
-        Self { db, clock: SystemClock, clock_is_right, kept: RefCell::default() }
+        Self {
+            db,
+            clock: SystemClock,
+            clock_is_right,
+            kept: RefCell::default(),
+            kept_entries: RefCell::default(),
+        }
     }
 
     /// Whether this run has kept something that was entered.
     pub fn has_kept(&self) -> bool {
         self.kept.borrow().as_ref().is_some_and(|kept| kept.get())
+    }
+
+    /// The first and the last entry that this run has kept.
+    pub fn kept_entries(&self) -> Option<(EntryId, EntryId)> {
+        self.kept_entries.borrow().as_ref().and_then(|kept| kept.get())
     }
 
     /// The wall clock.
@@ -63,6 +76,7 @@ impl CommandEnv {
             database.doubt_clock(self.clock.now())?;
         }
         self.kept.replace(Some(database.kept()));
+        self.kept_entries.replace(Some(database.kept_entries()));
         Ok(database)
     }
 

@@ -31,7 +31,17 @@ pub fn json<R: Serialize>(report: &R) -> Result<(), Failure> {
         Failure::other("json::write", "the answer cannot be written as JSON", "Ask without --json.")
             .because(error)
     })?;
+    HAS_SHOWN_DATA.set(true);
     words(&object)
+}
+
+thread_local! {
+    static HAS_SHOWN_DATA: Cell<bool> = const { Cell::new(false) };
+}
+
+/// Whether this run has answered with a JSON object or a file, which nothing may follow.
+pub fn has_shown_data() -> bool {
+    HAS_SHOWN_DATA.get()
 }
 
 /// Prints text for the maker; its last line ends with exactly one line break.
@@ -48,6 +58,7 @@ pub fn words(text: &str) -> Result<(), Failure> {
 /// # Errors
 /// When standard output does not take it.
 pub fn bytes(content: &[u8]) -> Result<(), Failure> {
+    HAS_SHOWN_DATA.set(true);
     let mut out = std::io::stdout().lock();
     printed(out.write_all(content).and_then(|()| out.flush()))
 }

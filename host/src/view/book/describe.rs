@@ -43,6 +43,9 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::PressAnswered(_)
         | EntryBody::PressWithdrawn(_)
         | EntryBody::HandHours(_)
+        | EntryBody::SessionNoted(_)
+        | EntryBody::SessionBegun(_)
+        | EntryBody::MotorShareSet(_)
         | EntryBody::TearAnswered(_)
         | EntryBody::CeilingSet(_)
         | EntryBody::DoubtAnswered(_) => cloth::describe(body),
@@ -61,7 +64,9 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::JobAdded(_)
         | EntryBody::MoneyTerms(_)
         | EntryBody::StockMoved(_)
-        | EntryBody::StockLevelSet(_) => None,
+        | EntryBody::StockLevelSet(_)
+        | EntryBody::SessionAssigned(_)
+        | EntryBody::HandsOfSession(_) => None,
     };
     known.unwrap_or_else(|| line.kind.replace('_', " "))
 }

@@ -13,10 +13,36 @@ use super::machines::{self, best_reading};
 use super::words::sheet::{Block, Paper, Section, Sheet};
 use super::words::table::Column::{Numbers, Words};
 use super::words::table::Table;
-use super::words::{self, clock, count, run_time};
+use super::words::{self, all_of, clock, count, run_time};
 use crate::app::book::record_book::RecordBook;
+use crate::app::book::take_back::TakenBack;
 use host_core::book::lines::Chapter;
-use host_core::entries::MeterReading;
+use host_core::entries::{EntryId, MeterReading};
+
+/// The numbers of what was entered: "Entry 12. To take it back: needlehours take-back 12".
+#[must_use]
+pub fn kept(first: EntryId, last: EntryId) -> String {
+    if first == last {
+        return format!("Entry {0}. To take it back: needlehours take-back {0}", first.0);
+    }
+    format!("Entries {0} to {1}. To take them back: needlehours take-back {0}-{1}", first.0, last.0)
+}
+
+/// What was taken back, or counts again.
+#[must_use]
+pub fn taken_back(taken: &TakenBack) -> String {
+    let numbers: Vec<String> = taken.entries.iter().map(|entry| entry.0.to_string()).collect();
+    let what = format!("{} {}", if numbers.len() == 1 { "Entry" } else { "Entries" }, all_of(&numbers));
+    let (does, again) = if numbers.len() == 1 { ("counts", "it") } else { ("count", "them") };
+    if taken.counts_again {
+        return format!("{what} {does} again.");
+    }
+    format!(
+        "{what} {does} no more and {} visible. To have {again} back: needlehours take-back {} --undo",
+        if numbers.len() == 1 { "stays" } else { "stay" },
+        numbers.join(" ")
+    )
+}
 
 /// The whole page.
 #[must_use]

@@ -253,13 +253,8 @@ pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
             at(&moment(report.last_done, zone))
         )
     };
-    let mut text = format!(
-        "Noted: {} on {}, {}. {counts} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n",
-        report.task,
-        report.machine_name,
-        clock(report.at, zone),
-        report.entry.0
-    );
+    let mut text =
+        format!("Noted: {} on {}, {}. {counts}\n", report.task, report.machine_name, clock(report.at, zone));
     if report.is_early {
         push(
             &mut text,
@@ -326,7 +321,7 @@ pub fn limit(report: &LimitReport) -> String {
     } else {
         format!("{task} on {machine}: {}.", limits(&report.limits))
     };
-    format!("{now} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n", report.entry.0)
+    format!("{now}\n")
 }
 
 /// Puts "on" before a clock reading; ranges and unknown times speak for themselves.

@@ -83,7 +83,7 @@ pub fn changed(changed: &PlanChanged) -> String {
         }
         PlanChange::PointRemoved => format!("{name} is no point of {machine} any more."),
     };
-    format!("{said} (Taken back with `needlehours done --withdraw {} --reason ...`.)\n", changed.entry.0)
+    format!("{said}\n")
 }
 
 /// What was put off.

@@ -2,7 +2,6 @@
 
 use crate::app::cloth::cost::{CeilingNow, CostsKept};
 use crate::view::money::money;
-use crate::view::rugs::way_back;
 use crate::view::words::{self, about, count, push};
 use host_core::cloth::cost::saving::{Ceiling, SpeedCost};
 use host_core::cloth::cost::{Because, CostReport};
@@ -158,7 +157,7 @@ pub fn kept(kept: &CostsKept) -> String {
         ),
         None => format!("Kept. The other cost is still missing: {ENTER_COSTS}"),
     };
-    format!("{now}\n{}\n", way_back(kept.entry))
+    format!("{now}\n")
 }
 
 /// The ceiling as it is now.

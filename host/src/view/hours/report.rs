@@ -7,7 +7,7 @@ use crate::app::hours::report::HoursAnswer;
 use crate::view::words::table::{Column, Table};
 use crate::view::{rugs, words};
 use host_core::entries::HandHours;
-use host_core::hours::report::{HandSum, HoursReport, MachineHours, RugHours, Sum};
+use host_core::hours::report::{Entered, HoursReport, MachineHours, RugHours, Sum};
 use host_core::sessions::session_list::SessionLine;
 
 /// As many sessions without an owner are listed; the rest are counted.
@@ -45,50 +45,56 @@ const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
 
 /// One commission on all machines, without the rest of their sums.
 fn one_rug(name: &str, hours: &HoursReport) -> String {
-    let mut table = sums_by("machine");
+    let has_typed =
+        hours.all().flat_map(|machine| &machine.rugs).any(|rug| rug.rug == name && rug.entered.sessions > 0);
+    let mut table = sums_by("machine", has_typed);
     for (machine, rug) in hours.all().flat_map(|machine| machine.rugs.iter().map(move |rug| (machine, rug))) {
         let on = machine.name.clone().unwrap_or_else(|| "not known".to_owned());
-        table.row(std::iter::once(on).chain(rug_cells(rug)));
+        table.row(std::iter::once(on).chain(rug_cells(rug, has_typed)));
     }
     let mut lines = vec![if table.is_empty() {
         format!("No machine hours have been counted to {name} yet.")
     } else {
         format!("{name}:\n{}", table.text())
     }];
-    let by_hand_sums: Vec<HandSum> = hours.all().flat_map(|machine| machine.by_hand.clone()).collect();
-    if !by_hand_sums.is_empty() {
-        lines.push("Written by hand, beside the measured hours:".to_owned());
-        lines.push(by_hand(&by_hand_sums));
-    }
+    let entered = hours.all().flat_map(|machine| &machine.rugs).map(|rug| rug.entered);
+    lines.extend(typed_in(entered.fold(Entered::default(), Entered::plus)));
     lines.join("\n")
 }
 
 /// A table with a row for each machine, or each rug.
-fn sums_by(first: &'static str) -> Table {
-    Table::new(&[
-        Column::Words(first),
-        Column::Numbers("running"),
-        Column::Numbers("strokes"),
-        Column::Numbers("sessions"),
-        Column::Words("assumed"),
-        Column::Dates("days"),
-    ])
+fn sums_by(first: &'static str, has_typed: bool) -> Table {
+    let mut columns = vec![Column::Words(first), Column::Numbers("running")];
+    // With one more column there is no room for the sessions.
+    let typed_or_sessions = if has_typed { ["typed in", "strokes"] } else { ["strokes", "sessions"] };
+    columns.extend(typed_or_sessions.map(Column::Numbers));
+    columns.extend([Column::Words("assumed"), Column::Dates("days")]);
+    Table::new(&columns)
 }
 
-fn rug_cells(rug: &RugHours) -> [String; 5] {
+fn rug_cells(rug: &RugHours, has_typed: bool) -> Vec<String> {
     let [hours, strokes, sessions] = figures(rug.total);
-    [
-        hours,
-        strokes,
-        sessions,
-        match rug.assumed.run_time_ms {
-            0 => "-",
-            assumed if assumed < rug.total.run_time_ms => "part",
-            _ => "all",
-        }
-        .to_owned(),
-        words::days(rug.first_day, rug.last_day),
-    ]
+    let assumed = match rug.assumed.run_time_ms {
+        0 => "-",
+        assumed if assumed < rug.total.run_time_ms => "part",
+        _ => "all",
+    };
+    let typed = some_run_time(rug.entered.run_time_ms);
+    let [second, third] = if has_typed { [typed, strokes] } else { [strokes, sessions] };
+    vec![hours, second, third, assumed.to_owned(), words::days(rug.first_day, rug.last_day)]
+}
+
+/// How much of the running was typed in.
+fn typed_in(entered: Entered) -> Option<String> {
+    let about = if entered.about { "about " } else { "" };
+    (entered.sessions > 0).then(|| {
+        format!(
+            "Of it typed in: {about}{}, from {} and {} at the frame; strokes exist only where they were counted.",
+            words::run_time(entered.run_time_ms),
+            words::count(entered.sessions, "session", "sessions"),
+            words::run_time(entered.frame_time_ms)
+        )
+    })
 }
 
 fn machine(hours: &MachineHours) -> String {
@@ -112,10 +118,7 @@ fn machine(hours: &MachineHours) -> String {
             words::run_time(before)
         ));
     }
-    if !hours.by_hand.is_empty() {
-        lines.push("Written by hand, beside the measured hours:".to_owned());
-        lines.push(by_hand(&hours.by_hand));
-    }
+    lines.extend(typed_in(hours.entered));
     lines.join("\n")
 }
 
@@ -133,36 +136,39 @@ fn heading(hours: &MachineHours) -> String {
 }
 
 fn sums(hours: &MachineHours) -> String {
-    let mut table = sums_by("rug");
+    let has_typed = hours.entered.sessions > 0;
+    let mut table = sums_by("rug", has_typed);
     for rug in &hours.rugs {
-        table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug)));
+        table.row(std::iter::once(rug.rug.clone()).chain(rug_cells(rug, has_typed)));
     }
+    let nothing = Entered::default();
     let others = [
-        ("care", hours.care),
-        ("lent out", hours.unassigned_while_lent),
-        ("no rug yet", hours.unassigned_here),
-        ("date not known", hours.undated),
+        ("care", hours.care, hours.entered_care),
+        ("lent out", hours.unassigned_while_lent, nothing),
+        ("no rug yet", hours.unassigned_here, hours.entered_unassigned),
+        ("date not known", hours.undated, nothing),
     ];
-    for (name, sum) in others {
-        if sum != Sum::default() {
-            let [running, strokes, sessions] = figures(sum);
-            table.row([name.to_owned(), running, strokes, sessions]);
-        }
+    let mut row = |name: &str, sum: Sum, entered: Entered, has_sessions: bool| {
+        let [running, strokes, sessions] = figures(sum);
+        let typed = some_run_time(entered.run_time_ms);
+        let sessions = if has_sessions { sessions } else { String::new() };
+        let [second, third] = if has_typed { [typed, strokes] } else { [strokes, sessions] };
+        table.row([name.to_owned(), running, second, third]);
+    };
+    for (name, sum, entered) in others.into_iter().filter(|(_, sum, _)| *sum != Sum::default()) {
+        row(name, sum, entered, true);
     }
     let doubtful = [("to check", hours.doubtful.to_check), ("set aside", hours.doubtful.set_aside)];
     for (name, sum) in doubtful.into_iter().filter(|(_, sum)| sum.bursts > 0) {
-        table.row([name.to_owned(), words::run_time(sum.run_time_ms), words::thousands(sum.strokes)]);
+        row(name, sum, nothing, false);
     }
     let lost = hours.not_recorded;
     if lost.run_time_ms > 0 || lost.edges > 0 {
-        table.row([
-            "not recorded".to_owned(),
-            words::run_time(lost.run_time_ms),
-            words::thousands(lost.strokes),
-        ]);
+        let sum = Sum { run_time_ms: lost.run_time_ms, strokes: lost.strokes, ..Sum::default() };
+        row("not recorded", sum, nothing, false);
     }
-    let [run, strokes, sessions] = figures(hours.total);
-    table.row(["all together".to_owned(), run, strokes, sessions]);
+    row("all together", hours.total, hours.entered, true);
+    let others = others.map(|(name, sum, _)| (name, sum));
     let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
     let others = others.into_iter().chain(doubtful).map(|(_, sum)| sum.run_time_ms);
     let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
@@ -185,24 +191,6 @@ fn assumed_note(hours: &MachineHours) -> Option<String> {
         "Assumed: counted by which rug was on the frame that day. To say that it is right: needlehours rug confirm NAME"
             .to_owned()
     })
-}
-
-fn by_hand(sums: &[HandSum]) -> String {
-    let mut table = Table::new(&[
-        Column::Words("rug"),
-        Column::Numbers("motor running"),
-        Column::Numbers("at the frame"),
-        Column::Numbers("entries"),
-    ]);
-    for sum in sums {
-        table.row([
-            sum.rug.clone().unwrap_or_else(|| "no rug named".to_owned()),
-            some_run_time(sum.run_time_ms),
-            some_run_time(sum.tufting_time_ms),
-            words::thousands(sum.entries),
-        ]);
-    }
-    table.text()
 }
 
 fn open_sessions(sessions: &[SessionLine], zone: &TimeZone) -> Option<String> {
@@ -270,7 +258,7 @@ pub fn added(hours: &HandHours, zone: &TimeZone) -> String {
         words::clock(hours.at, zone)
     );
     if hours.run.is_none() {
-        text.push_str(" Time at the frame does not count towards care; only running does.");
+        text.push_str(" How long the motor ran of it is taken from: needlehours worked share");
     }
     text
 }

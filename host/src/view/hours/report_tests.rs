@@ -34,6 +34,7 @@ fn a_machine() -> MachineHours {
             rug: "Fox".to_owned(),
             assumed: sum(3_600_000, 40_000),
             confirmed: sum(1_800_000, 20_000),
+            entered: Entered::default(),
             total: sum(5_400_000, 60_000),
             first_day: Some(date(2026, 3, 4)),
             last_day: Some(date(2026, 3, 9)),
@@ -52,7 +53,16 @@ fn a_machine() -> MachineHours {
             records_exceed_totals: false,
         },
         total: sum(5_469_000, 60_800),
-        by_hand: vec![HandSum { rug: None, run_time_ms: 0, tufting_time_ms: 7_200_000, entries: 2 }],
+        entered: Entered {
+            run_time_ms: 60_000,
+            frame_time_ms: 7_200_000,
+            sessions: 2,
+            strokes: None,
+            about: true,
+        },
+        entered_care: Entered::default(),
+        entered_unassigned: Entered::default(),
+        by_hand: Vec::new(),
     }
 }
 
@@ -69,7 +79,7 @@ fn every_part_of_the_sum_has_its_line_and_what_stands_beside_it_is_said_to() {
     assert!(line("not recorded").contains("9 s"));
     assert!(line("all together").contains("1 h 31 min"));
     assert!(line("Before the logger").contains("200 h"));
-    assert!(line("no rug named").contains("2 h"));
+    assert!(line("Of it typed in").contains("about 1 min, from 2 sessions and 2 h at the frame"));
     assert!(!text.contains("no rug yet"), "what is zero has no line");
     assert!(text.lines().all(|line| line.chars().count() <= 130), "{text}");
 }

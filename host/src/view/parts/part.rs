@@ -79,8 +79,8 @@ pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
     }
     if let Some(entry) = changed.fitted_entry {
         text.push_str(&format!(
-            "{}: {} fitted, {when}. Entry {}. (Taken back with `needlehours part withdraw {} --reason ...`.)\n",
-            changed.machine_name, changed.part.0, entry.0, entry.0
+            "{}: {} fitted, {when}. Entry {}.\n",
+            changed.machine_name, changed.part.0, entry.0
         ));
         let named = |counts: bool| -> Vec<String> {
             let done = changed.does_tasks.iter().filter(|done| done.counts_from_here == counts);

@@ -193,6 +193,7 @@ fn source(course: &HoursCourse) -> String {
         words::count_of(&course.points, "session", "sessions"),
         words::count_of(&course.care, "care entry", "care entries")
     );
+    text.push_str(&words::typed_in(course.entered_run_time_ms));
     if course.not_dated_run_time_ms > 0 {
         text.push_str(&format!(
             " Not drawn: {} whose date is not known.",

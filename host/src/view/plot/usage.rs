@@ -34,10 +34,11 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         bars: bars.collect(),
         axis: "motor running".to_owned(),
         source: format!(
-            "Measured: {} in {}, {}.",
+            "Measured: {} in {}, {}.{}",
             words::count(usage.bursts, "run", "runs"),
             words::count(usage.sessions, "session", "sessions"),
-            words::days(usage.first_day, usage.last_day)
+            words::days(usage.first_day, usage.last_day),
+            words::typed_in(usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum())
         ),
     };
     picture.svg()
@@ -88,6 +89,7 @@ mod tests {
             counted_to: CountedTo::Rug,
             rug: Some(rug.to_owned()),
             run_time_ms: minutes.iter().sum::<u64>() * 60_000,
+            entered_run_time_ms: 0,
             bands: KnobBand::ALL.into_iter().zip(minutes).map(band).collect(),
         }
     }

@@ -112,6 +112,7 @@ fn source(report: &YearReport) -> String {
         words::count_of(&report.days, "day", "days"),
         words::count(report.sessions, "session", "sessions")
     );
+    text.push_str(&words::typed_in(report.days.iter().map(|on| on.entered_run_time_ms).sum()));
     if report.day_not_known_run_time_ms > 0 {
         text.push_str(&format!(
             " Not drawn: {} of which the day is not known.",
@@ -140,6 +141,7 @@ mod tests {
     #[test]
     fn a_leap_year_has_a_square_for_each_day_and_every_step_of_the_legend() {
         let on = |month, day, minutes| DayUse {
+            entered_run_time_ms: 0,
             day: date(2024, month, day),
             run_time_ms: minutes * MINUTE_MS,
             sessions: 1,
@@ -158,7 +160,12 @@ mod tests {
     #[test]
     fn the_scale_fits_the_longest_day() {
         let of = |minutes| {
-            let days = vec![DayUse { day: date(2026, 1, 1), run_time_ms: minutes * MINUTE_MS, sessions: 1 }];
+            let days = vec![DayUse {
+                day: date(2026, 1, 1),
+                run_time_ms: minutes * MINUTE_MS,
+                entered_run_time_ms: 0,
+                sessions: 1,
+            }];
             ends(&YearReport { year: 2026, days, run_time_ms: 0, sessions: 1, day_not_known_run_time_ms: 0 })
         };
         assert_eq!(

@@ -9,4 +9,4 @@ pub mod rug_book;
 pub mod sheet;
 
 pub use rug::session_table;
-pub use rug_book::{stage_name, way_back};
+pub use rug_book::stage_name;

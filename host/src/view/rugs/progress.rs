@@ -42,9 +42,15 @@ pub fn sentence(progress: &Progress) -> String {
                  change \"{rug}\" --size 80x120cm"
             );
         }
-        Some(WhyNot::ByHand) => {
+        Some(WhyNot::HistoryTooThin) if progress.partly_typed => {
             return format!(
-                "{rug}: some of its running was written by hand, without strokes, so how far along it is cannot be told."
+                "{rug}: {} at the frame so far. How far along that is cannot be told yet: it takes {} finished rugs of your \
+                 own with a size{}; there {} {}.",
+                progress.tufting_hours.map_or_else(|| "some hours".to_owned(), hours),
+                progress.own_rugs_needed,
+                of_style(progress.style),
+                if progress.own_rugs == 1 { "is" } else { "are" },
+                progress.own_rugs
             );
         }
         Some(WhyNot::HistoryTooThin) => {
@@ -86,6 +92,12 @@ pub fn basis(progress: &Progress) -> Option<String> {
             of_style(progress.style),
             count(progress.strokes, "stroke", "strokes"),
             progress.strokes_left.estimate.map_or_else(String::new, about)
+        ),
+        ProgressBasis::OwnHours => format!(
+            "From the hours at the frame of {} of your own{} and {} so far, as some of it was typed in",
+            count(progress.own_rugs, "finished rug", "finished rugs"),
+            of_style(progress.style),
+            progress.tufting_hours.map_or_else(|| "some".to_owned(), hours)
         ),
         ProgressBasis::SampleSquare => format!(
             "From {} and {} so far, so there is no range; about {} more",

@@ -15,7 +15,7 @@ pub fn list(list: &RugList) -> String {
     if list.rugs.is_empty() {
         return "No rug has been entered yet: needlehours rug new NAME --size 80x120cm".to_owned();
     }
-    // Most makers write no hours by hand; then there is no column of noughts.
+    // Who types no sessions in needs no column of noughts.
     let is_by_hand = list.rugs.iter().any(|rug| rug.by_hand_run_time_ms > 0);
     let mut columns = vec![
         Column::Words("rug"),
@@ -25,7 +25,7 @@ pub fn list(list: &RugList) -> String {
         Column::Words("cloth"),
         Column::Numbers("running"),
     ];
-    columns.extend(is_by_hand.then_some(Column::Numbers("by hand")));
+    columns.extend(is_by_hand.then_some(Column::Numbers("typed in")));
     let mut table = Table::new(&columns);
     for rug in &list.rugs {
         let mut cells = vec![

@@ -9,8 +9,8 @@ use crate::app::rugs::timer_name;
 use crate::view::money::{self, entries, money};
 use crate::view::words::{all_of, clock, moment, run_time, size, thousands};
 use host_core::entries::{
-    DoubtAnswer, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, Style, WorkChange, YarnMove,
-    YarnWeighed,
+    DoubtAnswer, EntryBody, MaterialUsed, Owner, RugDescribed, SessionNoted, Stage, Style, WorkChange,
+    YarnMove, YarnWeighed,
 };
 use host_core::hours::reassignments::Reassignment;
 use host_core::records::when::When;
@@ -132,12 +132,6 @@ pub fn material(used: &MaterialUsed) -> String {
     format!("Written down for {}: {}, {}.", used.rug, used.what, money(used.amount.units()))
 }
 
-/// How what was just kept can be taken back.
-#[must_use]
-pub fn way_back(entry: EntryId) -> String {
-    format!("Was it wrong? needlehours rug take-back {}", entry.0)
-}
-
 /// An entry was taken back.
 #[must_use]
 pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
@@ -240,12 +234,8 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
                 clock(added.at, zone)
             )
         }
-        EntryBody::HandHours(hours) => {
-            let mut parts = Vec::new();
-            parts.extend(hours.run.map(|run| format!("{} of running by hand", run_time(run.0))));
-            parts.extend(hours.tufting_ms.map(|ms| format!("{} at the frame by hand", run_time(ms))));
-            format!("{}, {}", all_of(&parts), clock(hours.at, zone))
-        }
+        EntryBody::HandHours(hours) => typed_in(&hours.into(), zone),
+        EntryBody::SessionNoted(session) => typed_in(session, zone),
         EntryBody::BurstsAssigned(assigned) => {
             let to = match &assigned.owner {
                 Owner::Rug(rug) => rug.0.clone(),
@@ -280,6 +270,13 @@ fn made(described: &RugDescribed) -> String {
         parts.push(format!("colours {}", all_of(&described.colours)));
     }
     parts.join(", ")
+}
+
+fn typed_in(session: &SessionNoted, zone: &TimeZone) -> String {
+    let mut parts = Vec::new();
+    parts.extend(session.run.map(|run| format!("{} of running by hand", run_time(run.0))));
+    parts.extend(session.frame_ms.map(|ms| format!("{} at the frame by hand", run_time(ms))));
+    format!("{}, {}", all_of(&parts), clock(session.at, zone))
 }
 
 #[cfg(test)]

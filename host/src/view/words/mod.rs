@@ -99,6 +99,12 @@ pub fn moment(when: When, zone: &TimeZone) -> String {
     }
 }
 
+/// How much of what a picture or a sum shows was typed in; nothing where nothing was.
+#[must_use]
+pub fn typed_in(run_ms: u64) -> String {
+    if run_ms == 0 { String::new() } else { format!(" {} of it typed in.", run_time(run_ms)) }
+}
+
 /// A known moment.
 #[must_use]
 pub fn clock(at: UtcMillis, zone: &TimeZone) -> String {

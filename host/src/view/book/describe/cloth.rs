@@ -6,7 +6,7 @@ use super::{Sentence, knob};
 use crate::view::cloth::answered;
 use crate::view::words::run_time;
 use host_core::entries::{
-    BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, HandHours, Harm, Owner, RugWork,
+    BurstsAssigned, Certainty, DoubtAnswer, DoubtAnswered, EntryBody, Harm, Owner, RugWork, SessionNoted,
     TearDetails, WorkChange,
 };
 
@@ -41,7 +41,12 @@ pub fn describe(body: &EntryBody) -> Option<String> {
             ),
             None => "Ceiling of the knob taken away".to_owned(),
         }),
-        EntryBody::HandHours(hours) => Some(by_hand(hours)),
+        EntryBody::HandHours(hours) => Some(by_hand(&hours.into())),
+        EntryBody::SessionNoted(session) => Some(by_hand(session)),
+        EntryBody::SessionBegun(_) => Some("Work at the frame began, to be timed".to_owned()),
+        EntryBody::MotorShareSet(set) => {
+            Some(format!("In an hour at the frame the motor runs {}", run_time(set.run_ms_per_hour.into())))
+        }
         EntryBody::RugWork(work) => Some(rug_work(work)),
         EntryBody::BurstsAssigned(given) => Some(assigned(given)),
         EntryBody::DoubtAnswered(answered) => Some(doubt_answered(answered)),
@@ -63,9 +68,9 @@ fn details(details: &TearDetails) -> Option<String> {
     (!said.is_empty()).then(|| said.join(", "))
 }
 
-fn by_hand(hours: &HandHours) -> String {
+fn by_hand(hours: &SessionNoted) -> String {
     let ran = hours.run.map(|run| format!("{} of running", run_time(run.0)));
-    let frame = hours.tufting_ms.map(|ms| format!("{} at the frame", run_time(ms)));
+    let frame = hours.frame_ms.map(|ms| format!("{} at the frame", run_time(ms)));
     let what: Vec<String> = [ran, frame].into_iter().flatten().collect();
     let whose = hours.rug.as_ref().map_or_else(String::new, |rug| format!(" for {rug}"));
     let place = hours.knob_per_mille.map_or_else(String::new, |place| format!(", {}", knob(place)));

@@ -11,7 +11,7 @@ use crate::app::rugs::timer_name;
 use crate::view::rugs::job;
 use crate::view::rugs::rug_book::{pile, stage_name, style};
 use crate::view::words::values::{self, safe};
-use crate::view::words::{self, all_of, clock, days, rug_state, run_time, size, thousands};
+use crate::view::words::{self, all_of, clock, count, days, rug_state, run_time, size, thousands};
 use host_core::money::{Bill, BillItem, BillLine};
 use host_core::rugs::sheet::{ClientCard, JobSheet, Ordered};
 
@@ -41,13 +41,18 @@ pub(super) fn ordered(ordered: &Ordered, for_maker: bool, zone: &TimeZone) -> Ve
 pub(super) fn clocks(sheet: &JobSheet) -> Vec<(&'static str, u64, &'static str)> {
     let clocks = &sheet.clocks;
     let session = "from the first stroke of a session to its last";
+    let typed = if clocks.run_by_hand_is_about {
+        "about: it follows from the time at the frame"
+    } else {
+        "as you noted it"
+    };
     let mut rows = vec![
         ("machine running, confirmed", clocks.run_confirmed_ms, "logged; you said that it is this rug's"),
         ("machine running, assumed", clocks.run_assumed_ms, "logged; by which rug was on the frame"),
-        ("machine running, by hand", clocks.run_by_hand_ms, "written down; beside the logged hours"),
+        ("machine running, typed in", clocks.run_by_hand_ms, typed),
         ("at the frame, confirmed", clocks.tufting_confirmed_ms, session),
         ("at the frame, assumed", clocks.tufting_assumed_ms, session),
-        ("at the frame, by hand", clocks.tufting_by_hand_ms, "written down"),
+        ("at the frame, typed in", clocks.tufting_by_hand_ms, "as you noted it"),
     ];
     for sum in &clocks.jobs {
         let what = if sum.job.is_labour() { "job time" } else { "waiting, no labour" };
@@ -68,6 +73,12 @@ pub(super) fn clock_notes(sheet: &JobSheet, zone: &TimeZone) -> Vec<String> {
         notes.push(format!(
             "A timer ran on during a session for {}; that is counted once, as time at the frame.",
             run_time(clocks.counted_twice_ms)
+        ));
+    }
+    if clocks.entered_without_frame_time > 0 {
+        notes.push(format!(
+            "Of {} no time at the frame was noted; its running counts as the least.",
+            count(clocks.entered_without_frame_time, "session", "sessions")
         ));
     }
     if clocks.sessions_of_unknown_length > 0 {
@@ -135,7 +146,7 @@ pub(super) fn made_in(strokes: u64, sessions: u64, first: Option<Date>, last: Op
 
 /// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
 pub(super) fn made_by_hand(card: &ClientCard) -> String {
-    if card.sessions == 0 {
+    if card.sessions == 0 || card.strokes == 0 {
         return "Made by hand.".to_owned();
     }
     format!("Made by hand: {}.", made_in(card.strokes, card.sessions, card.first_day, card.last_day))

@@ -1,0 +1,71 @@
+//! Taking entries of any kind back, and having them back.
+
+use serde::Serialize;
+
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::error::RequestError;
+use crate::app::typed::withdrawn;
+use host_core::entries::{EntryBody, EntryId};
+
+/// What was taken back, or counts again.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TakenBack {
+    /// The entries, with those that were said with them.
+    pub entries: Vec<EntryId>,
+    /// Whether they count again.
+    pub counts_again: bool,
+}
+
+/// Takes entries back, all or none; they stay visible and count no more.
+///
+/// # Errors
+/// When there is no such entry, it was taken back before, it cannot be taken back alone, or the store fails.
+pub fn take_back(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    numbers: &[EntryId],
+    reason: &str,
+) -> Result<TakenBack, RequestError> {
+    let entries = store.entries()?;
+    let mut taken = Vec::new();
+    for number in numbers {
+        let unknown = || RequestError::UnknownEntry { entry: number.0, what: "this book" };
+        let Some(meant) = entries.get(*number) else {
+            return Err(withdrawn::refused(&entries, *number, clock).unwrap_or_else(unknown));
+        };
+        // On these other entries rest: a machine's number, a logger's records.
+        if matches!(meant.body, EntryBody::MachineAdded(_) | EntryBody::LoggerFitted(_)) {
+            return Err(RequestError::NotTakenBackAlone(number.0));
+        }
+        // A fitting takes back the taking off that was said with it.
+        let with_it = match &meant.body {
+            EntryBody::PartFitted(fitted) => fitted.off_entry.filter(|off| entries.get(*off).is_some()),
+            _ => None,
+        };
+        taken.extend([*number].into_iter().chain(with_it));
+    }
+    taken.dedup();
+    let withdrawn = |entry: &EntryId| EntryBody::Withdrawn { entry: *entry, reason: reason.to_owned() };
+    store.add_entries(clock.now(), &taken.iter().map(withdrawn).collect::<Vec<_>>())?;
+    Ok(TakenBack { entries: taken, counts_again: false })
+}
+
+/// Lets entries count again that were taken back, all or none.
+///
+/// # Errors
+/// When one of them was not taken back, or the store fails.
+pub fn have_back(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    numbers: &[EntryId],
+) -> Result<TakenBack, RequestError> {
+    let entries = store.entries()?;
+    let by = |number: &EntryId| {
+        let by = entries.withdrawal(*number).map(|by| by.entry);
+        by.ok_or(RequestError::UnknownEntry { entry: number.0, what: "what was taken back" })
+    };
+    let withdrawals: Vec<EntryId> = numbers.iter().map(by).collect::<Result<_, _>>()?;
+    let undone = |entry: &EntryId| EntryBody::Withdrawn { entry: *entry, reason: "it was right".to_owned() };
+    store.add_entries(clock.now(), &withdrawals.iter().map(undone).collect::<Vec<_>>())?;
+    Ok(TakenBack { entries: numbers.to_vec(), counts_again: true })
+}

@@ -1,0 +1,9 @@
+//! Sessions that the maker types in: noted one by one or from a table, timed, corrected.
+
+pub mod error;
+pub mod note;
+pub mod share;
+pub mod table;
+pub mod timer;
+
+pub use error::SessionError;

@@ -1,0 +1,5 @@
+//! Commands of sessions that are typed in.
+
+mod worked;
+
+pub use worked::Worked;
