@@ -25,4 +25,5 @@ mod rug_history;
 mod speed_cost;
 mod whole_acts;
 mod without_logger;
+mod worked;
 mod worn;

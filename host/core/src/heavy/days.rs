@@ -9,6 +9,7 @@ use shared_types::{MachineTag, UtcMillis};
 use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::sessions::local_day;
+use crate::studio::worked::Worked;
 
 /// A machine's run time by day.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -17,6 +18,8 @@ pub struct RunDays {
     pub by_day: BTreeMap<Date, u64>,
     /// Run time of which the day is not certain, in milliseconds.
     pub day_unknown_ms: u64,
+    /// The part of it that was typed in, in milliseconds.
+    pub entered_ms: u64,
 }
 
 /// Sorts a machine's running by day. `counts` leaves bursts out.
@@ -62,6 +65,19 @@ pub fn run_days_of(
 }
 
 impl RunDays {
+    /// Adds sessions that were typed in, each to the local day on which it began.
+    #[must_use]
+    pub fn with_typed<'s>(mut self, sessions: impl Iterator<Item = &'s Worked>, zone: &TimeZone) -> Self {
+        for session in sessions {
+            self.entered_ms = self.entered_ms.saturating_add(session.run_ms);
+            match local_day(session.said.at, zone) {
+                Some(day) => self.add_to(day, session.run_ms),
+                None => self.day_unknown_ms = self.day_unknown_ms.saturating_add(session.run_ms),
+            }
+        }
+        self
+    }
+
     fn add_to(&mut self, date: Date, run_ms: u64) {
         let sum = self.by_day.entry(date).or_default();
         *sum = sum.saturating_add(run_ms);

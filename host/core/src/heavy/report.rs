@@ -18,6 +18,7 @@ use crate::records::when::When;
 use crate::sessions::ledger::{Ledger, LedgerLine, LedgerLog};
 use crate::slowing::{Asked, Verdict, slowing_report};
 use crate::stats::{HOUR_MS, MINUTE_MS, hours, number};
+use crate::studio::worked::Worked;
 use crate::studio::{MachineCard, Studio};
 
 /// The knob must be above the ceiling for more than this before it counts, in milliseconds of running: the lamp waits as long.
@@ -152,7 +153,8 @@ impl Look<'_> {
         let counts = |line: &LedgerLine| self.counts(line.when);
         let chained: Vec<(&LedgerLog<'_>, Vec<Chain>)> =
             self.ledger.logs.iter().map(|log| (log, chains(log, self.card.tag, counts))).collect();
-        let days = run_days(self.ledger, self.card.tag, self.zone, counts);
+        let days =
+            run_days(self.ledger, self.card.tag, self.zone, counts).with_typed(self.typed(), self.zone);
         let sought = Sought {
             ceiling_per_mille: self
                 .get(HeavyLimit::KnobCeilingPercent)
@@ -183,7 +185,7 @@ impl Look<'_> {
             run_time_ms: days.by_day.values().fold(days.day_unknown_ms, |sum, run| sum.saturating_add(*run)),
             day_unknown_run_time_ms: days.day_unknown_ms,
             not_recorded_run_time_ms: self.not_recorded_ms(),
-            by_hand_run_time_ms: self.by_hand_ms(),
+            by_hand_run_time_ms: days.entered_ms,
             is_anything_too_much: findings.iter().any(|found| found.judgement == Judgement::TooMuch),
             duty,
             findings,
@@ -212,10 +214,9 @@ impl Look<'_> {
             .fold(0, |sum, loss| sum.saturating_add(loss.run.0))
     }
 
-    fn by_hand_ms(&self) -> u64 {
+    fn typed(&self) -> impl Iterator<Item = &Worked> {
         let of_machine = self.studio.worked.iter().filter(|session| session.said.machine == self.card.tag);
-        let counted = of_machine.filter(|session| self.counts(When::Dated(session.said.at)));
-        counted.fold(0, |sum, session| sum.saturating_add(session.run_ms))
+        of_machine.filter(|session| self.counts(When::Dated(session.said.at)))
     }
 
     /// The longest stretch with pauses up to `pause_ms`.

@@ -7,6 +7,7 @@ use crate::entries::{EntryBody, HandsAtWork, HandsOfBursts, InForce, PersonTag};
 use crate::records::log_records::LogKey;
 use crate::records::when::When;
 use crate::studio::loans::{Loan, loans};
+use crate::studio::worked::Worked;
 
 /// What the maker said of who works.
 #[derive(Clone, Debug, Default)]
@@ -57,6 +58,18 @@ impl Hands {
         }
         // Where the date has limits, they must say the same on both sides and no change may lie between them.
         let (earliest, latest) = when.earliest().zip(when.latest())?;
+        self.settled(machine, earliest, latest)
+    }
+
+    /// Who worked a session that was typed in: said with it, else who was at work then; none where that is not known.
+    #[must_use]
+    pub fn of_session(&self, session: &Worked) -> Option<PersonTag> {
+        let (from, to) = session.span();
+        session.said.person.or_else(|| self.settled(session.said.machine, from, to))
+    }
+
+    /// Who held a machine at a time during which that did not change.
+    fn settled(&self, machine: MachineTag, earliest: UtcMillis, latest: UtcMillis) -> Option<PersonTag> {
         let is_settled = self.changes(machine).all(|at| at <= earliest || at > latest);
         is_settled.then(|| self.at(machine, earliest)).flatten()
     }

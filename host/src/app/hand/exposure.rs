@@ -55,6 +55,8 @@ pub struct MachineFigure {
     pub source: Option<FigureSource>,
     /// Run time of which the day is not known, in milliseconds; in no day's dose.
     pub day_unknown_run_time_ms: u64,
+    /// The part of its running that was typed in, in milliseconds.
+    pub entered_run_time_ms: u64,
 }
 
 /// One machine on one day.
@@ -130,8 +132,8 @@ pub fn of_log(
     let book = Book::read(store)?;
     let entries = &book.entries;
     let (hands, people) = (Hands::of(entries), People::read(store)?);
-    let typed = typed.map(figure).transpose()?;
-    let one = machine.is_some() || typed.is_some();
+    let figure_typed = typed.map(figure).transpose()?;
+    let one = machine.is_some() || figure_typed.is_some();
     let cards = match choose(&book.studio, machine) {
         Ok(card) => vec![card],
         Err(RequestError::SeveralMachines { .. }) if !one => book.studio.machines.iter().collect(),
@@ -143,18 +145,20 @@ pub fn of_log(
     let mut by_person: BTreeMap<Option<PersonTag>, Ran> = BTreeMap::new();
     for card in cards {
         let entered = entered(entries, card.tag);
-        let days = run_days(&ledger, card.tag, &zone, |_| true);
-        let vibration = typed.or_else(|| entered.and_then(|entered| entered.vibration()));
+        let typed = || book.studio.worked.iter().filter(|session| session.said.machine == card.tag);
+        let days = run_days(&ledger, card.tag, &zone, |_| true).with_typed(typed(), &zone);
+        let vibration = figure_typed.or_else(|| entered.and_then(|entered| entered.vibration()));
         machines.push(MachineFigure {
             machine: card.tag,
             machine_name: card.name.clone(),
             a_hv_m_s2: vibration.map(Vibration::m_s2),
-            source: if typed.is_some() {
+            source: if figure_typed.is_some() {
                 Some(FigureSource::NotSaid)
             } else {
                 entered.map(|entered| entered.source)
             },
             day_unknown_run_time_ms: days.day_unknown_ms,
+            entered_run_time_ms: days.entered_ms,
         });
         ran.insert(card.tag, (days, vibration));
         let people = people.people.iter().map(|known| Some(known.person)).chain([None]);
@@ -162,6 +166,8 @@ pub fn of_log(
             let days = run_days_of(&ledger, card.tag, &zone, |log, line| {
                 hands.person(card.tag, log.facts.key, line.burst.first, line.when) == person
             });
+            let theirs = typed().filter(|session| hands.of_session(session) == person);
+            let days = days.with_typed(theirs, &zone);
             by_person.entry(person).or_default().insert(card.tag, (days, vibration));
         }
     }
@@ -184,7 +190,8 @@ pub fn of_log(
         ExposureDay { day: Some(date), machines, exposure, people: of_people }
     });
     let days = days.collect();
-    Ok(LogAnswer { machines, days, is_anybody_named: !hands.is_empty(), is_estimate: true })
+    let is_named = book.studio.worked.iter().any(|session| session.said.person.is_some());
+    Ok(LogAnswer { machines, days, is_anybody_named: !hands.is_empty() || is_named, is_estimate: true })
 }
 
 /// Run time by day and the figure, machine by machine.

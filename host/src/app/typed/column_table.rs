@@ -128,7 +128,11 @@ fn marked(csv: &[u8]) -> Vec<u8> {
 }
 
 fn reader(marked: &[u8]) -> csv::Reader<&[u8]> {
-    csv::ReaderBuilder::new().trim(csv::Trim::All).flexible(true).from_reader(marked)
+    // A spreadsheet that writes decimal commas puts semicolons between the cells.
+    let head = marked.split(|byte| matches!(byte, b'\n' | b'\r')).find(|line| !line.is_empty());
+    let is_semicolon = head.is_some_and(|head| head.contains(&b';') && !head.contains(&b','));
+    let delimiter = if is_semicolon { b';' } else { b',' };
+    csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).flexible(true).from_reader(marked)
 }
 
 fn is_end(record: &csv::StringRecord) -> bool {

@@ -25,7 +25,7 @@ const MOST_HOURS: f64 = 744.0;
 pub fn lasting_ms(text: &str) -> Result<u64, RequestError> {
     let range = "a length of time like 40min, 1h30 or 2.5h, up to 31 days";
     let refused = || refused("the time", range, text);
-    let mut rest = text.trim().to_lowercase();
+    let mut rest = text.trim().to_lowercase().replace(',', ".");
     let mut seconds = 0.0;
     let mut unit_before: Option<f64> = None;
     while !rest.is_empty() {

@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 use crate::app::hand::exposure::{DayMachine, ExposureDay, LogAnswer, MachineFigure, PersonDay, TableAnswer};
 use crate::app::hand::who::WhoSet;
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{all_of, clock, run_time};
+use crate::view::words::{self, all_of, clock, run_time};
 use host_core::entries::{FigureSource, VibrationFigure};
 use host_core::hand::vibration::{DailyExposure, Standing};
 use host_core::stats::MINUTE_MS;
@@ -249,6 +249,7 @@ fn machine(figure: &MachineFigure) -> String {
             run_time(figure.day_unknown_run_time_ms)
         ));
     }
+    line.push_str(&words::typed_in(figure.entered_run_time_ms));
     line
 }
 

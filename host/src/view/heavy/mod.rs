@@ -68,7 +68,7 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
 fn by_hand(machine: &MachineHeavy) -> Option<String> {
     (machine.by_hand_run_time_ms > 0).then(|| {
         format!(
-            "{} of running written by hand are in none of this, the long days too: nobody wrote how they were spread.",
+            "{} of it typed in: in the long days, and in nothing else here, as nobody noted how it was spread over them.",
             run_time(machine.by_hand_run_time_ms)
         )
     })
