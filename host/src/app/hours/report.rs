@@ -11,8 +11,8 @@ use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
 use host_core::sessions::session_list::{self, SessionLine};
+use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
 use host_core::stats::MINUTE_MS;
-use host_core::studio::Studio;
 
 /// The answer of `hours`.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -87,16 +87,19 @@ pub struct Added {
     pub entry: EntryId,
     /// Its content.
     pub hours: HandHours,
+    /// What is doubtful about it.
+    pub doubts: Vec<TypedDoubt>,
 }
 
-/// Enters hours by hand.
+/// Enters hours by hand, whatever is doubtful about them.
 ///
 /// # Errors
 /// When neither kind of minutes is given, one is zero, negative or more than a day, the motor ran longer than the
 /// maker stood at the frame, the knob is not 0 to 100 percent, or machine or commission are not clear.
 pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) -> Result<Added, RequestError> {
-    let studio = Studio::of(&store.entries()?);
-    let machine = choose_machine::machine(&studio, new.machine)?.tag;
+    let book = Book::read(store)?;
+    let studio = &book.studio;
+    let machine = choose_machine::machine(studio, new.machine)?.tag;
     let run_ms = minutes("the minutes of running", new.run_minutes)?;
     let tufting_ms = minutes("the minutes at the frame", new.tufting_minutes)?;
     if run_ms.is_none() && tufting_ms.is_none() {
@@ -137,8 +140,9 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
         tufting_ms,
         knob_per_mille,
     };
+    let doubts = doubts(studio, &book.ledger(), &(&hours).into(), false, &clock.zone());
     let entry = store.add_entry(clock.now(), &EntryBody::HandHours(hours.clone()))?;
-    Ok(Added { entry, hours })
+    Ok(Added { entry, hours, doubts })
 }
 
 fn minutes(what: &'static str, given: Option<i64>) -> Result<Option<u64>, RequestError> {

@@ -99,7 +99,7 @@ impl Hours {
                     when: dates::given(add.when.as_deref(), clock)?,
                 };
                 let added = report::add_by_hand(&mut store, clock, new)?;
-                show::words(&view::hours::report::added(&added.hours, &clock.zone()))
+                show::words(&view::hours::report::added(&added, &clock.zone()))
             }
             Some(HoursCommand::Check(check)) => check.run(&mut store, clock),
             None => {

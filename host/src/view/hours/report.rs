@@ -3,11 +3,11 @@
 use jiff::tz::TimeZone;
 
 use super::check;
-use crate::app::hours::report::HoursAnswer;
+use crate::app::hours::report::{Added, HoursAnswer};
 use crate::view::words::table::{Column, Table};
-use crate::view::{rugs, words};
-use host_core::entries::HandHours;
-use host_core::hours::report::{Entered, HoursReport, MachineHours, RugHours, Sum};
+use crate::view::{rugs, sessions, words};
+use host_core::hours::entered::Entered;
+use host_core::hours::report::{HoursReport, MachineHours, RugHours, Sum};
 use host_core::sessions::session_list::SessionLine;
 
 /// As many sessions without an owner are listed; the rest are counted.
@@ -246,7 +246,8 @@ fn cautions(hours: &HoursReport) -> Vec<String> {
 
 /// What was entered by hand, repeated for the maker.
 #[must_use]
-pub fn added(hours: &HandHours, zone: &TimeZone) -> String {
+pub fn added(added: &Added, zone: &TimeZone) -> String {
+    let hours = &added.hours;
     let mut what = Vec::new();
     what.extend(hours.run.map(|run| format!("{} of running", words::run_time(run.0))));
     what.extend(hours.tufting_ms.map(|ms| format!("{} at the frame", words::run_time(ms))));
@@ -260,6 +261,7 @@ pub fn added(hours: &HandHours, zone: &TimeZone) -> String {
     if hours.run.is_none() {
         text.push_str(" How long the motor ran of it is taken from: needlehours worked share");
     }
+    text.push_str(&sessions::although(&added.doubts, zone));
     text
 }
 

@@ -11,6 +11,7 @@ use crate::app::sessions::timer::TimerReport;
 use crate::view::words::{self, count, counted_to, run_time};
 use host_core::entries::{MotorShareSet, MotorShareSource};
 use host_core::sessions::session_list::SessionLine;
+use host_core::sessions::typed_doubts::TypedDoubt;
 use host_core::stats::MINUTE_MS;
 
 pub use card::week_card;
@@ -35,13 +36,20 @@ pub fn noted(report: &SessionReport, zone: &TimeZone) -> String {
     {
         text.push_str(&format!("\n{who} is new and was entered as a person."));
     }
-    for doubt in &report.doubts {
-        text.push_str(&format!("\nNoted all the same, although {}.", doubt_words(doubt, zone)));
-    }
+    text.push_str(&although(&report.doubts, zone));
     if let Some(old) = report.instead_of {
         text.push_str(&format!("\nSession e{} counts no more; it stays visible.", old.0));
     }
     text
+}
+
+/// What is doubtful about a session that was noted all the same, a line each.
+#[must_use]
+pub fn although(doubts: &[TypedDoubt], zone: &TimeZone) -> String {
+    doubts
+        .iter()
+        .map(|doubt| format!("\nNoted all the same, although {}.", doubt_words(doubt, zone)))
+        .collect()
 }
 
 /// "1 h 40 min at the frame, about 45 min of running".
