@@ -13,6 +13,7 @@ pub mod exposure_sequence;
 pub mod harms;
 pub mod hints;
 pub mod looks;
+pub mod notes;
 pub mod report;
 pub mod since;
 pub mod speed_by;

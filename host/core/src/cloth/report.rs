@@ -14,6 +14,7 @@ use super::exposure_sequence::{ExposureSequence, Step};
 use super::harms::HarmRecord;
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
+use super::notes::{Notes, notes};
 use super::since::{Since, since_tensioning};
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
@@ -96,8 +97,10 @@ pub struct SpeedReport {
     pub care_run_time_ms: u64,
     /// Run time of which no record tells; in no band.
     pub not_recorded_run_time_ms: u64,
-    /// Run time written by hand; it has no strokes and is in no band.
+    /// Run time that was typed in; it has no strokes and is in no band.
     pub by_hand_run_time_ms: u64,
+    /// What was noted without a logger, beside it; null where no session was typed in.
+    pub notes: Option<Notes>,
     /// Tears and near-misses at a logger that sat on no machine; in no sum.
     pub on_no_machine: u64,
 }
@@ -177,6 +180,7 @@ pub fn speed_report(
         care_run_time_ms: ran.care.run_ms,
         not_recorded_run_time_ms: not_recorded_ms(known, machine.tag),
         by_hand_run_time_ms: by_hand.map(|session| session.run_ms).sum(),
+        notes: notes(studio, harms, machine, level),
         on_no_machine: u64::try_from(
             harms.iter().filter(|harm| harm.counts() && harm.machine.is_none()).count(),
         )

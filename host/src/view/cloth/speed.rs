@@ -5,6 +5,7 @@ use super::speed_hints::{self, times};
 use crate::view::words::figures::two_figures;
 use crate::view::words::{about, count, push, run_time, thousands};
 use host_core::cloth::banded::Part;
+use host_core::cloth::notes::Notes;
 use host_core::cloth::report::SpeedBand;
 use host_core::cloth::verdict::{Missing, Primary};
 use host_core::cloth::{SpeedBy, SpeedReport, TableReport, Verdict};
@@ -92,11 +93,11 @@ fn beside(text: &mut String, report: &SpeedReport) {
     if report.by_hand_run_time_ms > 0 {
         push(
             text,
-            format_args!(
-                "Beside these: {} written by hand, without strokes.",
-                run_time(report.by_hand_run_time_ms)
-            ),
+            format_args!("Beside these: {} typed in, without strokes.", run_time(report.by_hand_run_time_ms)),
         );
+    }
+    if let Some(notes) = &report.notes {
+        push(text, format_args!("{}", from_notes(notes)));
     }
     if report.on_no_machine > 0 {
         push(
@@ -238,6 +239,25 @@ fn one_tear_in(per_100000: Estimate, part: Part) -> String {
         }
         _ => "no strokes, so no rate".to_owned(),
     }
+}
+
+/// What was noted without a logger tells of speed.
+fn from_notes(notes: &Notes) -> String {
+    let compared = notes.by_knob.as_ref().filter(|by_knob| by_knob.bands.len() > 1);
+    let Some(by_knob) = compared else {
+        return "From notes: cannot tell. It takes tears of which you noted the knob before it (needlehours tear --knob 60), and \
+                sessions with the knob at more than one quarter of its travel (needlehours worked 1h40 --knob 60): one knob a \
+                session is not the speed before the tear, and memory afterwards is biased."
+            .to_owned();
+    };
+    format!(
+        "From notes, per hour of motor time ({} of {} tears, {} of motor time{}):\n{}",
+        notes.tears_compared,
+        notes.tears,
+        run_time(notes.run_time_ms),
+        if notes.about_run_time_ms > 0 { ", partly about" } else { "" },
+        table(by_knob)
+    )
 }
 
 /// What a table says.

@@ -249,7 +249,9 @@ fn machine(figure: &MachineFigure) -> String {
             run_time(figure.day_unknown_run_time_ms)
         ));
     }
-    line.push_str(&words::typed_in(figure.entered_run_time_ms));
+    if figure.entered_run_time_ms > 0 {
+        line.push_str(&format!("\n{}", words::typed_in(figure.entered_run_time_ms).trim_start()));
+    }
     line
 }
 
