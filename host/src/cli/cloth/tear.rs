@@ -27,7 +27,7 @@ pub struct Tear {
     /// Where the knob stood before it, in per cent of its travel, if you saw it.
     #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
     knob: Option<u8>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     #[command(flatten)]

@@ -75,7 +75,7 @@ struct Add {
     /// For which rug.
     #[arg(long, value_name = "NAME")]
     rug: Option<String>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// On which machine; can be left out when there is only one.

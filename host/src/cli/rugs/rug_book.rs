@@ -91,7 +91,7 @@ pub struct Stage {
     /// The stage.
     #[arg(value_enum)]
     stage: StageName,
-    /// From when on: "2026-03-04 18:30", "yesterday 9:30". Left out: now.
+    /// From when on: 18:30, "yesterday 9:30", "26 Nov 2pm", "2 hours ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
 }
