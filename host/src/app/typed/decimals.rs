@@ -41,6 +41,17 @@ pub fn read(text: &str) -> Result<f64, Unread> {
     plain.parse::<f64>().ok().filter(|number| number.is_finite()).ok_or(Unread::NotANumber)
 }
 
+/// The nearest whole number to one that is not below zero.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "the callers check the limits, far below 2^53; a cast stops at the ends"
+)]
+#[must_use]
+pub fn whole(value: f64) -> u64 {
+    value.round() as u64
+}
+
 /// The digits behind a sign; none where there is anything else, or nothing.
 fn digits(text: &str) -> Option<&str> {
     let digits = text.strip_prefix(['-', '+']).unwrap_or(text);

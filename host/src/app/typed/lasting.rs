@@ -1,7 +1,7 @@
 //! Lengths of time as they are typed: `1h40`, `1h 40`, `1:40` (hours and minutes), `90`, `90 min`, `1.5h`, `1,5 h`,
 //! `1 hour 40 minutes`, `90s`; a bare number means minutes.
 
-use super::decimals;
+use super::decimals::{self, whole};
 
 /// The longest time that is believed, in hours.
 pub const MOST_HOURS: f64 = 744.0;
@@ -53,13 +53,4 @@ fn with_units(lower: &str) -> Option<f64> {
         rest = next.trim_start();
     }
     unit_before.map(|_| seconds)
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "not below zero and at most 31 days by the check of the caller; a cast stops at the ends"
-)]
-fn whole(ms: f64) -> u64 {
-    ms as u64
 }

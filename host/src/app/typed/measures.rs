@@ -1,5 +1,6 @@
 //! Lengths of time, weights and pile heights as the maker types them, each with its unit.
 
+use super::decimals::whole;
 use super::error::RequestError;
 use super::lasting;
 use super::words::{decimal, refused};
@@ -124,15 +125,6 @@ fn split_unit(text: &str) -> (String, String) {
     let number = lower.trim_end_matches(is_unit);
     let unit = lower.get(number.len()..).unwrap_or_default().to_owned();
     (number.trim_end().to_owned(), unit)
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "not below zero and far below 2^53 by the checks of the callers; a cast stops at the ends"
-)]
-fn whole(value: f64) -> u64 {
-    value.round() as u64
 }
 
 /// Whether both sides of a rug can be.

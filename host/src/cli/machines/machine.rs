@@ -68,7 +68,7 @@ struct PileHeight {
 fn millimetres(text: &str) -> Result<u32, String> {
     let unclear = || format!("{text} is no height; write it as 12mm or 12.5mm");
     let number = text.trim().trim_end_matches("mm").trim_end();
-    let (whole, tenth) = number.split_once('.').unwrap_or((number, "0"));
+    let (whole, tenth) = number.split_once(['.', ',']).unwrap_or((number, "0"));
     let digits = |part: &str| part.len() <= 4 && part.chars().all(|digit| digit.is_ascii_digit());
     if !digits(whole) || tenth.len() != 1 || !digits(tenth) {
         return Err(unclear());

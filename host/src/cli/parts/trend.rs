@@ -10,6 +10,7 @@ use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::level;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::entries::EntryId;
@@ -84,14 +85,6 @@ enum Ends {
     Time,
     /// The last fault.
     Failure,
-}
-
-fn level(words: &str) -> Result<Level, String> {
-    words
-        .parse::<f64>()
-        .ok()
-        .and_then(Level::new)
-        .ok_or_else(|| "it must be a share above 0 and below 1, such as 0.9".to_owned())
 }
 
 impl Trend {

@@ -40,7 +40,7 @@ impl From<How> for Making {
 
 #[derive(Debug, Args)]
 struct Cloth {
-    /// Width and height, for example 80x120cm.
+    /// Width and height, for example 80x120cm or 36x48in.
     #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
     size: Option<String>,
     /// The piece or roll of cloth, as you mark it.
