@@ -2,7 +2,7 @@
 
 use shared_types::{MachineTag, UtcMillis};
 
-use super::{EntryBody, PersonTag};
+use super::{BurstsAssigned, EntryBody, Owner, PersonTag, RugName};
 
 impl EntryBody {
     /// Its kind, as it is kept.
@@ -62,7 +62,8 @@ impl EntryBody {
             | Self::MoneyTerms(_)
             | Self::StockMoved(_)
             | Self::StockLevelSet(_)
-            | Self::DoubtAnswered(_) => None,
+            | Self::DoubtAnswered(_)
+            | Self::RugRenamed(_) => None,
         }
     }
 
@@ -117,7 +118,19 @@ impl EntryBody {
             | Self::CareTaskSwitched(_)
             | Self::OilPointChanged(_)
             | Self::StockLevelSet(_)
-            | Self::DoubtAnswered(_) => None,
+            | Self::DoubtAnswered(_)
+            | Self::RugRenamed(_) => None,
+        }
+    }
+
+    /// The commission whose running it tells of; none where it tells of no running.
+    #[must_use]
+    pub const fn running_of(&self) -> Option<&RugName> {
+        match self {
+            Self::RugWork(of) => Some(&of.rug),
+            Self::HandHours(of) => of.rug.as_ref(),
+            Self::BurstsAssigned(BurstsAssigned { owner: Owner::Rug(rug), .. }) => Some(rug),
+            _ => None,
         }
     }
 

@@ -15,6 +15,7 @@ mod in_force;
 mod machine;
 mod parts;
 mod people;
+mod renames;
 mod rug;
 mod sample;
 mod stock;
@@ -34,6 +35,7 @@ pub use in_force::{InForce, Withdrawal};
 pub use machine::*;
 pub use parts::*;
 pub use people::*;
+pub use renames::Renames;
 pub use rug::*;
 pub use sample::*;
 pub use stock::*;
@@ -159,4 +161,6 @@ pub enum EntryBody {
     StockLevelSet(StockLevelSet),
     /// Whether doubtful bursts were real work.
     DoubtAnswered(DoubtAnswered),
+    /// A commission goes by another name.
+    RugRenamed(RugRenamed),
 }

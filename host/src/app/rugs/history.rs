@@ -32,10 +32,10 @@ pub struct RugHistory {
 pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestError> {
     let book = Book::read(store)?;
     let entries = &book.entries;
-    let wanted = RugName(name.trim().to_owned());
+    let wanted = entries.rug_now(&RugName(name.trim().to_owned())).clone();
     let mut moves = Reassignments::of(entries, &book.logs, &book.heard).about(&wanted);
-    let all = entries.with_withdrawn();
-    let timers: BTreeSet<EntryId> = all
+    let (all, named_now) = (entries.with_withdrawn(), entries.all_named_now());
+    let timers: BTreeSet<EntryId> = named_now
         .iter()
         .filter(
             |entry| matches!(&entry.body, EntryBody::JobStarted(job) if job.rug.as_ref() == Some(&wanted)),
@@ -43,14 +43,18 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
         .map(|entry| entry.id)
         .collect();
     let mut lines: Vec<HistoryLine> = Vec::new();
-    for entry in all {
+    let mut spelled = None;
+    for (entry, now) in all.iter().zip(named_now) {
         let moved = moves.remove(&entry.id);
-        let is_about = match &entry.body {
+        let is_about = match &now.body {
             EntryBody::JobStopped(stopped) => timers.contains(&stopped.started),
             body => moved.is_some() || rug_of(body) == Some(&wanted),
         };
         if !is_about {
             continue;
+        }
+        if let EntryBody::RugOrdered(order) = &now.body {
+            spelled = Some(order.rug.0.clone());
         }
         let counts = entries.get(entry.id).is_some();
         if counts {
@@ -73,10 +77,6 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
     if lines.is_empty() {
         book.studio.rug(name)?;
     }
-    let spelled = lines.iter().rev().find_map(|line| match &line.says {
-        EntryBody::RugOrdered(order) => Some(order.rug.0.clone()),
-        _ => None,
-    });
     Ok(RugHistory { rug: spelled.unwrap_or(wanted.0), entries: lines })
 }
 
@@ -100,6 +100,7 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
 fn rug_of(body: &EntryBody) -> Option<&RugName> {
     match body {
         EntryBody::RugOrdered(order) => Some(&order.rug),
+        EntryBody::RugRenamed(renamed) => Some(&renamed.rug),
         EntryBody::RugDescribed(described) => Some(&described.rug),
         EntryBody::RugWork(work) => Some(&work.rug),
         EntryBody::StageBegun(begun) => Some(&begun.rug),
@@ -144,6 +145,9 @@ pub fn take_back(
     let entries = &book.entries;
     let entry = entries.with_withdrawn().iter().find(|entry| entry.id == EntryId(number));
     let entry = entry.ok_or(RugError::NotHere(number))?;
+    if let EntryBody::RugRenamed(renamed) = &entry.body {
+        return Err(RugError::IsRename { rug: renamed.rug.0.clone(), now: renamed.now.0.clone() });
+    }
     let is_here = rug_of(&entry.body).is_some()
         || is_price(&entry.body)
         || matches!(

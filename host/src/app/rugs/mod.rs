@@ -5,6 +5,7 @@ mod error;
 pub mod history;
 pub mod job;
 pub mod quote;
+pub mod rename;
 pub mod rug;
 pub mod sheet;
 pub mod timer_name;

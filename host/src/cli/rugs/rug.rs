@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::rug_book::{Change, History, Material, New, Stage, TakeBack, Yarn};
+use super::rug_book::{Change, History, Material, New, Rename, Stage, TakeBack, Yarn};
 use super::rug_sheet::{Card, Progress, Sheet};
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::rug::{self, Choice};
@@ -31,6 +31,7 @@ pub struct Rug {
 enum RugCommand {
     New(New),
     Change(Change),
+    Rename(Rename),
     /// It goes on the frame; from now on running is counted to it.
     Start(Work),
     /// It comes off the frame, or rests.
@@ -153,6 +154,7 @@ impl Rug {
             Some(RugCommand::List(List { json })) => list(&store, clock, json || self.json),
             Some(RugCommand::New(new)) => new.run(&mut store, clock),
             Some(RugCommand::Change(new)) => new.run(&mut store, clock),
+            Some(RugCommand::Rename(rename)) => rename.run(&mut store, clock),
             Some(RugCommand::Stage(stage)) => stage.run(&mut store, clock),
             Some(RugCommand::Yarn(yarn)) => yarn.run(&mut store, clock),
             Some(RugCommand::Material(material)) => material.run(&mut store, clock),

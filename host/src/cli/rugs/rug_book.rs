@@ -9,7 +9,7 @@ use super::quote::Style;
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::commission::{self, Correction, Making};
 use crate::app::rugs::rug::{self, NewRug};
-use crate::app::rugs::{history, sheet};
+use crate::app::rugs::{history, rename, sheet};
 use crate::app::typed::dates;
 use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::size_mm;
@@ -81,6 +81,17 @@ pub struct Change {
     when: Option<String>,
     #[command(flatten)]
     how: How,
+}
+
+/// Give it another name. All that was said of it stays with it, and the old name still finds it.
+#[derive(Debug, Args)]
+pub struct Rename {
+    /// Which rug.
+    #[arg(value_name = "OLD")]
+    name: String,
+    /// Its name from now on.
+    #[arg(value_name = "NEW")]
+    now: String,
 }
 
 /// Say which stage it is in from now on, until you say another.
@@ -203,6 +214,13 @@ impl Change {
         let new = Correction { size_mm, cloth_lot: self.cloth.cloth, at, making };
         let name = commission::correct(store, clock, &self.name, new)?;
         show::words(&view::rugs::rug_book::corrected(&name.0))
+    }
+}
+
+impl Rename {
+    pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let renamed = rename::rename(store, clock, &self.name, &self.now)?;
+        show::words(&view::rugs::rug_book::renamed(&renamed))
     }
 }
 

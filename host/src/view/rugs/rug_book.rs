@@ -9,8 +9,8 @@ use crate::app::rugs::timer_name;
 use crate::view::money::{self, entries, money};
 use crate::view::words::{all_of, clock, moment, run_time, size, thousands};
 use host_core::entries::{
-    DoubtAnswer, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, Stage, Style, WorkChange, YarnMove,
-    YarnWeighed,
+    DoubtAnswer, DoubtAnswered, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, RugRenamed, Stage,
+    Style, WorkChange, YarnMove, YarnWeighed,
 };
 use host_core::hours::reassignments::Reassignment;
 use host_core::records::when::When;
@@ -85,6 +85,15 @@ pub fn pile(tenths: u32) -> String {
 #[must_use]
 pub fn corrected(name: &str) -> String {
     format!("{name} is corrected. What was said before stays visible: needlehours rug history \"{name}\"")
+}
+
+/// A commission goes by another name.
+#[must_use]
+pub fn renamed(renamed: &RugRenamed) -> String {
+    let RugRenamed { rug, now } = renamed;
+    format!(
+        "{rug} is called {now} from now on. All that was said of {rug} counts to {now}, and the name {rug} still finds it."
+    )
 }
 
 /// A stage has begun.
@@ -209,6 +218,9 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             parts.extend(order.cloth_lot.as_ref().map(|lot| format!("cloth {lot}")));
             parts.join(", ")
         }
+        EntryBody::RugRenamed(renamed) => {
+            format!("called {} from now on, {} before", renamed.now, renamed.rug)
+        }
         EntryBody::RugDescribed(described) => made(described),
         EntryBody::RugWork(work) => {
             let what = match work.change {
@@ -254,22 +266,22 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             };
             format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
         }
-        EntryBody::DoubtAnswered(answered) => format!(
-            "running {} to {} {}",
-            answered.from.0,
-            answered.to.0,
-            match answered.answer {
-                DoubtAnswer::Real => "was real work",
-                DoubtAnswer::NotReal => "was no work",
-                DoubtAnswer::LeftOpen => "was left out of its rug for now",
-            }
-        ),
+        EntryBody::DoubtAnswered(answered) => doubt(*answered),
         EntryBody::MoneyTerms(_)
         | EntryBody::MachineCosts(_)
         | EntryBody::TearCosts(_)
         | EntryBody::SampleSquare(_) => money::sentence(body),
         _ => "something else".to_owned(),
     }
+}
+
+fn doubt(answered: DoubtAnswered) -> String {
+    let answer = match answered.answer {
+        DoubtAnswer::Real => "was real work",
+        DoubtAnswer::NotReal => "was no work",
+        DoubtAnswer::LeftOpen => "was left out of its rug for now",
+    };
+    format!("running {} to {} {answer}", answered.from.0, answered.to.0)
 }
 
 fn made(described: &RugDescribed) -> String {

@@ -43,6 +43,9 @@ pub fn describe(body: &EntryBody) -> Option<String> {
         }),
         EntryBody::HandHours(hours) => Some(by_hand(hours)),
         EntryBody::RugWork(work) => Some(rug_work(work)),
+        EntryBody::RugRenamed(renamed) => {
+            Some(format!("{} is called {} from now on", renamed.rug, renamed.now))
+        }
         EntryBody::BurstsAssigned(given) => Some(assigned(given)),
         EntryBody::DoubtAnswered(answered) => Some(doubt_answered(answered)),
         _ => None,
