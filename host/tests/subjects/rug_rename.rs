@@ -20,7 +20,7 @@ const FRIDAY_8: UtcMillis = UtcMillis(MONDAY_8 + 4 * 86_400_000);
 
 /// Fox on the frame on Monday from eight to noon, with 30 min of running, 20 min by hand, yarn, job time, material, a stage and
 /// a tear; Cat, of which nothing was said.
-fn a_studio() -> Studio {
+pub fn a_studio() -> Studio {
     let studio = Studio::empty();
     for words in [
         &["machine", "add", "Blue"][..],

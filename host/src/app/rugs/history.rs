@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::error::RugError;
+use super::goes_with::GoesWith;
 use crate::app::money::{HistoryLine, Standing, is_price, taken_back};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::error::RequestError;
@@ -124,6 +125,21 @@ pub struct TakenBack {
     pub entry: Entry,
     /// Of an assignment: which running, from whom and to whom.
     pub moved: Option<Reassignment>,
+    /// Of the only order of a commission: what counts to it no more.
+    pub goes_with: Option<GoesWith>,
+}
+
+/// What would count no more if an entry were taken back; none where nothing else would.
+///
+/// # Errors
+/// When the store fails.
+pub fn goes_with(
+    store: &impl Store,
+    clock: &impl Clock,
+    number: i64,
+) -> Result<Option<GoesWith>, RequestError> {
+    let goes = GoesWith::of(&Book::read(store)?, clock, EntryId(number));
+    Ok(goes.filter(|goes| !goes.is_nothing()))
 }
 
 /// Takes an entry back; it stays visible and counts no more.
@@ -165,8 +181,9 @@ pub fn take_back(
     if let Some(refused) = withdrawn::refused(entries, entry.id, clock) {
         return Err(refused.into());
     }
+    let goes_with = GoesWith::of(&book, clock, entry.id).filter(|goes| !goes.is_nothing());
     let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
     store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;
     let moved = Reassignments::of(entries, &book.logs, &book.heard).of_entry(entry.id);
-    Ok(TakenBack { entry: entry.clone(), moved })
+    Ok(TakenBack { entry: entry.clone(), moved, goes_with })
 }

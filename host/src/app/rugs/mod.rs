@@ -2,6 +2,7 @@
 
 pub mod commission;
 mod error;
+pub mod goes_with;
 pub mod history;
 pub mod job;
 pub mod quote;

@@ -1,6 +1,7 @@
 //! What is told about a commission besides its time on the frame: `rug new`, `change`, `stage`, `yarn`, `material`,
 //! `history`, `take-back`.
 
+use std::io::{stdin, stdout};
 use std::process::ExitCode;
 
 use clap::{ArgGroup, Args, ValueEnum};
@@ -14,7 +15,7 @@ use crate::app::typed::dates;
 use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::show;
+use crate::cli::shell::{ask, show};
 use crate::view;
 use host_core::entries::{self, YarnMove};
 
@@ -267,6 +268,19 @@ impl History {
 
 impl TakeBack {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<ExitCode, Failure> {
+        if ask::somebody_is_there()
+            && let Some(goes) = history::goes_with(store, clock, self.entry)?
+        {
+            show::words(&view::rugs::rug_book::goes_with(&goes))?;
+            let question = "Take it back? It can be entered again. [y yes, Enter no] ";
+            let typed = ask::line(&mut stdin().lock(), &mut stdout(), question).unwrap_or_default();
+            if !typed.eq_ignore_ascii_case("y") && !typed.eq_ignore_ascii_case("yes") {
+                show::words("Nothing was changed.")?;
+                return Ok(ExitCode::SUCCESS);
+            }
+            // The book may have grown while the question stood.
+            store.read_anew();
+        }
         let back = history::take_back(store, clock, self.entry, &self.because)?;
         show::words(&view::rugs::rug_book::taken_back(&back, &clock.zone()))?;
         Ok(ExitCode::SUCCESS)

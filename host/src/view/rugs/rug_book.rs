@@ -3,11 +3,12 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use crate::app::rugs::commission::StageOutcome;
+use crate::app::rugs::commission::{StageOutcome, Weighing};
+use crate::app::rugs::goes_with::GoesWith;
 use crate::app::rugs::history::{RugHistory, TakenBack};
 use crate::app::rugs::timer_name;
 use crate::view::money::{self, entries, money};
-use crate::view::words::{all_of, clock, moment, run_time, size, thousands};
+use crate::view::words::{all_of, clock, count, moment, run_time, size, thousands};
 use host_core::entries::{
     DoubtAnswer, DoubtAnswered, EntryBody, EntryId, MaterialUsed, Owner, RugDescribed, RugRenamed, Stage,
     Style, WorkChange, YarnMove, YarnWeighed,
@@ -122,8 +123,19 @@ pub fn ordered_later(rug: &str, written_down: UtcMillis, zone: &TimeZone) -> Str
 
 /// Yarn was weighed.
 #[must_use]
-pub fn weighed(weighed: &YarnWeighed) -> String {
-    format!("Written down: {}.", yarn_sentence(weighed))
+pub fn weighed(weighing: &Weighing) -> String {
+    let Weighing { entry, weighed, described_colours } = weighing;
+    let text = format!("Written down: {}.", yarn_sentence(weighed));
+    if described_colours.is_empty() {
+        return text;
+    }
+    let (rug, known) = (&weighed.rug, all_of(described_colours));
+    let colours = if described_colours.len() == 1 { "colour" } else { "colours" };
+    format!(
+        "{text}\n{rug} was described with the {colours} {known}, not with {}. {}",
+        weighed.colour,
+        way_back(*entry)
+    )
 }
 
 fn yarn_sentence(weighed: &YarnWeighed) -> String {
@@ -151,7 +163,31 @@ pub fn way_back(entry: EntryId) -> String {
 #[must_use]
 pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
     let said = said(&back.entry.body, back.moved.as_ref(), zone);
-    format!("Taken back: {said}. It stays visible and counts no more.")
+    let with_it = back.goes_with.as_ref().map(|goes| format!("\n{}", goes_with(goes)));
+    format!("Taken back: {said}. It stays visible and counts no more.{}", with_it.unwrap_or_default())
+}
+
+/// What counts to a commission no more when its order is taken back.
+#[must_use]
+pub fn goes_with(goes: &GoesWith) -> String {
+    let counted = |number: u64, one: &str, several: &str| (number > 0).then(|| count(number, one, several));
+    let timed = |words: Option<String>, ms: u64| words.map(|words| format!("{words} ({})", run_time(ms)));
+    let what: Vec<String> = [
+        timed(counted(goes.sessions, "session", "sessions"), goes.run_time_ms),
+        counted(goes.by_hand, "entry of hours by hand", "entries of hours by hand"),
+        counted(goes.weighings, "weighing", "weighings"),
+        timed(counted(goes.jobs, "job time", "job times"), goes.job_time_ms),
+        counted(goes.materials, "material", "materials"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    format!(
+        "What was counted to {} goes with it: {}. It stays visible and counts to {} no more.",
+        goes.rug,
+        all_of(&what),
+        goes.rug
+    )
 }
 
 /// Everything that was ever said about a commission.
