@@ -10,7 +10,7 @@ use shared_types::{
 
 use crate::entries::{
     BurstsAssigned, Certainty, Drive, Entry, EntryBody, EntryId, Fitting, InForce, MachineAdded, Owner, Pile,
-    RugName, RugOrdered, RugWork, WorkChange,
+    RugName, RugOrdered, RugRenamed, RugWork, WorkChange,
 };
 use crate::records::log_records::{EventFact, LogKey, LogRecords, LoggedEvent, SegmentRecord};
 
@@ -103,6 +103,10 @@ pub fn rug(name: &str) -> EntryBody {
         cloth_lot: None,
         at: UtcMillis(MONDAY_8),
     })
+}
+
+pub fn renamed(name: &str, now: &str) -> EntryBody {
+    EntryBody::RugRenamed(RugRenamed { rug: RugName(name.to_owned()), now: RugName(now.to_owned()) })
 }
 
 pub fn work(name: &str, machine: Option<u32>, change: WorkChange, at: i64) -> EntryBody {

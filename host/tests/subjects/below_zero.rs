@@ -94,14 +94,14 @@ fn a_word_where_a_whole_number_is_wanted_is_answered_in_plain_words() {
         "rug start Fox --machine two",
         "rug take-back five",
         "rug assign Fox --session five",
-        "hours add --run-minutes ten",
-        "hours add --run-minutes 5 --knob half",
         "quote --size 8x9cm --machine two",
         "rate --machine two",
         "plot year --year last",
         "plot usage --machine 1.5",
     ];
     expect_all_refused(&lines, "is no whole number");
+    let not_only_whole = ["hours add --run-minutes ten", "hours add --run-minutes 5 --knob half"];
+    expect_all_refused(&not_only_whole, "must be");
     expect_all_refused(
         &["plot usage --machine 99999999999", "rug take-back 99999999999999999999"],
         "too large",

@@ -141,6 +141,12 @@ fn what_is_open_on_a_day_can_be_given_away_at_once() {
 #[case::running_longer_than_standing(&["--run-minutes", "61", "--tufting-minutes", "60"], "61 of 60 minutes")]
 #[case::knob(&["--run-minutes", "5", "--knob", "101"], "0 to 100 percent, not 101")]
 #[case::negative_knob(&["--run-minutes", "5", "--knob", "-1"], "0 to 100 percent, not -1")]
+#[case::no_time(&["--run-minutes", "1h:40"], "1 to 1440, or a time like 1h40 or 1:40, not \"1h:40\"")]
+#[case::too_long(&["--run-minutes", "25h"], "1 to 1440, or a time like 1h40 or 1:40, not \"25h\"")]
+#[case::thousands(&["--run-minutes", "1,200"], "1,200 may mean 1200 or 1.2")]
+#[case::knob_with_its_sign(&["--run-minutes", "5", "--knob", "101 %"], "0 to 100 percent, not \"101 %\"")]
+#[case::open_day(&["--run-minutes", "5", "--when", "3/4/2024"], "3 April 2024 or 4 March 2024")]
+#[case::time_or_day(&["--run-minutes", "5", "--when", "12.05"], "may mean 12:05 today or 12 May")]
 #[case::future(&["--run-minutes", "5", "--when", "9999-01-01"], "9999-01-01 has not come yet")]
 #[case::no_date(&["--run-minutes", "5", "--when", "soon"], "\"soon\" is not a date")]
 #[case::no_such_day(&["--run-minutes", "5", "--when", "2025-02-29"], "\"2025-02-29\" is not a date")]
@@ -185,6 +191,23 @@ fn hours_written_by_hand_are_sessions_that_were_typed_in() {
     assert_eq!(machine["entered"]["run_time_ms"], 1_200_000 + 2_430_000);
     assert_eq!(machine["entered"]["about"], true);
     assert_eq!(machine["rugs"][0]["entered"]["run_time_ms"].as_u64().unwrap() % 1_200_000 % 2_430_000, 0);
+}
+
+#[test]
+fn hours_are_written_down_as_a_maker_types_them() {
+    let studio = empty();
+    studio.ok(&["machine", "add", "Blue"]);
+    for (time, knob, when) in [
+        ("1h40", "60", "2025-03-04 18:30"),
+        ("1:40", "60%", "4.3.2025 18.30"),
+        ("1 hour 40 minutes", "60 %", "4 March 2025 6:30 pm"),
+        ("100 min", "60,0", "Mar 4, 2025 18h30"),
+    ] {
+        let said = studio.ok(&["hours", "add", "--run-minutes", time, "--knob", knob, "--when", when]);
+        assert_eq!(said, "Written down: 1 h 40 min of running, machine 1, Tue 4 Mar 2025 18:30.\n", "{time}");
+    }
+    let by_hand = studio.json(&["hours", "--json"])["machines"][0]["by_hand"].clone();
+    assert_eq!(by_hand[0]["run_time_ms"], 24_000_000, "four times a hundred minutes: {by_hand}");
 }
 
 #[test]

@@ -22,6 +22,8 @@ mod notebook_tables;
 mod people;
 mod quote_sheet;
 mod rug_history;
+mod rug_rename;
+mod rug_take_back;
 mod speed_cost;
 mod whole_acts;
 mod without_logger;

@@ -288,12 +288,12 @@ fn running_is_not_taken_from_a_machine_unasked_and_the_move_stays_on_record() {
 }
 
 #[test]
-fn heavy_use_says_that_hours_by_hand_are_not_in_it() {
+fn heavy_use_counts_typed_in_hours_in_the_long_days_alone_and_says_so() {
     let studio = studio();
     studio.ok(&["hours", "add", "--run-minutes", "45", "--when", "2026-03-03"]);
     assert_eq!(studio.json(&["heavy", "--json"])["machines"][0]["by_hand_run_time_ms"], 45 * 60_000);
     let said = studio.ok(&["heavy"]);
-    assert!(said.contains("45 min of running written by hand are in none of this"), "{said}");
+    assert!(said.contains("45 min of it typed in: in the long days, and in nothing else"), "{said}");
     let later = studio.json(&["heavy", "--since", "2026-03-04", "--json"]);
     assert_eq!(later["machines"][0]["by_hand_run_time_ms"], 0);
 }

@@ -82,6 +82,14 @@ pub fn lines(entries: &InForce<'_>, studio: &Studio, machine: MachineTag) -> Vec
             let noted = all.iter().find(|one| one.id == answered.entry);
             noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
         }
+        // The names stand beside what was said of it on this machine.
+        EntryBody::RugRenamed(_) => {
+            let rug = entries.all_named_now().iter().find(|one| one.id == entry.id).map(|one| &one.body);
+            let Some(EntryBody::RugRenamed(renamed)) = rug else { return false };
+            entries.all_named_now().iter().any(|one| {
+                one.body.running_of() == Some(&renamed.now) && concerns(&one.body, studio, machine)
+            })
+        }
         body => concerns(body, studio, machine),
     };
     let line = |entry: &Entry| BookLine {
@@ -116,7 +124,8 @@ const fn chapter(body: &EntryBody) -> Chapter {
         | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfBursts(_)
         | EntryBody::HandsAtWork(_)
-        | EntryBody::RugWork(_) => Chapter::Assignments,
+        | EntryBody::RugWork(_)
+        | EntryBody::RugRenamed(_) => Chapter::Assignments,
         EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_) => Chapter::Parts,
         EntryBody::MachineFault(_) => Chapter::Faults,
         EntryBody::DuePublished(_) => Chapter::Calendar,

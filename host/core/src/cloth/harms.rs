@@ -253,7 +253,7 @@ fn noted(entries: &InForce<'_>, studio: &Studio, ledger: &Ledger<'_>, said: &Sai
             withdrawn,
         })
     };
-    entries.with_withdrawn().iter().filter_map(record).collect()
+    entries.all_named_now().iter().filter_map(record).collect()
 }
 
 /// Sorts by when, what cannot be dated first.

@@ -2,7 +2,7 @@
 
 use shared_types::{MachineTag, UtcMillis};
 
-use super::{EntryBody, PersonTag};
+use super::{BurstsAssigned, EntryBody, Owner, PersonTag, RugName};
 
 impl EntryBody {
     /// Its kind, as it is kept.
@@ -67,7 +67,8 @@ impl EntryBody {
             | Self::StockLevelSet(_)
             | Self::DoubtAnswered(_)
             | Self::SessionAssigned(_)
-            | Self::HandsOfSession(_) => None,
+            | Self::HandsOfSession(_)
+            | Self::RugRenamed(_) => None,
         }
     }
 
@@ -127,7 +128,20 @@ impl EntryBody {
             | Self::DoubtAnswered(_)
             | Self::SessionAssigned(_)
             | Self::HandsOfSession(_)
-            | Self::MotorShareSet(_) => None,
+            | Self::MotorShareSet(_)
+            | Self::RugRenamed(_) => None,
+        }
+    }
+
+    /// The commission whose running it tells of; none where it tells of no running.
+    #[must_use]
+    pub const fn running_of(&self) -> Option<&RugName> {
+        match self {
+            Self::RugWork(of) => Some(&of.rug),
+            Self::HandHours(of) => of.rug.as_ref(),
+            Self::SessionNoted(of) => of.rug.as_ref(),
+            Self::BurstsAssigned(BurstsAssigned { owner: Owner::Rug(rug), .. }) => Some(rug),
+            _ => None,
         }
     }
 

@@ -21,9 +21,17 @@ pub struct Money(pub u64);
 /// Why a text is no amount.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 pub enum NotAnAmount {
-    /// No number written with digits and a point.
+    /// No number written with digits and a point or comma.
     #[error("\"{0}\" is not an amount of money; write it like 300 or 12.50, without a currency sign")]
     NotANumber(String),
+    /// Three digits behind a comma: it may part thousands, or be a decimal comma.
+    #[error("\"{typed}\" may mean {} or {}; write one of them", either[0], either[1])]
+    Thousands {
+        /// What was typed.
+        typed: String,
+        /// The two amounts that it may mean.
+        either: [String; 2],
+    },
     /// Below zero.
     #[error("{0} is below zero")]
     Negative(String),
@@ -48,25 +56,32 @@ impl Money {
         Self(self.0.saturating_add(other.0))
     }
 
-    /// Reads an amount in units of the currency: digits, and a point before the decimal places.
+    /// Reads an amount in units of the currency: digits, and a point or a comma before the decimal
+    /// places.
     ///
     /// # Errors
-    /// When it is something else, below zero, finer than a millionth, or more than a thousand million.
+    /// When it is something else, leaves open whether a comma parts thousands, is below zero, finer than a millionth, or more than a thousand million.
     pub fn parse(text: &str) -> Result<Self, NotAnAmount> {
         let text = text.trim();
         let unclear = || NotAnAmount::NotANumber(text.to_owned());
         if let Some(rest) = text.strip_prefix('-') {
-            let digits = rest.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.');
+            let digits = rest.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b','));
             return Err(if digits && !rest.is_empty() {
                 NotAnAmount::Negative(text.to_owned())
             } else {
                 unclear()
             });
         }
-        let (whole, places) = text.split_once('.').unwrap_or((text, ""));
+        let (whole, places) = text.split_once(['.', ',']).unwrap_or((text, ""));
         let is_digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
         if (whole.is_empty() && places.is_empty()) || !is_digits(whole) || !is_digits(places) {
             return Err(unclear());
+        }
+        let is_short = (1..=3).contains(&whole.len()) && !whole.starts_with('0');
+        if text.contains(',') && is_short && places.len() == 3 {
+            let decimal = format!("{whole}.{}", places.trim_end_matches('0'));
+            let either = [format!("{whole}{places}"), decimal.trim_end_matches('.').to_owned()];
+            return Err(NotAnAmount::Thousands { typed: text.to_owned(), either });
         }
         let places = places.trim_end_matches('0');
         if places.len() > MOST_PLACES {
@@ -90,6 +105,9 @@ mod tests {
         for (text, millionths) in [
             ("300", 300_000_000),
             ("12.50", 12_500_000),
+            ("12,50", 12_500_000),
+            ("0,125", 125_000),
+            ("1250,125", 1_250_125_000),
             (" 0.05 ", 50_000),
             (".5", 500_000),
             ("7.", 7_000_000),
@@ -107,9 +125,28 @@ mod tests {
         let negative = |text: &str| NotAnAmount::Negative(text.to_owned());
         assert_eq!(Money::parse("-5"), Err(negative("-5")));
         assert_eq!(Money::parse("-0.01"), Err(negative("-0.01")));
-        for text in ["", ".", "-", "-x", "ten", "12,50", "1,200", "1e3", "NaN", "inf", "5 EUR", "+5", "0x10"]
-        {
+        for text in [
+            "",
+            ".",
+            "-",
+            "-x",
+            "ten",
+            "1.200,50",
+            "1,200.50",
+            "1,200,000",
+            ",",
+            "1e3",
+            "NaN",
+            "inf",
+            "5 EUR",
+            "+5",
+            "0x10",
+        ] {
             assert_eq!(Money::parse(text), Err(NotAnAmount::NotANumber(text.to_owned())), "{text}");
+        }
+        for (text, either) in [("1,200", ["1200", "1.2"]), ("15,000", ["15000", "15"])] {
+            let either = either.map(str::to_owned);
+            assert_eq!(Money::parse(text), Err(NotAnAmount::Thousands { typed: text.to_owned(), either }));
         }
         assert_eq!(Money::parse("0.0000001"), Err(NotAnAmount::TooFine("0.0000001".to_owned())));
         for text in ["1000000000.000001", "99999999999999999999"] {

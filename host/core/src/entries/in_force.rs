@@ -5,15 +5,19 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use shared_types::UtcMillis;
 
-use super::{Entry, EntryBody, EntryId};
+use super::{Entry, EntryBody, EntryId, Renames, RugName};
 
 /// The entries in force, in the order of arrival: all but withdrawals and what they withdraw. A withdrawal can itself be
-/// withdrawn. What is withdrawn stays visible to histories and the record book.
+/// withdrawn. What is withdrawn stays visible to histories and the record book. A commission that was renamed bears its name of
+/// now in all of them.
 #[derive(Clone, Debug, Default)]
 pub struct InForce<'all> {
     all: Cow<'all, [Entry]>,
     places: Vec<usize>,
     withdrawals: BTreeMap<EntryId, usize>,
+    renames: Renames,
+    /// All entries with the names of now; empty where nothing was renamed.
+    named_now: Vec<Entry>,
 }
 
 /// How an entry was withdrawn.
@@ -48,7 +52,11 @@ impl<'all> InForce<'all> {
             }
         }
         places.reverse();
-        Self { all, places, withdrawals }
+        let bodies = places.iter().filter_map(|place| all.get(*place)).map(|entry| &entry.body);
+        let renames = Renames::of(bodies);
+        let named_now = |entry: &Entry| Entry { body: renames.named_now(&entry.body), ..entry.clone() };
+        let named_now = if renames.is_empty() { Vec::new() } else { all.iter().map(named_now).collect() };
+        Self { all, places, withdrawals, renames, named_now }
     }
 
     /// The same, with one entry more: as it would be read if that were entered.
@@ -62,7 +70,8 @@ impl<'all> InForce<'all> {
 
     /// The entries in force.
     pub fn iter(&self) -> impl DoubleEndedIterator<Item = &Entry> {
-        self.places.iter().filter_map(|place| self.all.get(*place))
+        let all = self.all_named_now();
+        self.places.iter().filter_map(|place| all.get(*place))
     }
 
     /// The entry of a number; none where it is not in force.
@@ -70,7 +79,7 @@ impl<'all> InForce<'all> {
     pub fn get(&self, id: EntryId) -> Option<&Entry> {
         let at = |place: &usize| self.all.get(*place).map(|entry| entry.id);
         let found = self.places.binary_search_by_key(&Some(id), at).ok()?;
-        self.places.get(found).and_then(|place| self.all.get(*place))
+        self.places.get(found).and_then(|place| self.all_named_now().get(*place))
     }
 
     /// How an entry was withdrawn, the first time; none where it is in force.
@@ -81,7 +90,25 @@ impl<'all> InForce<'all> {
         Some(Withdrawal { entry: by.id, at: by.entered_at, reason })
     }
 
-    /// All entries, withdrawn ones and withdrawals too: for histories and the record book alone.
+    /// All entries, withdrawn ones and withdrawals too, with the names that commissions go by now.
+    #[must_use]
+    pub fn all_named_now(&self) -> &[Entry] {
+        if self.named_now.is_empty() { &self.all } else { &self.named_now }
+    }
+
+    /// The names that commissions had before.
+    #[must_use]
+    pub const fn renames(&self) -> &Renames {
+        &self.renames
+    }
+
+    /// The name that a commission goes by now.
+    #[must_use]
+    pub fn rug_now<'book>(&'book self, name: &'book RugName) -> &'book RugName {
+        self.renames.now(name)
+    }
+
+    /// All entries as they were said, withdrawn ones and withdrawals too: for histories and the record book alone.
     #[must_use]
     pub fn with_withdrawn(&self) -> &[Entry] {
         &self.all

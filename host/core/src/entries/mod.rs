@@ -15,6 +15,7 @@ mod in_force;
 mod machine;
 mod parts;
 mod people;
+mod renames;
 mod rug;
 mod sample;
 mod session;
@@ -35,6 +36,7 @@ pub use in_force::{InForce, Withdrawal};
 pub use machine::*;
 pub use parts::*;
 pub use people::*;
+pub use renames::Renames;
 pub use rug::*;
 pub use sample::*;
 pub use session::*;
@@ -171,4 +173,6 @@ pub enum EntryBody {
     HandsOfSession(HandsOfSession),
     /// How long the motor runs in an hour at the frame.
     MotorShareSet(MotorShareSet),
+    /// A commission goes by another name.
+    RugRenamed(RugRenamed),
 }

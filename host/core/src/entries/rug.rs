@@ -57,6 +57,16 @@ pub struct RugOrdered {
     pub at: UtcMillis,
 }
 
+/// A commission goes by another name from now on. What was said of it by an earlier name, and what is said by one later,
+/// counts to it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RugRenamed {
+    /// Its name before.
+    pub rug: RugName,
+    /// Its name from now on.
+    pub now: RugName,
+}
+
 /// What happened to the work on a commission.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

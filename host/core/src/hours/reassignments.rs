@@ -87,7 +87,7 @@ impl<'book> Reassignments<'book> {
             bursts: bursts::join(&facts.segments),
         });
         let in_force = entries.iter().filter_map(|entry| Some((entry.id, claim(entry)?)));
-        Self { entries: entries.with_withdrawn(), logs: logs.collect(), in_force: in_force.collect() }
+        Self { entries: entries.all_named_now(), logs: logs.collect(), in_force: in_force.collect() }
     }
 
     /// The assignments by which a commission won or lost bursts, or had them confirmed; those taken back too.

@@ -119,6 +119,8 @@ pub struct Rug {
     pub order: RugOrdered,
     /// What happened to it, in the order of time.
     pub work: Vec<RugWork>,
+    /// The names that it had before; they find it too.
+    pub former_names: Vec<RugName>,
 }
 
 impl Rug {
@@ -245,6 +247,7 @@ impl Studio {
             machine.marks = marks.get(&machine.tag).copied();
             machine.ratio = ratios.get(&machine.tag).copied().unwrap_or(StrokeRatio::ONE);
         }
+        studio.add_former_names(entries);
         // A stable sort: of two changes at the same moment the one entered later has the last word.
         work.sort_by_key(|change| change.at);
         for change in work {
@@ -282,7 +285,17 @@ impl Studio {
         let place = *self.places.entry(order.rug.clone()).or_insert(new);
         match self.rugs.get_mut(place.place()) {
             Some(rug) => rug.order = order.clone(),
-            None => self.rugs.push(Rug { order: order.clone(), work: Vec::new() }),
+            None => self.rugs.push(Rug { order: order.clone(), work: Vec::new(), former_names: Vec::new() }),
+        }
+    }
+
+    fn add_former_names(&mut self, entries: &InForce<'_>) {
+        for (former, now) in entries.renames().former() {
+            let Some(place) = self.rug_index(now) else { continue };
+            self.places.insert(former.clone(), place);
+            if let Some(rug) = self.rugs.get_mut(place.place()) {
+                rug.former_names.push(former.clone());
+            }
         }
     }
 

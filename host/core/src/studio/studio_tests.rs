@@ -3,7 +3,7 @@ use shared_types::{MachineTag, UtcMillis};
 use super::{RugState, StrokeRatio, Studio, nearest_names};
 use crate::entries::WorkChange::{Finished, Paused, Started};
 use crate::entries::{EdgeRatio, EntryBody, RugName};
-use crate::test_facts::{HOUR, MONDAY_8, entries, machine, rug, work};
+use crate::test_facts::{HOUR, MONDAY_8, entries, machine, renamed, rug, work};
 
 fn periods(studio: &Studio, name: &str, on: Option<u32>) -> Vec<(i64, Option<i64>)> {
     let rug = studio.rug(name).unwrap();
@@ -74,4 +74,27 @@ fn an_order_entered_again_corrects_the_first_and_keeps_its_work() {
     assert_eq!(studio.rugs.len(), 1);
     assert_eq!(studio.rugs[0].order.rug.0, "FOX");
     assert_eq!(studio.rugs[0].state(), RugState::OnTheFrame);
+}
+
+#[test]
+fn all_that_was_said_by_any_name_of_a_rug_counts_to_it() {
+    let studio = Studio::of(&entries([
+        rug("Fox"),
+        rug("Cat"),
+        work("Fox", None, Started, MONDAY_8),
+        renamed("Fox", "Bear"),
+        work("Bear", None, Paused, MONDAY_8 + HOUR),
+        work("Fox", None, Started, MONDAY_8 + 2 * HOUR),
+        renamed("Bear", "Owl"),
+        work("Owl", None, Finished, MONDAY_8 + 3 * HOUR),
+    ]));
+    assert_eq!(studio.rugs.len(), 2);
+    for name in ["Fox", "bear", "Owl"] {
+        assert_eq!(studio.rug(name).unwrap().order.rug.0, "Owl");
+        assert_eq!(periods(&studio, name, None), [(0, Some(1)), (2, Some(3))]);
+    }
+    let former: Vec<&str> =
+        studio.rug("Owl").unwrap().former_names.iter().map(|name| name.0.as_str()).collect();
+    assert_eq!(former, ["Bear", "Fox"]);
+    assert_eq!(studio.rug("Cat").unwrap().former_names, []);
 }

@@ -8,8 +8,9 @@ use thiserror::Error;
 use super::ports::{Clock, Store};
 use super::typed::choose_machine::machine as choose;
 use super::typed::dates::Given;
+use super::typed::decimals::whole;
 use super::typed::error::RequestError;
-use super::typed::words::number;
+use super::typed::words::{hours, minutes, number, per_cent};
 use super::whole_book::Book;
 use host_core::entries::{DutyRated, DutyRating, EntryBody, HeavyLimit, HeavyLimitSet};
 use host_core::heavy::duty::NotARating;
@@ -138,15 +139,19 @@ fn thousandths(limit: HeavyLimit, option: &'static str, text: &str) -> Result<u3
         or_off: if limit.can_be_off() { ", or 0 to switch it off" } else { "" },
         given: text.trim().escape_debug().to_string(),
     };
-    let value = number(option, "a number", (0.0, f64::from(high)), text).map_err(|_| refused())?;
+    let read = match limit {
+        HeavyLimit::RunMinutes | HeavyLimit::StretchMinutes | HeavyLimit::WindowMinutes => minutes,
+        HeavyLimit::DayHours => hours,
+        HeavyLimit::KnobCeilingPercent | HeavyLimit::SlowSharePercent | HeavyLimit::SagPercent => per_cent,
+        HeavyLimit::PauseSeconds | HeavyLimit::SlowStrokesPerSecond => number,
+    };
+    let value = read(option, "a number", (0.0, f64::from(high)), text).map_err(|error| match error {
+        RequestError::OutOfRange { .. } => refused(),
+        open => open.into(),
+    })?;
     let is_off = value == 0.0 && limit.can_be_off();
     if value < f64::from(low) && !is_off {
         return Err(refused());
     }
-    Ok(rounded(value * 1_000.0))
-}
-
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "0 to 240000 was checked before")]
-fn rounded(value: f64) -> u32 {
-    value.round() as u32
+    u32::try_from(whole(value * 1_000.0)).map_err(|_| refused())
 }

@@ -5,14 +5,16 @@ use shared_types::RunMillis;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
+use crate::app::typed::decimals::{self, whole};
 use crate::app::typed::error::RequestError;
+use crate::app::typed::words::{minutes, per_cent, refused};
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
 use host_core::sessions::session_list::{self, SessionLine};
 use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
-use host_core::stats::MINUTE_MS;
+use host_core::stats::{self, MINUTE_MS};
 
 /// The answer of `hours`.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -61,19 +63,19 @@ pub fn report(
 }
 
 /// The longest that one entry by hand may tell of, in minutes: a day and a night.
-const MOST_MINUTES: i64 = 1_440;
+const MOST_MINUTES: f64 = 1_440.0;
 
 /// Hours to be entered by hand.
 #[derive(Clone, Debug, Default)]
 pub struct NewHours {
     /// The machine; none: the only one.
     pub machine: Option<u32>,
-    /// Minutes during which the motor ran.
-    pub run_minutes: Option<i64>,
-    /// Minutes at the frame.
-    pub tufting_minutes: Option<i64>,
-    /// Where the knob stood, in percent of its travel.
-    pub knob_percent: Option<i64>,
+    /// Minutes during which the motor ran, as typed.
+    pub run_minutes: Option<String>,
+    /// Minutes at the frame, as typed.
+    pub tufting_minutes: Option<String>,
+    /// Where the knob stood, in percent of its travel, as typed.
+    pub knob: Option<String>,
     /// The commission.
     pub rug: Option<String>,
     /// When; none: now.
@@ -100,8 +102,8 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
     let book = Book::read(store)?;
     let studio = &book.studio;
     let machine = choose_machine::machine(studio, new.machine)?.tag;
-    let run_ms = minutes("the minutes of running", new.run_minutes)?;
-    let tufting_ms = minutes("the minutes at the frame", new.tufting_minutes)?;
+    let run_ms = time("the minutes of running", new.run_minutes.as_deref())?;
+    let tufting_ms = time("the minutes at the frame", new.tufting_minutes.as_deref())?;
     if run_ms.is_none() && tufting_ms.is_none() {
         return Err(RequestError::OutOfRange {
             what: "one of the minutes of running and the minutes at the frame",
@@ -118,16 +120,7 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
             given: format!("{} of {} minutes", run / MINUTE_MS, tufting / MINUTE_MS),
         });
     }
-    let knob_per_mille = match new.knob_percent {
-        None => None,
-        Some(percent) => match u16::try_from(percent) {
-            Ok(percent) if percent <= 100 => Some(percent * 10),
-            _ => {
-                let given = percent.to_string();
-                return Err(RequestError::OutOfRange { what: "the knob", range: "0 to 100 percent", given });
-            }
-        },
-    };
+    let knob_per_mille = new.knob.as_deref().map(knob).transpose()?;
     let rug = match &new.rug {
         Some(name) => Some(studio.rug(name)?.order.rug.clone()),
         None => None,
@@ -145,10 +138,29 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
     Ok(Added { entry, hours, doubts })
 }
 
-fn minutes(what: &'static str, given: Option<i64>) -> Result<Option<u64>, RequestError> {
-    let Some(given) = given else { return Ok(None) };
-    match u64::try_from(given) {
-        Ok(minutes) if (1..=MOST_MINUTES).contains(&given) => Ok(Some(minutes * MINUTE_MS)),
-        _ => Err(RequestError::OutOfRange { what, range: "1 to 1440", given: given.to_string() }),
+/// Where the knob stood, in per mille of its travel.
+fn knob(typed: &str) -> Result<u16, RequestError> {
+    let (what, range) = ("the knob", "0 to 100 percent");
+    let percent = per_cent(what, range, (0.0, 100.0), typed).map_err(|error| as_it_stands(error, typed))?;
+    u16::try_from(whole(percent * 10.0)).map_err(|_| refused(what, range, typed))
+}
+
+/// Minutes, or a length with its unit, in milliseconds.
+fn time(what: &'static str, typed: Option<&str>) -> Result<Option<u64>, RequestError> {
+    let Some(typed) = typed else { return Ok(None) };
+    let range =
+        if decimals::read(typed).is_ok() { "1 to 1440" } else { "1 to 1440, or a time like 1h40 or 1:40" };
+    let minutes =
+        minutes(what, range, (1.0, MOST_MINUTES), typed).map_err(|error| as_it_stands(error, typed))?;
+    Ok(Some(whole(minutes * stats::number(MINUTE_MS))))
+}
+
+/// A bare number that is refused is shown without quotation marks.
+fn as_it_stands(error: RequestError, typed: &str) -> RequestError {
+    match error {
+        RequestError::OutOfRange { what, range, .. } if decimals::read(typed).is_ok() => {
+            RequestError::OutOfRange { what, range, given: typed.trim().to_owned() }
+        }
+        other => other,
     }
 }

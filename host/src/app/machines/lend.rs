@@ -10,7 +10,7 @@ use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
 use crate::app::typed::error::RequestError;
-use crate::app::typed::words::refused;
+use crate::app::typed::words::{decimal, refused};
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, MachineLent, MachineReturned, MeterReading, ReadingSource};
 use host_core::hours::report::HoursReport;
@@ -181,6 +181,7 @@ fn reading(
     };
     let range = "0 to 1000000 hours, with three places after the point at most";
     let unclear = || refused("the reading", range, &typed.hours);
+    decimal(&typed.hours, unclear)?;
     let run = thousandths(&typed.hours).filter(|hours| *hours <= 1_000_000_000).ok_or_else(unclear)?;
     Ok(MeterReading {
         // A thousandth of an hour is 3.6 s.
@@ -191,9 +192,9 @@ fn reading(
     })
 }
 
-/// Thousandths of a number like `120` or `120.5`.
+/// Thousandths of a number like `120`, `120.5` or `120,5`.
 fn thousandths(text: &str) -> Option<u64> {
-    let (whole, places) = text.trim().split_once('.').unwrap_or((text.trim(), "0"));
+    let (whole, places) = text.trim().split_once(['.', ',']).unwrap_or((text.trim(), "0"));
     let are_digits = |part: &str| !part.is_empty() && part.bytes().all(|digit| digit.is_ascii_digit());
     if !are_digits(whole) || !are_digits(places) || places.len() > 3 {
         return None;

@@ -6,9 +6,10 @@ use shared_types::MachineTag;
 use super::error::MoneyError;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::decimals;
 use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
-use crate::app::typed::words::{number, refused};
+use crate::app::typed::words::{hours as hours_typed, refused};
 use host_core::entries::amount::{Money, NotAnAmount};
 use host_core::entries::{CostBasis, EntryBody, EntryId, Hours, MachineCosts, MoneyTerms};
 use host_core::money::{CostFigures, MachineHourRate, entered};
@@ -101,7 +102,7 @@ fn figure(option: &'static str, text: &str) -> Result<f64, MoneyError> {
             NotAnAmount::NotANumber(text) => text.contains(['e', 'E']),
             _ => false,
         };
-        let typed = text.trim().parse::<f64>().ok().filter(|typed| (0.0..=1e9).contains(typed));
+        let typed = decimals::read(text).ok().filter(|typed| (0.0..=1e9).contains(typed));
         typed.filter(|_| is_fine).ok_or(MoneyError::Amount { option, problem })
     })
 }
@@ -116,7 +117,7 @@ fn amount(option: &'static str, text: &str) -> Result<Money, MoneyError> {
 
 fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
     let range = "a number above 0 and up to 1000000";
-    let typed = number(what, range, (0.0, f64::MAX), text)?;
+    let typed = hours_typed(what, range, (0.0, f64::MAX), text)?;
     Hours::new(typed).ok_or_else(|| refused(what, range, text))
 }
 

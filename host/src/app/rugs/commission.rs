@@ -11,8 +11,8 @@ use crate::app::typed::names::checked_name;
 use crate::app::typed::words::refused;
 use host_core::entries::amount::Money;
 use host_core::entries::{
-    EntryBody, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, Style, WorkChange,
-    YarnMove, YarnWeighed,
+    EntryBody, EntryId, MaterialUsed, RugDescribed, RugName, RugOrdered, Stage, StageBegun, Style,
+    WorkChange, YarnMove, YarnWeighed,
 };
 use host_core::rugs::commission::{Commissions, first_too_much};
 use host_core::rugs::work_order::{self, WorkProblem};
@@ -160,7 +160,19 @@ pub fn stage(
     Ok(StageOutcome { begun, ordered_later })
 }
 
-/// Writes a weight of yarn down.
+/// Yarn that was weighed.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Weighing {
+    /// Its number.
+    pub entry: EntryId,
+    /// It.
+    pub weighed: YarnWeighed,
+    /// The colours that the commission was described with, where this one is weighed for it the first time and is none of
+    /// them; else empty.
+    pub described_colours: Vec<String>,
+}
+
+/// Writes a weight of yarn down. A colour that the commission was not described with is written down too, and told.
 ///
 /// # Errors
 /// When the weight or colour cannot be, more comes back or is left than was taken, there is no such commission, or the
@@ -172,7 +184,7 @@ pub fn weigh(
     colour: &str,
     (moved, weight): (YarnMove, &str),
     at: Option<Given>,
-) -> Result<YarnWeighed, RugError> {
+) -> Result<Weighing, RugError> {
     let entries = store.entries()?;
     let rug = Studio::of(&entries).rug(name)?.order.rug.clone();
     let colour = checked_name("the colour", colour)?;
@@ -190,8 +202,12 @@ pub fn weigh(
     // Of a day without a time it is not known what came first on it.
     let latest = at.map_or(moment, |at| at.end(clock));
     check_yarn(&before, &weighed, latest)?;
-    store.add_entry(clock.now(), &EntryBody::YarnWeighed(weighed.clone()))?;
-    Ok(weighed)
+    let entry = store.add_entry(clock.now(), &EntryBody::YarnWeighed(weighed.clone()))?;
+    let described =
+        all.described(&weighed.rug).map(|described| described.colours.clone()).unwrap_or_default();
+    let is_known = !before.is_empty()
+        || described.iter().any(|known| known.to_lowercase() == weighed.colour.to_lowercase());
+    Ok(Weighing { entry, weighed, described_colours: if is_known { Vec::new() } else { described } })
 }
 
 fn check_yarn(before: &[&YarnWeighed], new: &YarnWeighed, latest: UtcMillis) -> Result<(), RugError> {

@@ -20,6 +20,41 @@ pub enum RugError {
     #[error("there is already a rug called {0}")]
     #[diagnostic(code(rug::exists), help("Give this one another name, for example with a number."))]
     Exists(String),
+    /// A commission had that name before it was renamed.
+    #[error("{name} is what {now} was called before")]
+    #[diagnostic(
+        code(rug::former_name),
+        help("What is said of {name} counts to {now}. Give this one another name.")
+    )]
+    FormerName {
+        /// The name.
+        name: String,
+        /// What the commission is called now.
+        now: String,
+    },
+    /// It has that name already.
+    #[error("that rug is called {0} already")]
+    #[diagnostic(code(rug::same_name), help("Give the old name first, then the new one."))]
+    NameItHas(String),
+    /// A commission that was taken back had that name.
+    #[error("another rug, which was taken back, was called {0}")]
+    #[diagnostic(
+        code(rug::used_name),
+        help("What was said of it would count to this one. Choose another name.")
+    )]
+    NameUsedBefore(String),
+    /// Names are changed anew, not taken back.
+    #[error("that {rug} is called {now} is not taken back")]
+    #[diagnostic(
+        code(rug::renamed),
+        help("Give it its name back: needlehours rug rename \"{now}\" \"{rug}\"")
+    )]
+    IsRename {
+        /// Its name before.
+        rug: String,
+        /// Its name since.
+        now: String,
+    },
     /// Work on a commission cannot have been in that order.
     #[error(transparent)]
     #[diagnostic(code(rug::order), help("{}", put_in_order(.0)))]

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use serde::Serialize;
 
 use super::error::RugError;
+use super::goes_with::GoesWith;
 use crate::app::money::{HistoryLine, Standing, is_price, taken_back};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::error::RequestError;
@@ -32,10 +33,10 @@ pub struct RugHistory {
 pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestError> {
     let book = Book::read(store)?;
     let entries = &book.entries;
-    let wanted = RugName(name.trim().to_owned());
+    let wanted = entries.rug_now(&RugName(name.trim().to_owned())).clone();
     let mut moves = Reassignments::of(entries, &book.logs, &book.heard).about(&wanted);
-    let all = entries.with_withdrawn();
-    let timers: BTreeSet<EntryId> = all
+    let (all, named_now) = (entries.with_withdrawn(), entries.all_named_now());
+    let timers: BTreeSet<EntryId> = named_now
         .iter()
         .filter(
             |entry| matches!(&entry.body, EntryBody::JobStarted(job) if job.rug.as_ref() == Some(&wanted)),
@@ -43,14 +44,18 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
         .map(|entry| entry.id)
         .collect();
     let mut lines: Vec<HistoryLine> = Vec::new();
-    for entry in all {
+    let mut spelled = None;
+    for (entry, now) in all.iter().zip(named_now) {
         let moved = moves.remove(&entry.id);
-        let is_about = match &entry.body {
+        let is_about = match &now.body {
             EntryBody::JobStopped(stopped) => timers.contains(&stopped.started),
             body => moved.is_some() || rug_of(body) == Some(&wanted),
         };
         if !is_about {
             continue;
+        }
+        if let EntryBody::RugOrdered(order) = &now.body {
+            spelled = Some(order.rug.0.clone());
         }
         let counts = entries.get(entry.id).is_some();
         if counts {
@@ -73,10 +78,6 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
     if lines.is_empty() {
         book.studio.rug(name)?;
     }
-    let spelled = lines.iter().rev().find_map(|line| match &line.says {
-        EntryBody::RugOrdered(order) => Some(order.rug.0.clone()),
-        _ => None,
-    });
     Ok(RugHistory { rug: spelled.unwrap_or(wanted.0), entries: lines })
 }
 
@@ -100,6 +101,7 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
 fn rug_of(body: &EntryBody) -> Option<&RugName> {
     match body {
         EntryBody::RugOrdered(order) => Some(&order.rug),
+        EntryBody::RugRenamed(renamed) => Some(&renamed.rug),
         EntryBody::RugDescribed(described) => Some(&described.rug),
         EntryBody::RugWork(work) => Some(&work.rug),
         EntryBody::StageBegun(begun) => Some(&begun.rug),
@@ -125,6 +127,21 @@ pub struct TakenBack {
     pub entry: Entry,
     /// Of an assignment: which running, from whom and to whom.
     pub moved: Option<Reassignment>,
+    /// Of the only order of a commission: what counts to it no more.
+    pub goes_with: Option<GoesWith>,
+}
+
+/// What would count no more if an entry were taken back; none where nothing else would.
+///
+/// # Errors
+/// When the store fails.
+pub fn goes_with(
+    store: &impl Store,
+    clock: &impl Clock,
+    number: i64,
+) -> Result<Option<GoesWith>, RequestError> {
+    let goes = GoesWith::of(&Book::read(store)?, clock, EntryId(number));
+    Ok(goes.filter(|goes| !goes.is_nothing()))
 }
 
 /// Takes an entry back; it stays visible and counts no more.
@@ -146,6 +163,9 @@ pub fn take_back(
     let entries = &book.entries;
     let entry = entries.with_withdrawn().iter().find(|entry| entry.id == EntryId(number));
     let entry = entry.ok_or(RugError::NotHere(number))?;
+    if let EntryBody::RugRenamed(renamed) = &entry.body {
+        return Err(RugError::IsRename { rug: renamed.rug.0.clone(), now: renamed.now.0.clone() });
+    }
     let is_here = rug_of(&entry.body).is_some()
         || is_price(&entry.body)
         || matches!(
@@ -163,8 +183,9 @@ pub fn take_back(
     if let Some(refused) = withdrawn::refused(entries, entry.id, clock) {
         return Err(refused.into());
     }
+    let goes_with = GoesWith::of(&book, clock, entry.id).filter(|goes| !goes.is_nothing());
     let reason = if reason.trim().is_empty() { String::new() } else { checked_name("the reason", reason)? };
     store.add_entry(clock.now(), &EntryBody::Withdrawn { entry: entry.id, reason })?;
     let moved = Reassignments::of(entries, &book.logs, &book.heard).of_entry(entry.id);
-    Ok(TakenBack { entry: entry.clone(), moved })
+    Ok(TakenBack { entry: entry.clone(), moved, goes_with })
 }

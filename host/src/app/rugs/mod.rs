@@ -2,9 +2,11 @@
 
 pub mod commission;
 mod error;
+pub mod goes_with;
 pub mod history;
 pub mod job;
 pub mod quote;
+pub mod rename;
 pub mod rug;
 pub mod sheet;
 pub mod timer_name;

@@ -6,8 +6,9 @@ use shared_types::{RunMillis, UtcMillis};
 use crate::app::money::MoneyError;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::decimals::whole;
 use crate::app::typed::error::RequestError;
-use crate::app::typed::words::{number, refused};
+use crate::app::typed::words::{minutes, number, refused, share};
 use crate::app::whole_book::Book;
 use host_core::entries::amount::Money;
 use host_core::entries::{EntryBody, EntryId, InForce, SampleSquare, Style};
@@ -115,7 +116,7 @@ pub fn colours(text: &str) -> Result<u32, RequestError> {
 /// # Errors
 /// When it is no share above 0 and below 1.
 pub fn level(text: &str) -> Result<Level, RequestError> {
-    let level = text.trim().parse::<f64>().ok().and_then(Level::new);
+    let level = share(text).and_then(Level::new);
     level.ok_or_else(|| refused("how sure the range is to be", "a share above 0 and below 1, like 0.8", text))
 }
 
@@ -167,14 +168,14 @@ pub fn enter_sample(
 
 fn sample(typed: &SampleTyped, at: UtcMillis) -> Result<SampleSquare, RequestError> {
     let (width_mm, height_mm) = checked_size(typed.size_mm, LONGEST_SAMPLE_MM)?;
-    let minutes = |what, text: &str| {
+    let time = |what, text: &str| {
         let range = "more than 0 and up to 1440";
-        let ms = whole(number(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * stats::number(MINUTE_MS));
+        let ms = whole(minutes(what, range, (0.0, MOST_SAMPLE_MINUTES), text)? * stats::number(MINUTE_MS));
         if ms == 0 { Err(refused(what, range, text)) } else { Ok(ms) }
     };
-    let run_ms = minutes("the minutes of running", &typed.run_minutes)?;
+    let run_ms = time("the minutes of running", &typed.run_minutes)?;
     let tufting_ms =
-        typed.tufting_minutes.as_deref().map(|text| minutes("the minutes at the frame", text)).transpose()?;
+        typed.tufting_minutes.as_deref().map(|text| time("the minutes at the frame", text)).transpose()?;
     if tufting_ms.is_some_and(|tufting_ms| tufting_ms < run_ms) {
         return Err(RequestError::OutOfRange {
             what: "the running",
@@ -205,13 +206,4 @@ fn checked_size((width, height): (u32, u32), longest_mm: u32) -> Result<(u32, u3
         }
     }
     Ok((width, height))
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    clippy::cast_sign_loss,
-    reason = "0 to 86,400,000 was checked before"
-)]
-fn whole(value: f64) -> u64 {
-    value.round() as u64
 }

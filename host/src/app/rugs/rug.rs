@@ -6,6 +6,7 @@ use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
 use super::commission::Making;
 use super::error::RugError;
+use super::rename::taken;
 use crate::app::hours;
 use crate::app::logger::PullReport;
 use crate::app::ports::logger_name::{log_name, logger_name};
@@ -50,13 +51,13 @@ pub struct NewRug {
 /// fails.
 pub fn order(store: &mut impl Store, clock: &impl Clock, new: NewRug) -> Result<RugName, RugError> {
     let name = checked_name("the rug's name", &new.name)?;
-    let studio = Studio::of(&store.entries()?);
-    if let Ok(rug) = studio.rug(&name) {
-        return Err(RugError::Exists(rug.order.rug.0.clone()));
+    let entries = store.entries()?;
+    let rug = RugName(name);
+    if let Some(taken) = taken(&entries, &Studio::of(&entries), &rug) {
+        return Err(taken);
     }
     checked_sides(new.size_mm)?;
     let cloth_lot = new.cloth_lot.map(|lot| checked_name("the cloth's mark", &lot)).transpose()?;
-    let rug = RugName(name);
     let now = clock.now();
     let described = new.making.onto(&rug, None)?;
     let body = EntryBody::RugOrdered(RugOrdered {
@@ -158,6 +159,9 @@ fn lent_out(studio: &Studio, machine: Option<MachineTag>, at: UtcMillis) -> Vec<
 pub struct RugLine {
     /// Its name.
     pub rug: String,
+    /// The names that it had before.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub former_names: Vec<String>,
     /// How it stands.
     pub state: RugState,
     /// Width in millimetres.
@@ -200,6 +204,7 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
         let order = &rug.order;
         RugLine {
             rug: order.rug.0.clone(),
+            former_names: rug.former_names.iter().map(|name| name.0.clone()).collect(),
             state: rug.state(),
             width_mm: order.width_mm,
             height_mm: order.height_mm,

@@ -118,6 +118,15 @@ pub enum RequestError {
         /// What was given.
         given: String,
     },
+    /// A comma that may part thousands, or be a decimal comma.
+    #[error("{given} may mean {} or {}", either[0], either[1])]
+    #[diagnostic(code(value::comma), help("Write {} or {}; nothing was changed.", either[0], either[1]))]
+    Thousands {
+        /// What was given.
+        given: String,
+        /// The two numbers that it may mean.
+        either: [String; 2],
+    },
 }
 
 fn rugs(unknown: &UnknownRug) -> String {

@@ -3,7 +3,9 @@
 pub mod choose_machine;
 pub mod column_table;
 pub mod dates;
+pub mod decimals;
 pub mod error;
+pub mod lasting;
 pub mod lists;
 pub mod measures;
 pub mod names;

@@ -29,7 +29,7 @@ pub struct Done {
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// What was seen; one letter is enough.

@@ -12,6 +12,7 @@ use crate::app::ports::{Clock as _, Store};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::hours;
 use crate::cli::shell::{exit, show};
 use crate::view;
 
@@ -53,7 +54,7 @@ struct Snooze {
     /// The task.
     task: String,
     /// For so many hours of running, 0.1 to 100.
-    #[arg(long, value_name = "HOURS")]
+    #[arg(long, value_name = "HOURS", value_parser = hours)]
     for_hours: Option<f64>,
     /// For so many days, 1 to 90.
     #[arg(long, value_name = "DAYS")]
@@ -76,7 +77,7 @@ struct Skip {
     /// Why.
     #[arg(long, value_name = "TEXT")]
     reason: Option<String>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// The machine's number, if there are several.
@@ -95,7 +96,7 @@ struct Set {
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
     /// Due after so many hours of running; replaces a limit by sessions too.
-    #[arg(long, value_name = "HOURS")]
+    #[arg(long, value_name = "HOURS", value_parser = hours)]
     every_hours: Option<f64>,
     /// Due after so many days; replaces a limit by days of standing still too.
     #[arg(long, value_name = "DAYS")]

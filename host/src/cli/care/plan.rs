@@ -7,6 +7,7 @@ use clap::{ArgGroup, Args, Subcommand};
 use crate::app::care::plan::{self, TaskSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::hours;
 use crate::cli::shell::show;
 use crate::view;
 use host_core::entries::{Lubricant, MoreLimits, OilPointChange};
@@ -57,7 +58,7 @@ struct Add {
     #[arg(long, value_name = "TEXT")]
     lubricant: Option<String>,
     /// Due after so many hours of running.
-    #[arg(long, value_name = "HOURS")]
+    #[arg(long, value_name = "HOURS", value_parser = hours)]
     every_hours: Option<f64>,
     /// Due after so many days.
     #[arg(long, value_name = "DAYS")]

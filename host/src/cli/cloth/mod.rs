@@ -1,7 +1,6 @@
 //! Commands of cloth and speed.
 
 mod harm_words;
-mod level;
 mod speed;
 mod speed_cost;
 mod tear;

@@ -5,11 +5,11 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use super::level::level;
 use super::speed_cost::{Ceiling, Cost};
 use crate::app::cloth::{ClothError, tears};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::level;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::cloth::speed_by::SpeedBy;

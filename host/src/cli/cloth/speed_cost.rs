@@ -2,10 +2,10 @@
 
 use clap::{Args, Subcommand};
 
-use super::level::level;
 use crate::app::cloth::cost::{self, CeilingWish, CostsTyped};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::{level, per_cent};
 use crate::cli::shell::show;
 use crate::view;
 use host_core::stats::Level;
@@ -85,11 +85,7 @@ fn wish(words: &str) -> Result<CeilingWish, String> {
     if words.eq_ignore_ascii_case("none") {
         return Ok(CeilingWish::Off);
     }
-    words
-        .strip_suffix('%')
-        .unwrap_or(words)
-        .trim()
-        .parse::<u8>()
+    per_cent(words)
         .ok()
         .filter(|percent| (1..100).contains(percent))
         .map(CeilingWish::Percent)

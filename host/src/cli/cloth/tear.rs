@@ -10,6 +10,7 @@ use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::per_cent;
 use crate::cli::shell::show;
 use crate::view;
 use host_core::entries::harm_answers;
@@ -25,9 +26,9 @@ pub struct Tear {
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
     /// Where the knob stood before it, in per cent of its travel, if you saw it.
-    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
+    #[arg(long, value_name = "PERCENT", value_parser = per_cent)]
     knob: Option<u8>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     #[command(flatten)]
@@ -94,7 +95,7 @@ enum What {
         /// Its name, as `tear list` shows it.
         id: String,
         /// Where the knob stood before it, in per cent of its travel, if you saw it and the logger did not.
-        #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(0..=100))]
+        #[arg(long, value_name = "PERCENT", value_parser = per_cent)]
         knob: Option<u8>,
         #[command(flatten)]
         more: More,

@@ -63,19 +63,19 @@ struct Check {
 /// Write hours down by hand, without a logger. They stand beside the measured ones.
 #[derive(Debug, Args)]
 struct Add {
-    /// Minutes during which the motor ran; only these count towards care.
+    /// Minutes during which the motor ran, or 1h40; only these count towards care.
     #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
-    run_minutes: Option<i64>,
-    /// Minutes at the frame, with threading and looking.
+    run_minutes: Option<String>,
+    /// Minutes at the frame, with threading and looking, or 1h40.
     #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
-    tufting_minutes: Option<i64>,
+    tufting_minutes: Option<String>,
     /// Where the speed knob stood, 0 (slow end) to 100 (fast end).
     #[arg(long, value_name = "PERCENT", allow_negative_numbers = true)]
-    knob: Option<i64>,
+    knob: Option<String>,
     /// For which rug.
     #[arg(long, value_name = "NAME")]
     rug: Option<String>,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// On which machine; can be left out when there is only one.
@@ -94,7 +94,7 @@ impl Hours {
                     machine: add.machine,
                     run_minutes: add.run_minutes,
                     tufting_minutes: add.tufting_minutes,
-                    knob_percent: add.knob,
+                    knob: add.knob,
                     rug: add.rug,
                     when: dates::given(add.when.as_deref(), clock)?,
                 };

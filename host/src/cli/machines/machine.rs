@@ -53,7 +53,7 @@ struct PileHeight {
     /// The new height, for example 12mm or 12.5.
     #[arg(value_parser = millimetres)]
     height: u32,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Which machine; can be left out when there is only one.
@@ -68,7 +68,7 @@ struct PileHeight {
 fn millimetres(text: &str) -> Result<u32, String> {
     let unclear = || format!("{text} is no height; write it as 12mm or 12.5mm");
     let number = text.trim().trim_end_matches("mm").trim_end();
-    let (whole, tenth) = number.split_once('.').unwrap_or((number, "0"));
+    let (whole, tenth) = number.split_once(['.', ',']).unwrap_or((number, "0"));
     let digits = |part: &str| part.len() <= 4 && part.chars().all(|digit| digit.is_ascii_digit());
     if !digits(whole) || tenth.len() != 1 || !digits(tenth) {
         return Err(unclear());

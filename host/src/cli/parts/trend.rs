@@ -10,6 +10,7 @@ use crate::app::ports::Clock as _;
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::level;
 use crate::cli::shell::{show, table_file};
 use crate::view;
 use host_core::entries::EntryId;
@@ -58,7 +59,7 @@ enum Change {
         /// The machine's number, if there are several.
         #[arg(long, value_name = "NUMBER")]
         machine: Option<u32>,
-        /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+        /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
         #[arg(long, value_name = "DATE")]
         when: Option<String>,
         /// One JSON object on standard output and nothing else.
@@ -84,14 +85,6 @@ enum Ends {
     Time,
     /// The last fault.
     Failure,
-}
-
-fn level(words: &str) -> Result<Level, String> {
-    words
-        .parse::<f64>()
-        .ok()
-        .and_then(Level::new)
-        .ok_or_else(|| "it must be a share above 0 and below 1, such as 0.9".to_owned())
 }
 
 impl Trend {

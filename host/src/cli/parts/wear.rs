@@ -9,6 +9,7 @@ use crate::app::parts::PartError;
 use crate::app::parts::wear::{self, GivenCosts, GivenCurve};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
+use crate::cli::shell::numbers::{decimal, hours};
 use crate::cli::shell::{show, table_file};
 use crate::view;
 
@@ -28,16 +29,16 @@ pub struct Wear {
     #[arg(long, value_name = "NUMBER", requires = "part")]
     machine: Option<u32>,
     /// A known wear curve instead of lives: its shape (above 1, old parts fail sooner than new ones).
-    #[arg(long, value_name = "NUMBER", allow_negative_numbers = true, requires_all = ["scale_hours", "planned_cost", "failure_cost"])]
+    #[arg(long, value_name = "NUMBER", value_parser = decimal, allow_negative_numbers = true, requires_all = ["scale_hours", "planned_cost", "failure_cost"])]
     shape: Option<f64>,
     /// ... and the hours by which 63 of 100 have worn out.
-    #[arg(long, value_name = "HOURS", allow_negative_numbers = true, requires = "shape")]
+    #[arg(long, value_name = "HOURS", value_parser = hours, allow_negative_numbers = true, requires = "shape")]
     scale_hours: Option<f64>,
     /// What a replacement costs at a moment of your choice: part and time.
-    #[arg(long, value_name = "MONEY", allow_negative_numbers = true, requires = "failure_cost")]
+    #[arg(long, value_name = "MONEY", value_parser = decimal, allow_negative_numbers = true, requires = "failure_cost")]
     planned_cost: Option<f64>,
     /// What it costs when the part fails at work: part, time, and what it spoils.
-    #[arg(long, value_name = "MONEY", allow_negative_numbers = true, requires = "planned_cost")]
+    #[arg(long, value_name = "MONEY", value_parser = decimal, allow_negative_numbers = true, requires = "planned_cost")]
     failure_cost: Option<f64>,
     /// Show the figures behind the words.
     #[arg(long)]

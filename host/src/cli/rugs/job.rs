@@ -95,7 +95,7 @@ struct Stop {
     /// When it ended, for one that was forgotten. Left out: now.
     #[arg(long, value_name = "DATE", conflicts_with = "after")]
     when: Option<String>,
-    /// How long it lasted, for one that was forgotten: 40min, 1h30.
+    /// How long it lasted, for one that was forgotten: 40min, 1h40, 1:40.
     #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
     after: Option<String>,
     /// It really was that long.
@@ -109,7 +109,7 @@ struct Add {
     /// What.
     #[arg(value_enum)]
     what: What,
-    /// How long: 40min, 1h30, 2.5h; a bare number means minutes.
+    /// How long: 40min, 1h40, 1:40, 2.5h; a bare number means minutes.
     #[arg(value_name = "TIME", allow_hyphen_values = true)]
     lasting: String,
     /// For which rug.

@@ -21,7 +21,7 @@ use host_core::entries as core_quote;
 pub struct Quote {
     #[command(subcommand)]
     command: Option<QuoteCommand>,
-    /// Width and height, for example 80x120cm.
+    /// Width and height, for example 80x120cm or 36x48in.
     #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
     size: Option<String>,
     /// Only from rugs and samples of this kind of pile.
@@ -67,10 +67,10 @@ struct Sample {
     /// The kind of its pile.
     #[arg(long, value_enum)]
     style: Option<Style>,
-    /// Minutes during which the motor ran.
+    /// Minutes during which the motor ran, or 1h40.
     #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
     run_minutes: String,
-    /// Minutes at the frame, with threading and looking.
+    /// Minutes at the frame, with threading and looking, or 1h40.
     #[arg(long, value_name = "MINUTES", allow_hyphen_values = true)]
     tufting_minutes: Option<String>,
     /// Strokes that it took.

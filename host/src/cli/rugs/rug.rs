@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
-use super::rug_book::{Change, History, Material, New, Stage, TakeBack, Yarn};
+use super::rug_book::{Change, History, Material, New, Rename, Stage, TakeBack, Yarn};
 use super::rug_sheet::{Card, Progress, Sheet};
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::rug::{self, Choice};
@@ -31,6 +31,7 @@ pub struct Rug {
 enum RugCommand {
     New(New),
     Change(Change),
+    Rename(Rename),
     /// It goes on the frame; from now on running is counted to it.
     Start(Work),
     /// It comes off the frame, or rests.
@@ -57,7 +58,7 @@ enum RugCommand {
 struct Work {
     /// Which rug.
     name: String,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Only on this machine. Left out: on all.
@@ -69,7 +70,7 @@ struct Work {
 struct Delivery {
     /// Which rug.
     name: String,
-    /// When: 2026-03-04, "2026-03-04 18:30", today or "yesterday 9:30". Left out: now.
+    /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
 }
@@ -153,6 +154,7 @@ impl Rug {
             Some(RugCommand::List(List { json })) => list(&store, clock, json || self.json),
             Some(RugCommand::New(new)) => new.run(&mut store, clock),
             Some(RugCommand::Change(new)) => new.run(&mut store, clock),
+            Some(RugCommand::Rename(rename)) => rename.run(&mut store, clock),
             Some(RugCommand::Stage(stage)) => stage.run(&mut store, clock),
             Some(RugCommand::Yarn(yarn)) => yarn.run(&mut store, clock),
             Some(RugCommand::Material(material)) => material.run(&mut store, clock),

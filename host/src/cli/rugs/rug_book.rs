@@ -1,6 +1,7 @@
 //! What is told about a commission besides its time on the frame: `rug new`, `change`, `stage`, `yarn`, `material`,
 //! `history`, `take-back`.
 
+use std::io::{stdin, stdout};
 use std::process::ExitCode;
 
 use clap::{ArgGroup, Args, ValueEnum};
@@ -9,12 +10,12 @@ use super::quote::Style;
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::commission::{self, Correction, Making};
 use crate::app::rugs::rug::{self, NewRug};
-use crate::app::rugs::{history, sheet};
+use crate::app::rugs::{history, rename, sheet};
 use crate::app::typed::dates;
 use crate::app::typed::error::RequestError;
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::failure::Failure;
-use crate::cli::shell::show;
+use crate::cli::shell::{ask, show};
 use crate::view;
 use host_core::entries::{self, YarnMove};
 
@@ -40,7 +41,7 @@ impl From<How> for Making {
 
 #[derive(Debug, Args)]
 struct Cloth {
-    /// Width and height, for example 80x120cm.
+    /// Width and height, for example 80x120cm or 36x48in.
     #[arg(long, value_name = "SIZE", allow_hyphen_values = true)]
     size: Option<String>,
     /// The piece or roll of cloth, as you mark it.
@@ -83,6 +84,17 @@ pub struct Change {
     how: How,
 }
 
+/// Give it another name. All that was said of it stays with it, and the old name still finds it.
+#[derive(Debug, Args)]
+pub struct Rename {
+    /// Which rug.
+    #[arg(value_name = "OLD")]
+    name: String,
+    /// Its name from now on.
+    #[arg(value_name = "NEW")]
+    now: String,
+}
+
 /// Say which stage it is in from now on, until you say another.
 #[derive(Debug, Args)]
 pub struct Stage {
@@ -91,7 +103,7 @@ pub struct Stage {
     /// The stage.
     #[arg(value_enum)]
     stage: StageName,
-    /// From when on: "2026-03-04 18:30", "yesterday 9:30". Left out: now.
+    /// From when on: 18:30, "yesterday 9:30", "26 Nov 2pm", "2 hours ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
 }
@@ -206,6 +218,13 @@ impl Change {
     }
 }
 
+impl Rename {
+    pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
+        let renamed = rename::rename(store, clock, &self.name, &self.now)?;
+        show::words(&view::rugs::rug_book::renamed(&renamed))
+    }
+}
+
 impl Stage {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<(), Failure> {
         let at = dates::given(self.when.as_deref(), clock)?;
@@ -249,6 +268,19 @@ impl History {
 
 impl TakeBack {
     pub fn run(self, store: &mut impl Store, clock: &impl Clock) -> Result<ExitCode, Failure> {
+        if ask::somebody_is_there()
+            && let Some(goes) = history::goes_with(store, clock, self.entry)?
+        {
+            show::words(&view::rugs::rug_book::goes_with(&goes))?;
+            let question = "Take it back? It can be entered again. [y yes, Enter no] ";
+            let typed = ask::line(&mut stdin().lock(), &mut stdout(), question).unwrap_or_default();
+            if !typed.eq_ignore_ascii_case("y") && !typed.eq_ignore_ascii_case("yes") {
+                show::words("Nothing was changed.")?;
+                return Ok(ExitCode::SUCCESS);
+            }
+            // The book may have grown while the question stood.
+            store.read_anew();
+        }
         let back = history::take_back(store, clock, self.entry, &self.because)?;
         show::words(&view::rugs::rug_book::taken_back(&back, &clock.zone()))?;
         Ok(ExitCode::SUCCESS)

@@ -38,6 +38,7 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::OilPointChanged(_)
         | EntryBody::PileHeightSet(_) => care::describe(body, reader),
         EntryBody::RugWork(_)
+        | EntryBody::RugRenamed(_)
         | EntryBody::BurstsAssigned(_)
         | EntryBody::TearNoted(_)
         | EntryBody::PressAnswered(_)

@@ -29,7 +29,7 @@ pub fn list(list: &RugList) -> String {
     let mut table = Table::new(&columns);
     for rug in &list.rugs {
         let mut cells = vec![
-            rug.rug.clone(),
+            names(rug),
             words::rug_state(rug.state).to_owned(),
             size(rug),
             rug.style.map_or("", rug_book::style).trim_end_matches(" pile").to_owned(),
@@ -40,6 +40,14 @@ pub fn list(list: &RugList) -> String {
         table.row(cells);
     }
     table.text()
+}
+
+/// Its name, and the names that it had before.
+fn names(line: &RugLine) -> String {
+    match line.former_names.as_slice() {
+        [] => line.rug.clone(),
+        former => format!("{} (before: {})", line.rug, words::all_of(former)),
+    }
 }
 
 /// A list of sessions.

@@ -3,14 +3,15 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use crate::app::rugs::commission::StageOutcome;
+use crate::app::rugs::commission::{StageOutcome, Weighing};
+use crate::app::rugs::goes_with::GoesWith;
 use crate::app::rugs::history::{RugHistory, TakenBack};
 use crate::app::rugs::timer_name;
 use crate::view::money::{self, entries, money};
-use crate::view::words::{all_of, clock, moment, run_time, size, thousands};
+use crate::view::words::{all_of, clock, count, moment, run_time, size, thousands};
 use host_core::entries::{
-    DoubtAnswer, EntryBody, MaterialUsed, Owner, RugDescribed, SessionNoted, Stage, Style, WorkChange,
-    YarnMove, YarnWeighed,
+    DoubtAnswer, DoubtAnswered, EntryBody, MaterialUsed, Owner, RugDescribed, RugRenamed, SessionNoted,
+    Stage, Style, WorkChange, YarnMove, YarnWeighed,
 };
 use host_core::hours::reassignments::Reassignment;
 use host_core::records::when::When;
@@ -87,6 +88,15 @@ pub fn corrected(name: &str) -> String {
     format!("{name} is corrected. What was said before stays visible: needlehours rug history \"{name}\"")
 }
 
+/// A commission goes by another name.
+#[must_use]
+pub fn renamed(renamed: &RugRenamed) -> String {
+    let RugRenamed { rug, now } = renamed;
+    format!(
+        "{rug} is called {now} from now on. All that was said of {rug} counts to {now}, and the name {rug} still finds it."
+    )
+}
+
 /// A stage has begun.
 #[must_use]
 pub fn stage(outcome: &StageOutcome, zone: &TimeZone) -> String {
@@ -113,8 +123,15 @@ pub fn ordered_later(rug: &str, written_down: UtcMillis, zone: &TimeZone) -> Str
 
 /// Yarn was weighed.
 #[must_use]
-pub fn weighed(weighed: &YarnWeighed) -> String {
-    format!("Written down: {}.", yarn_sentence(weighed))
+pub fn weighed(weighing: &Weighing) -> String {
+    let Weighing { weighed, described_colours, .. } = weighing;
+    let text = format!("Written down: {}.", yarn_sentence(weighed));
+    if described_colours.is_empty() {
+        return text;
+    }
+    let (rug, known) = (&weighed.rug, all_of(described_colours));
+    let colours = if described_colours.len() == 1 { "colour" } else { "colours" };
+    format!("{text}\n{rug} was described with the {colours} {known}, not with {}.", weighed.colour)
 }
 
 fn yarn_sentence(weighed: &YarnWeighed) -> String {
@@ -136,7 +153,30 @@ pub fn material(used: &MaterialUsed) -> String {
 #[must_use]
 pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
     let said = said(&back.entry.body, back.moved.as_ref(), zone);
-    format!("Taken back: {said}. It stays visible and counts no more.")
+    let with_it = back.goes_with.as_ref().map(|goes| format!("\n{}", goes_with(goes)));
+    format!("Taken back: {said}. It stays visible and counts no more.{}", with_it.unwrap_or_default())
+}
+
+/// What counts to a commission no more when its order is taken back.
+#[must_use]
+pub fn goes_with(goes: &GoesWith) -> String {
+    let counted = |number: u64, one: &str, several: &str| (number > 0).then(|| count(number, one, several));
+    let timed = |words: Option<String>, ms: u64| words.map(|words| format!("{words} ({})", run_time(ms)));
+    let what: Vec<String> = [
+        timed(counted(goes.sessions, "session", "sessions"), goes.run_time_ms),
+        counted(goes.weighings, "weighing", "weighings"),
+        timed(counted(goes.jobs, "job time", "job times"), goes.job_time_ms),
+        counted(goes.materials, "material", "materials"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    format!(
+        "What was counted to {} goes with it: {}. It stays visible and counts to {} no more.",
+        goes.rug,
+        all_of(&what),
+        goes.rug
+    )
 }
 
 /// Everything that was ever said about a commission.
@@ -203,6 +243,9 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             parts.extend(order.cloth_lot.as_ref().map(|lot| format!("cloth {lot}")));
             parts.join(", ")
         }
+        EntryBody::RugRenamed(renamed) => {
+            format!("called {} from now on, {} before", renamed.now, renamed.rug)
+        }
         EntryBody::RugDescribed(described) => made(described),
         EntryBody::RugWork(work) => {
             let what = match work.change {
@@ -244,22 +287,22 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             };
             format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
         }
-        EntryBody::DoubtAnswered(answered) => format!(
-            "running {} to {} {}",
-            answered.from.0,
-            answered.to.0,
-            match answered.answer {
-                DoubtAnswer::Real => "was real work",
-                DoubtAnswer::NotReal => "was no work",
-                DoubtAnswer::LeftOpen => "was left out of its rug for now",
-            }
-        ),
+        EntryBody::DoubtAnswered(answered) => doubt(*answered),
         EntryBody::MoneyTerms(_)
         | EntryBody::MachineCosts(_)
         | EntryBody::TearCosts(_)
         | EntryBody::SampleSquare(_) => money::sentence(body),
         _ => "something else".to_owned(),
     }
+}
+
+fn doubt(answered: DoubtAnswered) -> String {
+    let answer = match answered.answer {
+        DoubtAnswer::Real => "was real work",
+        DoubtAnswer::NotReal => "was no work",
+        DoubtAnswer::LeftOpen => "was left out of its rug for now",
+    };
+    format!("running {} to {} {answer}", answered.from.0, answered.to.0)
 }
 
 fn made(described: &RugDescribed) -> String {

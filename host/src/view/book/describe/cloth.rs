@@ -48,6 +48,9 @@ pub fn describe(body: &EntryBody) -> Option<String> {
             Some(format!("In an hour at the frame the motor runs {}", run_time(set.run_ms_per_hour.into())))
         }
         EntryBody::RugWork(work) => Some(rug_work(work)),
+        EntryBody::RugRenamed(renamed) => {
+            Some(format!("{} is called {} from now on", renamed.rug, renamed.now))
+        }
         EntryBody::BurstsAssigned(given) => Some(assigned(given)),
         EntryBody::DoubtAnswered(answered) => Some(doubt_answered(answered)),
         _ => None,
