@@ -4,6 +4,7 @@
 mod bench_studio;
 
 mod below_zero;
+mod boardless;
 mod care;
 mod care_parts;
 mod care_plan;

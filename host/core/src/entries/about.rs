@@ -42,6 +42,7 @@ impl EntryBody {
             Self::CareTaskSwitched(of) => Some(of.machine),
             Self::OilPointChanged(of) => Some(of.machine),
             Self::PileHeightSet(of) => Some(of.machine),
+            Self::MachineRested(of) => Some(of.machine),
             Self::RugOrdered(_)
             | Self::BurstsAssigned(_)
             | Self::PressAnswered(_)
@@ -93,6 +94,7 @@ impl EntryBody {
             Self::CareSkipped(of) => Some(of.at),
             Self::PileHeightSet(of) => Some(of.at),
             Self::StockMoved(of) => Some(of.at),
+            Self::MachineRested(of) => Some(of.at),
             Self::KnobMarked(_)
             | Self::EdgeRatioSet(_)
             | Self::LoggerFitted(_)

@@ -159,4 +159,6 @@ pub enum EntryBody {
     StockLevelSet(StockLevelSet),
     /// Whether doubtful bursts were real work.
     DoubtAnswered(DoubtAnswered),
+    /// A machine was taken out of use, or back into use.
+    MachineRested(MachineRested),
 }

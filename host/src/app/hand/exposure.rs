@@ -11,7 +11,7 @@ use super::error::HandError;
 use super::people::People;
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::choose_machine::{machine as choose, machines};
 use crate::app::typed::error::RequestError;
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
@@ -100,6 +100,8 @@ pub struct LogAnswer {
     pub machines: Vec<MachineFigure>,
     /// The days on which they ran, the oldest first.
     pub days: Vec<ExposureDay>,
+    /// Whether none of the machines has a logger board.
+    pub is_without_logger: bool,
     /// Whether it was ever said who works.
     pub is_anybody_named: bool,
     /// What it is.
@@ -132,20 +134,17 @@ pub fn of_log(
     let (hands, people) = (Hands::of(entries), People::read(store)?);
     let typed = typed.map(figure).transpose()?;
     let one = machine.is_some() || typed.is_some();
-    let cards = match choose(&book.studio, machine) {
-        Ok(card) => vec![card],
-        Err(RequestError::SeveralMachines { .. }) if !one => book.studio.machines.iter().collect(),
-        Err(refused) => return Err(refused.into()),
-    };
+    let cards = if one { vec![choose(&book.studio, machine)?] } else { machines(&book.studio, None)? };
+    let is_without_logger = book.studio.are_without_logger(cards.iter().copied());
     let (ledger, zone) = (book.ledger(), clock.zone());
-    let mut machines = Vec::new();
+    let mut figures = Vec::new();
     let mut ran: Ran = BTreeMap::new();
     let mut by_person: BTreeMap<Option<PersonTag>, Ran> = BTreeMap::new();
     for card in cards {
         let entered = entered(entries, card.tag);
         let days = run_days(&ledger, card.tag, &zone, |_| true);
         let vibration = typed.or_else(|| entered.and_then(|entered| entered.vibration()));
-        machines.push(MachineFigure {
+        figures.push(MachineFigure {
             machine: card.tag,
             machine_name: card.name.clone(),
             a_hv_m_s2: vibration.map(Vibration::m_s2),
@@ -184,7 +183,13 @@ pub fn of_log(
         ExposureDay { day: Some(date), machines, exposure, people: of_people }
     });
     let days = days.collect();
-    Ok(LogAnswer { machines, days, is_anybody_named: !hands.is_empty(), is_estimate: true })
+    Ok(LogAnswer {
+        machines: figures,
+        days,
+        is_without_logger,
+        is_anybody_named: !hands.is_empty(),
+        is_estimate: true,
+    })
 }
 
 /// Run time by day and the figure, machine by machine.

@@ -2,6 +2,7 @@
 
 pub mod choose_machine;
 pub mod column_table;
+pub mod counting;
 pub mod dates;
 pub mod error;
 pub mod lists;
