@@ -23,6 +23,7 @@ mod notebook_tables;
 mod people;
 mod quote_sheet;
 mod rug_history;
+mod second_hand;
 mod speed_cost;
 mod whole_acts;
 mod without_logger;
