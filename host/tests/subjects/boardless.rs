@@ -223,3 +223,24 @@ fn rest_is_told_in_the_record_book_and_refused_where_it_would_say_nothing_new() 
     assert!(page.contains("Taken out of use") && page.contains("waits for a belt"), "{page}");
     assert!(page.contains("Taken back into use"));
 }
+
+#[test]
+fn nobody_is_asked_about_quiet_days_where_nobody_is_at_a_terminal() {
+    let studio = Studio::new();
+    // Entered on 2 March 2026, which is long ago by the computer's clock.
+    studio.rug("Fox", "A");
+    assert_eq!(studio.ask(&["due"]).err(), "");
+    assert_eq!(studio.ask(&["due", "--json"]).err(), "");
+}
+
+#[test]
+fn dates_that_a_calendar_was_told_are_taken_out_when_the_machine_goes_out_of_use() {
+    let studio = boardless();
+    assert!(studio.ask(&["calendar"]).out().contains("Gear-grease: Blue handle"));
+    studio.ok(&["machine", "rest", "1", "gear broken"]);
+    let calendar = studio.ask(&["calendar"]).out();
+    assert!(calendar.contains("STATUS:CANCELLED") && calendar.contains("Blue handle"), "{calendar}");
+    studio.ok(&["machine", "rest", "1", "--back"]);
+    let calendar = studio.ask(&["calendar"]).out();
+    assert!(calendar.contains("Gear-grease: Blue handle") && !calendar.contains("CANCELLED"), "{calendar}");
+}

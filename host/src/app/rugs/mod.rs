@@ -4,6 +4,7 @@ pub mod commission;
 mod error;
 pub mod history;
 pub mod job;
+pub mod quiet;
 pub mod quote;
 pub mod rug;
 pub mod sheet;
