@@ -171,6 +171,8 @@ fn entries(days: u64, at: &impl Fn(u64, u64) -> UtcMillis) -> Vec<EntryBody> {
             before_logger: None,
             since: at(0, 0),
             drive: Drive::Electric,
+            has_logger: None,
+            is_second_hand: None,
         }),
         EntryBody::LoggerFitted(Fitting { machine: ONE, logger, log, from: RecordSeq(0) }),
         EntryBody::KnobMarked(KnobMarks {

@@ -127,6 +127,8 @@ fn enter_a_studio(store: &mut Database, bursts: u32) {
         before_logger: None,
         since: AT,
         drive: Drive::Electric,
+        has_logger: None,
+        is_second_hand: None,
     };
     let fitting = Fitting { machine, logger, log, from: RecordSeq(0) };
     let mut entries = vec![EntryBody::MachineAdded(added), EntryBody::LoggerFitted(fitting)];

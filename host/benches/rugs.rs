@@ -105,6 +105,8 @@ fn studio(rugs: u32) -> Held {
             before_logger: None,
             since: UtcMillis(START),
             drive: Drive::Electric,
+            has_logger: None,
+            is_second_hand: None,
         }),
         EntryBody::LoggerFitted(Fitting {
             machine: MachineTag(1),

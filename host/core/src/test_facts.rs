@@ -83,6 +83,8 @@ pub fn machine(tag: u32) -> EntryBody {
         before_logger: None,
         since: UtcMillis(MONDAY_8),
         drive: Drive::Electric,
+        has_logger: None,
+        is_second_hand: None,
     })
 }
 

@@ -28,6 +28,8 @@ impl Notebook {
             before_logger: None,
             since: at,
             drive: Drive::Electric,
+            has_logger: None,
+            is_second_hand: None,
         };
         self.write(at, EntryBody::MachineAdded(added));
         self.write(at, EntryBody::KnobMarked(KnobMarks { machine: MACHINE, slow, fast, rising: true }));

@@ -173,6 +173,8 @@ impl Studio {
             before_logger: None,
             since: UtcMillis(MONDAY_8),
             drive: Drive::Electric,
+            has_logger: None,
+            is_second_hand: None,
         }));
         studio.tell(EntryBody::KnobMarked(KnobMarks {
             machine: ONE,

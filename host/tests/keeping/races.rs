@@ -144,6 +144,8 @@ fn machine(number: u32) -> EntryBody {
         before_logger: None,
         since: NOW,
         drive: Drive::Electric,
+        has_logger: None,
+        is_second_hand: None,
     })
 }
 

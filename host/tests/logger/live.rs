@@ -60,6 +60,8 @@ fn studio(db: &Path) -> Database {
             before_logger: None,
             since: NOW,
             drive: Drive::Electric,
+            has_logger: None,
+            is_second_hand: None,
         }),
         EntryBody::EdgeRatioSet(EdgeRatio { machine, edges: 2, strokes: 1 }),
         EntryBody::KnobMarked(KnobMarks {

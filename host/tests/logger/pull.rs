@@ -75,6 +75,8 @@ fn add_machine(path: &Path, number: u32) {
         before_logger: None,
         since: NOW,
         drive: Drive::Electric,
+        has_logger: None,
+        is_second_hand: None,
     });
     Database::open(path).unwrap().add_entry(NOW, &body).unwrap();
 }

@@ -4,6 +4,7 @@
 mod bench_studio;
 
 mod below_zero;
+mod boardless;
 mod care;
 mod care_parts;
 mod care_plan;
@@ -24,6 +25,7 @@ mod quote_sheet;
 mod rug_history;
 mod rug_rename;
 mod rug_take_back;
+mod second_hand;
 mod speed_cost;
 mod whole_acts;
 mod without_logger;

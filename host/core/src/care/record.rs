@@ -93,7 +93,11 @@ pub fn record(grounds: Grounds<'_>, machine: Option<MachineTag>, task: Option<&s
                 _ => Vec::new(),
             },
             dry_run: match &entry.body {
-                EntryBody::CareDone(done) if counts && done.task.0.eq_ignore_ascii_case(OILING) => {
+                EntryBody::CareDone(done)
+                    if counts
+                        && done.task.0.eq_ignore_ascii_case(OILING)
+                        && !grounds.studio.is_without_logger(done.machine) =>
+                {
                     let ratio = grounds.studio.ratio(Some(done.machine));
                     Some(dry_run_check::check(grounds.ledger, grounds.heard, done.machine, ratio, done.at))
                 }

@@ -18,19 +18,21 @@ use super::stock::{self, StockLine};
 use crate::entries::Finding;
 use crate::records::when::When;
 use crate::stats::{self, DAY_MS};
-use crate::studio::MachineCard;
+use crate::studio::{MachineCard, Rest};
 
 /// How the care of the machines stands.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct DueReport {
     /// When this was worked out.
     pub as_of_utc_ms: UtcMillis,
-    /// Whether any task is due now.
+    /// Whether any task is due now, or to be looked at first.
     pub is_anything_due: bool,
     /// The most pressing first, whichever machine it is of.
     pub tasks: Vec<TaskReport>,
-    /// The machines.
+    /// The machines in use.
     pub machines: Vec<MachineLine>,
+    /// Machines out of use, whose care is not asked for.
+    pub resting: Vec<RestingLine>,
     /// Care presses of which it is not known what was done.
     pub questions: Vec<Question>,
     /// Tasks that the maker switched off.
@@ -50,10 +52,24 @@ pub struct MachineLine {
     pub machine: MachineTag,
     /// Its name.
     pub machine_name: String,
+    /// Whether it has no logger board.
+    pub is_without_logger: bool,
     /// The owner's estimate of what ran before any logger; in none of the numbers of its tasks.
     pub before_logger_run_time_ms: Option<u64>,
     /// Running that may be no work, of which the maker has said nothing yet; care counts it until then, in milliseconds.
     pub to_check_run_time_ms: u64,
+}
+
+/// A machine out of use.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RestingLine {
+    /// Its number.
+    pub machine: MachineTag,
+    /// Its name.
+    pub machine_name: String,
+    /// Since when and why.
+    #[serde(flatten)]
+    pub rest: Rest,
 }
 
 /// A task that the maker switched off.
@@ -92,6 +108,9 @@ pub struct TaskReport {
     pub what: String,
     /// How pressing it is.
     pub state: DueState,
+    /// Whether it is to be looked at first: the machine came second-hand, and it was never done since, so that its numbers
+    /// count from a beginning that nobody knows.
+    pub age_unknown: bool,
     /// Of the machine, or of the cloth on the frame.
     pub belongs_to: BelongsTo,
     /// The limit that is reached first.
@@ -141,6 +160,14 @@ pub struct TaskReport {
     /// What else bears on it.
     #[serde(flatten)]
     pub besides: TaskBesides,
+}
+
+impl TaskReport {
+    /// Whether it should be done now.
+    #[must_use]
+    pub fn is_asked_for(&self) -> bool {
+        self.age_unknown || self.state >= DueState::Due
+    }
 }
 
 /// The care of one machine, judged.
@@ -205,11 +232,15 @@ pub fn due_report(
 ) -> DueReport {
     let (mut tasks, mut questions, mut switched_off) = (Vec::new(), Vec::new(), Vec::new());
     let mut lines = Vec::new();
-    for machine in machines {
+    let resting = machines.iter().filter_map(|machine| resting_line(machine)).collect();
+    let machines: Vec<&MachineCard> =
+        machines.iter().copied().filter(|machine| machine.resting.is_none()).collect();
+    for machine in &machines {
         let care = care_of(grounds, machine, now, zone);
         lines.push(MachineLine {
             machine: machine.tag,
             machine_name: machine.name.clone(),
+            is_without_logger: grounds.studio.is_without_logger(machine.tag),
             before_logger_run_time_ms: machine.before_logger.map(|run| run.0),
             to_check_run_time_ms: care.history.run_ever().doubtful_ms,
         });
@@ -230,19 +261,35 @@ pub fn due_report(
             task: task.name.to_owned(),
         }));
     }
-    // Each machine's tasks are in this order already; a stable sort merges them.
-    tasks.sort_by_key(|task| Reverse((task.state, task.used_per_mille)));
+    // Each machine's tasks are in this order already but for their age; a stable sort merges them.
+    tasks.sort_by_key(|task| Reverse((task.age_unknown, task.state, task.used_per_mille)));
     DueReport {
         as_of_utc_ms: now,
-        is_anything_due: tasks.iter().any(|task| task.state >= DueState::Due),
+        is_anything_due: tasks.iter().any(TaskReport::is_asked_for),
         tasks,
         machines: lines,
+        resting,
         questions,
         switched_off,
         to_buy: stock::stock(grounds.entries).into_iter().filter(|line| line.is_low).collect(),
         cautions: cautions(&machines.iter().map(|machine| machine.drive).collect::<Vec<_>>()),
         start_values: START_VALUES,
     }
+}
+
+/// Whether nobody knows since when a task of a second-hand machine was not done. What was put off or switched off waits.
+fn is_age_unknown(due: &Due<'_>, machine: &MachineCard) -> bool {
+    let PlannedTask { task, last, besides, .. } = due.planned;
+    machine.is_second_hand
+        && task.belongs_to == BelongsTo::Machine
+        && last.evidence == Evidence::Never
+        && due.state != DueState::NotNow
+        && !besides.is_snoozed
+}
+
+fn resting_line(machine: &MachineCard) -> Option<RestingLine> {
+    let rest = machine.resting.clone()?;
+    Some(RestingLine { machine: machine.tag, machine_name: machine.name.clone(), rest })
 }
 
 fn task_report(
@@ -258,6 +305,7 @@ fn task_report(
         task: task.name.to_owned(),
         what: task.what.to_owned(),
         state: due.state,
+        age_unknown: is_age_unknown(due, machine),
         belongs_to: task.belongs_to,
         decided_by: due.decided_by,
         used_per_mille: due.used_per_mille,

@@ -139,7 +139,7 @@ pub fn told(
         points: all.into_iter().filter(|point| is_oiled && point.lubricant.task() == task.name).collect(),
         keep_dry: if task.name == OILING { never_oiled(machine.drive).to_vec() } else { Vec::new() },
         dry_run: oiled_at
-            .filter(|_| task.name == OILING)
+            .filter(|_| task.name == OILING && !grounds.studio.is_without_logger(machine.tag))
             .map(|at| dry_run_check::check(grounds.ledger, grounds.heard, machine.tag, machine.ratio, at)),
         basis: task.basis,
         last_done_entry: notes.entry_of(&task, &last),

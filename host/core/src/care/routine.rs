@@ -72,7 +72,7 @@ pub fn steps(points: &[OilPoint], drive: Drive, never: &[&str]) -> Vec<Step> {
     };
     steps.push(step(
         StepKind::DryRun,
-        format!("{on}, keep your hands away from the needle, and let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; the logger notes it."),
+        format!("{on}, keep your hands away from the needle, and let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; a logger on it notes it by itself."),
     ));
     steps.push(step(
         StepKind::Wipe,

@@ -45,6 +45,7 @@ impl EntryBody {
             Self::SessionNoted(of) => Some(of.machine),
             Self::SessionBegun(of) => Some(of.machine),
             Self::MotorShareSet(of) => of.machine,
+            Self::MachineRested(of) => Some(of.machine),
             Self::RugOrdered(_)
             | Self::BurstsAssigned(_)
             | Self::PressAnswered(_)
@@ -101,6 +102,7 @@ impl EntryBody {
             Self::StockMoved(of) => Some(of.at),
             Self::SessionNoted(of) => Some(of.at),
             Self::SessionBegun(of) => Some(of.at),
+            Self::MachineRested(of) => Some(of.at),
             Self::KnobMarked(_)
             | Self::EdgeRatioSet(_)
             | Self::LoggerFitted(_)

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
-use shared_types::UtcMillis;
+use shared_types::{MachineTag, UtcMillis};
 
 use super::{Entry, EntryBody, EntryId, Renames, RugName};
 
@@ -90,6 +90,16 @@ impl<'all> InForce<'all> {
         Some(Withdrawal { entry: by.id, at: by.entered_at, reason })
     }
 
+    /// The number of the next machine. Removed machines keep theirs: old records may name them.
+    #[must_use]
+    pub fn next_machine(&self) -> MachineTag {
+        let numbers = self.all.iter().filter_map(|entry| match &entry.body {
+            EntryBody::MachineAdded(added) => Some(added.machine.0),
+            _ => None,
+        });
+        MachineTag(numbers.max().unwrap_or(0).saturating_add(1))
+    }
+
     /// All entries, withdrawn ones and withdrawals too, with the names that commissions go by now.
     #[must_use]
     pub fn all_named_now(&self) -> &[Entry] {
@@ -118,7 +128,7 @@ impl<'all> InForce<'all> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::test_facts::{entries, rug};
+    use crate::test_facts::{entries, machine, rug};
 
     fn withdrawn(id: i64) -> EntryBody {
         EntryBody::Withdrawn { entry: EntryId(id), reason: "a slip".to_owned() }
@@ -137,6 +147,12 @@ mod tests {
         let twice = entries([rug("Fox"), rug("Bear"), withdrawn(1), withdrawn(3)]);
         assert_eq!((numbers(&twice), twice.withdrawal(EntryId(1))), (vec![1, 2], None));
         assert!(twice.get(EntryId(1)).is_some());
+    }
+
+    #[test]
+    fn a_removed_machine_keeps_its_number() {
+        assert_eq!(entries([]).next_machine(), MachineTag(1));
+        assert_eq!(entries([machine(1), machine(2), withdrawn(2)]).next_machine(), MachineTag(3));
     }
 
     #[test]

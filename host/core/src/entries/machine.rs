@@ -44,6 +44,33 @@ pub struct MachineAdded {
     /// What moves its needle; entries from before there was a choice mean a motor.
     #[serde(default)]
     pub drive: Drive,
+    /// Whether a logger board is on it, by its owner's word; none: not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub has_logger: Option<bool>,
+    /// Whether it came second-hand, with parts of unknown age; none: not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub is_second_hand: Option<bool>,
+}
+
+impl MachineAdded {
+    /// The name of a machine that was entered by itself, without a word of its maker.
+    #[must_use]
+    pub fn unsaid_name(machine: MachineTag) -> String {
+        format!("Machine {}", machine.0)
+    }
+}
+
+/// A machine was taken out of use, or back into use.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct MachineRested {
+    /// The machine.
+    pub machine: MachineTag,
+    /// When.
+    pub at: UtcMillis,
+    /// Whether it is out of use from then on.
+    pub rests: bool,
+    /// Why, in the maker's words.
+    pub reason: Option<String>,
 }
 
 /// The angles at the two ends of the knob's travel.
@@ -145,4 +172,28 @@ pub struct MachineReturned {
     pub condition: Option<String>,
     /// What had been counted at that moment, as far as it was known when this was entered.
     pub reading: MeterReading,
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::entries::EntryBody;
+
+    #[test]
+    fn a_machine_from_before_loggers_were_asked_for_is_written_back_byte_for_byte() {
+        let kept = r#"{"kind":"machine_added","machine":1,"name":"Rosie","pile":"cut","before_logger":null,"since":7,"drive":"electric"}"#;
+        let body: EntryBody = serde_json::from_str(kept).unwrap();
+        assert!(matches!(&body, EntryBody::MachineAdded(of) if of.has_logger.is_none()));
+        assert_eq!(serde_json::to_string(&body).unwrap(), kept);
+    }
+
+    #[test]
+    fn what_was_said_of_a_logger_of_age_and_of_rest_is_read_back_as_it_was_written() {
+        for kept in [
+            r#"{"kind":"machine_added","machine":1,"name":"Rosie","pile":"cut","before_logger":null,"since":7,"drive":"electric","has_logger":false,"is_second_hand":true}"#,
+            r#"{"kind":"machine_rested","machine":1,"at":7,"rests":true,"reason":"gear broken"}"#,
+        ] {
+            let body: EntryBody = serde_json::from_str(kept).unwrap();
+            assert_eq!(serde_json::to_string(&body).unwrap(), kept);
+        }
+    }
 }

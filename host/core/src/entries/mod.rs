@@ -175,4 +175,6 @@ pub enum EntryBody {
     MotorShareSet(MotorShareSet),
     /// A commission goes by another name.
     RugRenamed(RugRenamed),
+    /// A machine was taken out of use, or back into use.
+    MachineRested(MachineRested),
 }

@@ -117,7 +117,8 @@ fn names(body: &mut EntryBody) -> Vec<&mut RugName> {
         | EntryBody::StockLevelSet(_)
         | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfSession(_)
-        | EntryBody::MotorShareSet(_) => Vec::new(),
+        | EntryBody::MotorShareSet(_)
+        | EntryBody::MachineRested(_) => Vec::new(),
     }
 }
 

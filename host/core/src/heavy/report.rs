@@ -61,6 +61,8 @@ pub struct MachineHeavy {
     pub machine: MachineTag,
     /// Its name.
     pub machine_name: String,
+    /// Whether it has no logger board.
+    pub is_without_logger: bool,
     /// Recorded run time that was looked at, in milliseconds.
     pub run_time_ms: u64,
     /// Of it, run time of which the day is not known; it counts for everything but long days.
@@ -182,6 +184,7 @@ impl Look<'_> {
         MachineHeavy {
             machine: self.card.tag,
             machine_name: self.card.name.clone(),
+            is_without_logger: self.studio.is_without_logger(self.card.tag),
             run_time_ms: days.by_day.values().fold(days.day_unknown_ms, |sum, run| sum.saturating_add(*run)),
             day_unknown_run_time_ms: days.day_unknown_ms,
             not_recorded_run_time_ms: self.not_recorded_ms(),

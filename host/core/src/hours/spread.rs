@@ -32,6 +32,8 @@ pub struct SpreadLine {
     pub before_logger_run_time_ms: Option<u64>,
     /// Whether it is lent out now.
     pub is_lent: bool,
+    /// Whether it is out of use now.
+    pub is_resting: bool,
 }
 
 impl SpreadLine {
@@ -39,6 +41,12 @@ impl SpreadLine {
     #[must_use]
     pub const fn in_period_ms(&self) -> u64 {
         self.run_time_ms.saturating_add(self.by_hand_run_time_ms)
+    }
+
+    /// Whether it can be taken: neither lent out nor out of use.
+    #[must_use]
+    pub const fn is_at_hand(&self) -> bool {
+        !self.is_lent && !self.is_resting
     }
 }
 
@@ -119,7 +127,7 @@ pub fn spread(
         for line in &mut group.machines {
             line.share = (all > 0).then(|| number(line.in_period_ms()) / number(all));
         }
-        let least = group.machines.iter().filter(|line| !line.is_lent).min_by_key(|line| {
+        let least = group.machines.iter().filter(|line| line.is_at_hand()).min_by_key(|line| {
             let ever = line.measured_ever_ms.saturating_add(line.before_logger_run_time_ms.unwrap_or(0));
             (line.in_period_ms(), ever, line.machine)
         });
@@ -157,6 +165,7 @@ fn line(
         measured_ever_ms: of_machine.map_or(0, MachineHours::counted_run_time_ms),
         before_logger_run_time_ms: card.before_logger.map(|run| run.0),
         is_lent: loans.iter().any(|loan| loan.machine == card.tag && loan.is_away()),
+        is_resting: card.resting.is_some(),
     }
 }
 

@@ -66,7 +66,7 @@ pub struct PartPeriod {
     pub hours_at_least: f64,
     /// At most so many.
     pub hours_at_most: f64,
-    /// Whether it was fitted long before anything was recorded, so that hours are missing.
+    /// Whether it was fitted long before anything was recorded, or came with its machine, so that hours are missing.
     pub began_before_records: bool,
     #[serde(skip)]
     run: RunRange,
@@ -89,9 +89,15 @@ pub fn part_periods(entries: &InForce<'_>, grounds: &[Grounds], now: UtcMillis) 
         .collect();
     changes.sort_by_key(|(at, id, _)| (*at, *id));
     let mut periods: Vec<PartPeriod> = Vec::new();
+    // Taken off without having been fitted: they came with a machine, and may come back under their marks.
+    let mut unfitted: Vec<&PartTakenOff> = Vec::new();
     for (at, id, change) in changes {
         match change {
-            Change::On(fitted) => periods.push(opened(id, fitted)),
+            Change::On(fitted) => {
+                let is_it = |off: &&PartTakenOff| off.part == fitted.part && off.serial == fitted.serial;
+                let began_unseen = fitted.serial.is_some() && unfitted.iter().any(is_it);
+                periods.push(PartPeriod { began_before_records: began_unseen, ..opened(id, fitted) });
+            }
             Change::Off(off) => {
                 let is_meant = |period: &&mut PartPeriod| {
                     period.off_utc_ms.is_none()
@@ -101,6 +107,8 @@ pub fn part_periods(entries: &InForce<'_>, grounds: &[Grounds], now: UtcMillis) 
                 };
                 if let Some(period) = periods.iter_mut().find(is_meant) {
                     (period.off_entry, period.off_utc_ms, period.why) = (Some(id), Some(at), Some(off.why));
+                } else if matches!(off.why, TakenOff::StillGood | TakenOff::Precaution) {
+                    unfitted.push(off);
                 }
             }
         }
@@ -139,7 +147,7 @@ fn measure(period: &mut PartPeriod, grounds: &Grounds, now: UtcMillis) {
     period.hours_at_most = period.run.at_most_hours();
     period.machine_hours_at_fitting = grounds.meter.until(from).middle_hours();
     period.machine_hours_at_end = grounds.meter.until(to).middle_hours();
-    period.began_before_records = grounds.is_before_records(period.fitted_utc_ms);
+    period.began_before_records |= grounds.is_before_records(period.fitted_utc_ms);
 }
 
 /// Whether a life enters the statistics.

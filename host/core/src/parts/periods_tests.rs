@@ -132,3 +132,22 @@ fn taking_off_withdrawn_leaves_the_part_on() {
 fn names_are_compared_without_regard_to_case_and_blanks() {
     assert_eq!(PartName::of("  Carbon  Brushes "), PartName::of("carbon-brushes"));
 }
+
+#[test]
+fn a_part_that_came_with_its_machine_has_no_life_in_the_statistics() {
+    let worn =
+        lives([off(None, 150, TakenOff::WornOut), on(None, 150), off(None, 170, TakenOff::WornOut)], 200);
+    assert_eq!(times(&worn), [(20.0, true)]);
+    // Nor when it comes back under its mark: its first hours are not known.
+    let said = [
+        off(Some("A"), 150, TakenOff::StillGood),
+        on(Some("A"), 160),
+        off(Some("A"), 170, TakenOff::WornOut),
+    ];
+    let back = lives(said, 200);
+    assert_eq!((back.len(), back[0].counts, times(&back).len()), (1, LifeCounts::BeganBeforeRecords, 0));
+    // The mark of a part that is gone was given to another one.
+    let said =
+        [off(Some("A"), 150, TakenOff::WornOut), on(Some("A"), 160), off(Some("A"), 170, TakenOff::WornOut)];
+    assert_eq!(times(&lives(said, 200)), [(10.0, true)]);
+}

@@ -83,6 +83,12 @@ impl Fittings {
         self.by_log.contains_key(&log)
     }
 
+    /// Whether any logger ever sat on a machine.
+    #[must_use]
+    pub fn was_ever_on(&self, machine: MachineTag) -> bool {
+        self.by_log.values().flat_map(BTreeMap::values).any(|fitted| *fitted == machine)
+    }
+
     /// Where two machines claim the same records.
     #[must_use]
     pub fn conflicts(&self) -> &[FittingConflict] {

@@ -5,6 +5,7 @@ pub mod density;
 pub mod job_time;
 pub mod own_rugs;
 pub mod progress;
+pub mod quiet;
 pub mod quote;
 pub mod rug_work;
 pub mod sheet;

@@ -197,6 +197,8 @@ pub struct SlowingReport {
     pub machine: MachineTag,
     /// Its name.
     pub machine_name: String,
+    /// Whether it has no logger board, so that nothing can be told.
+    pub is_without_logger: bool,
     /// Whether it is slowing down.
     pub verdict: Verdict,
     /// How fast it runs at the same place of the knob, as a share of before, where it is slower.
@@ -266,6 +268,7 @@ pub fn slowing_report(asked: Asked<'_>) -> SlowingReport {
     SlowingReport {
         machine: asked.card.tag,
         machine_name: asked.card.name.clone(),
+        is_without_logger: asked.studio.is_without_logger(asked.card.tag),
         verdict,
         rate_share,
         causes: causes.iter().copied().filter(|cause| cause.concerns(pile, drive)).collect(),

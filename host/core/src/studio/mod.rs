@@ -10,7 +10,7 @@ use thiserror::Error;
 
 use crate::entries::{
     BurstsAssigned, DoubtAnswered, Drive, EdgeRatio, EntryBody, EntryId, InForce, KnobMarks, MachineAdded,
-    OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
+    MachineRested, OILING, Pile, RugName, RugOrdered, RugWork, WorkChange,
 };
 use crate::records::fittings::Fittings;
 use crate::records::index::Index;
@@ -64,10 +64,25 @@ pub struct MachineCard {
     pub before_logger: Option<RunMillis>,
     /// Since when it is in the studio.
     pub since: UtcMillis,
+    /// Whether a logger board is on it, by its owner's word; none: not said.
+    pub has_logger: Option<bool>,
+    /// Whether it came second-hand, with parts of unknown age.
+    pub is_second_hand: bool,
+    /// Since when and why it is out of use; none: it is in use.
+    pub resting: Option<Rest>,
     /// The knob's end marks; the last ones entered hold for all records.
     pub marks: Option<KnobMarks>,
     /// Edges to strokes; the last one entered holds for all records.
     pub ratio: StrokeRatio,
+}
+
+/// A machine out of use.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Rest {
+    /// Since when, in milliseconds UTC.
+    pub since_utc_ms: UtcMillis,
+    /// Why, in the maker's words.
+    pub reason: Option<String>,
 }
 
 /// The place of a commission in [`Studio::rugs`].
@@ -215,6 +230,7 @@ impl Studio {
         let mut ratios: BTreeMap<MachineTag, StrokeRatio> = BTreeMap::new();
         let mut work: Vec<&RugWork> = Vec::new();
         let mut fittings = Vec::new();
+        let mut rests: Vec<&MachineRested> = Vec::new();
         for entry in entries.iter() {
             match &entry.body {
                 EntryBody::MachineAdded(added) => studio.add_machine(added),
@@ -225,6 +241,7 @@ impl Studio {
                     ratios.extend(StrokeRatio::new(*edges, *strokes).map(|ratio| (*machine, ratio)));
                 }
                 EntryBody::LoggerFitted(fitting) => fittings.push(fitting),
+                EntryBody::MachineRested(rested) => rests.push(rested),
                 EntryBody::RugOrdered(order) => studio.add_rug(order),
                 EntryBody::RugWork(change) => work.push(change),
                 EntryBody::BurstsAssigned(assigned) => studio.assignments.push(assigned.clone()),
@@ -248,6 +265,10 @@ impl Studio {
             machine.ratio = ratios.get(&machine.tag).copied().unwrap_or(StrokeRatio::ONE);
         }
         studio.add_former_names(entries);
+        rests.sort_by_key(|rested| rested.at);
+        for rested in rests {
+            studio.rest(rested);
+        }
         // A stable sort: of two changes at the same moment the one entered later has the last word.
         work.sort_by_key(|change| change.at);
         for change in work {
@@ -267,6 +288,9 @@ impl Studio {
             drive: added.drive,
             before_logger: added.before_logger,
             since: added.since,
+            has_logger: added.has_logger,
+            is_second_hand: added.is_second_hand == Some(true),
+            resting: None,
             marks: None,
             ratio: StrokeRatio::ONE,
         };
@@ -277,6 +301,13 @@ impl Studio {
                 }
             }
             Err(place) => self.machines.insert(place, card),
+        }
+    }
+
+    fn rest(&mut self, rested: &MachineRested) {
+        if let Some(machine) = self.machines.iter_mut().find(|machine| machine.tag == rested.machine) {
+            let rest = || Rest { since_utc_ms: rested.at, reason: rested.reason.clone() };
+            machine.resting = rested.rests.then(rest);
         }
     }
 
@@ -303,6 +334,19 @@ impl Studio {
     #[must_use]
     pub fn machine(&self, tag: MachineTag) -> Option<&MachineCard> {
         self.machines.iter().find(|machine| machine.tag == tag)
+    }
+
+    /// Whether a machine has no logger board: its owner said so, and none was ever fitted to it.
+    #[must_use]
+    pub fn is_without_logger(&self, tag: MachineTag) -> bool {
+        self.machine(tag).is_some_and(|machine| machine.has_logger == Some(false))
+            && !self.fittings.was_ever_on(tag)
+    }
+
+    /// Whether there are machines among these, and none of them has a logger board.
+    pub fn are_without_logger<'a>(&self, machines: impl IntoIterator<Item = &'a MachineCard>) -> bool {
+        let mut machines = machines.into_iter().map(|machine| self.is_without_logger(machine.tag)).peekable();
+        machines.peek().is_some() && machines.all(|is_without| is_without)
     }
 
     /// Edges to strokes of a machine; one to one where nothing was said.

@@ -2,8 +2,8 @@ use shared_types::{MachineTag, UtcMillis};
 
 use super::{RugState, StrokeRatio, Studio, nearest_names};
 use crate::entries::WorkChange::{Finished, Paused, Started};
-use crate::entries::{EdgeRatio, EntryBody, RugName};
-use crate::test_facts::{HOUR, MONDAY_8, entries, machine, renamed, rug, work};
+use crate::entries::{EdgeRatio, EntryBody, MachineAdded, MachineRested, RugName};
+use crate::test_facts::{HOUR, MONDAY_8, entries, fitted, machine, renamed, rug, work};
 
 fn periods(studio: &Studio, name: &str, on: Option<u32>) -> Vec<(i64, Option<i64>)> {
     let rug = studio.rug(name).unwrap();
@@ -97,4 +97,50 @@ fn all_that_was_said_by_any_name_of_a_rug_counts_to_it() {
         studio.rug("Owl").unwrap().former_names.iter().map(|name| name.0.as_str()).collect();
     assert_eq!(former, ["Bear", "Fox"]);
     assert_eq!(studio.rug("Cat").unwrap().former_names, []);
+}
+
+fn said(tag: u32, has_logger: Option<bool>) -> EntryBody {
+    match machine(tag) {
+        EntryBody::MachineAdded(added) => EntryBody::MachineAdded(MachineAdded { has_logger, ..added }),
+        other => other,
+    }
+}
+
+#[test]
+fn a_machine_is_without_a_logger_only_by_its_owners_word_and_until_one_is_fitted() {
+    let of = |bodies: Vec<EntryBody>| Studio::of(&entries(bodies)).is_without_logger(MachineTag(1));
+    assert!(of(vec![said(1, Some(false))]));
+    assert!(!of(vec![said(1, None)]) && !of(vec![said(1, Some(true))]) && !of(vec![]));
+    assert!(!of(vec![said(1, Some(false)), fitted(1, 0)]));
+    // It had one, though the logger went to another machine later.
+    assert!(!of(vec![said(1, Some(false)), fitted(1, 0), fitted(2, 5)]));
+    assert!(of(vec![said(1, Some(false)), fitted(2, 0)]));
+}
+
+#[test]
+fn one_machine_that_may_have_a_logger_is_enough_for_all_and_no_machine_is_without_one() {
+    let of = |bodies: Vec<EntryBody>| {
+        let studio = Studio::of(&entries(bodies));
+        studio.are_without_logger(&studio.machines)
+    };
+    assert!(of(vec![said(1, Some(false)), said(2, Some(false))]));
+    assert!(!of(vec![said(1, Some(false)), said(2, None)]));
+    assert!(!of(vec![]));
+}
+
+#[test]
+fn the_last_word_on_rest_counts_in_the_order_of_time_and_survives_a_change_of_the_machine() {
+    let rested = |rests: bool, at| {
+        let reason = rests.then(|| "gear".to_owned());
+        EntryBody::MachineRested(MachineRested { machine: MachineTag(1), at: UtcMillis(at), rests, reason })
+    };
+    let resting = |bodies: Vec<EntryBody>| {
+        let studio = Studio::of(&entries(bodies));
+        studio.machine(MachineTag(1)).unwrap().resting.clone()
+    };
+    let rest = resting(vec![machine(1), rested(true, 5), machine(1)]).unwrap();
+    assert_eq!((rest.since_utc_ms, rest.reason.as_deref()), (UtcMillis(5), Some("gear")));
+    assert_eq!(resting(vec![machine(1), rested(true, 5), rested(false, 6)]), None);
+    assert!(resting(vec![machine(1), rested(false, 6), rested(true, 5), rested(true, 7)]).is_some());
+    assert_eq!(resting(vec![machine(1), rested(false, 6), rested(true, 5)]), None);
 }

@@ -211,11 +211,11 @@ pub fn plan(
             published.push(EntryBody::DuePublished(gone.clone()));
             (gone, due.as_of_utc_ms)
         };
-        let named = due.machines.iter().find(|line| line.machine == told.machine);
+        let named = studio.machine(told.machine);
         cancelled.push(Cancelled {
             uid: uid(told.machine, &told.task.0, since(told.machine)),
             machine: told.machine,
-            machine_name: named.map(|line| line.machine_name.clone()).unwrap_or_default(),
+            machine_name: named.map(|card| card.name.clone()).unwrap_or_default(),
             task: told.task.0,
             due_on: told.due_on,
             sequence: told.sequence,
@@ -338,7 +338,10 @@ fn no_more<'a>(
     let has_date = |told: &DuePublished| {
         items.iter().any(|item| item.machine == told.machine && item.task == told.task.0)
     };
-    let is_asked = |told: &DuePublished| due.machines.iter().any(|line| line.machine == told.machine);
+    let asked = due.machines.iter().map(|line| line.machine);
+    // A machine out of use has no dates, so what was told of it is taken out.
+    let asked: Vec<MachineTag> = asked.chain(due.resting.iter().map(|line| line.machine)).collect();
+    let is_asked = |told: &DuePublished| asked.contains(&told.machine);
     let is_fresh = |at: UtcMillis| due.as_of_utc_ms.0.abs_diff(at.0) <= CANCELLED_FOR_MS;
     last.retain(|(told, at)| is_asked(told) && !has_date(told) && (!told.cancelled || is_fresh(*at)));
     last

@@ -94,6 +94,8 @@ pub struct CeilingNow {
     pub entry: Option<EntryId>,
     /// The ceiling, per mille of the knob's travel; null without one.
     pub knob_per_mille: Option<u32>,
+    /// Whether the machine has no logger board, so that no lamp minds it.
+    pub is_without_logger: bool,
 }
 
 /// The ceiling in force.
@@ -109,6 +111,7 @@ pub fn ceiling(store: &impl Store, number: Option<u32>) -> Result<CeilingNow, Re
         machine_name: card.name.clone(),
         entry: None,
         knob_per_mille: ceiling_said(&entries, card.tag).and_then(|said| said.per_mille()),
+        is_without_logger: studio.is_without_logger(card.tag),
     })
 }
 

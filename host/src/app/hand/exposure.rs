@@ -11,7 +11,7 @@ use super::error::HandError;
 use super::people::People;
 use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
-use crate::app::typed::choose_machine::machine as choose;
+use crate::app::typed::choose_machine::{machine as choose, machines};
 use crate::app::typed::error::RequestError;
 use crate::app::typed::words::{number, refused};
 use crate::app::whole_book::Book;
@@ -102,6 +102,8 @@ pub struct LogAnswer {
     pub machines: Vec<MachineFigure>,
     /// The days on which they ran, the oldest first.
     pub days: Vec<ExposureDay>,
+    /// Whether none of the machines has a logger board.
+    pub is_without_logger: bool,
     /// Whether it was ever said who works.
     pub is_anybody_named: bool,
     /// What it is.
@@ -134,13 +136,10 @@ pub fn of_log(
     let (hands, people) = (Hands::of(entries), People::read(store)?);
     let figure_typed = typed.map(figure).transpose()?;
     let one = machine.is_some() || figure_typed.is_some();
-    let cards = match choose(&book.studio, machine) {
-        Ok(card) => vec![card],
-        Err(RequestError::SeveralMachines { .. }) if !one => book.studio.machines.iter().collect(),
-        Err(refused) => return Err(refused.into()),
-    };
+    let cards = if one { vec![choose(&book.studio, machine)?] } else { machines(&book.studio, None)? };
+    let is_without_logger = book.studio.are_without_logger(cards.iter().copied());
     let (ledger, zone) = (book.ledger(), clock.zone());
-    let mut machines = Vec::new();
+    let mut figures = Vec::new();
     let mut ran: Ran = BTreeMap::new();
     let mut by_person: BTreeMap<Option<PersonTag>, Ran> = BTreeMap::new();
     for card in cards {
@@ -148,7 +147,7 @@ pub fn of_log(
         let typed = || book.studio.worked.iter().filter(|session| session.said.machine == card.tag);
         let days = run_days(&ledger, card.tag, &zone, |_| true).with_typed(typed(), &zone);
         let vibration = figure_typed.or_else(|| entered.and_then(|entered| entered.vibration()));
-        machines.push(MachineFigure {
+        figures.push(MachineFigure {
             machine: card.tag,
             machine_name: card.name.clone(),
             a_hv_m_s2: vibration.map(Vibration::m_s2),
@@ -191,7 +190,13 @@ pub fn of_log(
     });
     let days = days.collect();
     let is_named = book.studio.worked.iter().any(|session| session.said.person.is_some());
-    Ok(LogAnswer { machines, days, is_anybody_named: !hands.is_empty() || is_named, is_estimate: true })
+    Ok(LogAnswer {
+        machines: figures,
+        days,
+        is_without_logger,
+        is_anybody_named: !hands.is_empty() || is_named,
+        is_estimate: true,
+    })
 }
 
 /// Run time by day and the figure, machine by machine.

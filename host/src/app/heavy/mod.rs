@@ -6,7 +6,7 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::ports::{Clock, Store};
-use super::typed::choose_machine::machine as choose;
+use super::typed::choose_machine::{machine as choose, machines};
 use super::typed::dates::Given;
 use super::typed::decimals::whole;
 use super::typed::error::RequestError;
@@ -69,11 +69,7 @@ pub fn report(
     since: Option<Given>,
 ) -> Result<HeavyReport, HeavyError> {
     let book = Book::read(store)?;
-    let cards = match choose(&book.studio, machine) {
-        Ok(card) => vec![card],
-        Err(RequestError::SeveralMachines { .. }) => book.studio.machines.iter().collect(),
-        Err(refused) => return Err(refused.into()),
-    };
+    let cards = machines(&book.studio, machine)?;
     let since = since.map(|since| since.start(clock));
     let ledger = book.ledger();
     Ok(heavy_report(&book.entries, &book.studio, &ledger, &cards, since, clock.now(), &clock.zone()))

@@ -12,6 +12,7 @@ use super::fit;
 use crate::app::keeping::BackupSeen;
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Logger, LoggerError, PortSeen, Store, StoreError};
+use host_core::studio::Studio;
 
 /// What was found.
 #[derive(Debug, Serialize)]
@@ -134,6 +135,8 @@ pub struct DatabaseState {
     pub entries: u64,
     /// Machines.
     pub machines: u64,
+    /// Whether there are machines, and none of them has a logger board.
+    pub is_without_logger: bool,
     /// What is held of each log.
     pub logs: Vec<LogHeld>,
     /// How its backups stand.
@@ -164,13 +167,20 @@ pub struct LogHeld {
 }
 
 impl DoctorReport {
+    /// Whether no logger is there, and none should be: no machine has one.
+    #[must_use]
+    pub fn needs_no_logger(&self) -> bool {
+        let is_without = matches!(&self.database, DatabaseSeen::Opens(state) if state.is_without_logger);
+        is_without && matches!(self.logger, LoggerSeen::NotFound)
+    }
+
     /// Whether the logger needs looking after.
     #[must_use]
     pub fn has_logger_trouble(&self) -> bool {
         match &self.logger {
             // Of a logger that was not looked at nobody can say that it is well.
-            LoggerSeen::NotFound | LoggerSeen::Several { .. } => true,
-            LoggerSeen::NoRight { .. } | LoggerSeen::Failed { .. } => true,
+            LoggerSeen::NotFound => !self.needs_no_logger(),
+            LoggerSeen::Several { .. } | LoggerSeen::NoRight { .. } | LoggerSeen::Failed { .. } => true,
             LoggerSeen::Answers(answer) => {
                 let has_a_log = answer.log.is_some() || answer.making_sectors_left.is_some();
                 !has_a_log
@@ -237,7 +247,7 @@ pub fn examine(
     backup: BackupSeen,
 ) -> Result<DatabaseState, StoreError> {
     let entries = store.entries()?;
-    let known = fit::known(&entries);
+    let (known, studio) = (fit::known(&entries), Studio::of(&entries));
     let heard = store.status_reports()?;
     let mut keys: Vec<_> = heard.iter().map(|heard| heard.key).collect();
     keys.sort_unstable();
@@ -268,6 +278,7 @@ pub fn examine(
         damage,
         entries: entries.with_withdrawn().len() as u64,
         machines: known.machines.len() as u64,
+        is_without_logger: studio.are_without_logger(&studio.machines),
         logs,
         backup,
     })

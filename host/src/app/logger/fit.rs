@@ -157,11 +157,13 @@ pub fn decide(known: &Known, question: Question) -> Decision {
 fn new_machine(machine: MachineTag, since: UtcMillis) -> MachineAdded {
     MachineAdded {
         machine,
-        name: format!("Machine {}", machine.0),
+        name: MachineAdded::unsaid_name(machine),
         pile: Pile::CutAndLoop,
         before_logger: None::<RunMillis>,
         since,
         drive: Drive::Electric,
+        has_logger: None,
+        is_second_hand: None,
     }
 }
 

@@ -1,7 +1,7 @@
 //! Putting right what was said when a machine was entered.
 
 use super::error::MachineError;
-use super::machine::{check_is_free, hours_before};
+use super::machine::{check_age, check_is_free, hours_before};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine;
 use crate::app::typed::dates::Given;
@@ -25,6 +25,10 @@ pub struct MachineChange {
     pub hours_before: Option<u32>,
     /// Since when it is in the studio.
     pub since: Option<Given>,
+    /// Whether a logger board is on it.
+    pub has_logger: Option<bool>,
+    /// Whether it came second-hand, with parts of unknown age.
+    pub is_second_hand: Option<bool>,
 }
 
 /// Enters the machine anew under its number and takes the old entry back, which stays visible. Returns what holds now.
@@ -53,7 +57,10 @@ pub fn change(
         before_logger: change.hours_before.map(hours_before).transpose()?.or(old.before_logger),
         since: change.since.map_or(old.since, |since| since.start(clock)),
         drive: change.drive.unwrap_or(old.drive),
+        has_logger: change.has_logger.or(old.has_logger),
+        is_second_hand: change.is_second_hand.or(old.is_second_hand),
     };
+    check_age(&new)?;
     check_is_free(&studio, &new.name, Some(tag))?;
     if new == *old {
         return Err(MachineError::Unchanged(tag.0));

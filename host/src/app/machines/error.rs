@@ -6,6 +6,7 @@ use thiserror::Error;
 
 use crate::app::hand::HandError;
 use crate::app::typed::error::RequestError;
+use crate::app::typed::lists::all_of;
 
 /// Why a machine was not entered, changed, lent or taken back.
 #[derive(Debug, Error, Diagnostic)]
@@ -49,9 +50,45 @@ pub enum MachineError {
     #[error("nothing was said of machine {0} that does not hold already")]
     #[diagnostic(
         code(machine::unchanged),
-        help("Say what is to be put right with --name, --pile, --drive, --hours-before or --since.")
+        help(
+            "Say what is to be put right with --name, --pile, --drive, --hours-before, --since, --with-logger or --second-hand."
+        )
     )]
     Unchanged(u32),
+    /// A machine that came second-hand has run before.
+    #[error("machine {0} would be new and second-hand at once")]
+    #[diagnostic(
+        code(machine::age),
+        help(
+            "--hours-before 0 says that it is new. Of a second-hand machine give your estimate, or leave the hours out."
+        )
+    )]
+    NewAndSecondHand(String),
+    /// A machine of which something is noted stays.
+    #[error("machine {machine} cannot be removed: there is something noted of it, {}", all_of(noted))]
+    #[diagnostic(
+        code(machine::used),
+        help(
+            "Its record would hang in the air. To be asked for no care of it any more: needlehours machine rest {machine} \"REASON\". What is noted of it: needlehours book --machine {machine}"
+        )
+    )]
+    IsUsed {
+        /// The machine.
+        machine: u32,
+        /// What there is, each as "care (3)".
+        noted: Vec<String>,
+    },
+    /// A machine that is out of use cannot be taken out of use.
+    #[error("machine {0} is out of use already")]
+    #[diagnostic(code(machine::rests), help("To use it again: needlehours machine rest {0} --back"))]
+    Rests(u32),
+    /// A machine in use cannot come back into use.
+    #[error("machine {0} is in use")]
+    #[diagnostic(
+        code(machine::in_use),
+        help("To take it out of use: needlehours machine rest {0} \"REASON\"")
+    )]
+    IsInUse(u32),
     /// A machine cannot have run less when it came back than when it left.
     #[error("the reading of machine {0} would be less than when it left")]
     #[diagnostic(

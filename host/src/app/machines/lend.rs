@@ -64,6 +64,8 @@ pub struct HandedReport {
     pub last_read_utc_ms: Option<UtcMillis>,
     /// The loan as it stands now.
     pub loan: Option<Loan>,
+    /// Whether the machine has no logger board.
+    pub is_without_logger: bool,
 }
 
 /// Lends a machine out; somebody whose name is new is entered as a person.
@@ -109,6 +111,7 @@ pub fn lend(
         at_utc_ms: at,
         last_read_utc_ms: last_read(&book, card.tag),
         loan: last_loan(store, card.tag)?,
+        is_without_logger: book.studio.is_without_logger(card.tag),
     })
 }
 
@@ -149,6 +152,7 @@ pub fn back(
         at_utc_ms: at,
         last_read_utc_ms: last_read(&book, card.tag),
         loan: last_loan(store, card.tag)?,
+        is_without_logger: book.studio.is_without_logger(card.tag),
     })
 }
 

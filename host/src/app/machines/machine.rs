@@ -14,7 +14,7 @@ use crate::app::whole_book::Book;
 use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, PersonTag, Pile};
 use host_core::stats::HOUR_MS;
 use host_core::studio::loans::{Loan, loans};
-use host_core::studio::{MachineCard, Studio};
+use host_core::studio::{MachineCard, Rest, Studio};
 
 /// The end marks of a knob are at least this far apart, in steps of a turn (about 18 degrees); a real knob turns
 /// through more than half a turn.
@@ -37,33 +37,65 @@ pub struct NewMachine {
     pub hours_before: Option<u32>,
     /// Since when it is in the studio; none: from today on.
     pub since: Option<Given>,
+    /// Whether a logger board is on it; none: not said.
+    pub has_logger: Option<bool>,
+    /// Whether it came second-hand, with parts of unknown age; none: not said.
+    pub is_second_hand: Option<bool>,
 }
 
-/// Enters a machine; returns its number.
+/// A machine that was entered.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct AddedReport {
+    /// What was entered.
+    #[serde(flatten)]
+    pub added: MachineAdded,
+    /// The only machine before it, where that had entered itself and nobody named it: perhaps the same one.
+    pub unnamed: Option<MachineTag>,
+}
+
+/// The only machine there is, where it entered itself when its logger was read and nobody named it.
+#[must_use]
+pub fn unnamed(studio: &Studio) -> Option<&MachineCard> {
+    match studio.machines.as_slice() {
+        [only] if only.name == MachineAdded::unsaid_name(only.tag) => Some(only),
+        _ => None,
+    }
+}
+
+/// Enters a machine.
 ///
 /// # Errors
-/// When the name is empty, too long or taken, the estimate is beyond any machine's life, or the store fails.
-pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<MachineTag, MachineError> {
+/// When the name is empty, too long or taken, the estimate is beyond any machine's life or contradicts its age, or the store
+/// fails.
+pub fn add(store: &mut impl Store, clock: &impl Clock, new: NewMachine) -> Result<AddedReport, MachineError> {
     let name = checked_name("the machine's name", &new.name)?;
     let before_logger = new.hours_before.map(hours_before).transpose()?;
     let entries = store.entries()?;
-    check_is_free(&Studio::of(&entries), &name, None)?;
-    // Withdrawn machines keep their numbers: old records may name them.
-    let highest = entries.iter().filter_map(|entry| match &entry.body {
-        EntryBody::MachineAdded(added) => Some(added.machine.0),
-        _ => None,
-    });
-    let machine = MachineTag(highest.max().unwrap_or(0).saturating_add(1));
-    let body = EntryBody::MachineAdded(MachineAdded {
+    let studio = Studio::of(&entries);
+    check_is_free(&studio, &name, None)?;
+    let machine = entries.next_machine();
+    let added = MachineAdded {
         machine,
         name,
         pile: new.pile,
         before_logger,
         since: new.since.map_or_else(|| clock.now(), |since| since.start(clock)),
         drive: new.drive,
-    });
-    store.add_entry(clock.now(), &body)?;
-    Ok(machine)
+        has_logger: new.has_logger,
+        is_second_hand: new.is_second_hand,
+    };
+    check_age(&added)?;
+    store.add_entry(clock.now(), &EntryBody::MachineAdded(added.clone()))?;
+    Ok(AddedReport { added, unnamed: unnamed(&studio).map(|card| card.tag) })
+}
+
+/// Refuses a machine that is new and second-hand at once.
+pub(super) fn check_age(added: &MachineAdded) -> Result<(), MachineError> {
+    let is_new = added.before_logger.is_some_and(|before| before.0 == 0);
+    match added.is_second_hand {
+        Some(true) if is_new => Err(MachineError::NewAndSecondHand(added.name.clone())),
+        _ => Ok(()),
+    }
 }
 
 /// The owner's estimate in the unit of the records.
@@ -167,6 +199,12 @@ pub struct MachineLine {
     pub knob_marks: Option<MarksLine>,
     /// The loggers that sit on it now, by identity in hexadecimal.
     pub loggers: Vec<String>,
+    /// Whether it has a logger board: one was fitted once, or its owner said so; null: not said.
+    pub has_logger: Option<bool>,
+    /// Whether it came second-hand, with parts of unknown age.
+    pub is_second_hand: bool,
+    /// Since when and why it is out of use; null: it is in use.
+    pub resting: Option<Rest>,
     /// The number of the person to whom it is lent now; none: it is here.
     pub lent_to: Option<PersonTag>,
 }
@@ -216,6 +254,13 @@ pub fn list(store: &impl Store) -> Result<MachineList, RequestError> {
                 rising: marks.rising,
             }),
             loggers: on(Some(machine.tag)),
+            has_logger: match book.studio.is_without_logger(machine.tag) {
+                true => Some(false),
+                false if book.studio.fittings.was_ever_on(machine.tag) => Some(true),
+                false => machine.has_logger,
+            },
+            is_second_hand: machine.is_second_hand,
+            resting: machine.resting.clone(),
             lent_to: away.iter().find(|loan| loan.machine == machine.tag).map(|loan| loan.to),
         }
     };

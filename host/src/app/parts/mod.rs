@@ -1,5 +1,6 @@
 //! Parts: fitted, worn, their care intervals and faults.
 
+mod came_with;
 mod error;
 pub mod fault_trend;
 pub mod fitted;

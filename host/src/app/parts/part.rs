@@ -3,6 +3,7 @@
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
+use super::came_with::came_with;
 use super::error::PartError;
 use super::fitted::{TaskDone, spare_of, tasks_done};
 use crate::app::ports::{Clock, Store, StoreError};
@@ -51,8 +52,10 @@ pub struct PartChanged {
     pub part: PartName,
     /// When.
     pub at_utc_ms: UtcMillis,
-    /// The part that was taken off, with its hours.
+    /// The part that was taken off, with its hours; null also for one that came with the machine.
     pub taken_off: Option<PartPeriod>,
+    /// Whether the part that was taken off came with the machine second-hand, so that its age is not known.
+    pub came_with_machine: bool,
     /// The care that the fitting did.
     pub does_tasks: Vec<TaskDone>,
     /// How the spare that it was stands now; empty where none is kept.
@@ -115,10 +118,11 @@ pub fn fit(
         return Err(PartError::IsOn { part: part.0, hours });
     }
     let off = match replaces {
-        Some(why) => Some(taken_off(&on, &part, None, at, why)?),
+        Some(why) => Some(off_now(store, &card, &on, &part, None, at, why)?),
         None => None,
     };
     let (replaced, off) = off.unzip();
+    let came_with_machine = matches!(replaced, Some(None));
     let now = clock.now();
     let (entry, fitted) = store.together(|store| {
         let off = off.map(|off| store.add_entry(now, &EntryBody::PartTakenOff(off))).transpose()?;
@@ -132,7 +136,7 @@ pub fn fit(
         let entry = store.add_entry(now, &EntryBody::PartFitted(fitted.clone()))?;
         Ok::<_, StoreError>((entry, fitted))
     })?;
-    let taken_off = match replaced {
+    let taken_off = match replaced.flatten() {
         Some(period) => measured(store, clock, &card, &period)?,
         None => None,
     };
@@ -147,6 +151,7 @@ pub fn fit(
         part: fitted.part,
         at_utc_ms: at,
         taken_off,
+        came_with_machine,
         stock,
     })
 }
@@ -163,7 +168,7 @@ pub fn off(
 ) -> Result<PartChanged, PartError> {
     let Checked { card, part, serial, at } = checked(store, clock, said)?;
     let on = on_now(store, clock, &card, &part)?;
-    let (period, mut off) = taken_off(&on, &part, serial.as_deref(), at, why)?;
+    let (period, mut off) = off_now(store, &card, &on, &part, serial.as_deref(), at, why)?;
     off.note.clone_from(&said.note);
     let entry = store.add_entry(clock.now(), &EntryBody::PartTakenOff(off))?;
     Ok(PartChanged {
@@ -173,7 +178,8 @@ pub fn off(
         machine_name: card.name.clone(),
         part,
         at_utc_ms: at,
-        taken_off: measured(store, clock, &card, &period)?,
+        came_with_machine: period.is_none(),
+        taken_off: period.map_or(Ok(None), |period| measured(store, clock, &card, &period))?,
         does_tasks: Vec::new(),
         stock: Vec::new(),
     })
@@ -220,6 +226,26 @@ pub(in crate::app) fn on_now(
     let mut parts = list(store, clock, Some(card.tag.0))?.parts;
     parts.retain(|period| period.part == *part && period.off_utc_ms.is_none());
     Ok(parts)
+}
+
+/// The same for a part that came with the machine too, which has no period.
+fn off_now(
+    store: &impl Store,
+    card: &MachineCard,
+    on: &[PartPeriod],
+    part: &PartName,
+    serial: Option<&str>,
+    at: UtcMillis,
+    why: TakenOff,
+) -> Result<(Option<PartPeriod>, PartTakenOff), PartError> {
+    if !came_with(&store.entries()?, card, part) {
+        return taken_off(on, part, serial, at, why).map(|(period, off)| (Some(period), off));
+    }
+    if at < card.since {
+        return Err(PartError::OffBeforeOn(part.0.clone()));
+    }
+    let (part, serial) = (part.clone(), serial.map(str::to_owned));
+    Ok((None, PartTakenOff { machine: card.tag, part, serial, at, why, note: None }))
 }
 
 /// The part that is meant and the entry that takes it off.

@@ -5,7 +5,7 @@ use shared_types::MachineTag;
 use super::error::RequestError;
 use host_core::studio::{MachineCard, Studio};
 
-/// The machine that is meant: the named one, or the only one.
+/// The machine that is meant: the named one, the only one, or the only one in use.
 ///
 /// # Errors
 /// When there is none, or several and none was named.
@@ -17,7 +17,11 @@ pub fn machine(studio: &Studio, number: Option<u32>) -> Result<&MachineCard, Req
             .find(|machine| machine.tag == MachineTag(number))
             .ok_or_else(|| RequestError::UnknownMachine { number, known: known(machines) }),
         (None, [only]) => Ok(only),
-        (None, machines) => Err(RequestError::SeveralMachines { known: known(machines) }),
+        (None, machines) => {
+            let mut in_use = machines.iter().filter(|machine| machine.resting.is_none());
+            let several = || RequestError::SeveralMachines { known: known(machines) };
+            in_use.next().filter(|_| in_use.next().is_none()).ok_or_else(several)
+        }
     }
 }
 

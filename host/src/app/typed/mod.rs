@@ -2,6 +2,7 @@
 
 pub mod choose_machine;
 pub mod column_table;
+pub mod counting;
 pub mod dates;
 pub mod decimals;
 pub mod error;

@@ -9,11 +9,12 @@ use super::plan::More;
 use crate::app::care::limits;
 use crate::app::care::snooze::{self, SnoozeSaid};
 use crate::app::ports::{Clock as _, Store};
+use crate::app::rugs::quiet;
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::numbers::hours;
-use crate::cli::shell::{exit, show};
+use crate::cli::shell::{ask, exit, show};
 use crate::view;
 
 /// What care the machine needs now, and what next.
@@ -119,6 +120,12 @@ impl Due {
         let report = limits::due(&store, around.clock(), self.machine)?;
         let zone = around.clock().zone();
         show::report(&report, self.json, |report| view::care::due::due(report, self.all, &zone))?;
+        if !self.json
+            && ask::somebody_is_there()
+            && let Some((quiet, is_without_logger)) = quiet::quiet_days(&store, around.clock())?
+        {
+            anstream::eprintln!("{}", view::rugs::quiet::quiet(&quiet, is_without_logger));
+        }
         if self.notify {
             notice::send(&report, &notice::Desktop);
         }

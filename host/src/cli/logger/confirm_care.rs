@@ -162,7 +162,12 @@ mod tests {
         let mut store = Database::open(&folder.path().join("studio.db")).unwrap();
         let (name, hours_before, since) = ("Rosie".to_owned(), None, None);
         let (pile, drive) = (Pile::Cut, Drive::Electric);
-        machine::add(&mut store, &Eight, NewMachine { name, pile, drive, hours_before, since }).unwrap();
+        machine::add(
+            &mut store,
+            &Eight,
+            NewMachine { name, pile, drive, hours_before, since, has_logger: None, is_second_hand: None },
+        )
+        .unwrap();
         let (logger, log, seq, when) = (LoggerId(1), LogId(2), RecordSeq(3), When::Undated);
         let offered = |task: &str| TaskOffered { task: task.to_owned(), is_due: true };
         let press = PressAsked {

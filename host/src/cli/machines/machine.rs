@@ -2,15 +2,16 @@
 
 use std::process::ExitCode;
 
-use clap::{Args, Subcommand, ValueEnum};
+use clap::{Args, Subcommand};
 use shared_types::{LoggerId, RecordSeq};
 
-use super::lend;
+use super::add::{self, Drive, Pile, Said};
+use super::{lend, rest};
 use crate::app::care::plan;
 use crate::app::logger::live::KnobEnds;
 use crate::app::logger::refit::{self, Refit};
 use crate::app::machines::change::{self, MachineChange};
-use crate::app::machines::machine::{self, NewMachine};
+use crate::app::machines::machine;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::dates;
 use crate::cli::logger;
@@ -19,7 +20,6 @@ use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{ask, show};
 use crate::store::Database;
 use crate::view;
-use host_core::entries;
 
 /// Machines, the loggers on them, and their knobs.
 #[derive(Debug, Args)]
@@ -34,8 +34,10 @@ pub struct Machine {
 
 #[derive(Debug, Subcommand)]
 enum MachineCommand {
-    Add(Add),
+    Add(add::Add),
     Change(Change),
+    Remove(rest::Remove),
+    Rest(rest::Rest),
     List(List),
     Calibrate(Calibrate),
     Ratio(Ratio),
@@ -77,26 +79,6 @@ fn millimetres(text: &str) -> Result<u32, String> {
     Ok(part(whole)? * 10 + part(tenth)?)
 }
 
-/// Enter a machine.
-#[derive(Debug, Args)]
-struct Add {
-    /// Its name.
-    name: String,
-    /// What kind of pile it makes.
-    #[arg(long, value_enum, default_value_t = Pile::Cut)]
-    pile: Pile,
-    /// What moves its needle; a machine on air has no belt and no carbon brushes, and an air line to look after.
-    #[arg(long, value_enum, default_value_t = Drive::Electric)]
-    drive: Drive,
-    /// Your own estimate of the hours it has run so far; kept apart in every sum. 0 says that it is new: it is then
-    /// wiped, oiled and tightened more often in its first ten hours.
-    #[arg(long, value_name = "HOURS")]
-    hours_before: Option<u32>,
-    /// Since when it is in the studio. Left out: today.
-    #[arg(long, value_name = "DATE")]
-    since: Option<String>,
-}
-
 /// Put right what was said of a machine. What is left out stays as it was; the old entry stays visible in its record book.
 #[derive(Debug, Args)]
 struct Change {
@@ -111,12 +93,17 @@ struct Change {
     /// What moves its needle.
     #[arg(long, value_enum)]
     drive: Option<Drive>,
-    /// Your own estimate of the hours it had run before its logger; kept apart in every sum.
+    /// Your own estimate of the hours it had run before; kept apart in every sum.
     #[arg(long, value_name = "HOURS")]
     hours_before: Option<u32>,
     /// Since when it is in the studio.
     #[arg(long, value_name = "DATE")]
     since: Option<String>,
+    #[command(flatten)]
+    said: Said,
+    /// It did not come second-hand, or the age of its parts is known.
+    #[arg(long, conflicts_with = "second_hand")]
+    not_second_hand: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -131,48 +118,12 @@ impl Change {
             drive: self.drive.map(Into::into),
             hours_before: self.hours_before,
             since: dates::given(self.since.as_deref(), clock)?,
+            has_logger: self.said.has_logger(),
+            is_second_hand: self.said.is_second_hand().or(self.not_second_hand.then_some(false)),
         };
         let holds = change::change(store, clock, changed)?;
         show::report(&holds, self.json, |holds| view::machines::machine::changed(holds, &clock.zone()))
     }
-}
-
-impl From<Pile> for entries::Pile {
-    fn from(pile: Pile) -> Self {
-        match pile {
-            Pile::Cut => Self::Cut,
-            Pile::Loop => Self::Loop,
-            Pile::Both => Self::CutAndLoop,
-        }
-    }
-}
-
-impl From<Drive> for entries::Drive {
-    fn from(drive: Drive) -> Self {
-        match drive {
-            Drive::Electric => Self::Electric,
-            Drive::Pneumatic => Self::Pneumatic,
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Pile {
-    /// Scissors cut every tuft.
-    Cut,
-    /// Loops stay whole.
-    Loop,
-    /// Either, by taking the scissors out: a cut-and-loop machine.
-    #[value(alias = "cut-and-loop")]
-    Both,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum Drive {
-    /// A motor.
-    Electric,
-    /// Compressed air.
-    Pneumatic,
 }
 
 /// List the machines.
@@ -258,8 +209,7 @@ fn agrees() -> bool {
         return false;
     }
     let question = "Move them? Everything stays on record, and it can be moved back. [y yes, Enter no] ";
-    let typed = ask::line(&mut std::io::stdin().lock(), &mut std::io::stdout(), question);
-    typed.is_some_and(|typed| typed.eq_ignore_ascii_case("y") || typed.eq_ignore_ascii_case("yes"))
+    ask::is_yes(&mut std::io::stdin().lock(), &mut std::io::stdout(), question, false)
 }
 
 fn logger(text: &str) -> Result<LoggerId, String> {
@@ -277,17 +227,12 @@ impl Machine {
         let mut store = around.open_database()?;
         let clock = around.clock();
         let told = match self.command {
-            None => list(&store, self.json),
-            Some(MachineCommand::List(List { json })) => list(&store, json || self.json),
-            Some(MachineCommand::Add(add)) => {
-                let (pile, drive) = (add.pile.into(), add.drive.into());
-                let since = dates::given(add.since.as_deref(), clock)?;
-                let name = add.name.clone();
-                let new = NewMachine { name: add.name, pile, drive, hours_before: add.hours_before, since };
-                let number = machine::add(&mut store, clock, new)?;
-                show::words(&view::machines::machine::added(number.0, name.trim()))
-            }
+            None => list(&store, self.json, clock),
+            Some(MachineCommand::List(List { json })) => list(&store, json || self.json, clock),
+            Some(MachineCommand::Add(add)) => add.run(&mut store, clock),
             Some(MachineCommand::Change(change)) => change.run(&mut store, clock),
+            Some(MachineCommand::Remove(remove)) => remove.run(&mut store, clock),
+            Some(MachineCommand::Rest(rest)) => rest.run(&mut store, clock),
             Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, port, machine })) => {
                 let ends = match slow.zip(fast) {
                     Some((slow, fast)) => KnobEnds { slow, fast, falling },
@@ -315,7 +260,7 @@ impl Machine {
     }
 }
 
-fn list(store: &impl Store, json: bool) -> Result<(), Failure> {
+fn list(store: &impl Store, json: bool, clock: &impl Clock) -> Result<(), Failure> {
     let list = machine::list(store)?;
-    show::report(&list, json, view::machines::machine::list)
+    show::report(&list, json, |list| view::machines::machine::list(list, &clock.zone()))
 }

@@ -16,3 +16,12 @@ pub fn line(answers: &mut impl BufRead, out: &mut impl Write, question: &str) ->
         Ok(_) => Some(line.trim().to_owned()),
     }
 }
+
+/// Yes or no; `otherwise` where nobody is there, and for every other answer.
+pub fn is_yes(answers: &mut impl BufRead, out: &mut impl Write, question: &str, otherwise: bool) -> bool {
+    match line(answers, out, question).map(|typed| typed.to_lowercase()).as_deref() {
+        Some("y" | "yes") => true,
+        Some("n" | "no") => false,
+        _ => otherwise,
+    }
+}

@@ -130,8 +130,7 @@ pub fn clock_is_agreed(doubt: &Failure) -> bool {
         return false;
     }
     let question = format!("Look: {doubt}. Is the clock right? [y yes, Enter no] ");
-    let typed = ask::line(&mut std::io::stdin().lock(), &mut std::io::stdout(), &question);
-    typed.is_some_and(|typed| typed.eq_ignore_ascii_case("y") || typed.eq_ignore_ascii_case("yes"))
+    ask::is_yes(&mut std::io::stdin().lock(), &mut std::io::stdout(), &question, false)
 }
 
 /// The computer's own clock and zone.

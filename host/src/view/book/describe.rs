@@ -24,7 +24,8 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::HandsAtWork(_)
         | EntryBody::HandsOfBursts(_)
         | EntryBody::MachineLent(_)
-        | EntryBody::MachineReturned(_) => machine::describe(body, reader),
+        | EntryBody::MachineReturned(_)
+        | EntryBody::MachineRested(_) => machine::describe(body, reader),
         EntryBody::CareDone(_)
         | EntryBody::CareLimitSet(_)
         | EntryBody::PartFitted(_)

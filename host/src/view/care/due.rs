@@ -31,6 +31,7 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
     if !report.is_anything_due {
         text.push_str("Nothing is due.\n");
     }
+    text.push_str(&first_looks(report, all, zone));
     for (state, heading) in [
         (DueState::Overdue, "Overdue:"),
         (DueState::Due, "Due now:"),
@@ -39,14 +40,14 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
         (DueState::Fine, "Not due yet:"),
         (DueState::NotNow, "Not now:"),
     ] {
-        let tasks: Vec<&TaskReport> = report.tasks.iter().filter(|task| task.state == state).collect();
+        let tasks: Vec<&TaskReport> =
+            report.tasks.iter().filter(|task| task.state == state && !task.age_unknown).collect();
         if tasks.is_empty() {
             continue;
         }
         push(&mut text, format_args!("{heading}"));
         for task in tasks {
-            let name =
-                if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() };
+            let name = name(task, several);
             push(&mut text, format_args!("  {name}: {}{}", standing(task), forecast::words(task)));
             text.push_str(&record::seen_anyway(&task.besides, zone));
             if all || state >= DueState::Due {
@@ -70,9 +71,10 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
             push(
                 &mut text,
                 format_args!(
-                    "{} ran about {} before the logger, by its owner's estimate; that is not counted here.",
+                    "{} ran about {} before{}, by its owner's estimate; that is not counted here.",
                     machine.machine_name,
-                    run_time(before)
+                    run_time(before),
+                    if machine.is_without_logger { "" } else { " the logger" }
                 ),
             );
         }
@@ -82,9 +84,45 @@ pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
     text
 }
 
+/// A task by its name, with its machine where there are several.
+fn name(task: &TaskReport, several: bool) -> String {
+    if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.clone() }
+}
+
+/// What is to be looked at first on a second-hand machine, whatever the numbers say.
+fn first_looks(report: &DueReport, all: bool, zone: &TimeZone) -> String {
+    let first: Vec<&TaskReport> = report.tasks.iter().filter(|task| task.age_unknown).collect();
+    let mut text = String::new();
+    if first.is_empty() {
+        return text;
+    }
+    text.push_str("Look at these first; nobody knows when they were last done, or how old the part is:\n");
+    for task in first {
+        push(&mut text, format_args!("  {}: {}", name(task, report.machines.len() > 1), task.what));
+        if all {
+            text.push_str(&details(task, zone));
+        }
+    }
+    text.push_str(
+        "  Once noted they are asked for by the numbers: needlehours done TASK, or for a new part: needlehours part fit PART \
+         --replaces worn-out\n",
+    );
+    text
+}
+
 /// What is counted though it may be no work, what is never asked for, and what is to be bought.
 fn beside(report: &DueReport, several: bool) -> String {
     let mut text = String::new();
+    for resting in &report.resting {
+        let why = resting.rest.reason.as_deref().map_or_else(String::new, |why| format!(": {why}"));
+        push(
+            &mut text,
+            format_args!(
+                "{} is out of use, and its care is not asked for{why}. (`needlehours machine rest {} --back`)",
+                resting.machine_name, resting.machine.0
+            ),
+        );
+    }
     for machine in report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0) {
         push(
             &mut text,
@@ -290,7 +328,7 @@ pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
     match &report.routine {
         Some(steps) if !was_walked => text.push_str(&record::routine(steps)),
         _ if report.task == OILING && !was_walked => text.push_str(
-            "Now a short dry run without cloth, and a wipe, until no mark shows on scrap. The logger notes the run.\n",
+            "Now a short dry run without cloth, and a wipe, until no mark shows on scrap. A logger on it notes the run by itself.\n",
         ),
         _ => {}
     }

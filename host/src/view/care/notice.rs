@@ -3,7 +3,6 @@
 use crate::app::care::notify::Notice;
 use crate::view::words::all_of;
 use host_core::care::DueReport;
-use host_core::care::schedule::DueState;
 
 /// A notice of all that is due; none when nothing is.
 #[must_use]
@@ -13,7 +12,7 @@ pub fn of_due(report: &DueReport) -> Option<Notice> {
         report
             .tasks
             .iter()
-            .filter(|task| task.state >= DueState::Due)
+            .filter(|task| task.is_asked_for())
             .map(|task| {
                 if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.to_owned() }
             })

@@ -164,7 +164,7 @@ pub fn kept(kept: &CostsKept) -> String {
 #[must_use]
 pub fn ceiling(now: &CeilingNow) -> String {
     let place = now.knob_per_mille.map(|place| f64::from(place) / 10.0);
-    match (place, now.entry) {
+    match (place, now.entry.filter(|_| !now.is_without_logger)) {
         (Some(place), Some(_)) => format!(
             "{}: the ceiling is the knob at {place} %. The lamp learns of it at the next pull; `needlehours heavy` minds it from now on.\n",
             now.machine_name

@@ -4,6 +4,7 @@ use jiff::tz::TimeZone;
 
 use crate::app::hand::exposure::{DayMachine, ExposureDay, LogAnswer, MachineFigure, PersonDay, TableAnswer};
 use crate::app::hand::who::WhoSet;
+use crate::app::typed::counting::how_to_count;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{self, all_of, clock, run_time};
 use host_core::entries::{FigureSource, VibrationFigure};
@@ -108,7 +109,7 @@ fn acts(exposure: &DailyExposure) -> &'static str {
 pub fn log(answer: &LogAnswer) -> String {
     let mut lines: Vec<String> = answer.machines.iter().map(machine).collect();
     if answer.days.is_empty() {
-        lines.push("No day with running is known yet: needlehours pull".to_owned());
+        lines.push(format!("No day with running is known yet: {}", how_to_count(answer.is_without_logger)));
         return lines.join("\n");
     }
     let is_dosed = answer.days.iter().any(|day| day.people.iter().any(|person| person.exposure.is_some()));

@@ -27,7 +27,10 @@ fn of_machine(machine: &MachineHeavy, all_limits: bool, zone: &TimeZone) -> Stri
     let mut lines =
         vec![format!("{}: {} of running looked at", machine.machine_name, run_time(machine.run_time_ms))];
     if machine.run_time_ms == 0 {
-        lines.push("  Nothing has been read from a logger on it yet: needlehours pull".to_owned());
+        lines.push(match machine.is_without_logger {
+            true => "  Heavy use is seen in what a logger records, and there is none on it.".to_owned(),
+            false => "  Nothing has been read from a logger on it yet: needlehours pull".to_owned(),
+        });
         lines.extend(by_hand(machine));
         return lines.join("\n");
     }

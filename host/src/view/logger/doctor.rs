@@ -14,8 +14,12 @@ use crate::view::words;
 #[must_use]
 pub fn text(report: &DoctorReport) -> String {
     let mut lines = Vec::new();
-    ports(report, &mut lines);
-    logger(report, &mut lines);
+    if report.needs_no_logger() {
+        lines.push("Logger: none is there, and none is expected: no machine has one.".to_owned());
+    } else {
+        ports(report, &mut lines);
+        logger(report, &mut lines);
+    }
     database(&report.database, &mut lines);
     let is_fine = !report.has_logger_trouble() && !report.has_database_trouble();
     lines.push(if is_fine {

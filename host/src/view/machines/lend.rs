@@ -5,6 +5,7 @@ use jiff::tz::TimeZone;
 use super::machine;
 use crate::app::hand::people::Person;
 use crate::app::machines::lend::{HandedReport, LoanList};
+use crate::app::typed::counting::how_to_count;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{clock, count, push, run_time, thousands};
 use host_core::entries::{MeterReading, ReadingSource};
@@ -40,7 +41,7 @@ pub fn lent(report: &HandedReport, zone: &TimeZone) -> String {
                 "If it ran since, pull once more; what is read later corrects it in `needlehours machine loans`."
             ),
         ),
-        ReadingSource::NotKnown => push(&mut text, format_args!("{NO_READING}")),
+        ReadingSource::NotKnown => push(&mut text, format_args!("{}", no_reading(report))),
         ReadingSource::Log | ReadingSource::Typed | ReadingSource::WhenEntered => {}
     }
     push(
@@ -50,8 +51,13 @@ pub fn lent(report: &HandedReport, zone: &TimeZone) -> String {
     text
 }
 
-const NO_READING: &str =
-    "No logger on it has been read yet. To note what another meter shows: --reading-hours";
+const fn no_reading(report: &HandedReport) -> &'static str {
+    if report.is_without_logger {
+        "No logger counts it. To note what a meter on it shows: --reading-hours"
+    } else {
+        "No logger on it has been read yet. To note what another meter shows: --reading-hours"
+    }
+}
 
 /// The reading with its moment, as a sentence.
 fn told(report: &HandedReport, zone: &TimeZone) -> String {
@@ -97,16 +103,17 @@ pub fn returned(report: &HandedReport, zone: &TimeZone) -> String {
         format_args!("{} is back from {}. {}", report.machine_name, name(&report.person), told(report, zone)),
     );
     if report.reading.source == ReadingSource::NotKnown {
-        push(&mut text, format_args!("{NO_READING}"));
+        push(&mut text, format_args!("{}", no_reading(report)));
     }
     if let Some(loan) = &report.loan {
         push(&mut text, format_args!("{}", meanwhile(loan)));
     }
     if report.reading.source != ReadingSource::Log {
-        push(
-            &mut text,
-            format_args!("Pull its logger now, so that what it ran meanwhile is counted: needlehours pull"),
-        );
+        let what = match report.is_without_logger {
+            true => "If it ran meanwhile, say how long, so that it is counted",
+            false => "Pull its logger now, so that what it ran meanwhile is counted",
+        };
+        push(&mut text, format_args!("{what}: {}", how_to_count(report.is_without_logger)));
     }
     text
 }
@@ -219,7 +226,12 @@ fn of_group(group: &SpreadGroup) -> String {
             line.share.map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", share * 100.0)),
             run_time(line.measured_ever_ms),
             line.before_logger_run_time_ms.map_or_else(|| "-".to_owned(), run_time),
-            if line.is_lent { "lent out" } else { "" }.to_owned(),
+            match (line.is_lent, line.is_resting) {
+                (true, _) => "lent out",
+                (false, true) => "out of use",
+                (false, false) => "",
+            }
+            .to_owned(),
         ]);
     }
     let mut text = format!("Machines for {} pile\n{}", machine::pile(group.pile), table.text());
@@ -238,14 +250,13 @@ fn advice(group: &SpreadGroup) -> String {
     let next: Option<&SpreadLine> = group.machines.iter().find(|line| Some(line.machine) == group.take_next);
     match next {
         Some(next) => {
-            let here = group.machines.iter().filter(|line| !line.is_lent).count();
+            let here = group.machines.iter().filter(|line| line.is_at_hand()).count();
+            let away = away(group);
             let why = match (here, here == group.machines.len()) {
-                (1, false) => "it is the only one that is not lent out".to_owned(),
+                (1, false) => format!("it is the only one that is not {away}"),
                 (_, false) => {
-                    format!(
-                        "of those not lent out it ran least, {} in that time",
-                        run_time(next.in_period_ms())
-                    )
+                    let ran = run_time(next.in_period_ms());
+                    format!("of those not {away} it ran least, {ran} in that time")
                 }
                 (_, true) => format!("it ran least, {} in that time", run_time(next.in_period_ms())),
             };
@@ -257,6 +268,16 @@ fn advice(group: &SpreadGroup) -> String {
         None if group.machines.len() == 1 => {
             "There is no other machine for this pile to share the work with.".to_owned()
         }
-        None => "All of them are lent out.".to_owned(),
+        None => format!("All of them are {}.", away(group)),
+    }
+}
+
+/// Why machines of a group are not at hand.
+fn away(group: &SpreadGroup) -> &'static str {
+    let is_any = |is: fn(&SpreadLine) -> bool| group.machines.iter().any(is);
+    match (is_any(|line| line.is_lent), is_any(|line| line.is_resting)) {
+        (true, true) => "lent out or out of use",
+        (false, true) => "out of use",
+        (_, false) => "lent out",
     }
 }

@@ -3,15 +3,17 @@
 use jiff::tz::TimeZone;
 
 use crate::app::logger::refit::RefitPlan;
-use crate::app::machines::machine::{MachineLine, MachineList};
+use crate::app::machines::machine::{AddedReport, MachineLine, MachineList};
+use crate::app::machines::rest::RestReport;
 use crate::app::ports::logger_name::logger_name;
+use crate::app::typed::counting::how_to_count;
 use crate::view::words;
 use crate::view::words::table::{Column, Table};
 use host_core::entries::{Drive, EdgeRatio, KnobMarks, MachineAdded, Pile};
 
 /// The list of machines.
 #[must_use]
-pub fn list(list: &MachineList) -> String {
+pub fn list(list: &MachineList, zone: &TimeZone) -> String {
     if list.machines.is_empty() {
         return "No machine has been entered yet: needlehours machine add \"My machine\"".to_owned();
     }
@@ -28,12 +30,26 @@ pub fn list(list: &MachineList) -> String {
             machine.machine.to_string(),
             machine.name.clone(),
             pile(machine.pile).to_owned(),
-            if machine.loggers.is_empty() { "none".to_owned() } else { machine.loggers.join(", ") },
+            match (machine.loggers.as_slice(), machine.has_logger) {
+                ([], Some(false)) => "no board".to_owned(),
+                ([], _) => "none".to_owned(),
+                (loggers, _) => loggers.join(", "),
+            },
             knob(machine),
             ratio(machine.edges, machine.strokes),
         ]);
     }
     let mut text = table.text();
+    for machine in &list.machines {
+        let Some(rest) = &machine.resting else { continue };
+        text.push_str(&format!(
+            "\n\nOut of use: {} since {}{}. Back into use: needlehours machine rest {} --back",
+            machine.name,
+            words::clock(rest.since_utc_ms, zone),
+            rest.reason.as_deref().map_or_else(String::new, |why| format!(", because: {why}")),
+            machine.machine
+        ));
+    }
     let lent: Vec<String> = list
         .machines
         .iter()
@@ -83,27 +99,80 @@ fn ratio(edges: u32, strokes: u32) -> String {
 
 /// A machine was entered.
 #[must_use]
-pub fn added(number: u32, name: &str) -> String {
+pub fn added(report: &AddedReport) -> String {
+    let added = &report.added;
+    let number = added.machine.0;
+    let mut text = if added.has_logger == Some(false) {
+        format!(
+            "Machine {number} is {}, without a logger board. Next: after work, say how long it ran: {}",
+            added.name,
+            how_to_count(true)
+        )
+    } else {
+        format!(
+            "Machine {number} is {}. Next: read its logger with `{}`, and read the knob's two ends with \
+             `needlehours machine calibrate --slow ANGLE --fast ANGLE`.",
+            added.name,
+            how_to_count(false)
+        )
+    };
+    if added.is_second_hand == Some(true) {
+        text.push_str("\nThe age of its parts is not known. What to look at first: needlehours due");
+    }
+    if let Some(before) = report.unnamed {
+        text.push_str(&format!(
+            "\nMachine {} had entered itself. If it is the same one, name that instead: needlehours machine remove {number}, \
+             then needlehours machine change {} --name \"{}\"",
+            before.0, before.0, added.name
+        ));
+    }
+    text
+}
+
+/// A machine was removed.
+#[must_use]
+pub fn removed(removed: &MachineAdded) -> String {
     format!(
-        "Machine {number} is {name}. Next: read its logger with `needlehours pull`, and read the knob's two ends with \
-         `needlehours machine calibrate --slow ANGLE --fast ANGLE`."
+        "Machine {}, {}, is removed: nothing was noted of it. Its number is given to no other machine.",
+        removed.machine.0, removed.name
     )
+}
+
+/// A machine was taken out of use, or back.
+#[must_use]
+pub fn rested(report: &RestReport) -> String {
+    let (name, number) = (&report.machine_name, report.machine.0);
+    if report.rests {
+        let why = report.reason.as_deref().unwrap_or_default();
+        format!(
+            "{name} is out of use: {why}. Its care is not asked for, and everything noted of it stays. Back into use: \
+             needlehours machine rest {number} --back"
+        )
+    } else {
+        format!("{name} is in use again. What came due meanwhile: needlehours due --machine {number}")
+    }
 }
 
 /// What holds of a machine after it was put right.
 #[must_use]
 pub fn changed(holds: &MachineAdded, zone: &TimeZone) -> String {
     let before = match holds.before_logger {
-        None => "hours before its logger not said".to_owned(),
+        None => "hours before not said".to_owned(),
         Some(run) if run.0 == 0 => "new when it came".to_owned(),
-        Some(run) => format!("about {} before its logger, by its owner's estimate", words::run_time(run.0)),
+        Some(run) => format!("about {} before, by its owner's estimate", words::run_time(run.0)),
     };
     let moved = match holds.drive {
         Drive::Electric => "moved by a motor",
         Drive::Pneumatic => "moved by compressed air",
     };
+    let logger = match holds.has_logger {
+        None => "",
+        Some(true) => "; with a logger board",
+        Some(false) => "; without a logger board",
+    };
+    let age = if holds.is_second_hand == Some(true) { "; second-hand, its parts of unknown age" } else { "" };
     format!(
-        "Machine {} is {}: {} pile, {moved}; {before}; in the studio since {}. What was said before stays visible in its \
+        "Machine {} is {}: {} pile, {moved}{logger}; {before}{age}; in the studio since {}. What was said before stays visible in its \
          record book: needlehours book --machine {}",
         holds.machine.0,
         holds.name,

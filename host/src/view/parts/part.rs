@@ -77,6 +77,15 @@ pub fn changed(changed: &PartChanged, zone: &TimeZone) -> String {
             entry.0
         ));
     }
+    if let (true, Some(entry)) = (changed.came_with_machine, changed.off_entry) {
+        push(
+            &mut text,
+            format_args!(
+                "{}: {} off, {when}. It came with the machine, so its age is not known and `needlehours wear` leaves it out. Entry {}.",
+                changed.machine_name, changed.part.0, entry.0
+            ),
+        );
+    }
     if let Some(entry) = changed.fitted_entry {
         text.push_str(&format!(
             "{}: {} fitted, {when}. Entry {}.\n",

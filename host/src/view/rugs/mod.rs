@@ -2,6 +2,7 @@
 
 pub mod job;
 pub mod progress;
+pub mod quiet;
 pub mod quote;
 pub mod quote_sheet;
 pub mod rug;

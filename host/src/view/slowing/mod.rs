@@ -11,6 +11,10 @@ use host_core::stats::Estimate;
 #[must_use]
 pub fn slowing(report: &SlowingReport, explain: bool, zone: &TimeZone) -> String {
     let mut text = format!("{}: {}\n", report.machine_name, verdict(report.verdict, report.rate_share));
+    if report.is_without_logger {
+        text.push_str("  It would be seen in what a logger records, and there is none on it.\n");
+        return text;
+    }
     text.push_str(&dry_runs(report, zone));
     text.push_str(&sessions(report, zone));
     if !report.causes.is_empty() {
@@ -219,6 +223,7 @@ mod tests {
         SlowingReport {
             machine: MachineTag(1),
             machine_name: "Old one".to_owned(),
+            is_without_logger: false,
             verdict,
             rate_share: Some(0.9),
             causes,

@@ -15,6 +15,9 @@ fn card() -> MachineCard {
         drive: Drive::Electric,
         before_logger: None,
         since: UtcMillis(0),
+        has_logger: None,
+        is_second_hand: false,
+        resting: None,
         marks: None,
         ratio: StrokeRatio::ONE,
     }

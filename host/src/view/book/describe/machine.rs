@@ -42,6 +42,10 @@ pub fn describe(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
             .quoting("condition: ", back.condition.as_ref())
             .and(format!("reading: {}", reading(&back.reading)))
             .done(),
+        EntryBody::MachineRested(rested) => {
+            let what = if rested.rests { "Taken out of use" } else { "Taken back into use" };
+            Sentence::new(what).quoting("because: ", rested.reason.as_ref()).done()
+        }
         EntryBody::HandsAtWork(hands) => Some(at_work(hands, reader)),
         EntryBody::HandsOfBursts(hands) => Some(of_bursts(hands, reader)),
         _ => None,
@@ -58,7 +62,14 @@ fn entered(added: &MachineAdded) -> String {
         Some(run) => format!("; ran about {} before, by its owner's estimate", run_time(run.0)),
         None => String::new(),
     };
-    format!("Entered as \u{201C}{}\u{201D}: {} pile, {moved}{before}", added.name, machines::pile(added.pile))
+    let logger = match added.has_logger {
+        Some(true) => "; with a logger",
+        Some(false) => "; without a logger",
+        None => "",
+    };
+    let age = if added.is_second_hand == Some(true) { "; second-hand, its parts of unknown age" } else { "" };
+    let pile = machines::pile(added.pile);
+    format!("Entered as \u{201C}{}\u{201D}: {pile} pile, {moved}{before}{logger}{age}", added.name)
 }
 
 fn fitted(fitting: Fitting, reader: &Reader<'_>) -> String {

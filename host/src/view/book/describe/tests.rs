@@ -32,6 +32,18 @@ fn of_the_machine() -> Vec<(Value, &'static str)> {
             "Entered as “Rosie”: cut pile, moved by a motor; ran about 40 h before, by its owner's estimate",
         ),
         (
+            json!({"kind": "machine_added", "machine": 1, "name": "Rosie", "pile": "cut", "before_logger": null, "since": 0, "has_logger": false, "is_second_hand": true}),
+            "Entered as “Rosie”: cut pile, moved by a motor; without a logger; second-hand, its parts of unknown age",
+        ),
+        (
+            json!({"kind": "machine_rested", "machine": 1, "at": 0, "rests": true, "reason": "gear broken"}),
+            "Taken out of use; because: “gear broken”",
+        ),
+        (
+            json!({"kind": "machine_rested", "machine": 1, "at": 0, "rests": false, "reason": null}),
+            "Taken back into use",
+        ),
+        (
             json!({"kind": "knob_marked", "machine": 1, "slow": 3450, "fast": 1850, "rising": true}),
             "The knob's ends were read: 3450 at the slow end, 1850 at the fast end, rising in between",
         ),
