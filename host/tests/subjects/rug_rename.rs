@@ -141,7 +141,7 @@ fn the_record_book_of_the_machine_tells_both_names() {
     let studio = a_studio();
     studio.ok(&["rug", "rename", "Fox", "Owl"]);
     studio.ok(&["rug", "rename", "Cat", "Dog"]);
-    let book = studio.json(&["record-book", "--json"]).to_string();
+    let book = studio.json(&["book", "--json"]).to_string();
     assert!(book.contains("\"rug\":\"Fox\"") && book.contains("\"now\":\"Owl\""), "{book}");
     assert!(!book.contains("Dog"), "nothing of that one ran here");
 }
@@ -151,5 +151,5 @@ fn the_spelling_of_a_name_can_be_put_right() {
     let studio = a_studio();
     studio.ok(&["rug", "rename", "fox", "FOX"]);
     assert_eq!(studio.json(&["rug", "list", "--json"])["rugs"][0]["rug"], "FOX");
-    assert_eq!(studio.json(&["rug", "sheet", "fox", "--json"])["ordered"]["rug"], "FOX");
+    assert_eq!(studio.json(&["rug", "history", "fox", "--json"])["rug"], "FOX");
 }

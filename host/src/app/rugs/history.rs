@@ -13,7 +13,7 @@ use crate::app::typed::error::RequestError;
 use crate::app::typed::names::checked_name;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
-use host_core::entries::{Entry, EntryBody, EntryId, Owner, RugName};
+use host_core::entries::{Entry, EntryBody, EntryId, InForce, Owner, RugName};
 use host_core::hours::reassignments::{Reassignment, Reassignments};
 
 /// The answer of `rug history`.
@@ -79,6 +79,12 @@ pub fn history(store: &impl Store, name: &str) -> Result<RugHistory, RequestErro
         book.studio.rug(name)?;
     }
     Ok(RugHistory { rug: spelled.unwrap_or(wanted.0), entries: lines })
+}
+
+/// Whether a commission of this name was ever entered, one that was taken back too.
+pub fn was_ordered(entries: &InForce<'_>, name: &RugName) -> bool {
+    let is_it = |entry: &Entry| matches!(&entry.body, EntryBody::RugOrdered(order) if order.rug == *name);
+    entries.with_withdrawn().iter().any(is_it)
 }
 
 /// An order or a description says all of it, so an earlier one counts no more.

@@ -1,6 +1,7 @@
 //! Another name for a commission. What was said of it by an earlier name counts to it, and every earlier name finds it.
 
 use super::error::RugError;
+use super::history::was_ordered;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::names::checked_name;
 use host_core::entries::{EntryBody, InForce, RugName, RugRenamed};
@@ -29,16 +30,12 @@ pub fn rename(
         return Err(taken);
     }
     // What was said of another one that was taken back since would count to this one.
-    if !is_its_own && entries.with_withdrawn().iter().any(|entry| is_ordered(&entry.body, &now)) {
+    if !is_its_own && was_ordered(&entries, &now) {
         return Err(RugError::NameUsedBefore(now.0));
     }
     let renamed = RugRenamed { rug, now };
     store.add_entry(clock.now(), &EntryBody::RugRenamed(renamed.clone()))?;
     Ok(renamed)
-}
-
-fn is_ordered(body: &EntryBody, name: &RugName) -> bool {
-    matches!(body, EntryBody::RugOrdered(order) if order.rug == *name)
 }
 
 /// Why a name cannot be given to a new commission; none where it is free.
