@@ -275,6 +275,13 @@ impl Studio {
 
     /// Runs the program, which must succeed with one JSON object.
     #[track_caller]
+    /// What was said, without the numbers of what was entered.
+    pub fn said(&self, words: &[&str]) -> String {
+        let said = self.ok(words);
+        let is_number = |line: &&str| !line.starts_with("Entry ") && !line.starts_with("Entries ");
+        said.lines().filter(is_number).map(|line| format!("{line}\n")).collect()
+    }
+
     pub fn json(&self, words: &[&str]) -> serde_json::Value {
         let told = self.ask(words);
         told.ok();

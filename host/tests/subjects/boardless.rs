@@ -41,11 +41,18 @@ fn a_maker_without_a_board_is_never_told_to_pull() {
     studio.ok(&["rug", "new", "Fox", "--size", "80x120cm"]);
     studio.ok(&["rug", "start", "Fox"]);
     studio.ok(&["machine", "lend", "1", "--to", "Ada"]);
-    let commands: [&[&str]; 10] = [
+    let commands: [&[&str]; 17] = [
         &["machine", "add", "Red loop", "--without-logger"],
         &["machine", "back", "1"],
         &["machine"],
         &["heavy"],
+        &["hours"],
+        &["rug", "sessions"],
+        &["slowing", "--machine", "1"],
+        &["plot", "usage", "--out", "usage.svg"],
+        &["plot", "hours", "--out", "hours.svg", "--machine", "1"],
+        &["plot", "tears", "--out", "tears.svg", "--machine", "1"],
+        &["plot", "cost", "--out", "cost.svg", "--machine", "1"],
         &["exposure"],
         &["due", "--all"],
         &["done", "oiling", "--machine", "1"],

@@ -203,8 +203,9 @@ fn hours_are_written_down_as_a_maker_types_them() {
         ("1 hour 40 minutes", "60 %", "4 March 2025 6:30 pm"),
         ("100 min", "60,0", "Mar 4, 2025 18h30"),
     ] {
-        let said = studio.ok(&["hours", "add", "--run-minutes", time, "--knob", knob, "--when", when]);
-        assert_eq!(said, "Written down: 1 h 40 min of running, machine 1, Tue 4 Mar 2025 18:30.\n", "{time}");
+        let said = studio.said(&["hours", "add", "--run-minutes", time, "--knob", knob, "--when", when]);
+        let told = "Written down: 1 h 40 min of running, machine 1, Tue 4 Mar 2025 18:30.\n";
+        assert!(said.starts_with(told), "{time}: {said}");
     }
     let by_hand = studio.json(&["hours", "--json"])["machines"][0]["by_hand"].clone();
     assert_eq!(by_hand[0]["run_time_ms"], 24_000_000, "four times a hundred minutes: {by_hand}");

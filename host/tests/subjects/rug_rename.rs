@@ -74,7 +74,7 @@ fn every_answer_is_the_same_but_for_the_name() {
     let studio = a_studio();
     let called_fox = serde_json::to_string(&answers(&studio, "Fox")).unwrap();
     assert!(called_fox.matches("\"Fox\"").count() > 8, "the answers tell of it: {called_fox}");
-    let said = studio.ok(&["rug", "rename", "fox", "Owl"]);
+    let said = studio.said(&["rug", "rename", "fox", "Owl"]);
     let told = "Fox is called Owl from now on. All that was said of Fox counts to Owl, and the name Fox still finds it.\n";
     assert_eq!(said, told);
     for name in ["Owl", "Fox"] {

@@ -116,6 +116,8 @@ pub struct MachineHours {
     pub machine: Option<u32>,
     /// Its name.
     pub name: Option<String>,
+    /// Whether it has no logger board.
+    pub is_without_logger: bool,
     /// The owner's estimate of run time before any logger was fitted, in milliseconds.
     pub before_logger_run_time_ms: Option<u64>,
     /// Per commission, in the order in which they were taken.
@@ -432,6 +434,7 @@ impl Tally {
         MachineHours {
             machine: machine.map(|tag| tag.0),
             name: card.map(|card| card.name.clone()),
+            is_without_logger: machine.is_some_and(|tag| studio.is_without_logger(tag)),
             before_logger_run_time_ms: card.and_then(|card| card.before_logger).map(|run| run.0),
             rugs,
             care: self.care.finished(studio, machine),

@@ -33,8 +33,11 @@ pub fn take_back(
         let Some(meant) = entries.get(*number) else {
             return Err(withdrawn::refused(&entries, *number, clock).unwrap_or_else(unknown));
         };
-        // On these other entries rest: a machine's number, a logger's records.
-        if matches!(meant.body, EntryBody::MachineAdded(_) | EntryBody::LoggerFitted(_)) {
+        // On these other entries rest: a machine's number, a logger's records, what was said by a new name.
+        if matches!(
+            meant.body,
+            EntryBody::MachineAdded(_) | EntryBody::LoggerFitted(_) | EntryBody::RugRenamed(_)
+        ) {
             return Err(RequestError::NotTakenBackAlone(number.0));
         }
         // A fitting takes back the taking off that was said with it.

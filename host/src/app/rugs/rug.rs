@@ -223,6 +223,8 @@ pub fn list(store: &impl Store, clock: &impl Clock) -> Result<RugList, RequestEr
 pub struct SessionList {
     /// The oldest first.
     pub sessions: Vec<SessionLine>,
+    /// Whether no machine has a logger board.
+    pub is_without_logger: bool,
 }
 
 /// Which sessions are meant; everything that is given must fit.
@@ -250,7 +252,8 @@ pub fn sessions(
     choice: &Choice,
 ) -> Result<SessionList, RequestError> {
     let book = Book::read(store)?;
-    Ok(SessionList { sessions: choose_sessions(&book, clock, choice)? })
+    let is_without_logger = book.studio.are_without_logger(&book.studio.machines);
+    Ok(SessionList { sessions: choose_sessions(&book, clock, choice)?, is_without_logger })
 }
 
 /// The sessions to which a pull brought something new, the oldest first.

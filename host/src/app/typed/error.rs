@@ -93,7 +93,9 @@ pub enum RequestError {
     #[error("entry {0} cannot be taken back alone: other entries rest on it")]
     #[diagnostic(
         code(entry::rested_on),
-        help("What is wrong with it can be entered anew: needlehours machine --help")
+        help(
+            "What is wrong with it can be entered anew: needlehours machine change, machine fit, rug rename"
+        )
     )]
     NotTakenBackAlone(i64),
     /// It was taken back before.

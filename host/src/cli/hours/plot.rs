@@ -8,8 +8,9 @@ use serde::Serialize;
 
 use crate::app::cloth::{cost, tears};
 use crate::app::hours::plot;
-use crate::app::ports::Clock as _;
+use crate::app::ports::{Clock as _, Store};
 use crate::app::slowing;
+use crate::app::typed::counting::how_to_count;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
@@ -17,6 +18,7 @@ use crate::view;
 use crate::view::plot::PlotError;
 use host_core::cloth::speed_by::SpeedBy;
 use host_core::stats::Level;
+use host_core::studio::Studio;
 
 /// Pictures, as SVG files.
 #[derive(Debug, Args)]
@@ -145,15 +147,17 @@ impl Plot {
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         match self.command {
             PlotCommand::Usage(Usage { out, machine, json }) => {
-                let usage = plot::usage(&around.open_database()?, around.clock(), machine)?;
+                let store = around.open_database()?;
+                let usage = plot::usage(&store, around.clock(), machine)?;
                 let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
-                shown_or_drawn(&usage, json, drawn, &out, "Read a logger first: needlehours pull")
+                shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
             }
             PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
-                let course = plot::hours(&around.open_database()?, around.clock(), machine)?;
+                let store = around.open_database()?;
+                let course = plot::hours(&store, around.clock(), machine)?;
                 let zone = around.clock().zone();
                 let drawn = (!course.points.is_empty()).then(|| view::plot::hours::svg(&course, &zone));
-                shown_or_drawn(&course, json, drawn, &out, "Read a logger first: needlehours pull")
+                shown_or_drawn(&course, json, drawn, &out, &nothing_ran(&store)?)
             }
             PlotCommand::Year(Year { out, year, machine, json }) => {
                 let year = plot::year(&around.open_database()?, around.clock(), machine, year)?;
@@ -168,15 +172,17 @@ impl Plot {
                 shown_or_drawn(&density, json, drawn, &out, nothing)
             }
             PlotCommand::Tears(Tears { out, asked: OfOneMachine { machine, json } }) => {
-                let speed = tears::speed(&around.open_database()?, machine, SpeedBy::Knob, Level::USUAL)?;
+                let store = around.open_database()?;
+                let speed = tears::speed(&store, machine, SpeedBy::Knob, Level::USUAL)?;
                 let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
-                shown_or_drawn(&speed, json, drawn, &out, "Read a logger first: needlehours pull")
+                shown_or_drawn(&speed, json, drawn, &out, &nothing_read(&store)?)
             }
             PlotCommand::Cost(Cost { out, asked: OfOneMachine { machine, json } }) => {
-                let cost = cost::report(&around.open_database()?, machine, Level::USUAL)?;
+                let store = around.open_database()?;
+                let cost = cost::report(&store, machine, Level::USUAL)?;
                 let drawn = (!cost.speeds.is_empty()).then(|| view::plot::cost::svg(&cost));
                 let nothing = match cost.costs {
-                    Some(_) => "Read a logger first: needlehours pull".to_owned(),
+                    Some(_) => nothing_read(&store)?,
                     None => {
                         format!("Enter what tears and time cost: {}", view::cloth::speed_cost::ENTER_COSTS)
                     }
@@ -197,6 +203,26 @@ impl Plot {
             }
         }
     }
+}
+
+/// What to do first for a picture of running.
+fn nothing_ran(store: &impl Store) -> Result<String, Failure> {
+    let is_without = is_without_logger(store)?;
+    let first = if is_without { "Say first how long you worked" } else { "Read a logger first" };
+    Ok(format!("{first}: {}", how_to_count(is_without)))
+}
+
+/// The same for a picture of what only a logger tells.
+fn nothing_read(store: &impl Store) -> Result<String, Failure> {
+    Ok(match is_without_logger(store)? {
+        true => "It takes a logger board, which reads the knob.".to_owned(),
+        false => format!("Read a logger first: {}", how_to_count(false)),
+    })
+}
+
+fn is_without_logger(store: &impl Store) -> Result<bool, Failure> {
+    let studio = Studio::of(&store.entries()?);
+    Ok(studio.are_without_logger(&studio.machines))
 }
 
 fn shown_or_drawn<R: Serialize>(

@@ -4,6 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::check;
 use crate::app::hours::report::{Added, HoursAnswer};
+use crate::app::typed::counting::how_to_count;
 use crate::view::words::table::{Column, Table};
 use crate::view::{rugs, sessions, words};
 use host_core::hours::entered::Entered;
@@ -103,7 +104,11 @@ fn machine(hours: &MachineHours) -> String {
         lines.push(sums(hours));
         lines.extend(assumed_note(hours));
     } else {
-        lines.push("Nothing has been read from a logger on it yet: needlehours pull".to_owned());
+        let how = how_to_count(hours.is_without_logger);
+        lines.push(match hours.is_without_logger {
+            true => format!("No running is counted here yet. After work, say how long it ran: {how}"),
+            false => format!("Nothing has been read from a logger on it yet: {how}"),
+        });
     }
     if hours.not_recorded.records_exceed_totals {
         lines.push(

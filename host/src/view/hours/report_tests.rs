@@ -29,6 +29,7 @@ fn a_machine() -> MachineHours {
     MachineHours {
         machine: Some(1),
         name: Some("Blue".to_owned()),
+        is_without_logger: false,
         before_logger_run_time_ms: Some(720_000_000),
         rugs: vec![RugHours {
             rug: "Fox".to_owned(),

@@ -4,6 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::rug_book::{self, ordered_later};
 use crate::app::rugs::rug::{Assigned, RugLine, RugList, SessionList, WorkOutcome};
+use crate::app::typed::counting::how_to_count;
 use crate::view::words;
 use crate::view::words::table::{Column, Table};
 use host_core::entries::WorkChange;
@@ -54,7 +55,9 @@ fn names(line: &RugLine) -> String {
 #[must_use]
 pub fn sessions(list: &SessionList, zone: &TimeZone) -> String {
     if list.sessions.is_empty() {
-        return "There is no such session. Sessions come from the logger: needlehours pull".to_owned();
+        let from = if list.is_without_logger { "what you say of your work" } else { "the logger" };
+        let how = how_to_count(list.is_without_logger);
+        return format!("There is no such session. Sessions come from {from}: {how}");
     }
     session_table(list.sessions.iter(), zone)
 }
