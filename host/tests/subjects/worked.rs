@@ -97,6 +97,8 @@ fn a_session_is_moved_confirmed_corrected_and_taken_back_like_a_counted_one() {
     studio.ok(&["take-back", &entry, "--undo"]);
     assert_eq!(sessions().as_array().unwrap().len(), 1);
     assert_eq!(studio.ask(&["take-back", &entry, "--undo"]).code(), 6, "it counts already");
+    let twice = studio.ask(&["take-back", &name, "--undo"]);
+    assert!(twice.err_words().contains("would be counted twice"), "its correction counts: {twice:?}");
 }
 
 #[test]

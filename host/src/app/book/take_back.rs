@@ -5,7 +5,10 @@ use serde::Serialize;
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::error::RequestError;
 use crate::app::typed::withdrawn;
+use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId};
+use host_core::sessions::session_list::SessionName;
+use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
 
 /// What was taken back, or counts again.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -56,7 +59,7 @@ pub fn take_back(
 /// Lets entries count again that were taken back, all or none.
 ///
 /// # Errors
-/// When one of them was not taken back, or the store fails.
+/// When one of them was not taken back, is a session of which the time counts already, or the store fails.
 pub fn have_back(
     store: &mut impl Store,
     clock: &impl Clock,
@@ -68,6 +71,25 @@ pub fn have_back(
         by.ok_or(RequestError::UnknownEntry { entry: number.0, what: "what was taken back" })
     };
     let withdrawals: Vec<EntryId> = numbers.iter().map(by).collect::<Result<_, _>>()?;
+    let book = Book::read(store)?;
+    let (ledger, zone) = (book.ledger(), clock.zone());
+    for number in numbers {
+        let session = match entries.with_withdrawn().iter().find(|one| one.id == *number).map(|one| &one.body)
+        {
+            Some(EntryBody::SessionNoted(session)) => session.clone(),
+            Some(EntryBody::HandHours(hours)) => hours.into(),
+            _ => continue,
+        };
+        let twice =
+            doubts(&book.studio, &ledger, &session, false, &zone).into_iter().find_map(|doubt| match doubt {
+                TypedDoubt::Counted { session } => Some(session),
+                TypedDoubt::Typed { entry } => Some(SessionName::Typed(entry)),
+                _ => None,
+            });
+        if let Some(other) = twice {
+            return Err(RequestError::CountsTwice { entry: number.0, other });
+        }
+    }
     let undone = |entry: &EntryId| EntryBody::Withdrawn { entry: *entry, reason: "it was right".to_owned() };
     store.add_entries(clock.now(), &withdrawals.iter().map(undone).collect::<Vec<_>>())?;
     Ok(TakenBack { entries: numbers.to_vec(), counts_again: true })

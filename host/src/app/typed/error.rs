@@ -94,10 +94,19 @@ pub enum RequestError {
     #[diagnostic(
         code(entry::rested_on),
         help(
-            "What is wrong with it can be entered anew: needlehours machine change, machine fit, rug rename"
+            "A machine: needlehours machine change, or machine remove. A logger: machine fit. A rug's name: rug rename."
         )
     )]
     NotTakenBackAlone(i64),
+    /// What counts again would be counted twice.
+    #[error("session e{entry} would be counted twice: session {other} has the same time")]
+    #[diagnostic(code(entry::twice), help("Take that one back first, if it is the wrong one."))]
+    CountsTwice {
+        /// The entry.
+        entry: i64,
+        /// The session that counts already.
+        other: SessionName,
+    },
     /// It was taken back before.
     #[error("{id} was taken back already{on}{because}")]
     #[diagnostic(code(entry::withdrawn), help("It counts no more. Enter it anew if it was right after all."))]

@@ -28,7 +28,7 @@ pub fn due(book: &RecordBook, zone: &TimeZone) -> Section {
         table.row([&*task.task, &last, standing(task.state), &limits(task), &left(task)]);
     }
     let note =
-        "What is left is counted from now; hours written by hand count too, the owner's estimate does not.";
+        "What is left is counted from now; sessions typed in count too, the owner's estimate does not.";
     Section::of("Care: when it is due", table, [note.to_owned()])
 }
 

@@ -16,7 +16,7 @@ pub fn chapter(hours: &BookHours) -> Section {
     let [running, strokes] = [run_time(hours.measured.run_time_ms), thousands(hours.measured.strokes)];
     kinds.row(["Measured", &running, &strokes, "counted by loggers on it"]);
     let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
-    kinds.row(["Written by hand", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
+    kinds.row(["Typed in", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
     let mut blocks = vec![
         Block::Note("Three kinds of hours, kept apart and never added up.".to_owned()),
         Block::Table(kinds),

@@ -68,7 +68,7 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
             of("Cloth", &[Chapter::Cloth], nothing),
             of("The machine, its logger and its limits", &[Chapter::Machine], nothing),
             of("Due dates given to a calendar", &[Chapter::Calendar], "None was."),
-            of("Hours by hand, and whose running is whose", &given, nothing),
+            of("Sessions typed in, and whose running is whose", &given, nothing),
             chapters::corrections(book, zone),
             head(book),
         ],

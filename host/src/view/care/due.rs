@@ -265,7 +265,7 @@ fn details(task: &TaskReport, zone: &TimeZone) -> String {
     if task.by_hand_run_time_ms > 0 {
         push(
             &mut text,
-            format_args!("      {} of the running was written by hand.", run_time(task.by_hand_run_time_ms)),
+            format_args!("      {} of the running was typed in.", run_time(task.by_hand_run_time_ms)),
         );
     }
     text.push_str(&record::details(&task.besides));

@@ -41,7 +41,7 @@ pub fn text(answer: &HoursAnswer, zone: &TimeZone) -> String {
 
 const EMPTY: &str = "Nothing is here yet. Enter your machine first:\n  \
      needlehours machine add \"My machine\"\n\
-     then read its logger with `needlehours pull`, or write hours by hand with `needlehours hours add`.\n\
+     then read its logger with `needlehours pull`, or note a session with `needlehours worked 1h40`.\n\
      To see what the answers look like without a machine: needlehours demo";
 
 /// One commission on all machines, without the rest of their sums.

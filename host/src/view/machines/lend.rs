@@ -137,7 +137,7 @@ fn meanwhile(loan: &Loan) -> String {
         ));
     }
     if loan.by_hand_run_time_ms > 0 {
-        sentence.push_str(&format!("; written by hand {}", run_time(loan.by_hand_run_time_ms)));
+        sentence.push_str(&format!("; typed in {}", run_time(loan.by_hand_run_time_ms)));
     }
     sentence.push('.');
     sentence
@@ -211,7 +211,7 @@ fn of_group(group: &SpreadGroup) -> String {
         Column::Numbers("machine"),
         Column::Words("name"),
         Column::Numbers("ran"),
-        Column::Numbers("by hand"),
+        Column::Numbers("typed in"),
         Column::Numbers("share"),
         Column::Numbers("ever"),
         Column::Numbers("before"),

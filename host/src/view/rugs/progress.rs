@@ -177,7 +177,7 @@ pub fn yarn(rug: &str, yarn: &YarnReport) -> String {
     }
     if yarn.some_by_hand && yarn.colours.iter().any(|line| line.grams_per_1000_strokes.is_some()) {
         parts.push(
-            "Strokes are the logged ones alone. Some running was written by hand, without strokes, so the grams per 1,000 \
+            "Strokes are the logged ones alone. Some running was typed in, without strokes, so the grams per 1,000 \
              strokes are too high, and each colour lasts longer than it says here; which one runs out first holds if \
              all colours had their share of that running."
                 .to_owned(),

@@ -118,7 +118,7 @@ fn left_out(answer: &QuoteAnswer) -> Vec<String> {
     let mut lines = Vec::new();
     if answer.own_rugs_left_out > 0 {
         lines.push(format!(
-            "{} could not be used: without a size, without recorded running, or with running written by hand.",
+            "{} could not be used: without a size, or without running.",
             count(answer.own_rugs_left_out, "finished rug", "finished rugs")
         ));
     }
