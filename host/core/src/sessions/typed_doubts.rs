@@ -3,14 +3,14 @@
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::{Serialize, Serializer};
-use shared_types::UtcMillis;
+use shared_types::{MachineTag, UtcMillis};
 
 use super::holder::Holder;
 use super::ledger::Ledger;
 use super::session_list::SessionName;
-use super::{local_day, of_log, typed};
+use super::{Session, local_day, of_log, typed};
 use crate::entries::{EntryId, SessionNoted, WorkChange};
-use crate::stats::HOUR_MS;
+use crate::stats::{DAY_MS, HOUR_MS};
 use crate::studio::Studio;
 use crate::studio::worked::Worked;
 
@@ -57,69 +57,79 @@ fn known_day<S: Serializer>(day: &Date, out: S) -> Result<S::Ok, S::Error> {
     out.collect_str(day)
 }
 
+/// The counted sessions beside which new ones are held.
+#[derive(Clone, Debug, Default)]
+pub struct CountedSessions {
+    sessions: Vec<(SessionName, Session)>,
+}
+
+impl CountedSessions {
+    /// Of all logs.
+    #[must_use]
+    pub fn of(ledger: &Ledger<'_>, zone: &TimeZone) -> Self {
+        let several = ledger.logs.len() > 1;
+        let name = |session: &Session| SessionName::Counted {
+            first: session.first,
+            log: several.then_some(session.log.log),
+        };
+        let sessions = ledger.logs.iter().flat_map(|log| of_log(log, zone));
+        Self { sessions: sessions.map(|session| (name(&session), session)).collect() }
+    }
+
+    fn on(&self, machine: MachineTag) -> impl Iterator<Item = &(SessionName, Session)> {
+        self.sessions.iter().filter(move |(_, session)| session.machine == Some(machine))
+    }
+}
+
 /// Everything that is to be asked about a session that is about to be noted. `since_is_said`: the maker said since when the
 /// machine is in the studio.
 #[must_use]
 pub fn doubts(
     studio: &Studio,
-    ledger: &Ledger<'_>,
+    counted: &CountedSessions,
     new: &SessionNoted,
     since_is_said: bool,
     zone: &TimeZone,
 ) -> Vec<TypedDoubt> {
     let new = studio.motor_shares.worked_of(EntryId(0), new.clone(), None);
-    let counted = counted(ledger, &new, zone);
-    let mut found: Vec<TypedDoubt> =
-        counted.first().map(|one| TypedDoubt::Counted { session: one.0 }).into_iter().collect();
-    let here = || studio.worked.iter().filter(|one| one.said.machine == new.said.machine);
-    found.extend(
-        here().find(|one| repeats(one, &new, zone)).map(|one| TypedDoubt::Typed { entry: one.entry }),
-    );
-    let since = studio.machine(new.said.machine).map(|card| card.since);
-    found.extend(
-        since
-            .filter(|since| since_is_said && new.span().1 < *since)
-            .map(|since_utc_ms| TypedDoubt::BeforeMachine { since_utc_ms }),
-    );
-    found.extend(after_delivery(studio, &new));
-    found.extend(long_day(&new, here(), ledger, zone));
-    found
-}
-
-/// The counted sessions of the machine that share time with a new one, or its day where only that is known.
-fn counted(ledger: &Ledger<'_>, new: &Worked, zone: &TimeZone) -> Vec<(SessionName, u64)> {
-    let (from, to) = new.span();
     let day = local_day(new.said.at, zone);
-    let several = ledger.logs.len() > 1;
     let mut found = Vec::new();
-    for log in &ledger.logs {
-        for session in of_log(log, zone).into_iter().filter(|one| one.machine == Some(new.said.machine)) {
-            let meets = if new.said.is_day {
-                session.day.is_some() && session.day == day
-            } else {
-                session
-                    .starts
-                    .earliest()
-                    .zip(session.ends.latest())
-                    .is_some_and(|(starts, ends)| starts < to && from < ends)
-            };
-            if meets {
-                let name =
-                    SessionName::Counted { first: session.first, log: several.then_some(session.log.log) };
-                found.push((name, session.run.0));
-            }
-        }
-    }
+    let meets = counted.on(new.said.machine).find(|(_, session)| shares_time(session, &new, day));
+    found.extend(meets.map(|(name, _)| TypedDoubt::Counted { session: *name }));
+    let near = || {
+        let is_near = |one: &&Worked| one.said.at.0.abs_diff(new.said.at.0) <= NEAR_MS;
+        studio.worked.iter().filter(|one| one.said.machine == new.said.machine).filter(is_near)
+    };
+    let repeated = near().find(|one| repeats(one, &new, day, zone));
+    found.extend(repeated.map(|one| TypedDoubt::Typed { entry: one.entry }));
+    let since = studio.machine(new.said.machine).map(|card| card.since);
+    let is_before = |since: &UtcMillis| since_is_said && new.span().1 < *since;
+    found.extend(since.filter(is_before).map(|since_utc_ms| TypedDoubt::BeforeMachine { since_utc_ms }));
+    found.extend(after_delivery(studio, &new));
+    found.extend(day.and_then(|day| long_day(&new, near(), counted, day, zone)));
     found
 }
 
-fn repeats(one: &Worked, new: &Worked, zone: &TimeZone) -> bool {
+/// Sessions that began farther apart than this share neither time nor day: none is longer than a month.
+const NEAR_MS: u64 = 32 * DAY_MS;
+
+/// Whether a counted session shares time with a new one, or its day where only that is known.
+fn shares_time(session: &Session, new: &Worked, day: Option<Date>) -> bool {
+    if new.said.is_day {
+        return session.day.is_some() && session.day == day;
+    }
+    let (from, to) = new.span();
+    let span = session.starts.earliest().zip(session.ends.latest());
+    span.is_some_and(|(starts, ends)| starts < to && from < ends)
+}
+
+fn repeats(one: &Worked, new: &Worked, day: Option<Date>, zone: &TimeZone) -> bool {
     if !one.said.is_day && !new.said.is_day {
         let ((from, to), (new_from, new_to)) = (one.span(), new.span());
         return from < new_to && new_from < to;
     }
-    local_day(one.said.at, zone) == local_day(new.said.at, zone)
-        && (one.said.frame_ms, one.said.run) == (new.said.frame_ms, new.said.run)
+    (one.said.frame_ms, one.said.run) == (new.said.frame_ms, new.said.run)
+        && local_day(one.said.at, zone) == day
 }
 
 fn after_delivery(studio: &Studio, new: &Worked) -> Option<TypedDoubt> {
@@ -132,19 +142,20 @@ fn after_delivery(studio: &Studio, new: &Worked) -> Option<TypedDoubt> {
 
 fn long_day<'s>(
     new: &Worked,
-    here: impl Iterator<Item = &'s Worked>,
-    ledger: &Ledger<'_>,
+    near: impl Iterator<Item = &'s Worked>,
+    counted: &CountedSessions,
+    day: Date,
     zone: &TimeZone,
 ) -> Option<TypedDoubt> {
-    let day = local_day(new.said.at, zone)?;
-    let typed = here.filter(|one| local_day(one.said.at, zone) == Some(day)).map(Worked::frame_ms);
-    let sessions = ledger.logs.iter().flat_map(|log| of_log(log, zone));
-    let counted = sessions
-        .filter(|session| session.machine == Some(new.said.machine) && session.day == Some(day))
-        .map(|session| match session.starts.earliest().zip(session.ends.latest()) {
-            Some((starts, ends)) => u64::try_from(ends.0.saturating_sub(starts.0)).unwrap_or(0),
-            None => session.run.0,
-        });
+    let is_of_day = |one: &&Worked| {
+        one.said.at.0.abs_diff(new.said.at.0) < 2 * DAY_MS && local_day(one.said.at, zone) == Some(day)
+    };
+    let typed = near.filter(is_of_day).map(Worked::frame_ms);
+    let sessions = counted.on(new.said.machine).filter(|(_, session)| session.day == Some(day));
+    let counted = sessions.map(|(_, session)| match session.starts.earliest().zip(session.ends.latest()) {
+        Some((starts, ends)) => u64::try_from(ends.0.saturating_sub(starts.0)).unwrap_or(0),
+        None => session.run.0,
+    });
     let frame_time_ms = typed.chain(counted).fold(new.frame_ms(), u64::saturating_add);
     (frame_time_ms > LONG_DAY_MS).then_some(TypedDoubt::LongDay { day, frame_time_ms })
 }
@@ -183,7 +194,8 @@ mod tests {
             segments: vec![segment(10, 1, 0, 60_000, 700)],
             ..empty_log()
         }];
-        doubts(&studio, &Ledger::of(&studio, &logs), new, true, &TimeZone::UTC)
+        let counted = CountedSessions::of(&Ledger::of(&studio, &logs), &TimeZone::UTC);
+        doubts(&studio, &counted, new, true, &TimeZone::UTC)
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId};
 use host_core::sessions::session_list::SessionName;
-use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
+use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 
 /// What was taken back, or counts again.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -72,7 +72,8 @@ pub fn have_back(
     };
     let withdrawals: Vec<EntryId> = numbers.iter().map(by).collect::<Result<_, _>>()?;
     let book = Book::read(store)?;
-    let (ledger, zone) = (book.ledger(), clock.zone());
+    let zone = clock.zone();
+    let counted = CountedSessions::of(&book.ledger(), &zone);
     for number in numbers {
         let session = match entries.with_withdrawn().iter().find(|one| one.id == *number).map(|one| &one.body)
         {
@@ -81,11 +82,13 @@ pub fn have_back(
             _ => continue,
         };
         let twice =
-            doubts(&book.studio, &ledger, &session, false, &zone).into_iter().find_map(|doubt| match doubt {
-                TypedDoubt::Counted { session } => Some(session),
-                TypedDoubt::Typed { entry } => Some(SessionName::Typed(entry)),
-                _ => None,
-            });
+            doubts(&book.studio, &counted, &session, false, &zone).into_iter().find_map(
+                |doubt| match doubt {
+                    TypedDoubt::Counted { session } => Some(session),
+                    TypedDoubt::Typed { entry } => Some(SessionName::Typed(entry)),
+                    _ => None,
+                },
+            );
         if let Some(other) = twice {
             return Err(RequestError::CountsTwice { entry: number.0, other });
         }

@@ -13,7 +13,7 @@ use host_core::entries::{EntryBody, EntryId, HandHours};
 use host_core::hours::report::HoursReport;
 use host_core::sessions::doubtful_runs::{self, DoubtfulRun};
 use host_core::sessions::session_list::{self, SessionLine};
-use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
+use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 use host_core::stats::{self, MINUTE_MS};
 
 /// The answer of `hours`.
@@ -133,7 +133,8 @@ pub fn add_by_hand(store: &mut impl Store, clock: &impl Clock, new: NewHours) ->
         tufting_ms,
         knob_per_mille,
     };
-    let doubts = doubts(studio, &book.ledger(), &(&hours).into(), false, &clock.zone());
+    let counted = CountedSessions::of(&book.ledger(), &clock.zone());
+    let doubts = doubts(studio, &counted, &(&hours).into(), false, &clock.zone());
     let entry = store.add_entry(clock.now(), &EntryBody::HandHours(hours.clone()))?;
     Ok(Added { entry, hours, doubts })
 }

@@ -16,7 +16,7 @@ use host_core::entries::{
     Certainty, EntryBody, EntryId, InForce, MotorShareSet, Owner, PersonTag, SessionAssigned, SessionNoted,
 };
 use host_core::sessions::session_list::{self, SessionLine, SessionName};
-use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
+use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 use host_core::stats::MINUTE_MS;
 
 /// A session as the maker says it.
@@ -217,7 +217,8 @@ fn keep(
 ) -> Result<SessionReport, SessionError> {
     let (now, zone) = (clock.now(), clock.zone());
     let since_is_said = since_is_said(&book.entries, noted.machine);
-    let doubts = doubts(&book.studio, &book.ledger(), &noted, since_is_said, &zone);
+    let counted = CountedSessions::of(&book.ledger(), &zone);
+    let doubts = doubts(&book.studio, &counted, &noted, since_is_said, &zone);
     if !doubts.is_empty() && !anyway {
         return Err(SessionError::doubted(&doubts, &zone));
     }

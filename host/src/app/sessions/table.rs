@@ -14,7 +14,7 @@ use crate::app::typed::dates;
 use crate::app::typed::measures::{lasting_ms, per_mille};
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, SessionNoted};
-use host_core::sessions::typed_doubts::{TypedDoubt, doubts};
+use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 use jiff::tz::TimeZone;
 
 /// The most rows that are read: two sessions a day in thirty years.
@@ -57,10 +57,10 @@ pub fn note_all(
     let (new, known_rows) = without_known(&book, rows);
     if !anyway {
         // Each row beside those before it, too: the notebook may hold the same time twice.
-        let (ledger, mut studio) = (book.ledger(), book.studio.clone());
+        let (counted, mut studio) = (CountedSessions::of(&book.ledger(), &zone), book.studio.clone());
         for NotedRow { line, noted, .. } in &new {
             let since_is_said = note::since_is_said(&book.entries, noted.machine);
-            if let Some(doubt) = doubts(&studio, &ledger, noted, since_is_said, &zone).first() {
+            if let Some(doubt) = doubts(&studio, &counted, noted, since_is_said, &zone).first() {
                 return Err(doubted(*line, doubt, &zone, new.len()).into());
             }
             studio.worked.push(studio.motor_shares.worked_of(EntryId(0), noted.clone(), None));
@@ -68,10 +68,14 @@ pub fn note_all(
     }
     let entries = store.together(|store| {
         let mut entries = Vec::with_capacity(new.len());
+        let mut known = known;
         for row in &new {
             let who = row.who.as_deref();
-            let known = People::read(store)?;
-            let person = who.map(|who| note::person(store, clock, &known, who)).transpose()?;
+            if who.is_some_and(|who| known.find(who).is_err()) {
+                note::person(store, clock, &known, who.unwrap_or_default())?;
+                known = People::read(store)?;
+            }
+            let person = who.map(|who| known.find(who).map(|person| person.person)).transpose()?;
             let noted = SessionNoted { person, ..row.noted.clone() };
             entries.push(store.add_entry(clock.now(), &EntryBody::SessionNoted(noted))?);
         }
