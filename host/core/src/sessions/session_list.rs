@@ -213,7 +213,9 @@ pub fn all(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> Vec<Session
     lines
 }
 
-fn typed_line(studio: &Studio, session: &Worked, zone: &TimeZone) -> SessionLine {
+/// A session that was typed in.
+#[must_use]
+pub fn typed_line(studio: &Studio, session: &Worked, zone: &TimeZone) -> SessionLine {
     let Attribution { holder, basis } = typed::attribution(studio, session);
     let said = &session.said;
     SessionLine {

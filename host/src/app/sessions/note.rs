@@ -15,7 +15,7 @@ use crate::app::whole_book::Book;
 use host_core::entries::{
     Certainty, EntryBody, EntryId, InForce, MotorShareSet, Owner, PersonTag, SessionAssigned, SessionNoted,
 };
-use host_core::sessions::session_list::{self, SessionLine, SessionName};
+use host_core::sessions::session_list::{SessionLine, typed_line};
 use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 use host_core::stats::MINUTE_MS;
 
@@ -276,7 +276,6 @@ pub(super) fn person(
 /// # Errors
 /// When there is none of that number.
 pub(super) fn line(book: &Book, entry: EntryId, zone: &TimeZone) -> Result<SessionLine, SessionError> {
-    let all = session_list::all(&book.studio, &book.ledger(), zone);
-    let found = session_list::named(&all, SessionName::Typed(entry)).next().cloned();
-    found.ok_or(SessionError::Unknown(entry))
+    let found = book.studio.worked.iter().find(|session| session.entry == entry);
+    found.map(|session| typed_line(&book.studio, session, zone)).ok_or(SessionError::Unknown(entry))
 }

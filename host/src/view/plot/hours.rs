@@ -188,12 +188,15 @@ fn days(pen: &Pen<'_, '_>, scale: Scale, zone: &TimeZone, foot: i32) -> Result<(
 fn source(course: &HoursCourse) -> String {
     let run = course.points.last().map_or(0, |point| point.run_time_ms);
     let mut text = format!(
-        "Measured: {} in {}; {}.",
+        "{}: {} in {}; {}.",
+        words::known_by(run, course.entered_run_time_ms),
         words::run_time(run),
         words::count_of(&course.points, "session", "sessions"),
         words::count_of(&course.care, "care entry", "care entries")
     );
-    text.push_str(&words::typed_in(course.entered_run_time_ms));
+    if course.entered_run_time_ms < run {
+        text.push_str(&words::typed_in(course.entered_run_time_ms));
+    }
     if course.not_dated_run_time_ms > 0 {
         text.push_str(&format!(
             " Not drawn: {} whose date is not known.",

@@ -26,6 +26,8 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         .iter()
         .any(|bar| bar.bands.iter().any(|band| band.knob == KnobBand::Unknown && band.run_time_ms > 0));
     let shown = KnobBand::ALL.iter().filter(|band| **band != KnobBand::Unknown || knob_unknown);
+    let run = usage.bars.iter().map(|bar| bar.run_time_ms).sum();
+    let entered = usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum();
     let picture = StackedBars {
         title: "Machine time per rug".to_owned(),
         subtitle: "stacked by where the speed knob stood, from the slow end of its travel to the fast end"
@@ -34,11 +36,12 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         bars: bars.collect(),
         axis: "motor running".to_owned(),
         source: format!(
-            "Measured: {} in {}, {}.{}",
+            "{}: {} in {}, {}.{}",
+            words::known_by(run, entered),
             words::count(usage.bursts, "run", "runs"),
             words::count(usage.sessions, "session", "sessions"),
             words::days(usage.first_day, usage.last_day),
-            words::typed_in(usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum())
+            if entered < run { words::typed_in(entered) } else { String::new() }
         ),
     };
     picture.svg()

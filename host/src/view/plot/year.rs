@@ -106,13 +106,17 @@ fn legend(pen: &Pen<'_, '_>, ends: [u64; 3]) -> Result<(), String> {
 }
 
 fn source(report: &YearReport) -> String {
+    let entered = report.days.iter().map(|on| on.entered_run_time_ms).sum();
     let mut text = format!(
-        "Measured: {} on {}, in {}.",
+        "{}: {} on {}, in {}.",
+        words::known_by(report.run_time_ms, entered),
         words::run_time(report.run_time_ms),
         words::count_of(&report.days, "day", "days"),
         words::count(report.sessions, "session", "sessions")
     );
-    text.push_str(&words::typed_in(report.days.iter().map(|on| on.entered_run_time_ms).sum()));
+    if entered < report.run_time_ms {
+        text.push_str(&words::typed_in(entered));
+    }
     if report.day_not_known_run_time_ms > 0 {
         text.push_str(&format!(
             " Not drawn: {} of which the day is not known.",

@@ -38,7 +38,7 @@ pub fn week_card(studio: &Studio, people: &People) -> Sheet {
         title: "Week card".to_owned(),
         heading: "At the frame".to_owned(),
         kind: "week card",
-        paper: Paper::Sheet,
+        paper: Paper::Form,
         sections: vec![
             Section::new("", [Block::Facts(facts), Block::Text(how.to_owned())]),
             Section::of("", table, [typed.to_owned()]),

@@ -105,6 +105,12 @@ pub fn typed_in(run_ms: u64) -> String {
     if run_ms == 0 { String::new() } else { format!(" {} of it typed in.", run_time(run_ms)) }
 }
 
+/// How the running of a picture is known: "Typed in" where all of it was.
+#[must_use]
+pub const fn known_by(run_ms: u64, entered_ms: u64) -> &'static str {
+    if run_ms > 0 && entered_ms == run_ms { "Typed in" } else { "Measured" }
+}
+
 /// A known moment.
 #[must_use]
 pub fn clock(at: UtcMillis, zone: &TimeZone) -> String {

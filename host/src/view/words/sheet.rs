@@ -32,6 +32,8 @@ pub enum Paper {
     Sheet,
     /// A card of A5, half of it, to lay beside the rug.
     Card,
+    /// A form on A4, to be filled in by hand.
+    Form,
     /// The record book, on A4.
     Book,
 }
