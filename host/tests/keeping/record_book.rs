@@ -72,7 +72,7 @@ fn three_kinds_of_hours_stand_apart() {
     assert_eq!(hours["by_hand"][0]["tufting_time_ms"], 90 * 60_000);
     let said = text(&page(&studio, &[]));
     assert!(said.contains("Measured 10 min 6,000 counted by loggers on it"), "{said}");
-    assert!(said.contains("Written by hand 30 min and 1 h 30 min at the frame"), "{said}");
+    assert!(said.contains("Typed in 30 min and 1 h 30 min at the frame"), "{said}");
     assert!(said.contains("1 care press,"), "{said}");
 }
 

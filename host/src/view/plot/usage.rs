@@ -28,6 +28,8 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
     let shown = KnobBand::ALL.iter().filter(|band| **band != KnobBand::Unknown || knob_unknown);
     let run = usage.bars.iter().map(|bar| bar.run_time_ms).sum();
     let entered = usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum();
+    let counted =
+        if usage.bursts == 0 { String::new() } else { words::count(usage.bursts, "run", "runs") + " in " };
     let picture = StackedBars {
         title: "Machine time per rug".to_owned(),
         subtitle: "stacked by where the speed knob stood, from the slow end of its travel to the fast end"
@@ -36,9 +38,9 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         bars: bars.collect(),
         axis: "motor running".to_owned(),
         source: format!(
-            "{}: {} in {}, {}.{}",
+            "{}: {}{}, {}.{}",
             words::known_by(run, entered),
-            words::count(usage.bursts, "run", "runs"),
+            counted,
             words::count(usage.sessions, "session", "sessions"),
             words::days(usage.first_day, usage.last_day),
             if entered < run { words::typed_in(entered) } else { String::new() }
