@@ -33,15 +33,23 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         parts: shown.map(|band| words::knob_band(*band).to_owned()).collect(),
         bars: bars.collect(),
         axis: "motor running".to_owned(),
-        source: format!(
-            "Measured: {} in {}, {}.{}",
-            words::count(usage.bursts, "run", "runs"),
-            words::count(usage.sessions, "session", "sessions"),
-            words::days(usage.first_day, usage.last_day),
-            words::typed_in(usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum())
-        ),
+        source: source(usage),
     };
     picture.svg()
+}
+
+/// From what the picture is; nothing was measured where all of it was typed in.
+fn source(usage: &UsageReport) -> String {
+    let sessions = words::count(usage.sessions, "session", "sessions");
+    let days = words::days(usage.first_day, usage.last_day);
+    if usage.bursts == 0 {
+        return format!("Typed in: {sessions}, {days}.");
+    }
+    format!(
+        "Measured: {} in {sessions}, {days}.{}",
+        words::count(usage.bursts, "run", "runs"),
+        words::typed_in(usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum())
+    )
 }
 
 /// How many of the first rugs share one bar, so that the picture stays one.
