@@ -19,6 +19,8 @@ pub struct DemoFolder {
     pub database: PathBuf,
     /// The database of the studio without.
     pub without_clock: PathBuf,
+    /// The database of the maker without a board.
+    pub without_board: PathBuf,
     /// Where the papers lie.
     folder: PathBuf,
 }
@@ -50,11 +52,19 @@ pub enum Paper {
     Calendar,
     /// The machine's record book.
     RecordBook,
+    /// Of the maker without a board: hours per rug, by knob.
+    WithoutBoardUsage,
+    /// Of her: a rug's sheet.
+    WithoutBoardSheet,
+    /// Of her: what the next rug will take.
+    WithoutBoardQuote,
+    /// Of her: the card that she fills in by hand.
+    WithoutBoardWeekCard,
 }
 
 impl Paper {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 16] = [
         Self::Usage,
         Self::Hours,
         Self::Year,
@@ -67,6 +77,10 @@ impl Paper {
         Self::ClientCard,
         Self::Calendar,
         Self::RecordBook,
+        Self::WithoutBoardUsage,
+        Self::WithoutBoardSheet,
+        Self::WithoutBoardQuote,
+        Self::WithoutBoardWeekCard,
     ];
 
     /// Its file's name.
@@ -85,6 +99,10 @@ impl Paper {
             Self::ClientCard => "client-card.html",
             Self::Calendar => "care.ics",
             Self::RecordBook => "record-book.html",
+            Self::WithoutBoardUsage => "without-board-usage.svg",
+            Self::WithoutBoardSheet => "without-board-job-sheet.html",
+            Self::WithoutBoardQuote => "without-board-quote.html",
+            Self::WithoutBoardWeekCard => "without-board-week-card.html",
         }
     }
 
@@ -104,6 +122,10 @@ impl Paper {
             Self::ClientCard => "the same rug's card, for whoever ordered it",
             Self::Calendar => "due dates, for a calendar",
             Self::RecordBook => "the machine's record book, to print",
+            Self::WithoutBoardUsage => "without a board: hours per rug, as typed in",
+            Self::WithoutBoardSheet => "without a board: her first rug's sheet",
+            Self::WithoutBoardQuote => "without a board: what her next rug will take",
+            Self::WithoutBoardWeekCard => "without a board: the card that she fills in at the frame",
         }
     }
 }
@@ -154,11 +176,12 @@ pub fn prepare(path: &Path) -> Result<DemoFolder, FolderError> {
     let folder = DemoFolder {
         database: path.join("demo.db"),
         without_clock: path.join("demo-without-clock.db"),
+        without_board: path.join("demo-without-board.db"),
         folder: path.to_owned(),
     };
     let note = path.join(NOTE);
     let is_ours = fs::read_to_string(&note).is_ok_and(|text| text == NOTE_TEXT);
-    let databases = [&folder.database, &folder.without_clock];
+    let databases = [&folder.database, &folder.without_clock, &folder.without_board];
     let papers = Paper::ALL.map(|paper| folder.paper(paper));
     if !is_ours && databases.into_iter().chain(&papers).any(|file| file.exists()) {
         return Err(FolderError::NotOurs { path: path.to_owned() });

@@ -7,3 +7,4 @@ mod random_stream;
 pub mod run;
 pub mod scenario;
 mod studio;
+pub mod without_board;

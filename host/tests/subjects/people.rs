@@ -9,8 +9,9 @@
     reason = "a test may stop at the first surprise"
 )]
 
-use crate::bench_studio::{Log, Studio};
+use crate::bench_studio::{Log, MONDAY_8, Studio, reading, running};
 use serde_json::Value;
+use shared_types::{Edges, RunMillis, Totals, UtcMillis};
 
 /// The first record of the second session. Two hours are 750 segments of 9.6 seconds, with numbers from 2 on.
 const SECOND: &str = "752";
@@ -379,4 +380,82 @@ fn running_while_a_machine_is_lent_is_a_line_of_its_own_in_the_hours_and_no_rugs
     studio.ok(&["rug", "assign", "Fox", "--session", SECOND]);
     let hours = studio.json(&["hours", "--json"]);
     assert_eq!(hours["machines"][0]["rugs"][0]["total"]["run_time_ms"], 10_800_000);
+}
+
+/// Three sessions of one person and another, with noise between them and two seconds that no record tells of; and two sessions
+/// that were typed in.
+fn rented() -> Studio {
+    let studio = Studio::new();
+    let records = [
+        reading(1, MONDAY_8),
+        running(1, 10, 9_001, 109, 300),
+        running(1, 20, 9_000, 5_000, 300),
+        running(1, 30, 9_003, 109, 300),
+        running(1, 240, 9_007, 109, 300),
+    ];
+    let lost = Totals { run: RunMillis(2_000), edges: Edges(24) };
+    studio.pulled_with_loss(UtcMillis(MONDAY_8 + 8 * 3_600_000), &records, lost);
+    studio.ok(&["person", "add", "Mirel"]);
+    studio.ok(&["person", "add", "Tamsin"]);
+    studio.ok(&["exposure", "who", "Mirel", "--from", "2026-01-01"]);
+    studio.ok(&["exposure", "who", "Tamsin", "--session", "4"]);
+    let day = ["--when", "2026-03-03 09:00"];
+    studio.ok(&[["worked", "1h", "--motor", "20min", "--who", "Tamsin"].as_slice(), &day].concat());
+    studio.ok(&["worked", "30min", "--motor", "11min", "--when", "2026-03-04 09:00"]);
+    studio
+}
+
+#[test]
+fn hours_by_person_add_up_to_the_hours_of_the_machine_to_the_millisecond() {
+    const MINUTE: u64 = 60_000;
+    let studio = rented();
+    // Person, counted running and sessions, typed in running, time at the frame and sessions.
+    let people = |studio: &Studio| -> Vec<[u64; 6]> {
+        let answer = studio.json(&["hours", "--by-person", "--json"]);
+        let machine = studio.json(&["hours", "--json"])["machines"][0].clone();
+        let run = |value: &Value| value["run_time_ms"].as_u64().unwrap();
+        let people = answer["people"].as_array().unwrap().clone();
+        let left_out = run(&machine["doubtful"]) + run(&machine["not_recorded"]);
+        assert_eq!(answer["left_out_run_time_ms"], left_out);
+        assert_eq!(left_out, 9_000 + 2_000);
+        let sum: u64 = people.iter().map(|one| run(&one["counted"]) + run(&one["entered"])).sum();
+        assert_eq!((&answer["run_time_ms"], sum), (&sum.into(), run(&machine["total"]) - left_out));
+        let entered: u64 = people.iter().map(|one| run(&one["entered"])).sum();
+        assert_eq!(entered, run(&machine["entered"]));
+        let row = |one: &Value| {
+            let (counted, entered) = (&one["counted"], &one["entered"]);
+            let number = |value: &Value| value.as_u64().unwrap();
+            [
+                one["person"].as_u64().unwrap_or(0),
+                run(counted),
+                number(&counted["sessions"]),
+                run(entered),
+                number(&entered["frame_time_ms"]),
+                number(&entered["sessions"]),
+            ]
+        };
+        people.iter().map(row).collect()
+    };
+    let mirel = [1, 9_001 + 9_003, 2, 11 * MINUTE, 30 * MINUTE, 1];
+    assert_eq!(people(&studio), [mirel, [2, 9_007, 1, 20 * MINUTE, 60 * MINUTE, 1]]);
+    // What was set aside is in nobody's hours, as before it was answered.
+    studio.ok(&["hours", "check", "2", "--not-real"]);
+    studio.ok(&["exposure", "who", "unknown", "--session", "4"]);
+    let tamsin = [2, 0, 0, 20 * MINUTE, 60 * MINUTE, 1];
+    assert_eq!(people(&studio), [mirel, tamsin, [0, 9_007, 1, 0, 0, 0]]);
+    let said = studio.ok(&["hours", "--by-person"]);
+    assert!(said.contains("nobody named") && said.contains("In nobody's hours: 11 s"), "{said}");
+}
+
+#[test]
+fn an_erased_name_keeps_its_hours_and_a_rug_is_not_asked_for_by_person() {
+    let studio = rented();
+    studio.ok(&["person", "erase", "Tamsin"]);
+    let answer = studio.json(&["hours", "--by-person", "--json"]);
+    assert_eq!((&answer["people"][1]["person"], &answer["people"][1]["name"]), (&2.into(), &Value::Null));
+    assert!(studio.ok(&["hours", "--by-person"]).contains("person 2"));
+    assert_eq!(studio.ask(&["hours", "--by-person", "--rug", "Fox"]).code(), 2);
+    assert_eq!(studio.ask(&["hours", "--by-person", "--machine", "7"]).code(), 6);
+    let empty = Studio::empty();
+    assert!(empty.ok(&["hours", "--by-person"]).contains("No running has been counted"));
 }

@@ -33,7 +33,7 @@ impl Entered {
     }
 
     /// Adds a session.
-    pub(super) fn add(&mut self, session: &Worked) {
+    pub fn add(&mut self, session: &Worked) {
         self.run_time_ms = self.run_time_ms.saturating_add(session.run_ms);
         self.frame_time_ms = self.frame_time_ms.saturating_add(session.frame_ms());
         self.sessions += 1;

@@ -3,6 +3,7 @@
 pub mod day_table;
 mod error;
 pub mod exposure;
+pub mod hours_by_person;
 pub mod people;
 pub mod who;
 

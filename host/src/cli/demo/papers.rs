@@ -3,15 +3,19 @@
 use crate::app::book::record_book;
 use crate::app::care::calendar;
 use crate::app::cloth::{cost, tears};
+use crate::app::hand::People;
 use crate::app::hours::plot;
 use crate::app::ports::Clock as _;
+use crate::app::rugs::quote::QuoteAnswer;
 use crate::app::rugs::sheet;
 use crate::app::slowing;
+use crate::app::whole_book::Book;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
 use crate::demo::folder::{DemoFolder, Paper};
 use crate::demo::run::StudioClock;
 use crate::demo::scenario::FIRST_RUG;
+use crate::demo::without_board;
 use crate::store::Database;
 use crate::view;
 use crate::view::care::calendar::Shown;
@@ -38,6 +42,30 @@ pub fn write_all(store: &mut Database, clock: &StudioClock, folder: &DemoFolder)
     // Last, so that it tells of the dates that the calendar has noted.
     let book = record_book::book(store, clock, None)?;
     write(folder, Paper::RecordBook, &view::book::page(&book, &zone))
+}
+
+/// Draws and writes those of the maker without a board.
+///
+/// # Errors
+/// As [`write_all`].
+pub fn write_without_board(
+    store: &Database,
+    clock: &StudioClock,
+    folder: &DemoFolder,
+    next_rug: &QuoteAnswer,
+) -> Result<(), Failure> {
+    let zone = clock.zone();
+    let usage = view::plot::usage::svg(&plot::usage(store, clock, None)?)?;
+    write(folder, Paper::WithoutBoardUsage, &usage)?;
+    let sheet = sheet::sheet(store, clock, without_board::FIRST_RUG)?;
+    let page = view::rugs::sheet::maker(&sheet, Medium::Page, clock.now(), &zone);
+    write(folder, Paper::WithoutBoardSheet, &page.html())?;
+    if let Some(page) = view::rugs::quote_sheet::sheet(next_rug, Medium::Page, clock.now(), &zone) {
+        write(folder, Paper::WithoutBoardQuote, &page.html())?;
+    }
+    let book = Book::read(store)?;
+    let card = view::sessions::week_card(&book.studio, &People::read(store)?);
+    write(folder, Paper::WithoutBoardWeekCard, &card.html())
 }
 
 fn pictures(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Result<(), Failure> {

@@ -3,9 +3,12 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+use super::WithoutBoard;
 use crate::demo::folder::DemoFolder;
 use crate::demo::run::{DemoReport, StudioReport, WrongRug};
+use crate::view;
 use crate::view::words;
+use host_core::care::schedule::DueState;
 
 /// The program's own answers, already in words.
 #[derive(Clone, Debug)]
@@ -16,18 +19,21 @@ pub struct Answers {
     pub due: String,
     /// Of `speed`.
     pub speed: String,
+    /// On the maker without a board.
+    pub without_board: String,
 }
 
 /// The whole demo.
 #[must_use]
 pub fn text(report: &DemoReport, answers: &Answers, folder: &DemoFolder) -> String {
-    let Answers { hours, due, speed } = answers;
+    let Answers { hours, due, speed, without_board } = answers;
     format!(
         "A made-up studio, three months, seed {seed}. The logger was read {pulls} times and gave {records} records.\n\n\
          HOURS\n{hours}\n\n\
          CARE\n{due}\n\n\
          CLOTH\n{speed}\n\n\
          WAS IT TRUE?\n{truth}\n{wrong}{without}\n\n\
+         WITHOUT A BOARD\n{without_board}\n\n\
          TO LOOK AT\n{papers}\n\n\
          Try next: needlehours --db {database} hours",
         seed = report.seed,
@@ -41,6 +47,28 @@ pub fn text(report: &DemoReport, answers: &Answers, folder: &DemoFolder) -> Stri
         without = without_clock(&report.without_clock),
         papers = papers(folder),
         database = folder.database.display(),
+    )
+}
+
+/// The maker without a board, in one paragraph.
+pub(super) fn without_board(her: &WithoutBoard, folder: &DemoFolder) -> String {
+    let named = |is_meant: fn(DueState) -> bool| {
+        let names = her.care.iter().filter(|task| is_meant(task.state)).map(|task| task.task.clone());
+        let names: Vec<String> = names.collect();
+        if names.is_empty() { "nothing".to_owned() } else { words::all_of(&names) }
+    };
+    format!(
+        "Another made-up maker has no board, and types in what her notebook says: {} on {} and one on the frame, {} at \
+         the frame, of which the motor ran about {}. Her next rug: {} Care that is due: {}; soon: {}.\n\
+         Go on with hers: needlehours --db {} hours",
+        words::count(her.entered.sessions, "session", "sessions"),
+        words::count(her.played.rugs_finished, "finished rug", "finished rugs"),
+        words::run_time(her.entered.frame_time_ms),
+        words::run_time(her.entered.run_time_ms),
+        view::rugs::quote::phone(&her.next_rug),
+        named(|state| matches!(state, DueState::Due | DueState::Overdue)),
+        named(|state| state == DueState::Soon),
+        folder.without_board.display(),
     )
 }
 

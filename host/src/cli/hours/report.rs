@@ -4,6 +4,7 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
+use crate::app::hand::hours_by_person;
 use crate::app::hours::check;
 use crate::app::hours::report::{self, NewHours};
 use crate::app::ports::{Clock, Store};
@@ -27,6 +28,9 @@ pub struct Hours {
     /// Only this machine.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
+    /// By who worked, for whoever rents machines out.
+    #[arg(long, conflicts_with = "rug")]
+    by_person: bool,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -102,6 +106,10 @@ impl Hours {
                 show::words(&view::hours::report::added(&added, &clock.zone()))
             }
             Some(HoursCommand::Check(check)) => check.run(&mut store, clock),
+            None if self.by_person => {
+                let answer = hours_by_person::hours_by_person(&store, clock, self.machine)?;
+                show::report(&answer, self.json, view::hand::hours_by_person::text)
+            }
             None => {
                 let answer = report::report(&store, clock, self.rug.as_deref(), self.machine)?;
                 show::report(&answer, self.json, |answer| view::hours::report::text(answer, &clock.zone()))

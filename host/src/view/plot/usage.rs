@@ -26,10 +26,6 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         .iter()
         .any(|bar| bar.bands.iter().any(|band| band.knob == KnobBand::Unknown && band.run_time_ms > 0));
     let shown = KnobBand::ALL.iter().filter(|band| **band != KnobBand::Unknown || knob_unknown);
-    let run = usage.bars.iter().map(|bar| bar.run_time_ms).sum();
-    let entered = usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum();
-    let counted =
-        if usage.bursts == 0 { String::new() } else { words::count(usage.bursts, "run", "runs") + " in " };
     let picture = StackedBars {
         title: "Machine time per rug".to_owned(),
         subtitle: "stacked by where the speed knob stood, from the slow end of its travel to the fast end"
@@ -37,16 +33,23 @@ pub fn svg(usage: &UsageReport) -> Result<String, PlotError> {
         parts: shown.map(|band| words::knob_band(*band).to_owned()).collect(),
         bars: bars.collect(),
         axis: "motor running".to_owned(),
-        source: format!(
-            "{}: {}{}, {}.{}",
-            words::known_by(run, entered),
-            counted,
-            words::count(usage.sessions, "session", "sessions"),
-            words::days(usage.first_day, usage.last_day),
-            if entered < run { words::typed_in(entered) } else { String::new() }
-        ),
+        source: source(usage),
     };
     picture.svg()
+}
+
+/// From what the picture is; nothing was measured where all of it was typed in.
+fn source(usage: &UsageReport) -> String {
+    let sessions = words::count(usage.sessions, "session", "sessions");
+    let days = words::days(usage.first_day, usage.last_day);
+    if usage.bursts == 0 {
+        return format!("Typed in: {sessions}, {days}.");
+    }
+    format!(
+        "Measured: {} in {sessions}, {days}.{}",
+        words::count(usage.bursts, "run", "runs"),
+        words::typed_in(usage.bars.iter().map(|bar| bar.entered_run_time_ms).sum())
+    )
 }
 
 /// How many of the first rugs share one bar, so that the picture stays one.

@@ -9,7 +9,8 @@ use host_core::rugs::quote::Basis;
 use host_core::stats::{Estimate, Level, MINUTE_MS};
 
 /// One line that can be read out on the phone.
-pub(super) fn phone(answer: &QuoteAnswer) -> String {
+#[must_use]
+pub fn phone(answer: &QuoteAnswer) -> String {
     let quote = &answer.quote;
     let style = of_style(quote.style);
     let (hours, what) = if quote.tufting_hours.estimate.is_some() {

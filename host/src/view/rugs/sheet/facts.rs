@@ -136,12 +136,11 @@ pub(super) fn made_in(strokes: u64, sessions: u64, first: Option<Date>, last: Op
     if sessions == 0 {
         return "nothing was logged for it yet".to_owned();
     }
-    format!(
-        "{} strokes in {}, {}",
-        thousands(strokes),
-        words::count(sessions, "session", "sessions"),
-        days(first, last)
-    )
+    let (sessions, days) = (words::count(sessions, "session", "sessions"), days(first, last));
+    match strokes {
+        0 => format!("{sessions}, {days}, no strokes counted"),
+        strokes => format!("{} strokes in {sessions}, {days}", thousands(strokes)),
+    }
 }
 
 /// What was made, as the client reads it: where no logger counted, there is nothing to tell of counting.
