@@ -2,6 +2,7 @@
 
 mod error;
 pub mod history;
+pub mod price_terms;
 pub mod rate;
 
 pub use error::MoneyError;
