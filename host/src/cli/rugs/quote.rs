@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::ports::Clock as _;
+use crate::app::rugs::price;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::command_env::CommandEnv;
@@ -45,6 +46,12 @@ pub struct Quote {
     /// Also write it as a table for a spreadsheet.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+    /// Work out one price, line by line, by what `rate price` keeps.
+    #[arg(long, conflicts_with_all = ["html", "csv", "explain"])]
+    price: bool,
+    /// Kilograms of yarn for a square metre, for this price.
+    #[arg(long, value_name = "KG", allow_hyphen_values = true, requires = "price")]
+    yarn_kg_per_m2: Option<String>,
     /// Also tell how the range comes about.
     #[arg(long, conflicts_with = "json")]
     explain: bool,
@@ -133,6 +140,11 @@ impl Quote {
             wage: self.wage,
         };
         let clock = around.clock();
+        if self.price {
+            let yarn = self.yarn_kg_per_m2.as_deref();
+            let answer = price::ask_price(&around.open_database()?, clock, &asked, yarn)?;
+            return show::report(&answer, self.json, view::rugs::price::text);
+        }
         let answer = quote::ask(&around.open_database()?, clock, &asked)?;
         let zone = clock.zone();
         let told = |medium| view::rugs::quote_sheet::sheet(&answer, medium, clock.now(), &zone);
