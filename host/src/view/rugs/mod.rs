@@ -1,6 +1,7 @@
 //! Commissions in words, their sheets and quotes.
 
 pub mod job;
+pub mod offer;
 pub mod price;
 pub mod progress;
 pub mod quiet;

@@ -2,8 +2,7 @@
 
 use super::quote::time;
 use crate::app::rugs::price::PriceAnswer;
-use crate::view::money::money;
-use crate::view::money::price_terms::{centimetres, share};
+use crate::view::money::{centimetres, money, share};
 use crate::view::words::table::Column::{Numbers, Words};
 use crate::view::words::table::Table;
 use crate::view::words::{count, currency, size};
