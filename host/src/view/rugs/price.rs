@@ -1,6 +1,5 @@
 //! One price for a rug: for its maker, line by line, with how each came about.
 
-use super::quote::time;
 use crate::app::rugs::price::PriceAnswer;
 use crate::view::money::{centimetres, money, share};
 use crate::view::words::table::Column::{Numbers, Words};
@@ -90,7 +89,7 @@ fn basis(basis: PartBasis) -> (&'static str, String) {
             ("for the rug", format!("{}, {}", an_hour(hours, wage), from(source)))
         }
         PartBasis::BenchPerM2 { hours, per_m2, from: source, wage } => {
-            ("for its area", format!("{}; {} a m², {}", an_hour(hours, wage), time(per_m2), from(source)))
+            ("for its area", format!("{}; {per_m2:.2} h a m², {}", an_hour(hours, wage), from(source)))
         }
         PartBasis::Mending { share: of, of_cents } => {
             ("mending", format!("{} of the work, {}", share(of), cents(of_cents)))
@@ -106,7 +105,7 @@ fn basis(basis: PartBasis) -> (&'static str, String) {
 }
 
 fn an_hour(hours: f64, price: f64) -> String {
-    format!("{} at {} an hour", time(hours), money(price))
+    format!("{hours:.2} h at {} an hour", money(price))
 }
 
 /// What is missing, and what to try.
