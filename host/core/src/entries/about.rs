@@ -69,7 +69,8 @@ impl EntryBody {
             | Self::DoubtAnswered(_)
             | Self::SessionAssigned(_)
             | Self::HandsOfSession(_)
-            | Self::RugRenamed(_) => None,
+            | Self::RugRenamed(_)
+            | Self::PriceTerms(_) => None,
         }
     }
 
@@ -131,7 +132,8 @@ impl EntryBody {
             | Self::SessionAssigned(_)
             | Self::HandsOfSession(_)
             | Self::MotorShareSet(_)
-            | Self::RugRenamed(_) => None,
+            | Self::RugRenamed(_)
+            | Self::PriceTerms(_) => None,
         }
     }
 

@@ -15,6 +15,7 @@ mod in_force;
 mod machine;
 mod parts;
 mod people;
+mod price;
 mod renames;
 mod rug;
 mod sample;
@@ -36,6 +37,7 @@ pub use in_force::{InForce, Withdrawal};
 pub use machine::*;
 pub use parts::*;
 pub use people::*;
+pub use price::*;
 pub use renames::Renames;
 pub use rug::*;
 pub use sample::*;
@@ -177,4 +179,6 @@ pub enum EntryBody {
     RugRenamed(RugRenamed),
     /// A machine was taken out of use, or back into use.
     MachineRested(MachineRested),
+    /// What a price is worked out from.
+    PriceTerms(PriceTerms),
 }

@@ -118,7 +118,8 @@ fn names(body: &mut EntryBody) -> Vec<&mut RugName> {
         | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfSession(_)
         | EntryBody::MotorShareSet(_)
-        | EntryBody::MachineRested(_) => Vec::new(),
+        | EntryBody::MachineRested(_)
+        | EntryBody::PriceTerms(_) => Vec::new(),
     }
 }
 

@@ -73,7 +73,7 @@ impl BillLine {
     /// A line of something that was bought.
     #[must_use]
     pub fn bought(what: String, amount: Money) -> Self {
-        let cents = amount.0.saturating_add(PER_CENT / 2) / PER_CENT;
+        let cents = cents_of(amount);
         Self {
             item: BillItem::Material { what },
             time_ms: None,
@@ -117,6 +117,18 @@ impl Bill {
             rounding: ROUNDING,
         }
     }
+}
+
+/// An amount in whole cents, half a cent up.
+#[must_use]
+pub fn cents_of(amount: Money) -> u64 {
+    amount.0.saturating_add(PER_CENT / 2) / PER_CENT
+}
+
+/// An amount in currency units, zero or more, in whole cents, half a cent up; it stops at the largest.
+#[must_use]
+pub fn rounded_cents(units: f64) -> u64 {
+    u64::try_from(whole_cents(units * 100.0)).unwrap_or(0)
 }
 
 #[expect(

@@ -3,7 +3,9 @@
 pub mod commission;
 pub mod density;
 pub mod job_time;
+pub mod own_bench;
 pub mod own_rugs;
+pub mod price;
 pub mod progress;
 pub mod quiet;
 pub mod quote;

@@ -38,6 +38,20 @@ pub enum MoneyError {
     #[error("{0} is missing")]
     #[diagnostic(code(rate::missing), help("Add {0}; --price, --resale and --life-hours are needed."))]
     Missing(&'static str),
+    /// A price that lacks something, asked for a client.
+    #[error("the price is incomplete, so it is not written for a client")]
+    #[diagnostic(
+        code(quote::incomplete),
+        help("Ask with --price and without --client: it names what is missing and how to enter it.")
+    )]
+    IncompletePrice,
+    /// A client's page without a name on it.
+    #[error("the maker's name or contact was not said, so the client's page has no sender")]
+    #[diagnostic(
+        code(quote::studio),
+        help("Say both with: needlehours rate price --studio \"NAME\" --contact \"HOW TO REACH YOU\"")
+    )]
+    NoMaker,
     /// Nothing was entered for the machine.
     #[error("no price was entered for machine {} yet", machine.0)]
     #[diagnostic(code(rate::nothing), help("Keep its costs with: needlehours rate set --machine {} --price AMOUNT --resale AMOUNT --life-hours HOURS", machine.0))]

@@ -2,7 +2,7 @@
 
 use crate::app::ports::Store;
 use crate::app::typed::error::RequestError;
-use host_core::entries::{Entry, EntryBody, EntryId, InForce};
+use host_core::entries::{Entry, EntryBody, EntryId, InForce, PriceTerm};
 use host_core::hours::reassignments::Reassignment;
 use std::collections::BTreeSet;
 
@@ -22,6 +22,7 @@ pub const fn is_price(body: &EntryBody) -> bool {
         body,
         EntryBody::MachineCosts(_)
             | EntryBody::MoneyTerms(_)
+            | EntryBody::PriceTerms(_)
             | EntryBody::TearCosts(_)
             | EntryBody::SampleSquare(_)
     )
@@ -73,11 +74,13 @@ enum Part {
     Currency,
     Tear,
     Hour,
+    Price(PriceTerm),
 }
 
 fn parts(says: &EntryBody) -> Vec<Part> {
     let said = |part, is_said: bool| is_said.then_some(part);
     let parts = match says {
+        EntryBody::PriceTerms(terms) => return terms.said().into_iter().map(Part::Price).collect(),
         EntryBody::MachineCosts(costs) => [Some(Part::Machine(costs.machine.0)), None],
         EntryBody::MoneyTerms(terms) => {
             [said(Part::Wage, terms.wage_per_hour.is_some()), said(Part::Currency, terms.currency.is_some())]

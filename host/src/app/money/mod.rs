@@ -2,8 +2,10 @@
 
 mod error;
 pub mod history;
+pub mod price_terms;
 pub mod rate;
 
 pub use error::MoneyError;
 pub(in crate::app) use history::taken_back;
 pub use history::{HistoryLine, Standing, is_price};
+pub(in crate::app) use price_terms::yarn_kg;

@@ -5,6 +5,7 @@ mod error;
 pub mod goes_with;
 pub mod history;
 pub mod job;
+pub mod price;
 pub mod quiet;
 pub mod quote;
 pub mod rename;

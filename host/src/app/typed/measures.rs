@@ -108,6 +108,25 @@ pub fn size_mm(text: &str) -> Result<(u32, u32), RequestError> {
     Ok((side(width, of_width.unwrap_or(mm_per_unit))?, side(height, mm_per_unit)?))
 }
 
+/// A length in millimetres: `150cm`, `1.5m`, `60in`; a bare number means centimetres.
+///
+/// # Errors
+/// When it is none, below the least, or beyond 20 m.
+pub fn length_mm(
+    what: &'static str,
+    range: &'static str,
+    least_mm: u32,
+    text: &str,
+) -> Result<u32, RequestError> {
+    let refused = || refused(what, range, text);
+    let lower = text.trim().to_lowercase();
+    let (typed, unit) = side_and_unit(&lower);
+    let mm = decimal(typed, refused)? * unit.unwrap_or(10.0);
+    let longest = f64::from(LONGEST_SIDE_MM);
+    let mm = if (0.0..=longest).contains(&mm) { u32::try_from(whole(mm)).ok() } else { None };
+    mm.filter(|mm| *mm >= least_mm).ok_or_else(refused)
+}
+
 /// The number of one side, and how many millimetres its unit has, where it has one.
 fn side_and_unit(typed: &str) -> (&str, Option<f64>) {
     const UNITS: [(&str, f64); 10] = [

@@ -1,5 +1,6 @@
 //! Commands of prices.
 
+mod price;
 mod rate;
 
 pub use rate::Rate;

@@ -4,7 +4,9 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
+use super::price;
 use crate::app::money::history;
+use crate::app::money::price_terms;
 use crate::app::money::rate::{self, CostsTyped};
 use crate::app::ports::Clock as _;
 use crate::cli::shell::command_env::CommandEnv;
@@ -47,6 +49,8 @@ enum RateCommand {
         #[arg(long)]
         json: bool,
     },
+    /// Keep what the price of a rug is worked out from. Only what is named changes; without anything: what is kept.
+    Price(Box<price::PriceArgs>),
     /// Keep what an hour of labour costs, and the currency of all amounts. Without either: what is kept.
     Wage {
         /// An hour of labour.
@@ -109,6 +113,12 @@ impl Rate {
                 let (_, answer) =
                     rate::terms(&mut store, around.clock(), amount.as_deref(), currency.as_deref())?;
                 return show::report(&answer, json || self.json, view::money::rate::terms);
+            }
+            Some(RateCommand::Price(price)) => {
+                let json = price.json || self.json;
+                let mut store = around.open_database()?;
+                let (_, answer) = price_terms::enter(&mut store, around.clock(), &(*price).into())?;
+                return show::report(&answer, json, view::money::price_terms::kept);
             }
             Some(RateCommand::History { json }) => {
                 let history = history::prices(&around.open_database()?)?;

@@ -1,11 +1,12 @@
 //! `quote`.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::ports::Clock as _;
+use crate::app::rugs::price;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::command_env::CommandEnv;
@@ -45,6 +46,15 @@ pub struct Quote {
     /// Also write it as a table for a spreadsheet.
     #[arg(long, value_name = "FILE")]
     csv: Option<PathBuf>,
+    /// Work out one price, line by line, by what `rate price` keeps.
+    #[arg(long, conflicts_with_all = ["html", "csv", "explain"])]
+    price: bool,
+    /// Work out the price and write the client's page: one price, what it includes; no rates, no hours.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["html", "csv", "explain"])]
+    client: Option<PathBuf>,
+    /// Kilograms of yarn for a square metre, for this price.
+    #[arg(long, value_name = "KG", allow_hyphen_values = true, conflicts_with_all = ["html", "csv", "explain"])]
+    yarn_kg_per_m2: Option<String>,
     /// Also tell how the range comes about.
     #[arg(long, conflicts_with = "json")]
     explain: bool,
@@ -133,6 +143,10 @@ impl Quote {
             wage: self.wage,
         };
         let clock = around.clock();
+        if self.price || self.client.is_some() || self.yarn_kg_per_m2.is_some() {
+            let yarn = self.yarn_kg_per_m2.as_deref();
+            return told_price(around, &asked, yarn, self.client.as_deref(), self.json);
+        }
         let answer = quote::ask(&around.open_database()?, clock, &asked)?;
         let zone = clock.zone();
         let told = |medium| view::rugs::quote_sheet::sheet(&answer, medium, clock.now(), &zone);
@@ -166,6 +180,29 @@ impl Quote {
             }
         })
     }
+}
+
+/// Tells one price, and writes the client's page where one was asked for.
+fn told_price(
+    around: &CommandEnv,
+    asked: &QuoteAsked,
+    yarn: Option<&str>,
+    client: Option<&Path>,
+    as_json: bool,
+) -> Result<(), Failure> {
+    let clock = around.clock();
+    let answer = price::ask_price(&around.open_database()?, clock, asked, yarn)?;
+    if let Some(file) = client {
+        let page = view::rugs::offer::sheet(&answer.offer()?, clock.now(), &clock.zone()).html();
+        show::file(file, page.as_bytes(), WRITE, WHERE)?;
+    }
+    show::report(&answer, as_json, |answer| {
+        let text = view::rugs::price::text(answer);
+        match client {
+            Some(file) => format!("{text}\nWritten: {}", file.display()),
+            None => text,
+        }
+    })
 }
 
 const WRITE: &str = "quote::write";

@@ -68,7 +68,8 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::StockMoved(_)
         | EntryBody::StockLevelSet(_)
         | EntryBody::SessionAssigned(_)
-        | EntryBody::HandsOfSession(_) => None,
+        | EntryBody::HandsOfSession(_)
+        | EntryBody::PriceTerms(_) => None,
     };
     known.unwrap_or_else(|| line.kind.replace('_', " "))
 }

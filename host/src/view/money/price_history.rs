@@ -2,6 +2,7 @@
 
 use jiff::tz::TimeZone;
 
+use super::price_terms;
 use super::rate::money;
 use crate::app::money::history::{HistoryLine, PriceHistory, Standing};
 use crate::view::words::table::{Column, Table};
@@ -43,6 +44,7 @@ pub fn sentence(body: &EntryBody) -> String {
         .flatten()
         .collect(),
         EntryBody::SampleSquare(sample) => vec![sample_sentence(sample)],
+        EntryBody::PriceTerms(terms) => price_terms::parts(terms),
         _ => Vec::new(),
     };
     parts.join(", ")

@@ -1,6 +1,8 @@
 //! Commissions in words, their sheets and quotes.
 
 pub mod job;
+pub mod offer;
+pub mod price;
 pub mod progress;
 pub mod quiet;
 pub mod quote;

@@ -289,6 +289,7 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
         }
         EntryBody::DoubtAnswered(answered) => doubt(*answered),
         EntryBody::MoneyTerms(_)
+        | EntryBody::PriceTerms(_)
         | EntryBody::MachineCosts(_)
         | EntryBody::TearCosts(_)
         | EntryBody::SampleSquare(_) => money::sentence(body),
