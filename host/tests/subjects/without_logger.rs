@@ -37,7 +37,10 @@ fn what_has_no_price_is_in_the_table_without_an_amount_and_its_sum_is_no_nought(
     let costs: Vec<csv::StringRecord> =
         table.records().map(Result::unwrap).filter(|row| &row[0] == "cost").collect();
     let cells: Vec<(&str, &str)> = costs.iter().map(|row| (&row[1], &row[2])).collect();
-    assert_eq!(cells, [("machine 1, running, by hand", ""), ("at the frame, by hand", ""), ("together", "")]);
+    assert_eq!(
+        cells,
+        [("machine 1, running, typed in", ""), ("at the frame, typed in", ""), ("together", "")]
+    );
     assert_eq!(&costs[0][4], "no price");
     assert!(
         studio.ok(&["rug", "sheet", "Fox"]).contains("its running counts as the least"),

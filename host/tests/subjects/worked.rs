@@ -116,6 +116,10 @@ fn a_notebook_is_noted_whole_once_or_not_at_all() {
     assert!(said.contains("Noted 3 sessions, 3 h at the frame."), "{said}");
     // By hand: 90 min at the frame are about 40.5 of running; then 40 and 25.
     assert_eq!(hours(&studio)["entered"]["run_time_ms"], 2_430_000 + 65 * MINUTE);
+    let told = said.lines().last().unwrap().rsplit(' ').next().unwrap().to_owned();
+    studio.ok(&["take-back", &told]);
+    assert_eq!(hours(&studio)["entered"]["sessions"], 0, "taken back as it was told");
+    studio.ok(&["take-back", &told, "--undo"]);
     let again = studio.ok(&["worked", "--table", name]);
     assert!(again.contains("Noted 0 sessions") && again.contains("3 rows were noted before"), "{again}");
     let entries = studio.entries().len();
@@ -139,9 +143,11 @@ fn a_timed_session_ends_when_the_maker_says_so_and_no_end_is_invented() {
     assert_eq!(forgotten.code(), 6);
     assert!(forgotten.err_words().contains("was that all time at the frame?"), "{forgotten:?}");
     studio.ok(&["worked", "stop", "2h"]);
-    let session = &studio.json(&["rug", "sessions", "--json"])["sessions"][0];
+    let session = studio.json(&["rug", "sessions", "--json"])["sessions"][0].clone();
     assert_eq!(session["frame_time_ms"], 120 * MINUTE);
     assert_eq!(studio.ask(&["worked", "stop"]).code(), 6, "it has ended");
+    studio.ok(&["worked", "90", "--corrects", session["session"].as_str().unwrap()]);
+    assert_eq!(studio.ask(&["worked", "stop"]).code(), 6, "its correction has ended too");
 }
 
 #[test]

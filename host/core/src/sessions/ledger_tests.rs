@@ -109,11 +109,7 @@ fn no_stretch_that_can_be_confirmed_reaches_over_a_doubtful_burst() {
     let parts: Vec<_> =
         sessions.iter().flat_map(|line| &line.parts).map(|part| (part.first.0, part.last.0)).collect();
     assert_eq!(parts, [(10, 10), (30, 30)]);
-    let stretches: Vec<_> = sessions
-        .iter()
-        .filter_map(|line| line.records.as_ref())
-        .flat_map(|one| one.stretches.clone())
-        .collect();
+    let stretches: Vec<_> = sessions.iter().flat_map(session_list::SessionLine::stretches).collect();
     assert!(!stretches.iter().any(|(first, last)| (first.0..=last.0).contains(&20)), "{stretches:?}");
 }
 

@@ -123,14 +123,22 @@ impl PartLine {
     }
 }
 
-/// From where a session is known.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
+/// From where a session is known; written without what it holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum SessionSource {
-    /// A logger counted it.
-    Counted,
-    /// The maker typed it in.
-    TypedIn,
+    /// A logger counted it, in these records.
+    Counted(SessionRecords),
+    /// The maker typed it in, by this entry.
+    TypedIn(EntryId),
+}
+
+impl Serialize for SessionSource {
+    fn serialize<S: Serializer>(&self, out: S) -> Result<S::Ok, S::Error> {
+        out.serialize_str(match self {
+            Self::Counted(_) => "counted",
+            Self::TypedIn(_) => "typed_in",
+        })
+    }
 }
 
 /// The records of a session that was counted.
@@ -178,12 +186,18 @@ pub struct SessionLine {
     pub bursts: u64,
     /// Its stretches in order; one where it was typed in.
     pub parts: Vec<PartLine>,
-    /// Its records; none where it was typed in.
-    #[serde(skip)]
-    pub records: Option<SessionRecords>,
 }
 
 impl SessionLine {
+    /// First and last record of each stretch that can be given away; of one that was typed in, its only part.
+    #[must_use]
+    pub fn stretches(&self) -> Vec<(RecordSeq, RecordSeq)> {
+        match &self.source {
+            SessionSource::Counted(records) => records.stretches.clone(),
+            SessionSource::TypedIn(_) => self.parts.iter().map(|part| (part.first, part.last)).collect(),
+        }
+    }
+
     /// Whether some of it is counted to nobody, or cannot be counted, and the maker may want to say whose it is.
     #[must_use]
     pub fn is_open(&self) -> bool {
@@ -224,7 +238,7 @@ pub fn typed_line(studio: &Studio, session: &Worked, zone: &TimeZone) -> Session
         day: sessions::local_day(said.at, zone),
         starts_earliest_utc_ms: Some(session.span().0.0),
         starts_latest_utc_ms: Some(if said.is_day { session.span().1.0 } else { said.at.0 }),
-        source: SessionSource::TypedIn,
+        source: SessionSource::TypedIn(session.entry),
         run_time_ms: session.run_ms,
         about: session.is_about,
         frame_time_ms: said.frame_ms,
@@ -241,7 +255,6 @@ pub fn typed_line(studio: &Studio, session: &Worked, zone: &TimeZone) -> Session
             first: RecordSeq(0),
             last: RecordSeq(0),
         }],
-        records: None,
     }
 }
 
@@ -267,7 +280,12 @@ fn line(studio: &Studio, log: &LedgerLog<'_>, session: &Session, several: bool) 
         day: session.day,
         starts_earliest_utc_ms: session.starts.earliest().map(|at| at.0),
         starts_latest_utc_ms: session.starts.latest().map(|at| at.0),
-        source: SessionSource::Counted,
+        source: SessionSource::Counted(SessionRecords {
+            log: session.log,
+            first: session.first,
+            last: session.last,
+            stretches: session.stretches(log),
+        }),
         run_time_ms: session.run.0,
         about: false,
         frame_time_ms: None,
@@ -276,12 +294,6 @@ fn line(studio: &Studio, log: &LedgerLog<'_>, session: &Session, several: bool) 
         strokes: ratio.strokes(session.edges),
         bursts: u64::try_from(session.lines.len()).unwrap_or(u64::MAX),
         parts: session.parts(log).into_iter().map(part_line).collect(),
-        records: Some(SessionRecords {
-            log: session.log,
-            first: session.first,
-            last: session.last,
-            stretches: session.stretches(log),
-        }),
     }
 }
 
@@ -290,11 +302,11 @@ pub fn named<'list>(
     sessions: &'list [SessionLine],
     name: SessionName,
 ) -> impl Iterator<Item = &'list SessionLine> + 'list {
-    sessions.iter().filter(move |line| match (name, &line.records) {
-        (SessionName::Counted { first, log }, Some(records)) => {
+    sessions.iter().filter(move |line| match (name, &line.source) {
+        (SessionName::Counted { first, log }, SessionSource::Counted(records)) => {
             records.first == first && log.is_none_or(|log| log == records.log.log)
         }
-        (SessionName::Typed(_), None) => line.session == name,
+        (SessionName::Typed(entry), SessionSource::TypedIn(own)) => entry == *own,
         _ => false,
     })
 }

@@ -15,7 +15,7 @@ use crate::app::typed::error::RequestError;
 use host_core::entries::{EntryBody, HandsAtWork, HandsOfBursts, HandsOfSession, PersonTag};
 use host_core::records::log_records::LogKey;
 use host_core::sessions::local_day;
-use host_core::sessions::session_list::{SessionLine, SessionName, SessionRecords};
+use host_core::sessions::session_list::{SessionLine, SessionName, SessionRecords, SessionSource};
 use host_core::studio::Studio;
 
 /// What the maker says.
@@ -72,21 +72,20 @@ pub fn say(
     if lines.is_empty() {
         return Err(RequestError::NoSession("none is of that day and machine").into());
     }
-    let bodies = lines.iter().filter_map(|line| body(line, tag)).collect::<Vec<_>>();
+    let bodies = lines.iter().map(|line| body(line, tag)).collect::<Vec<_>>();
     store.add_entries(clock.now(), &bodies)?;
     let sessions = lines.iter().map(|line| line.session).collect();
     Ok(WhoSet { person, machine, from_utc_ms: None, sessions })
 }
 
-fn body(line: &SessionLine, person: Option<PersonTag>) -> Option<EntryBody> {
-    match (&line.session, &line.records) {
-        (SessionName::Counted { .. }, Some(SessionRecords { log, first, last, .. })) => {
+fn body(line: &SessionLine, person: Option<PersonTag>) -> EntryBody {
+    match &line.source {
+        SessionSource::Counted(SessionRecords { log, first, last, .. }) => {
             let LogKey { logger, log } = *log;
-            Some(EntryBody::HandsOfBursts(HandsOfBursts { logger, log, first: *first, last: *last, person }))
+            EntryBody::HandsOfBursts(HandsOfBursts { logger, log, first: *first, last: *last, person })
         }
-        (SessionName::Typed(session), _) => {
-            Some(EntryBody::HandsOfSession(HandsOfSession { session: *session, person }))
+        SessionSource::TypedIn(session) => {
+            EntryBody::HandsOfSession(HandsOfSession { session: *session, person })
         }
-        (SessionName::Counted { .. }, None) => None,
     }
 }

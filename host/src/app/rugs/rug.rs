@@ -26,7 +26,7 @@ use host_core::records::log_records::LogKey;
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::work_order;
 use host_core::sessions::holder;
-use host_core::sessions::session_list::{self, SessionLine, SessionName};
+use host_core::sessions::session_list::{self, SessionLine, SessionName, SessionSource};
 use host_core::studio::{MachineCard, RugState, Studio};
 
 /// A commission to be entered.
@@ -268,11 +268,10 @@ pub fn sessions_of_pull(
     let Some(from) = report.new_from else { return Ok(Vec::new()) };
     let mut lines = choose_sessions(&Book::read(store)?, clock, &Choice::default())?;
     lines.retain(|line| {
-        line.records.as_ref().is_some_and(|records| {
-            records.last >= from
-                && logger_name(records.log.logger) == report.logger
-                && log_name(records.log.log) == report.log
-        })
+        let SessionSource::Counted(records) = &line.source else { return false };
+        records.last >= from
+            && logger_name(records.log.logger) == report.logger
+            && log_name(records.log.log) == report.log
     });
     Ok(lines)
 }
@@ -348,13 +347,11 @@ pub fn assign(
         let body = |from, to| given(line, (from, to), owner.clone(), Certainty::Explicit);
         if choice.open {
             for part in line.parts.iter().filter(|part| part.is_open()) {
-                bodies.extend(body(part.first, part.last));
+                bodies.push(body(part.first, part.last));
                 outcome.run_time_ms += part.run_time_ms;
             }
         } else {
-            let nothing = [(RecordSeq(0), RecordSeq(0))];
-            let stretches = line.records.as_ref().map_or(&nothing[..], |records| &records.stretches);
-            bodies.extend(stretches.iter().filter_map(|(first, last)| body(*first, *last)));
+            bodies.extend(line.stretches().into_iter().map(|(first, last)| body(first, last)));
             outcome.run_time_ms += line.run_time_ms;
         }
     }
@@ -368,16 +365,15 @@ fn given(
     (from, to): (RecordSeq, RecordSeq),
     owner: Owner,
     certainty: Certainty,
-) -> Option<EntryBody> {
-    match (&line.session, &line.records) {
-        (SessionName::Typed(session), _) => {
-            Some(EntryBody::SessionAssigned(SessionAssigned { session: *session, owner, certainty }))
+) -> EntryBody {
+    match &line.source {
+        SessionSource::TypedIn(session) => {
+            EntryBody::SessionAssigned(SessionAssigned { session: *session, owner, certainty })
         }
-        (SessionName::Counted { .. }, Some(records)) => {
+        SessionSource::Counted(records) => {
             let LogKey { logger, log } = records.log;
-            Some(EntryBody::BurstsAssigned(BurstsAssigned { logger, log, from, to, owner, certainty }))
+            EntryBody::BurstsAssigned(BurstsAssigned { logger, log, from, to, owner, certainty })
         }
-        (SessionName::Counted { .. }, None) => None,
     }
 }
 
@@ -404,7 +400,7 @@ pub fn confirm(
                 continue;
             };
             let owner = Owner::Rug(RugName(rug));
-            bodies.extend(given(line, (part.first, part.last), owner, Certainty::Confirmed));
+            bodies.push(given(line, (part.first, part.last), owner, Certainty::Confirmed));
             outcome.run_time_ms += part.run_time_ms;
         }
     }

@@ -68,9 +68,17 @@ pub enum SessionError {
     )]
     NoTimer,
     /// A timer runs already.
-    #[error("a session was begun already, {0}")]
-    #[diagnostic(code(session::timer), help("End it first: needlehours worked stop"))]
-    TimerRuns(String),
+    #[error("a session was begun already, {began}")]
+    #[diagnostic(
+        code(session::timer),
+        help("End it first: needlehours worked stop. If it was none: needlehours take-back {}", entry.0)
+    )]
+    TimerRuns {
+        /// When it began.
+        began: String,
+        /// Its entry.
+        entry: EntryId,
+    },
     /// Nobody stopped the timer for hours.
     #[error("the session was begun {began}, {hours} hours ago: was that all time at the frame?")]
     #[diagnostic(

@@ -119,7 +119,7 @@ pub fn correct(
     if said.when == WhenSaid::JustNow {
         noted.is_day = old.said.is_day;
     }
-    noted.person = old.said.person;
+    (noted.person, noted.begun) = (old.said.person, old.said.begun);
     let instead = Instead { entry, given: old.given };
     keep(store, clock, &book, noted, said.who.as_deref(), anyway, Some(instead))
 }

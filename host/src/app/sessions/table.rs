@@ -14,6 +14,7 @@ use crate::app::typed::dates;
 use crate::app::typed::measures::{lasting_ms, per_mille};
 use crate::app::whole_book::Book;
 use host_core::entries::{EntryBody, EntryId, SessionNoted};
+use host_core::sessions::local_day;
 use host_core::sessions::typed_doubts::{CountedSessions, TypedDoubt, doubts};
 use jiff::tz::TimeZone;
 
@@ -54,7 +55,7 @@ pub fn note_all(
     let (book, zone) = (Book::read(store)?, clock.zone());
     let known = People::read(store)?;
     let rows = read(&book, clock, csv, machine, &known)?;
-    let (new, known_rows) = without_known(&book, rows);
+    let (new, known_rows) = without_known(&book, rows, &zone);
     if !anyway {
         // Each row beside those before it, too: the notebook may hold the same time twice.
         let (counted, mut studio) = (CountedSessions::of(&book.ledger(), &zone), book.studio.clone());
@@ -134,11 +135,14 @@ fn read(
 }
 
 /// The rows without those that were noted before, as often as they were.
-fn without_known(book: &Book, rows: Vec<NotedRow>) -> (Vec<NotedRow>, u64) {
+fn without_known(book: &Book, rows: Vec<NotedRow>, zone: &TimeZone) -> (Vec<NotedRow>, u64) {
     let key = |noted: &SessionNoted| {
+        // A day stands at its noon or, where that has not come yet, at the moment of its entry.
+        let day = local_day(noted.at, zone).filter(|_| noted.is_day);
+        let moment = Some(noted.at).filter(|_| day.is_none());
         let rug = noted.rug.as_ref().map(|rug| rug.0.to_lowercase());
         let lengths = (noted.frame_ms, noted.run.map(|run| run.0), noted.knob_per_mille);
-        (noted.machine, noted.at, noted.is_day, lengths, rug, noted.person)
+        (noted.machine, day, moment, lengths, rug, noted.person)
     };
     let mut there: BTreeMap<_, u64> = BTreeMap::new();
     for session in &book.studio.worked {

@@ -57,7 +57,8 @@ pub fn begin(
     said: &SessionSaid,
 ) -> Result<TimerReport, SessionError> {
     if let Some(runs) = running(store)? {
-        return Err(SessionError::TimerRuns(moment(runs.begun.at, &clock.zone())));
+        let began = moment(runs.begun.at, &clock.zone());
+        return Err(SessionError::TimerRuns { began, entry: runs.entry });
     }
     let book = Book::read(store)?;
     let card = choose_machine::machine(&book.studio, said.machine)?;

@@ -12,8 +12,8 @@ use crate::cli::shell::show;
 use crate::view;
 use host_core::entries::EntryId;
 
-/// The most entries that are taken back at once.
-const MOST: i64 = 1_000;
+/// The most entries that are taken back at once; more than any command enters.
+const MOST: i64 = 100_000;
 
 /// Take back what was entered; it stays visible and counts no more.
 ///
@@ -70,5 +70,22 @@ impl TakeBack {
         };
         show::report(&taken, self.json, view::book::taken_back)?;
         Ok(ExitCode::SUCCESS)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_as_they_are_told() {
+        let read = |text: &str| text.parse::<Numbers>().map(|read| (read.first, read.last));
+        assert_eq!(read("12"), Ok((12, 12)));
+        assert_eq!(read("e12"), Ok((12, 12)));
+        // A notebook of ten years.
+        assert_eq!(read("440-7740"), Ok((440, 7740)));
+        for text in ["", "0", "-3", "7-3", "twelve", "1-", "1-100001", "1-9223372036854775807"] {
+            assert!(read(text).is_err(), "{text}");
+        }
     }
 }

@@ -67,7 +67,7 @@ struct Check {
 /// Write hours down by hand, without a logger. They stand beside the measured ones.
 #[derive(Debug, Args)]
 struct Add {
-    /// Minutes during which the motor ran, or 1h40; only these count towards care.
+    /// Minutes during which the motor ran, or 1h40. Left out: what follows from the time at the frame.
     #[arg(long, value_name = "MINUTES", allow_negative_numbers = true)]
     run_minutes: Option<String>,
     /// Minutes at the frame, with threading and looking, or 1h40.

@@ -98,9 +98,9 @@ pub(super) fn item(line: &BillLine) -> String {
     };
     match &line.item {
         BillItem::MachineHours { machine } => format!("{}, running", on(machine)),
-        BillItem::MachineHoursByHand { machine } => format!("{}, running, by hand", on(machine)),
+        BillItem::MachineHoursByHand { machine } => format!("{}, running, typed in", on(machine)),
         BillItem::Tufting => "at the frame".to_owned(),
-        BillItem::TuftingByHand => "at the frame, by hand".to_owned(),
+        BillItem::TuftingByHand => "at the frame, typed in".to_owned(),
         BillItem::Job { job } => timer_name::word(*job).to_owned(),
         BillItem::CountedTwice => "counted twice, taken off".to_owned(),
         BillItem::Material { what } => what.clone(),
