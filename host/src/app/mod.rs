@@ -15,5 +15,6 @@ pub mod ports;
 pub mod rugs;
 pub mod sessions;
 pub mod slowing;
+pub mod today;
 pub mod typed;
 pub mod whole_book;

@@ -16,6 +16,7 @@ mod rugs;
 mod sessions;
 mod shell;
 mod slowing;
+mod today;
 
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -44,8 +45,14 @@ struct Arguments {
     /// The computer's clock is right, although it is years off the newest entry.
     #[arg(long, global = true, env = "NEEDLEHOURS_CLOCK_IS_RIGHT", hide_env = true, display_order = 901)]
     clock_is_right: bool,
+    /// Without a command: the port on which the logger is, where it is not found by itself.
+    #[arg(long, value_name = "PORT", hide = true)]
+    port: Option<String>,
+    /// Without a command: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 #[derive(Debug, Subcommand)]
@@ -138,8 +145,19 @@ fn explain(explained: &clap::Error) -> ExitCode {
 fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> {
     command_env::check_zone()?;
     let around = CommandEnv::new(arguments.db, arguments.clock_is_right || clock_is_right);
-    let tells_numbers = !matches!(arguments.command, Command::TakeBack(_) | Command::Demo(_));
-    let done = carry_out(arguments.command, &around).and_then(|code| {
+    let Some(command) = arguments.command else {
+        let done = today::Today { json: arguments.json, port: arguments.port }.run(&around);
+        return done.map_err(|failure| failure.with_kept(around.has_kept()));
+    };
+    if arguments.json || arguments.port.is_some() {
+        return Err(Failure::not_understood(
+            "arguments::order",
+            "--json and --port were given before the command",
+            "Put them after it, for example: needlehours due --json",
+        ));
+    }
+    let tells_numbers = !matches!(command, Command::TakeBack(_) | Command::Demo(_));
+    let done = carry_out(command, &around).and_then(|code| {
         match around.kept_entries().filter(|_| tells_numbers && !show::has_shown_data()) {
             Some((first, last)) => show::words(&view::book::kept(first, last)).map(|()| code),
             None => Ok(code),

@@ -15,4 +15,5 @@ pub mod plot;
 pub mod rugs;
 pub mod sessions;
 pub mod slowing;
+pub mod today;
 pub mod words;

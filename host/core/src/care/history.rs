@@ -9,6 +9,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use shared_types::{MachineTag, RecordSeq, RunMillis, UptimeMillis, UtcMillis};
 
+use super::local_clock::LocalClock;
 use super::run_pieces::{Moment, Place, RunPiece, RunPieces};
 use crate::records::not_recorded;
 use crate::records::timeline::HeardAt;
@@ -160,6 +161,25 @@ impl History {
         let typed = self.by_hand.iter().filter(|(at, _)| is_after(*at)).count();
         let counted = begun(&self.sessions).max(begun(&self.sessions_if_real));
         counted.saturating_add(u64::try_from(typed).unwrap_or(u64::MAX))
+    }
+
+    /// Local days on which sessions that may have begun after a moment began. A session without a date is a day of its own.
+    #[must_use]
+    pub fn days_worked_since(&self, moment: Moment, zone: &TimeZone) -> u64 {
+        let mut clock = LocalClock::of(zone);
+        let mut day_of = |at: Option<UtcMillis>| at.and_then(|at| clock.read(at.0)).map(|local| local.day);
+        let counted = self.sessions.iter().chain(&self.sessions_if_real);
+        let counted = counted.filter(|first| first.may_begin_after(moment));
+        let mut days: BTreeSet<(Option<i64>, Option<RecordSeq>)> = counted
+            .map(|first| {
+                let day = day_of(first.latest);
+                (day, day.is_none().then_some(first.place.seq))
+            })
+            .collect();
+        let is_after = |at: UtcMillis| moment.when.latest().is_none_or(|moment| at > moment);
+        let typed = self.by_hand.iter().filter(|(at, _)| is_after(*at));
+        days.extend(typed.map(|(at, _)| (day_of(Some(*at)), None)));
+        u64::try_from(days.len()).unwrap_or(u64::MAX)
     }
 
     /// The longest time for which the machine certainly stood still between a moment and now, in milliseconds.

@@ -159,6 +159,29 @@ fn the_session_during_which_care_was_given_does_not_count_as_begun_since() {
 }
 
 #[test]
+fn days_worked_are_days_of_the_makers_clock_however_many_sessions_they_had() {
+    let mut log = dated_log();
+    // Two sessions on Monday, one on Tuesday at 23:30 UTC.
+    log.segments.push(facts::segment(4, 1, 77 * MINUTE, MINUTE, 720));
+    log.segments.push(facts::segment(5, 1, (24 * 60 + 930) * MINUTE, MINUTE, 720));
+    let wednesday = EntryBody::HandHours(HandHours {
+        machine: ONE,
+        rug: None,
+        at: UtcMillis(MONDAY + 2 * 86_400_000),
+        run: Some(RunMillis(MINUTE)),
+        tufting_ms: None,
+        knob_per_mille: None,
+    });
+    let history = gathered(&entries(vec![wednesday]), &[log]);
+    let days = |moment, zone: &TimeZone| history.days_worked_since(moment, zone);
+    assert_eq!(history.sessions_since(minutes_in(-1)), 4);
+    assert_eq!(days(minutes_in(-1), &TimeZone::UTC), 3);
+    assert_eq!(days(minutes_in(100), &TimeZone::UTC), 2);
+    // An hour further east the late session was on Wednesday already, as was what was typed in.
+    assert_eq!(days(minutes_in(-1), &TimeZone::fixed(jiff::tz::offset(1))), 2);
+}
+
+#[test]
 fn the_longest_standstill_is_found_even_when_it_is_over() {
     let day = 24 * 60;
     let mut log = dated_log();

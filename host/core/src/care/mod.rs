@@ -6,6 +6,7 @@ pub mod forecast;
 pub mod grounds;
 pub mod history;
 pub mod lamp;
+mod local_clock;
 pub mod plan;
 pub mod points;
 pub mod record;
@@ -16,6 +17,7 @@ pub mod run_pieces;
 pub mod schedule;
 pub mod since;
 pub mod stock;
+pub mod task_steps;
 pub mod tasks;
 
 pub use grounds::Grounds;

@@ -115,6 +115,16 @@ pub fn cautions(drives: &[Drive]) -> Vec<&'static str> {
         .collect()
 }
 
+/// The same in one line of 80 columns at most, for answers that are read at a glance.
+#[must_use]
+pub fn short_caution(drives: &[Drive]) -> &'static str {
+    match (drives.contains(&Drive::Pneumatic), drives.contains(&Drive::Electric)) {
+        (false, _) => "Before care: switch off, unplug, wait until all stands still. The manual first.",
+        (true, false) => "Before care: air off, hose off, wait until all stands still. The manual first.",
+        (true, true) => "Before care: unplug (air: hose off), wait until all stands still. The manual first.",
+    }
+}
+
 const CAUTIONS: &[&str] = &[
     "Needles can break and fly: mind your eyes. Vacuum lint rather than blow it; wool and cotton dust harms the lungs.",
     "The machine's own manual comes first, and a qualified electrician for anything electric.",

@@ -10,12 +10,12 @@ use super::done::{CareNotes, Evidence, OpenQuestion};
 use super::forecast::{DueForecast, Outlook};
 use super::grounds::Grounds;
 use super::history::History;
-use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions};
+use super::plan::{BelongsTo, START_VALUES, Source, TaskLimits, cautions, short_caution};
 use super::report_besides::{TaskBesides, besides, told};
 use super::schedule::{Due, DueState, LimitKind, PlannedTask, schedule};
 use super::since::SinceDone;
 use super::stock::{self, StockLine};
-use crate::entries::Finding;
+use crate::entries::{Drive, Finding};
 use crate::records::when::When;
 use crate::stats::{self, DAY_MS};
 use crate::studio::{MachineCard, Rest};
@@ -41,8 +41,21 @@ pub struct DueReport {
     pub to_buy: Vec<StockLine>,
     /// What to mind before any care.
     pub cautions: Vec<&'static str>,
+    /// The same in one line.
+    pub short_caution: &'static str,
     /// Where the start values come from.
     pub start_values: &'static str,
+}
+
+impl DueReport {
+    /// The same of one task alone.
+    #[must_use]
+    pub fn of_task(mut self, name: &str) -> Self {
+        self.tasks.retain(|task| task.task == name);
+        self.switched_off.retain(|off| off.task == name);
+        self.is_anything_due = self.tasks.iter().any(TaskReport::is_asked_for);
+        self
+    }
 }
 
 /// A machine whose care is told.
@@ -129,6 +142,8 @@ pub struct TaskReport {
     pub by_hand_run_time_ms: u64,
     /// Sessions begun since.
     pub sessions_since: u64,
+    /// Local days on which they began.
+    pub days_worked_since: u64,
     /// Days since it was done.
     pub days_since: f64,
     /// The longest standstill since it was done, in days.
@@ -168,6 +183,18 @@ impl TaskReport {
     pub fn is_asked_for(&self) -> bool {
         self.age_unknown || self.state >= DueState::Due
     }
+
+    /// Whether it is known when it will fall due, or after how much running.
+    #[must_use]
+    pub fn is_foreseen(&self) -> bool {
+        self.forecast.middle.is_some() || self.remaining_run_time_ms.is_some_and(|left| left > 0)
+    }
+
+    /// Whether it is end-of-day care that is asked for this evening, and nothing else asks for it.
+    #[must_use]
+    pub fn is_for_the_evening(&self) -> bool {
+        !self.age_unknown && self.state == DueState::EndOfDay
+    }
 }
 
 /// The care of one machine, judged.
@@ -192,7 +219,7 @@ pub fn care_of<'a>(
     let Grounds { entries, studio, ledger, heard } = grounds;
     let history = History::of(studio, ledger, heard, machine.tag, zone);
     let notes = CareNotes::of(entries, studio, ledger, machine.tag);
-    let mut done = SinceDone::of(&history, now);
+    let mut done = SinceDone::of(&history, now, zone);
     let planned: Vec<PlannedTask<'a>> = notes
         .tasks(machine)
         .into_iter()
@@ -263,6 +290,7 @@ pub fn due_report(
     }
     // Each machine's tasks are in this order already but for their age; a stable sort merges them.
     tasks.sort_by_key(|task| Reverse((task.age_unknown, task.state, task.used_per_mille)));
+    let drives: Vec<Drive> = machines.iter().map(|machine| machine.drive).collect();
     DueReport {
         as_of_utc_ms: now,
         is_anything_due: tasks.iter().any(TaskReport::is_asked_for),
@@ -272,7 +300,8 @@ pub fn due_report(
         questions,
         switched_off,
         to_buy: stock::stock(grounds.entries).into_iter().filter(|line| line.is_low).collect(),
-        cautions: cautions(&machines.iter().map(|machine| machine.drive).collect::<Vec<_>>()),
+        cautions: cautions(&drives),
+        short_caution: short_caution(&drives),
         start_values: START_VALUES,
     }
 }
@@ -315,6 +344,7 @@ fn task_report(
         doubtful_ms: due.used.run.doubtful_ms,
         by_hand_run_time_ms: due.used.run.by_hand_ms,
         sessions_since: due.used.sessions,
+        days_worked_since: due.used.days_worked,
         days_since: stats::days(due.used.time_ms),
         longest_rest_days: stats::days(due.used.rest_ms),
         remaining_run_time_ms: due.remaining_run_ms(),

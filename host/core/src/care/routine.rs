@@ -25,6 +25,10 @@ pub enum StepKind {
     DryRun,
     /// Look for residue, and wipe.
     Wipe,
+    /// The task itself.
+    Work,
+    /// Plugged in again, or the air put on.
+    PlugIn,
 }
 
 /// A step of the routine.

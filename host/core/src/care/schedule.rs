@@ -1,5 +1,6 @@
 //! A care task falls due by run time, strokes, sessions, days since it was last done, days of standing still, a tear, a change
 //! of the pile height or the first hours of a new machine, whichever comes first. What the maker put off waits and stays seen.
+//! A limit by sessions makes a task end-of-day care: asked for in the evening of a day worked, never due and never overdue.
 //! Run time comes from [`super::history`] and is never estimated here; where it has limits the upper one decides, because too
 //! much care harms less than too little. A task that was never done counts all that the machine ever ran.
 
@@ -28,6 +29,8 @@ pub enum DueState {
     Fine,
     /// From four fifths of a limit on.
     Soon,
+    /// A limit by sessions is reached, and no other: it is done at the end of a day worked.
+    EndOfDay,
     /// It would be due, but the maker put it off.
     Snoozed,
     /// A limit is reached.
@@ -65,6 +68,8 @@ pub struct Used {
     pub run: RunSince,
     /// Sessions begun.
     pub sessions: u64,
+    /// Local days on which they began.
+    pub days_worked: u64,
     /// Time since, in milliseconds.
     pub time_ms: u64,
     /// The longest standstill since, in milliseconds.
@@ -164,6 +169,7 @@ fn used(planned: &PlannedTask<'_>, done: &mut SinceDone<'_>) -> Used {
     Used {
         run: since.run,
         sessions: since.sessions,
+        days_worked: since.days_worked,
         time_ms: u64::try_from(now.0.saturating_sub(from.0)).unwrap_or(0),
         rest_ms: since.rest_ms,
         run_ever_ms: done.ever.cautious_ms(),
@@ -181,7 +187,6 @@ pub fn judge(planned: PlannedTask<'_>, used: Used) -> Due<'_> {
     let days = |days: u32| u64::from(days) * DAY_MS;
     let shares = [
         (LimitKind::RunTime, limits.run_time_ms, used.run.cautious_ms()),
-        (LimitKind::Sessions, limits.sessions.map(u64::from), used.sessions),
         (LimitKind::Days, limits.days.map(days), used.time_ms),
         (LimitKind::IdleDays, limits.idle_days.map(days), used.rest_ms),
         (LimitKind::Strokes, limits.strokes, besides.strokes),
@@ -189,15 +194,21 @@ pub fn judge(planned: PlannedTask<'_>, used: Used) -> Due<'_> {
         (LimitKind::PileHeight, pile_height, pile_heights),
         (LimitKind::RunningIn, besides.running_in_at_ms, used.run_ever_ms),
     ];
+    let by_sessions =
+        limits.sessions.map(|limit| (LimitKind::Sessions, per_mille(used.sessions, limit.into())));
     let first = shares
         .into_iter()
         .filter_map(|(kind, limit, used)| limit.map(|limit| (kind, per_mille(used, limit))))
         // The first of equals, so that run time is named before the others.
         .min_by_key(|(_, share)| Reverse(*share));
+    let is_asked = |(_, share): &(LimitKind, u64)| *share >= 1000;
+    let evening = by_sessions.filter(is_asked).filter(|_| !first.as_ref().is_some_and(is_asked));
+    let first = evening.or(first).or(by_sessions);
     let share = first.map_or(0, |(_, share)| share);
     let state = match share {
         _ if first.is_none() || !planned.applies => DueState::NotNow,
         1000.. if besides.is_snoozed => DueState::Snoozed,
+        _ if evening.is_some() => DueState::EndOfDay,
         OVERDUE_FROM.. => DueState::Overdue,
         1000.. => DueState::Due,
         SOON_FROM.. => DueState::Soon,

@@ -7,6 +7,7 @@ use crate::care::tasks::PLAN;
 use crate::care::tasks::task;
 use crate::records::log_records::LogKey;
 use crate::stats::HOUR_MS;
+use jiff::tz::TimeZone;
 use proptest::prelude::*;
 use rstest::rstest;
 use shared_types::UtcMillis;
@@ -63,8 +64,34 @@ fn whichever_limit_comes_first_decides() {
     assert_eq!((due.state, due.decided_by), (DueState::Due, Some(LimitKind::IdleDays)));
     assert_eq!(due.remaining_run_ms(), Some(3 * HOUR_MS as i64));
     assert_eq!(due.remaining_time_ms(), Some(0));
+    // Eight sessions of five ask in the evening; what is due by days of standing still stays due by them.
     let busy = judge(planned(limits), Used { sessions: 8, ..used });
-    assert_eq!((busy.state, busy.decided_by), (DueState::Overdue, Some(LimitKind::Sessions)));
+    assert_eq!((busy.state, busy.decided_by), (DueState::Due, Some(LimitKind::IdleDays)));
+}
+
+#[test]
+fn what_every_session_asks_for_is_end_of_day_care_and_never_overdue() {
+    let limits = TaskLimits { sessions: Some(1), ..run_limit(4 * HOUR_MS) };
+    let after = |sessions, ran_ms| judge(planned(limits), Used { sessions, ..ran(ran_ms) });
+    assert_eq!(after(0, HOUR_MS).state, DueState::Fine);
+    for sessions in [1, 2, 100, u64::MAX] {
+        let due = after(sessions, HOUR_MS);
+        assert_eq!((due.state, due.decided_by), (DueState::EndOfDay, Some(LimitKind::Sessions)));
+        assert!(!due.is_due());
+    }
+    // Its hours still make it due, and then they decide.
+    let by_hours = after(100, 4 * HOUR_MS);
+    assert_eq!((by_hours.state, by_hours.decided_by), (DueState::Due, Some(LimitKind::RunTime)));
+    // Nearly due by hours is no reason to leave the evening out.
+    assert_eq!(after(1, 4 * HOUR_MS - 1).state, DueState::EndOfDay);
+}
+
+#[test]
+fn end_of_day_care_that_was_put_off_waits_too() {
+    let limits = TaskLimits { sessions: Some(1), ..TaskLimits::default() };
+    let put_off = Besides { is_snoozed: true, ..Besides::default() };
+    assert_eq!(judge(with(limits, put_off), Used { sessions: 3, ..ran(0) }).state, DueState::Snoozed);
+    assert_eq!(judge(with(limits, put_off), ran(0)).state, DueState::Fine);
 }
 
 #[test]
@@ -159,7 +186,7 @@ fn history(bursts: &[(i64, u64)]) -> History {
 }
 
 fn schedule_of<'a>(planned: &[PlannedTask<'a>], history: &History) -> Vec<Due<'a>> {
-    schedule(planned, &mut SinceDone::of(history, UtcMillis(NOW)))
+    schedule(planned, &mut SinceDone::of(history, UtcMillis(NOW), &TimeZone::UTC))
 }
 
 fn whole_plan(done: &[i64]) -> Vec<PlannedTask<'static>> {

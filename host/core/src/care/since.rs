@@ -1,5 +1,6 @@
 //! What a machine ran since its tasks were last done, worked out once for all tasks that were last done at the same moment.
 
+use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::done::{Evidence, LastDone};
@@ -15,6 +16,8 @@ pub struct Since {
     pub edges: u64,
     /// Sessions begun.
     pub sessions: u64,
+    /// Local days on which they began.
+    pub days_worked: u64,
     /// The longest standstill, in milliseconds.
     pub rest_ms: u64,
 }
@@ -24,6 +27,7 @@ pub struct Since {
 pub struct SinceDone<'a> {
     history: &'a History,
     now: UtcMillis,
+    zone: &'a TimeZone,
     /// All that ever ran.
     pub ever: RunSince,
     known: Vec<((Moment, bool), Since)>,
@@ -32,8 +36,8 @@ pub struct SinceDone<'a> {
 impl<'a> SinceDone<'a> {
     /// Of this history.
     #[must_use]
-    pub fn of(history: &'a History, now: UtcMillis) -> Self {
-        Self { history, now, ever: history.run_ever(), known: Vec::new() }
+    pub fn of(history: &'a History, now: UtcMillis, zone: &'a TimeZone) -> Self {
+        Self { history, now, zone, ever: history.run_ever(), known: Vec::new() }
     }
 
     /// The history.
@@ -60,6 +64,7 @@ impl<'a> SinceDone<'a> {
             run: if is_never { self.ever } else { history.run_since(moment) },
             edges: if is_never { history.edges_ever() } else { history.edges_since(moment) },
             sessions: history.sessions_since(moment),
+            days_worked: history.days_worked_since(moment, self.zone),
             rest_ms: history.longest_rest_ms(moment.when.earliest().unwrap_or(self.now), self.now),
         };
         self.known.push((key, since));

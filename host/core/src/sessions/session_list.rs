@@ -111,6 +111,12 @@ pub struct PartLine {
 }
 
 impl PartLine {
+    /// Whether it is counted to a commission that the maker has not said yes to.
+    #[must_use]
+    pub fn is_assumed(&self) -> bool {
+        self.counted_to == CountedTo::Rug && self.because == Basis::Assumed
+    }
+
     /// Whether it is counted to nobody, or cannot be counted. What ran while the machine was lent out is no open question:
     /// it is the borrower's.
     #[must_use]
@@ -207,7 +213,7 @@ impl SessionLine {
     /// Whether some of it is counted to a commission that the maker has not said yes to.
     #[must_use]
     pub fn is_assumed(&self) -> bool {
-        self.parts.iter().any(|part| part.counted_to == CountedTo::Rug && part.because == Basis::Assumed)
+        self.parts.iter().any(PartLine::is_assumed)
     }
 }
 

@@ -267,6 +267,7 @@ fn wanted(
                 _ => (today, None, None),
             }
         }
+        Some(NoDate::EndOfDay) => return None,
         Some(NoDate::NotNow) => (put_off_until(task, zone)?, None, None),
         None | Some(NoDate::TooFewWeeks | NoDate::TooFar) => {
             let new = due_day(forecast)?;

@@ -21,10 +21,12 @@ use host_core::care::record::about_care;
 use host_core::care::routine::{Step, WALKED_AT_FIRST, steps};
 use host_core::care::schedule::DueState;
 use host_core::care::stock::StockLine;
+use host_core::care::task_steps::task_steps;
 use host_core::entries::{
     BRUSH_OUT, CareDone, CareTaskName, EntryBody, EntryId, Finding, OILING, SpareName, StockChange,
 };
 use host_core::records::when::When;
+use host_core::sessions::ledger::Ledger;
 use host_core::studio::MachineCard;
 
 /// A brush-out that was noted within so much time of the oiling is the one that the oiling began with, in milliseconds; half
@@ -220,6 +222,19 @@ pub fn routine(store: &impl Store, number: Option<u32>) -> Result<Routine, Reque
     let notes = CareNotes::of(&book.entries, &book.studio, &ledger, card.tag);
     let times_before = notes.times_done(OILING);
     Ok(Routine { is_new: times_before < WALKED_AT_FIRST, steps: routine_of(&notes, card) })
+}
+
+/// The steps of a task on a machine.
+///
+/// # Errors
+/// When there is no such task or machine, or the database cannot be read.
+pub fn steps_of(store: &impl Store, number: Option<u32>, task: &str) -> Result<Vec<Step>, RequestError> {
+    let book = Book::read(store)?;
+    let card = machine(&book.studio, number)?;
+    let notes = CareNotes::of(&book.entries, &book.studio, &Ledger { logs: Vec::new() }, card.tag);
+    let task = task_of(&notes, card, task)?;
+    let is_oiling = task.name == OILING;
+    Ok(if is_oiling { routine_of(&notes, card) } else { task_steps(&task, card.drive) })
 }
 
 /// The oiling routine.

@@ -16,6 +16,7 @@ use host_core::care::{DueReport, due_report, dues, lamp_limits};
 use host_core::entries::{CareLimitSet, EntryBody, EntryId, MoreLimits};
 use host_core::heavy::speed::ceiling_said;
 use host_core::records::knob;
+use host_core::sessions::ledger::Ledger;
 use host_core::stats::{self, HOUR_MS, number};
 use host_core::studio::{MachineCard, nearest_names};
 
@@ -28,6 +29,27 @@ pub fn due(store: &impl Store, clock: &impl Clock, number: Option<u32>) -> Resul
     let ledger = book.ledger();
     let chosen = machines(&book.studio, number)?;
     Ok(due_report(book.grounds(&ledger), &chosen, clock.now(), &clock.zone()))
+}
+
+/// How one task stands, by the name that was typed, on one machine or on all that have it.
+///
+/// # Errors
+/// When no machine has such a task, there is no such machine, or the database cannot be read.
+pub fn due_of_task(
+    store: &impl Store,
+    clock: &impl Clock,
+    number: Option<u32>,
+    task: &str,
+) -> Result<DueReport, RequestError> {
+    let report = due(store, clock, number)?;
+    let mut names: Vec<&str> = report.tasks.iter().map(|line| line.task.as_str()).collect();
+    names.extend(report.switched_off.iter().map(|off| off.task.as_str()));
+    names.sort_unstable();
+    names.dedup();
+    let Some(name) = task_name(task, &names).map(str::to_owned) else {
+        return Err(unknown_task(task, &names));
+    };
+    Ok(report.of_task(&name))
 }
 
 /// The lamp's limits for a logger that sits on a machine, counted from its lifetime totals as it just told them, with the
@@ -162,23 +184,89 @@ pub(super) fn run_limit(task: &Task<'_>, hours: f64) -> Result<RunMillis, CareEr
     Ok(RunMillis((hours * number(HOUR_MS)).round() as u64))
 }
 
-/// A task of a machine by the name that the maker typed; one that is switched off too.
+/// A task of a machine by the name that the maker typed, or the beginning of one of its words where no other task has it; one
+/// that is switched off too.
 ///
 /// # Errors
-/// When the machine has no such task; names those like it.
+/// When the machine has no such task, or several; names those like it.
 pub(super) fn task_of<'a>(
     notes: &CareNotes<'a>,
     card: &MachineCard,
     name: &str,
 ) -> Result<Task<'a>, RequestError> {
     let tasks = notes.tasks(card);
-    let found = tasks.iter().find(|task| task.name.eq_ignore_ascii_case(name.trim()));
-    found.copied().ok_or_else(|| {
-        let names: Vec<&str> = tasks.iter().map(|task| task.name).collect();
-        RequestError::UnknownTask {
-            name: name.to_owned(),
-            nearest: nearest_names(name, &names),
-            known: names.into_iter().map(str::to_owned).collect(),
+    let names: Vec<&str> = tasks.iter().map(|task| task.name).collect();
+    let found = task_name(name, &names).and_then(|found| tasks.iter().find(|task| task.name == found));
+    found.copied().ok_or_else(|| unknown_task(name, &names))
+}
+
+fn unknown_task(name: &str, names: &[&str]) -> RequestError {
+    RequestError::UnknownTask {
+        name: name.to_owned(),
+        nearest: nearest_names(name, names),
+        known: names.iter().map(|&name| name.to_owned()).collect(),
+    }
+}
+
+/// The tasks of a machine that were meant, each once, in the order of the plan: cleaning comes before oil.
+///
+/// # Errors
+/// When there is no such machine or task, or the database cannot be read.
+pub fn tasks_named(
+    store: &impl Store,
+    number: Option<u32>,
+    typed: &[String],
+) -> Result<Vec<String>, RequestError> {
+    let book = Book::read(store)?;
+    let card = machine(&book.studio, number)?;
+    let notes = CareNotes::of(&book.entries, &book.studio, &Ledger { logs: Vec::new() }, card.tag);
+    let named = typed.iter().map(|typed| task_of(&notes, card, typed).map(|task| task.name));
+    let named: Vec<&str> = named.collect::<Result<_, _>>()?;
+    let in_order = notes.tasks(card).into_iter().map(|task| task.name).filter(|name| named.contains(name));
+    Ok(in_order.map(str::to_owned).collect())
+}
+
+/// The name that was meant: as it is, else the only one that begins so, else the only one with a word that begins so.
+fn task_name<'a>(typed: &str, names: &[&'a str]) -> Option<&'a str> {
+    let typed = typed.trim().to_lowercase();
+    let begins = |text: &str| !typed.is_empty() && text.to_lowercase().starts_with(&typed);
+    let only = |is_meant: &dyn Fn(&str) -> bool| {
+        let mut meant = names.iter().copied().filter(|name| is_meant(name));
+        meant.next().filter(|_| meant.next().is_none())
+    };
+    let exact = names.iter().copied().find(|name| name.to_lowercase() == typed);
+    exact.or_else(|| only(&begins)).or_else(|| only(&|name| name.split(['-', ' ']).any(begins)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use host_core::care::tasks::PLAN;
+
+    #[test]
+    fn a_task_is_understood_by_the_beginning_of_its_name_or_of_a_word_of_it_where_only_one_has_it() {
+        let names: Vec<&str> = PLAN.iter().map(|task| task.name).collect();
+        for (typed, meant) in [
+            ("oil", Some("oiling")),
+            ("OILING ", Some("oiling")),
+            ("brush", Some("brush-out")),
+            ("brushes", Some("carbon-brushes")),
+            ("screw", Some("screws")),
+            ("needle", Some("needle")),
+            ("scissors", Some("scissors")),
+            ("sharpen", Some("scissors-sharpen")),
+            ("grease", Some("gear-grease")),
+            ("tension", Some("re-tension")),
+            ("s", None),
+            ("scis", None),
+            ("air", None),
+            ("water", Some("air-water")),
+            ("oiler", Some("air-oiler")),
+            ("", None),
+            ("-", None),
+            ("oilings", None),
+        ] {
+            assert_eq!(task_name(typed, &names), meant, "{typed}");
         }
-    })
+    }
 }

@@ -50,6 +50,17 @@ pub enum CareNoted {
     Done(Box<DoneReport>),
 }
 
+impl CareNoted {
+    /// The care, where it was no new part.
+    #[must_use]
+    pub fn done(&self) -> Option<&DoneReport> {
+        match self {
+            Self::Done(report) => Some(report),
+            Self::NewPart(_) => None,
+        }
+    }
+}
+
 /// Notes in one act what was done at one time.
 ///
 /// # Errors

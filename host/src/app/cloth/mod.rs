@@ -6,3 +6,4 @@ pub mod table;
 pub mod tears;
 
 pub use error::ClothError;
+pub use tears::{TearSaid, answer};

@@ -10,3 +10,4 @@ pub mod rest;
 pub use error::MachineError;
 pub(in crate::app) use lend::lines;
 pub use lend::{LoanLine, list};
+pub use machine::{NewMachine, add};

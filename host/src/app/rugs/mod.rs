@@ -14,4 +14,5 @@ pub mod sheet;
 pub mod timer_name;
 
 pub use error::RugError;
-pub use rug::{Choice, sessions};
+pub use rug::{Assigned, Choice, NewRug, PartsMeant, change_work, order, sessions, settle};
+pub use sheet::on_the_frame;

@@ -26,7 +26,7 @@ use host_core::records::log_records::LogKey;
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::work_order;
 use host_core::sessions::holder;
-use host_core::sessions::session_list::{self, SessionLine, SessionName, SessionSource};
+use host_core::sessions::session_list::{self, PartLine, SessionLine, SessionName, SessionSource};
 use host_core::studio::{MachineCard, RugState, Studio};
 
 /// A commission to be entered.
@@ -403,6 +403,53 @@ pub fn confirm(
             bodies.push(given(line, (part.first, part.last), owner, Certainty::Confirmed));
             outcome.run_time_ms += part.run_time_ms;
         }
+    }
+    store.add_entries(clock.now(), &bodies)?;
+    Ok(outcome)
+}
+
+/// What is open in some sessions: assumed to be of one rug, or of nobody.
+#[derive(Clone, Copy, Debug)]
+pub struct PartsMeant<'a> {
+    /// The sessions.
+    pub sessions: &'a [SessionName],
+    /// The rug to which the parts are counted; none: those of nobody.
+    pub rug: Option<&'a str>,
+}
+
+/// Says yes to the parts that are meant, or gives them to another rug. What else is in their sessions stays as it is.
+///
+/// # Errors
+/// When a session or the other rug does not exist, nothing of them is open, or the store fails; then nothing was changed.
+pub fn settle(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    meant: &[PartsMeant<'_>],
+    other: Option<&str>,
+) -> Result<Assigned, RequestError> {
+    let book = Book::read(store)?;
+    let other = other.map(|name| book.studio.rug(name).map(|rug| rug.order.rug.clone())).transpose()?;
+    let (mut outcome, mut bodies) = (Assigned { sessions: 0, run_time_ms: 0 }, Vec::new());
+    for one in meant {
+        let choice = Choice { named: one.sessions.to_vec(), ..Choice::default() };
+        for line in choose_sessions(&book, clock, &choice)? {
+            let is_meant =
+                |part: &&PartLine| part.rug.as_deref() == one.rug && (part.is_assumed() || part.is_open());
+            let before = bodies.len();
+            for part in line.parts.iter().filter(is_meant) {
+                let (owner, certainty) = match (&other, &part.rug) {
+                    (Some(other), _) => (other.clone(), Certainty::Explicit),
+                    (None, Some(rug)) => (RugName(rug.clone()), Certainty::Confirmed),
+                    (None, None) => continue,
+                };
+                bodies.push(given(&line, (part.first, part.last), Owner::Rug(owner), certainty));
+                outcome.run_time_ms = outcome.run_time_ms.saturating_add(part.run_time_ms);
+            }
+            outcome.sessions += usize::from(bodies.len() > before);
+        }
+    }
+    if bodies.is_empty() {
+        return Err(RequestError::NoSession("nothing in them is waiting for an answer"));
     }
     store.add_entries(clock.now(), &bodies)?;
     Ok(outcome)

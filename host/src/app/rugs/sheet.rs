@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use serde::Serialize;
+use shared_types::MachineTag;
 
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::error::RequestError;
@@ -87,6 +88,29 @@ pub fn progress(store: &impl Store, clock: &impl Clock, name: Option<&str>) -> R
         progress.map(|progress| AlongLine { progress, yarn })
     });
     Ok(Along { rugs: rugs.flatten().collect() })
+}
+
+/// The commissions on the frame, each with the machine with which it is worked on, where that was said, and how far along.
+#[must_use]
+pub fn on_the_frame(
+    book: &Book,
+    ledger: &Ledger<'_>,
+    clock: &impl Clock,
+) -> Vec<(Option<MachineTag>, Progress)> {
+    let on_frame: Vec<(RugIndex, Option<MachineTag>)> = (0..)
+        .map(RugIndex::of)
+        .zip(&book.studio.rugs)
+        .filter(|(_, rug)| rug.state() == RugState::OnTheFrame)
+        .map(|(place, rug)| (place, rug.work.last().and_then(|work| work.machine)))
+        .collect();
+    if on_frame.is_empty() {
+        return Vec::new();
+    }
+    let table = Table::of(book, ledger, clock);
+    let along = on_frame.into_iter().map(|(place, machine)| {
+        table.along(&book.studio, ledger, place).0.map(|progress| (machine, progress))
+    });
+    along.flatten().collect()
 }
 
 /// What all answers here start from.

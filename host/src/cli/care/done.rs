@@ -1,13 +1,15 @@
 //! `done`.
 
+use std::io::{BufRead, Write};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
+use serde::Serialize;
 
 use super::new_part;
-use super::walk::{self, Walked};
-use crate::app::care::done::{self, DoneSaid};
-use crate::app::care::part_care::CareSaid;
+use super::walk::walked;
+use crate::app::care::done::{self, DoneReport, DoneSaid};
+use crate::app::care::part_care::{self, CareNoted, CareSaid};
 use crate::app::care::{limits, plan, record};
 use crate::app::ports::{Clock as _, Store};
 use crate::app::typed::dates;
@@ -21,11 +23,12 @@ use host_core::entries::{EntryId, Finding, OILING, SpareName, TakenOff};
 
 /// Note that care was given.
 ///
-/// On a terminal, oiling is walked through step by step the first three times.
+/// On a terminal, oiling is walked through step by step the first three times. For example: done brush-out screws oil
 #[derive(Debug, Args)]
 pub struct Done {
-    /// The task, for example brush-out or oiling.
-    task: Option<String>,
+    /// The tasks, for example brush-out or oil; several in one go.
+    #[arg(id = "task", value_name = "TASK")]
+    tasks: Vec<String>,
     /// The machine's number, if there are several.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
@@ -151,20 +154,23 @@ impl Done {
         let (clock, zone) = (around.clock(), around.clock().zone());
         let reason = self.reason.clone().unwrap_or_default();
         if self.history {
-            let record = record::care_record(&store, self.machine, self.task.as_deref())?;
+            let record = record::care_record(&store, self.machine, self.tasks.first().map(String::as_str))?;
             show::report(&record, self.json, |record| view::care::record::record(record, &zone))?;
             return Ok(ExitCode::SUCCESS);
         }
         if let Some(entry) = self.withdraw {
             let report = done::withdraw(&mut store, clock, EntryId(entry), &reason)?;
-            show::report(&report, self.json, view::care::due::withdrawn)?;
+            show::report(&report, self.json, view::care::done::withdrawn)?;
             return Ok(ExitCode::SUCCESS);
         }
-        if self.task.is_none() && self.correct.is_none() {
+        if self.tasks.is_empty() && self.correct.is_none() {
             return Err(not_said_what(&store, around, self.machine)?);
         }
+        if self.tasks.len() > 1 {
+            return self.several(&mut store, around);
+        }
         let mut said = DoneSaid {
-            task: self.task.clone().unwrap_or_default(),
+            task: self.tasks.first().cloned().unwrap_or_default(),
             machine: self.machine,
             at: dates::moment(self.when.as_deref(), clock)?,
             finding: self.finding.map(Finding::from),
@@ -175,7 +181,7 @@ impl Done {
         };
         if let Some(entry) = self.correct {
             let report = done::correct(&mut store, clock, EntryId(entry), &said, &reason)?;
-            show::report(&report, self.json, |report| view::care::due::done(report, &zone, true))?;
+            show::report(&report, self.json, |report| view::care::done::done(report, &zone, true))?;
             return Ok(ExitCode::SUCCESS);
         }
         if self.fitted {
@@ -195,34 +201,105 @@ impl Done {
             return Ok(ExitCode::SUCCESS);
         }
         let is_walked = self.walks(&store)?;
-        if is_walked {
-            let steps = done::routine(&store, self.machine)?.steps;
-            match walk::walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
-                Walked::Stopped => {
-                    show::words("Stopped; nothing was noted.")?;
-                    return Ok(ExitCode::SUCCESS);
-                }
-                Walked::Done { brushed_at, oiled_at, finding } => {
-                    said.at = Some(oiled_at);
-                    said.finding = finding;
-                    said.brushed_out = brushed_at.map(Some).or(said.brushed_out);
-                }
-            }
+        if is_walked && !self.walk_through(&mut said, &store, around, &mut answers, &mut out)? {
+            show::words("Stopped; nothing was noted.")?;
+            return Ok(ExitCode::SUCCESS);
         }
         store.read_anew();
         let report = done::done(&mut store, clock, &said)?;
-        show::report(&report, self.json, |report| view::care::due::done(report, &zone, is_walked))?;
+        show::report(&report, self.json, |report| view::care::done::done(report, &zone, is_walked))?;
         Ok(ExitCode::SUCCESS)
+    }
+
+    /// Notes several tasks in one act, in the order of the plan.
+    fn several(self, store: &mut impl Store, around: &CommandEnv) -> Result<ExitCode, Failure> {
+        let clock = around.clock();
+        let one_only = [
+            ("--finding", self.finding.is_some()),
+            ("--used", !self.used.is_empty()),
+            ("--fitted", self.fitted),
+            ("--correct", self.correct.is_some()),
+            ("--history", self.history),
+        ];
+        if let Some((option, _)) = one_only.into_iter().find(|(_, is_given)| *is_given) {
+            return Err(Failure::not_understood(
+                "care::one_task",
+                format!("{option} belongs to one task, and several were named"),
+                format!("Note the task that {option} is about by itself, and the others in another go."),
+            ));
+        }
+        let tasks = limits::tasks_named(store, self.machine, &self.tasks)?;
+        let at = dates::moment(self.when.as_deref(), clock)?;
+        let mut said: Vec<DoneSaid> = Vec::new();
+        for task in tasks {
+            let is_oiling = task == OILING;
+            let one = DoneSaid {
+                task,
+                machine: self.machine,
+                at,
+                note: self.note.clone(),
+                brushed_out: (self.brushed_out && is_oiling).then_some(None),
+                ..DoneSaid::default()
+            };
+            said.push(one);
+        }
+        if self.walks(store)?
+            && let Some(oiling) = said.iter_mut().find(|one| one.task == OILING)
+            && !self.walk_through(
+                oiling,
+                store,
+                around,
+                &mut std::io::stdin().lock(),
+                &mut std::io::stdout(),
+            )?
+        {
+            show::words("Stopped; nothing was noted.")?;
+            return Ok(ExitCode::SUCCESS);
+        }
+        store.read_anew();
+        let said: Vec<CareSaid> = said.into_iter().map(CareSaid::Done).collect();
+        if self.json {
+            let noted = part_care::note_all(store, clock, &said)?;
+            let noted: Vec<_> = noted.iter().filter_map(CareNoted::done).collect();
+            show::report(&SeveralNoted { noted }, true, |_| String::new())?;
+        } else {
+            new_part::note(&said, store, clock)?;
+        }
+        Ok(ExitCode::SUCCESS)
+    }
+
+    /// Leads through the oiling routine and keeps what was seen; false when the maker stopped on the way.
+    fn walk_through(
+        &self,
+        said: &mut DoneSaid,
+        store: &impl Store,
+        around: &CommandEnv,
+        answers: &mut impl BufRead,
+        out: &mut impl Write,
+    ) -> Result<bool, Failure> {
+        let steps = done::routine(store, self.machine)?.steps;
+        let after = walked(&steps, said.clone(), around.clock(), answers, out);
+        let is_done = after.is_some();
+        *said = after.unwrap_or_default();
+        Ok(is_done)
     }
 
     /// Whether to walk through the routine now: oiling, at this moment, with somebody at a terminal who wants it or is new to
     /// it. Never where a program asks.
     fn walks(&self, store: &impl Store) -> Result<bool, Failure> {
-        let is_oiling = self.task.as_deref().is_some_and(|task| task.trim().eq_ignore_ascii_case(OILING));
-        let is_somebody = ask::somebody_is_there();
-        if !is_oiling || self.json || self.when.is_some() || !is_somebody {
+        if self.json || self.when.is_some() || !ask::somebody_is_there() {
+            return Ok(false);
+        }
+        let tasks = limits::tasks_named(store, self.machine, &self.tasks)?;
+        if !tasks.iter().any(|task| task == OILING) {
             return Ok(false);
         }
         Ok(self.walk || done::routine(store, self.machine)?.is_new)
     }
+}
+
+/// Several tasks that were noted in one act.
+#[derive(Serialize)]
+struct SeveralNoted<'a> {
+    noted: Vec<&'a DoneReport>,
 }

@@ -24,10 +24,13 @@ use crate::view;
 #[derive(Debug, Args)]
 #[command(args_conflicts_with_subcommands = true)]
 pub struct Due {
+    /// One task at length: limits, points, cautions, and what was seen last.
+    #[arg(conflicts_with = "all")]
+    task: Option<String>,
     /// One machine, by its number; all of them otherwise.
     #[arg(long, value_name = "NUMBER")]
     machine: Option<u32>,
-    /// Tell of every task at length, not only of those that are due.
+    /// Tell of every task at length.
     #[arg(long)]
     all: bool,
     /// Show what is due as a notification on the desktop, too.
@@ -117,9 +120,19 @@ impl Due {
             change.run(&mut store, around)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let report = limits::due(&store, around.clock(), self.machine)?;
+        let report = match &self.task {
+            Some(task) => limits::due_of_task(&store, around.clock(), self.machine, task)?,
+            None => limits::due(&store, around.clock(), self.machine)?,
+        };
+        let is_at_length = self.all || self.task.is_some();
         let zone = around.clock().zone();
-        show::report(&report, self.json, |report| view::care::due::due(report, self.all, &zone))?;
+        show::report(&report, self.json, |report| {
+            if is_at_length {
+                view::care::due_task::due_tasks(report, &zone)
+            } else {
+                view::care::due::due(report, &zone)
+            }
+        })?;
         if !self.json
             && ask::somebody_is_there()
             && let Some((quiet, is_without_logger)) = quiet::quiet_days(&store, around.clock())?
@@ -146,7 +159,7 @@ impl Change {
                     more: set.more.into(),
                 };
                 let report = limits::set_limit(store, clock, &said)?;
-                show::report(&report, set.json, view::care::due::limit)
+                show::report(&report, set.json, view::care::done::limit)
             }
             Self::Snooze(snooze) => {
                 let said = SnoozeSaid {

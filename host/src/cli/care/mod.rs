@@ -15,4 +15,4 @@ pub use due::Due;
 pub use new_part::{asked, note};
 pub use plan::Care;
 pub use stock::Stock;
-pub use walk::ask_finding;
+pub use walk::{ask_finding, walked};

@@ -102,7 +102,7 @@ pub fn note(said: &[CareSaid], store: &mut impl Store, clock: &impl Clock) -> Re
     for noted in note_all(store, clock, said)? {
         show::words(&match noted {
             CareNoted::NewPart(changed) => view::parts::part::changed(&changed, &zone),
-            CareNoted::Done(report) => view::care::due::done(&report, &zone, true),
+            CareNoted::Done(report) => view::care::done::done(&report, &zone, true),
         })?;
     }
     Ok(())

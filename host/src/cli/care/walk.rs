@@ -4,6 +4,8 @@ use std::io::{BufRead, Write};
 
 use shared_types::UtcMillis;
 
+use crate::app::care::done::DoneSaid;
+use crate::app::ports::Clock;
 use crate::cli::shell::ask::line;
 use host_core::care::routine::{FINDINGS, Step, StepKind, finding_of};
 use host_core::entries::Finding;
@@ -62,7 +64,8 @@ pub fn walk(
         }
     }
     let oiled_at = oiled_at.unwrap_or_else(&mut now);
-    if seen.is_some() {
+    let is_wiped = steps.iter().any(|step| step.step == StepKind::Wipe);
+    if seen.is_some() || !is_wiped {
         return Walked::Done { brushed_at, oiled_at, finding: seen };
     }
     let mut first = None;
@@ -78,6 +81,25 @@ pub fn walk(
         }
     }
     Walked::Done { brushed_at, oiled_at, finding: first }
+}
+
+/// Leads through the steps and adds to what is said when and with what it was done; none when the maker stopped.
+pub fn walked(
+    steps: &[Step],
+    said: DoneSaid,
+    clock: &impl Clock,
+    answers: &mut impl BufRead,
+    out: &mut impl Write,
+) -> Option<DoneSaid> {
+    match walk(steps, answers, out, || clock.now(), said.finding) {
+        Walked::Stopped => None,
+        Walked::Done { brushed_at, oiled_at, finding } => Some(DoneSaid {
+            at: Some(oiled_at),
+            finding,
+            brushed_out: brushed_at.map(Some).or(said.brushed_out),
+            ..said
+        }),
+    }
 }
 
 /// Asks for a finding by one key; Enter, or nobody there, notes none.

@@ -115,7 +115,7 @@ impl Demo {
         let speed = app::cloth::tears::speed(store, None, SpeedBy::Knob, Level::USUAL)?;
         let answers = words::Answers {
             hours: view::hours::report::text(&hours, &zone),
-            due: view::care::due::due(&due, false, &zone),
+            due: view::care::due::due(&due, &zone),
             speed: view::cloth::speed::speed(&speed),
             without_board: words::without_board(without_board, folder),
         };

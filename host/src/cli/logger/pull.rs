@@ -14,7 +14,7 @@ use super::{confirm, confirm_care};
 use crate::app::care::limits;
 use crate::app::logger::pull::{Progress, PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
-use crate::app::ports::{Logger, LoggerError, PortSeen, Store};
+use crate::app::ports::{Clock, Logger, LoggerError, PortSeen, Store};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
@@ -22,6 +22,7 @@ use crate::logger_link::discovery::{self, Choice};
 use crate::logger_link::recorder::Recording;
 use crate::logger_link::saved::SavedLog;
 use crate::logger_link::serial;
+use crate::store::Database;
 use crate::view;
 
 /// From one look to the next at a logger that is still making its log.
@@ -79,9 +80,26 @@ impl Pull {
         finish: impl FnOnce(&mut L) -> Result<(), Failure>,
     ) -> Result<ExitCode, Failure> {
         let mut database = around.open_database()?;
+        let (report, saved) = self.read(&mut database, around.clock(), logger, finish)?;
+        self.say(&report)?;
+        if !self.json && !self.quiet {
+            confirm::sessions_of(&report, &mut database, around.clock())?;
+            confirm_care::presses_of(&report, &mut database, around.clock())?;
+        }
+        saved?;
+        Ok(exit::code(exit::FINE))
+    }
+
+    /// Reads the logger into the database; beside the report whether the copy was written.
+    fn read<L: Logger>(
+        &self,
+        database: &mut Database,
+        clock: &impl Clock,
+        logger: &mut L,
+        finish: impl FnOnce(&mut L) -> Result<(), Failure>,
+    ) -> Result<(PullReport, Result<(), Failure>), Failure> {
         let lock = database.lock_for_pull()?;
         let bar = self.bar();
-        let clock = around.clock();
         let lamp_limits =
             |store: &dyn Store, status: &LoggerStatus, machine| limits::lamp(store, clock, status, machine);
         let pause = |sectors_left| self.wait_for_a_log(&bar, sectors_left);
@@ -90,21 +108,14 @@ impl Pull {
             lamp_limits: Some(&lamp_limits),
             pause: Some(&pause),
         };
-        let outcome = pull(logger, &mut database, clock, &wish, &mut |progress| advance(&bar, progress));
+        let outcome = pull(logger, database, clock, &wish, &mut |progress| advance(&bar, progress));
         bar.finish_and_clear();
         drop(lock);
         // The copy is closed before anything is said, so that a broken pull leaves a whole file of what came.
         let saved = finish(logger);
         // The copy is written, so the same pull cannot be done again under its name.
         let told = |error| if self.save.is_some() { failure(error).not_again() } else { failure(error) };
-        let report = outcome.map_err(told)?;
-        self.say(&report)?;
-        if !self.json && !self.quiet {
-            confirm::sessions_of(&report, &mut database, clock)?;
-            confirm_care::presses_of(&report, &mut database, clock)?;
-        }
-        saved?;
-        Ok(exit::code(exit::FINE))
+        Ok((outcome.map_err(told)?, saved))
     }
 
     fn wait_for_a_log(&self, bar: &ProgressBar, sectors_left: u32) {
@@ -140,6 +151,37 @@ impl Pull {
     }
 }
 
+/// Reads the logger that is plugged in, without a word; none where there is none.
+///
+/// # Errors
+/// When several are plugged in, or the one cannot be read.
+pub fn read_what_is_plugged_in(
+    around: &CommandEnv,
+    port: Option<&str>,
+) -> Result<Option<PullReport>, Failure> {
+    let found = match port {
+        Some(port) => Some(port.to_owned()),
+        None => match discovery::choose(discovery::ports().unwrap_or_default()) {
+            Choice::None(_) => None,
+            Choice::One(port) => Some(port),
+            Choice::Several(ports) => return Err(several(&ports)),
+        },
+    };
+    let Some(port) = found else { return Ok(None) };
+    let quiet = Pull { port: None, file: None, save: None, machine: None, quiet: true, json: false };
+    let (mut logger, mut database) = (serial::open(&port)?, around.open_database()?);
+    let (report, saved) = quiet.read(&mut database, around.clock(), &mut logger, |_| Ok(()))?;
+    saved.map(|()| Some(report))
+}
+
+fn several(ports: &[String]) -> Failure {
+    Failure::bad_input(
+        "port::several",
+        format!("several loggers are connected: {}", ports.join(", ")),
+        "Name one of them with --port.",
+    )
+}
+
 fn advance(bar: &ProgressBar, progress: Progress) {
     bar.set_length(progress.of);
     bar.set_position(progress.records);
@@ -157,11 +199,7 @@ pub fn the_only_logger() -> Result<String, Failure> {
     })?;
     match discovery::choose(ports) {
         Choice::One(port) => Ok(port),
-        Choice::Several(ports) => Err(Failure::bad_input(
-            "port::several",
-            format!("several loggers are connected: {}", ports.join(", ")),
-            "Name one of them with --port.",
-        )),
+        Choice::Several(ports) => Err(several(&ports)),
         Choice::None(ports) => Err(Failure::logger(
             "port::none",
             format!("no logger was found{}", listed(&ports)),

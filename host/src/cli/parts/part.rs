@@ -131,7 +131,7 @@ impl Part {
             }
             Some(Change::Withdraw { entry, reason, json }) => {
                 let report = part::withdraw(&mut store, clock, EntryId(entry), &reason)?;
-                show::report(&report, json, view::care::due::withdrawn)?;
+                show::report(&report, json, view::care::done::withdrawn)?;
                 return Ok(ExitCode::SUCCESS);
             }
             Some(Change::Fit { said, replaces, not_from_stock }) => {

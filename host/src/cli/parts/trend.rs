@@ -123,7 +123,7 @@ impl Change {
             }
             Self::Withdraw { entry, reason, json } => {
                 let report = fault_trend::withdraw(&mut store, clock, EntryId(entry), &reason)?;
-                show::report(&report, json, view::care::due::withdrawn)?;
+                show::report(&report, json, view::care::done::withdrawn)?;
             }
         }
         Ok(ExitCode::SUCCESS)

@@ -4,6 +4,7 @@ pub mod ask;
 pub mod command_env;
 pub mod exit;
 pub mod failure;
+pub mod keys;
 pub mod numbers;
 pub mod out_file;
 pub mod show;

@@ -54,6 +54,7 @@ const fn standing(state: DueState) -> &'static str {
         DueState::NotNow => "not now",
         DueState::Fine => "not due",
         DueState::Soon => "soon",
+        DueState::EndOfDay => "at the end of the day",
         DueState::Snoozed => "put off",
         DueState::Due => "due",
         DueState::Overdue => "overdue",

@@ -237,6 +237,7 @@ fn why(task: &WithoutDate) -> String {
         ),
         NoDate::NotNow => "it does not apply now, or is put off without a day".to_owned(),
         NoDate::DueNow => "it is due now".to_owned(),
+        NoDate::EndOfDay => "it is done at the end of each day worked".to_owned(),
         NoDate::TooFar => "at this pace it takes years to fall due".to_owned(),
     }
 }

@@ -1,388 +1,204 @@
-//! What `due`, `done` and their settings say in plain words.
+//! What `due` says: one line a task, the most pressing first.
 
+use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::limits::limits;
-use super::{forecast, record, stock};
-use crate::app::care::done::{BrushOutFirst, DoneReport};
-use crate::app::care::limits::LimitReport;
-use crate::app::care::part_offer::PartOffer;
-use crate::app::typed::take_back::WithdrawnReport;
-use crate::view::words::{clock, count, moment, push, run_time};
+use super::due_task::{at, name};
+use super::{forecast, stock};
+use crate::view::words::{count, moment, run_time};
 use host_core::care::DueReport;
 use host_core::care::done::Evidence;
-use host_core::care::plan::TaskLimits;
+use host_core::care::forecast::{DueForecast, NoDate};
 use host_core::care::report::TaskReport;
 use host_core::care::schedule::{DueState, LimitKind};
-use host_core::entries::OILING;
 
-/// The care that is due, the cautions before it. `all` tells of every task at length.
+/// So many lines are read at a glance; what does not fit is counted in the last but one.
+pub const MOST_LINES: usize = 16;
+/// A date further ahead is of no use to anybody, in days.
+const NEAR_ENOUGH_DAYS: i32 = 365;
+
+/// The care of the machines, in at most [`MOST_LINES`] lines.
 #[must_use]
-pub fn due(report: &DueReport, all: bool, zone: &TimeZone) -> String {
+pub fn due(report: &DueReport, zone: &TimeZone) -> String {
     let several = report.machines.len() > 1;
-    let mut text = String::new();
-    if report.is_anything_due || all {
-        text.push_str("Before you begin:\n");
-        for caution in &report.cautions {
-            push(&mut text, format_args!("  - {caution}"));
-        }
-        text.push('\n');
-    }
+    let width = report.tasks.iter().map(|task| name(task, several).chars().count()).max().unwrap_or(0);
+    let line = |task: &TaskReport| {
+        let name = name(task, several);
+        format!("{:<8}  {name:<width$}  {}", standing(task), so_far(task))
+    };
+    let (asked, waiting): (Vec<&TaskReport>, Vec<&TaskReport>) =
+        report.tasks.iter().partition(|task| task.age_unknown || task.state >= DueState::EndOfDay);
+    let mut lines: Vec<String> = Vec::new();
     if !report.is_anything_due {
-        text.push_str("Nothing is due.\n");
+        lines.push("Nothing is due.".to_owned());
     }
-    text.push_str(&first_looks(report, all, zone));
-    for (state, heading) in [
-        (DueState::Overdue, "Overdue:"),
-        (DueState::Due, "Due now:"),
-        (DueState::Snoozed, "Put off:"),
-        (DueState::Soon, "Soon:"),
-        (DueState::Fine, "Not due yet:"),
-        (DueState::NotNow, "Not now:"),
-    ] {
-        let tasks: Vec<&TaskReport> =
-            report.tasks.iter().filter(|task| task.state == state && !task.age_unknown).collect();
-        if tasks.is_empty() {
-            continue;
-        }
-        push(&mut text, format_args!("{heading}"));
-        for task in tasks {
-            let name = name(task, several);
-            push(&mut text, format_args!("  {name}: {}{}", standing(task), forecast::words(task)));
-            text.push_str(&record::seen_anyway(&task.besides, zone));
-            if all || state >= DueState::Due {
-                text.push_str(&details(task, zone));
-            }
-        }
+    lines.extend(asked.iter().map(|task| line(task)));
+    lines.extend(questions(report, zone));
+    lines.extend(besides(report));
+    lines.extend(forecast::short_history(&report.tasks, several).lines().map(str::to_owned));
+    lines.extend(waiting.iter().map(|task| line(task)));
+    let last = last_lines(report, asked.first().or(waiting.first()).copied());
+    let room = MOST_LINES.saturating_sub(last.len());
+    if lines.len() > room {
+        let left_out = lines.len() - (room - 1);
+        lines.truncate(room - 1);
+        lines.push(format!("and {left_out} more: needlehours due --all"));
     }
-    text.push_str(&forecast::short_history(&report.tasks, several));
-    for question in &report.questions {
-        push(
-            &mut text,
-            format_args!(
-                "The care button was pressed {}, but nobody has said what was done. Say it with:\n  {}",
-                at(&moment(question.press.when, zone)),
-                "needlehours done TASK --when \"...\"   (`needlehours care` names the tasks)",
-            ),
-        );
-    }
-    for machine in &report.machines {
-        if let Some(before) = machine.before_logger_run_time_ms {
-            push(
-                &mut text,
-                format_args!(
-                    "{} ran about {} before{}, by its owner's estimate; that is not counted here.",
-                    machine.machine_name,
-                    run_time(before),
-                    if machine.is_without_logger { "" } else { " the logger" }
-                ),
-            );
-        }
-    }
-    text.push_str(&beside(report, several));
-    push(&mut text, format_args!("These are {}.", report.start_values));
-    text
+    lines.extend(last);
+    lines.iter().map(|line| format!("{line}\n")).collect()
 }
 
-/// A task by its name, with its machine where there are several.
-fn name(task: &TaskReport, several: bool) -> String {
-    if several { format!("{} ({})", task.task, task.machine_name) } else { task.task.clone() }
+/// The caution, and where more is told.
+fn last_lines(report: &DueReport, first: Option<&TaskReport>) -> Vec<String> {
+    let is_asked = report.tasks.iter().any(|task| task.age_unknown || task.state >= DueState::EndOfDay);
+    let caution = is_asked.then(|| report.short_caution.to_owned());
+    let more = first.map(|task| {
+        format!("Limits are start values from trade practice. One at length: needlehours due {}", task.task)
+    });
+    caution.into_iter().chain(more).collect()
 }
 
-/// What is to be looked at first on a second-hand machine, whatever the numbers say.
-fn first_looks(report: &DueReport, all: bool, zone: &TimeZone) -> String {
-    let first: Vec<&TaskReport> = report.tasks.iter().filter(|task| task.age_unknown).collect();
-    let mut text = String::new();
-    if first.is_empty() {
-        return text;
+/// How pressing it is, in a word or two.
+pub(in crate::view) const fn standing(task: &TaskReport) -> &'static str {
+    match task.state {
+        _ if task.age_unknown => "first",
+        DueState::Overdue => "overdue",
+        DueState::Due => "due",
+        DueState::Snoozed => "put off",
+        DueState::EndOfDay => "evening",
+        DueState::Soon => "soon",
+        DueState::Fine => "later",
+        DueState::NotNow => "not now",
     }
-    text.push_str("Look at these first; nobody knows when they were last done, or how old the part is:\n");
-    for task in first {
-        push(&mut text, format_args!("  {}: {}", name(task, report.machines.len() > 1), task.what));
-        if all {
-            text.push_str(&details(task, zone));
+}
+
+/// What has run or passed, and the limit; of what is not due when it will be.
+pub(in crate::view) fn so_far(task: &TaskReport) -> String {
+    if task.age_unknown {
+        return "look at it: nobody knows when it was last done".to_owned();
+    }
+    match task.state {
+        DueState::NotNow if task.decided_by.is_none() => "every limit is switched off".to_owned(),
+        DueState::NotNow => "no cloth is on the frame".to_owned(),
+        DueState::Fine | DueState::Soon => {
+            let parts = [left(task), when(&task.forecast)];
+            let parts: Vec<String> = parts.into_iter().flatten().collect();
+            if parts.is_empty() { limit(task) } else { parts.join(", ") }
         }
+        _ => limit(task),
     }
-    text.push_str(
-        "  Once noted they are asked for by the numbers: needlehours done TASK, or for a new part: needlehours part fit PART \
-         --replaces worn-out\n",
-    );
-    text
+}
+
+/// Against which limit it stands how.
+fn limit(task: &TaskReport) -> String {
+    let limits = &task.limits;
+    let days = |days: u32| count(days.into(), "day", "days");
+    let gone = |gone: f64| count(whole(gone), "day", "days");
+    let words = match task.decided_by {
+        Some(LimitKind::Sessions) => return evening(task),
+        Some(LimitKind::RunTime) | None => {
+            let ran = run_time(task.run_time_since_at_most_ms.saturating_add(task.by_hand_run_time_ms));
+            format!("{ran} of running, limit {}", limits.run_time_ms.map_or_else(String::new, run_time))
+        }
+        Some(LimitKind::Days) => {
+            format!("{}, limit {}", gone(task.days_since), days(limits.days.unwrap_or(0)))
+        }
+        Some(LimitKind::IdleDays) => {
+            let limit = days(limits.idle_days.unwrap_or(0));
+            format!("stood still for {}, limit {limit}", gone(task.longest_rest_days))
+        }
+        Some(LimitKind::Strokes) => {
+            let made = count(task.besides.strokes_since, "stroke", "strokes");
+            format!("{made}, limit {}", count(limits.strokes.unwrap_or(0), "stroke", "strokes"))
+        }
+        Some(LimitKind::Tear) => match task.besides.tears_since {
+            0 => "asked for after every tear".to_owned(),
+            tears => format!("after {}", count(tears, "tear", "tears")),
+        },
+        Some(LimitKind::PileHeight) => match task.besides.pile_height_changes_since {
+            0 => "asked for after every change of the pile height".to_owned(),
+            _ => "after the change of the pile height".to_owned(),
+        },
+        Some(LimitKind::RunningIn) => {
+            let at = task.besides.running_in_at_run_time_ms.map_or_else(String::new, run_time);
+            format!("a new machine asks for it at {at} of running")
+        }
+    };
+    if task.last_done_by == Evidence::Never { format!("{words}; never noted") } else { words }
+}
+
+/// End-of-day care is counted in days worked.
+fn evening(task: &TaskReport) -> String {
+    let days = count(task.days_worked_since, "working day", "working days");
+    match (task.last_done_by, task.days_worked_since) {
+        (Evidence::Never, _) => format!("never noted, {days} so far"),
+        (_, 0) => "noted since the last working day".to_owned(),
+        (_, 1) => "every evening".to_owned(),
+        _ => format!("last noted {days} ago"),
+    }
+}
+
+/// "26 h 15 min left", where a limit by running is on.
+fn left(task: &TaskReport) -> Option<String> {
+    let left = task.remaining_run_time_ms.and_then(|left| u64::try_from(left).ok())?;
+    Some(format!("{} of running left", run_time(left)))
+}
+
+/// "about 6 Jun", "on 2 Mar 2027", "not within a year".
+pub(in crate::view) fn when(forecast: &DueForecast) -> Option<String> {
+    let today = forecast.today?;
+    if forecast.no_date_because == Some(NoDate::TooFar) {
+        return Some("not within a year".to_owned());
+    }
+    let (earliest, middle) = (forecast.earliest?, forecast.middle?);
+    let ahead = today.until(middle).map_or(i32::MAX, |span| span.get_days());
+    if ahead > NEAR_ENOUGH_DAYS {
+        return Some("not within a year".to_owned());
+    }
+    let is_fixed = forecast.latest == Some(earliest);
+    Some(format!("{} {}", if is_fixed { "on" } else { "about" }, day(middle, today)))
+}
+
+fn day(date: Date, today: Date) -> String {
+    let form = if date.year() == today.year() { "%-d %b" } else { "%-d %b %Y" };
+    date.strftime(form).to_string()
+}
+
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "days since, never below zero")]
+fn whole(days: f64) -> u64 {
+    days.floor() as u64
+}
+
+/// Presses of the care button of which nobody has said what was done.
+fn questions(report: &DueReport, zone: &TimeZone) -> Vec<String> {
+    let asked = report.questions.iter().map(|question| {
+        format!(
+            "asked     The care button was held {}. What was done? needlehours done TASK --when \"...\"",
+            at(&moment(question.press.when, zone))
+        )
+    });
+    asked.collect()
 }
 
 /// What is counted though it may be no work, what is never asked for, and what is to be bought.
-fn beside(report: &DueReport, several: bool) -> String {
-    let mut text = String::new();
-    for resting in &report.resting {
-        let why = resting.rest.reason.as_deref().map_or_else(String::new, |why| format!(": {why}"));
-        push(
-            &mut text,
-            format_args!(
-                "{} is out of use, and its care is not asked for{why}. (`needlehours machine rest {} --back`)",
-                resting.machine_name, resting.machine.0
-            ),
-        );
-    }
-    for machine in report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0) {
-        push(
-            &mut text,
-            format_args!(
-                "{} has {} of running that may be no work; until you say, it is counted here. (`needlehours hours check`)",
-                machine.machine_name,
-                run_time(machine.to_check_run_time_ms)
-            ),
-        );
-    }
-    for off in &report.switched_off {
-        let name = if several { format!("{} ({})", off.task, off.machine_name) } else { off.task.clone() };
-        push(
-            &mut text,
-            format_args!(
-                "{name} is switched off; it is never asked for. (`needlehours care on \"{}\"`)",
-                off.task
-            ),
-        );
-    }
-    for line in &report.to_buy {
-        push(&mut text, format_args!("To buy: {}.", stock::line(line)));
-    }
-    text
-}
-
-/// How a task stands, in one sentence.
-fn standing(task: &TaskReport) -> String {
-    if task.state == DueState::NotNow {
-        return if task.decided_by.is_none() {
-            "every limit is switched off.".to_owned()
-        } else {
-            "no cloth is on the frame.".to_owned()
-        };
-    }
-    let limits = &task.limits;
-    match task.decided_by {
-        Some(LimitKind::RunTime) | None => {
-            let limit = limits.run_time_ms.map_or_else(String::new, run_time);
-            format!("{} of running{}; the limit is {limit}.", ran(task), since(task))
-        }
-        Some(LimitKind::Sessions) => {
-            let limit = u64::from(limits.sessions.unwrap_or(0));
-            format!(
-                "{} begun{}; the limit is {}.",
-                count(task.sessions_since, "session", "sessions"),
-                since(task),
-                count(limit, "session", "sessions")
-            )
-        }
-        Some(LimitKind::Days) => format!(
-            "{}{}; the limit is {}.",
-            days(task.days_since),
-            since(task),
-            count(limits.days.unwrap_or(0).into(), "day", "days")
-        ),
-        Some(LimitKind::IdleDays) => format!(
-            "the machine stood still for {}{}; the limit is {}.{}",
-            days(task.longest_rest_days),
-            since(task),
-            count(limits.idle_days.unwrap_or(0).into(), "day", "days"),
-            // Oil dries; an industrial manual runs a machine that stood for long slowly for some minutes.
-            if task.task == OILING { " Oil it before it runs again, then run it slowly." } else { "" }
-        ),
-        Some(LimitKind::Strokes) => format!(
-            "{}{}; the limit is {}.",
-            count(task.besides.strokes_since, "stroke", "strokes"),
-            since(task),
-            count(limits.strokes.unwrap_or(0), "stroke", "strokes")
-        ),
-        Some(LimitKind::Tear) if task.besides.tears_since == 0 => "asked for after every tear.".to_owned(),
-        Some(LimitKind::Tear) => {
-            format!("{}{}.", count(task.besides.tears_since, "tear", "tears"), since(task))
-        }
-        Some(LimitKind::PileHeight) if task.besides.pile_height_changes_since == 0 => {
-            "asked for after every change of the pile height.".to_owned()
-        }
-        Some(LimitKind::PileHeight) => format!("the pile height was changed{}.", since(task)),
-        Some(LimitKind::RunningIn) => format!(
-            "a new machine asks for it at {} of running (common practice, no source).",
-            task.besides.running_in_at_run_time_ms.map_or_else(String::new, run_time)
-        ),
-    }
-}
-
-/// Since when, with the blank or comma before it.
-fn since(task: &TaskReport) -> &'static str {
-    match task.last_done_by {
-        Evidence::Entered => " since it was last done",
-        Evidence::Pressed => " since the button was last held",
-        Evidence::ClothPutOn => " since this cloth came on the frame",
-        Evidence::PartFitted => " since a new part was fitted",
-        Evidence::Never => ", never noted as done",
-    }
-}
-
-/// The run time since, as a range where it has one.
-fn ran(task: &TaskReport) -> String {
-    let most = task.run_time_since_at_most_ms + task.by_hand_run_time_ms;
-    let least = task.run_time_since_at_least_ms + task.by_hand_run_time_ms;
-    if least == most { run_time(most) } else { format!("{} to {}", run_time(least), run_time(most)) }
-}
-
-fn details(task: &TaskReport, zone: &TimeZone) -> String {
-    let mut text = String::new();
-    push(&mut text, format_args!("      {}", task.what));
-    if let Some(lubricant) = &task.lubricant {
-        push(&mut text, format_args!("      Use {lubricant}."));
-    }
-    if let Some(caution) = &task.caution {
-        push(&mut text, format_args!("      Mind: {caution}"));
-    }
-    if let (Some(when), Evidence::PartFitted, Some(part)) =
-        (task.last_done, task.last_done_by, &task.besides.part)
-    {
-        let entry =
-            task.besides.last_done_entry.map_or_else(String::new, |entry| format!(" (entry {})", entry.0));
-        push(
-            &mut text,
-            format_args!("      A new part did it: {part} fitted {}{entry}.", at(&moment(when, zone))),
-        );
-    } else if let Some(when) = task.last_done {
-        let what = if task.last_done_by == Evidence::ClothPutOn { "This cloth came on" } else { "Last done" };
-        push(&mut text, format_args!("      {what} {}.", at(&moment(when, zone))));
-    }
-    if task.run_time_since_at_least_ms != task.run_time_since_at_most_ms {
-        text.push_str(
-            "      Some of the running cannot be dated exactly; the longer time counts, to be careful.\n",
-        );
-    }
-    if task.not_recorded_ms > 0 {
-        push(
-            &mut text,
-            format_args!(
-                "      {} of the running was counted by the logger, but no record tells when; it is taken as run since.",
-                run_time(task.not_recorded_ms)
-            ),
-        );
-    }
-    if task.by_hand_run_time_ms > 0 {
-        push(
-            &mut text,
-            format_args!("      {} of the running was typed in.", run_time(task.by_hand_run_time_ms)),
-        );
-    }
-    text.push_str(&record::details(&task.besides));
-    let source = if task.limits_by_maker { "your own limit" } else { task.source.words() };
-    push(&mut text, format_args!("      Limits: {} ({source}).", limits(&task.limits)));
-    text
-}
-
-/// Whole days that have gone by.
-fn days(gone: f64) -> String {
-    let whole = gone.floor();
-    format!("{whole:.0} {}", if whole == 1.0 { "day" } else { "days" })
-}
-
-/// What was noted. The routine is not told to who was just led through it, or answers for a day gone by.
-#[must_use]
-pub fn done(report: &DoneReport, zone: &TimeZone, was_walked: bool) -> String {
-    let counts = if report.counts_from_here {
-        "It counts from there.".to_owned()
-    } else {
+fn besides(report: &DueReport) -> Vec<String> {
+    let unsure = report.machines.iter().filter(|machine| machine.to_check_run_time_ms > 0).map(|machine| {
         format!(
-            "It was done again later, {}, so it still counts from then.",
-            at(&moment(report.last_done, zone))
+            "unsure    {}: {} of running may be no work: needlehours hours check",
+            machine.machine_name,
+            run_time(machine.to_check_run_time_ms)
         )
-    };
-    let mut text =
-        format!("Noted: {} on {}, {}. {counts}\n", report.task, report.machine_name, clock(report.at, zone));
-    if report.is_early {
-        push(
-            &mut text,
-            format_args!(
-                "That was early: {} % of its limit was used up. Early does no harm, and it counts.",
-                report.used_per_mille_before / 10
-            ),
-        );
-    }
-    if report.brush_out_was_due {
-        text.push_str(
-            "The brush-out was due as well. Lint and oil make a paste that wears the machine: brush out before oiling. If you did, note that too: needlehours done brush-out\n",
-        );
-    }
-    match report.brush_out {
-        Some(BrushOutFirst { entry, was_noted: false }) => {
-            push(&mut text, format_args!("Noted with it: the brush-out before. Entry {}.", entry.0));
-        }
-        Some(BrushOutFirst { entry, was_noted: true }) => {
-            push(&mut text, format_args!("The brush-out before it was noted already (entry {}).", entry.0));
-        }
-        None => {}
-    }
-    if let (Some(finding), Some(meaning)) = (report.finding, report.finding_means) {
-        push(&mut text, format_args!("Seen: {}. {meaning}", finding.words()));
-    }
-    for line in &report.stock {
-        push(&mut text, format_args!("In stock: {}.", stock::line(line)));
-    }
-    if let Some(offer) = &report.part {
-        text.push_str(&part_offer(offer));
-    }
-    match &report.routine {
-        Some(steps) if !was_walked => text.push_str(&record::routine(steps)),
-        _ if report.task == OILING && !was_walked => text.push_str(
-            "Now a short dry run without cloth, and a wipe, until no mark shows on scrap. A logger on it notes the run by itself.\n",
-        ),
-        _ => {}
-    }
-    text
-}
-
-/// What is left open about the part that a task looks after.
-fn part_offer(offer: &PartOffer) -> String {
-    if let Some(entry) = offer.fitted_entry {
-        return format!(
-            "The {} that was fitted (entry {}) did this already; it is counted once.\n",
-            offer.part, entry.0
-        );
-    }
-    let replaces = if offer.is_on { " --replaces worn-out" } else { "" };
-    format!(
-        "If a new part went on, note that too, so that its hours begin: needlehours part fit {}{replaces}\n",
-        offer.part
-    )
-}
-
-/// The limits as they are now.
-#[must_use]
-pub fn limit(report: &LimitReport) -> String {
-    let (task, machine) = (&report.task, &report.machine_name);
-    let now = if report.limits == TaskLimits::default() {
-        format!("{task} on {machine} has no limit any more: it is never asked for.")
-    } else {
-        format!("{task} on {machine}: {}.", limits(&report.limits))
-    };
-    format!("{now}\n")
-}
-
-/// Puts "on" before a clock reading; ranges and unknown times speak for themselves.
-fn at(moment: &str) -> String {
-    if moment.starts_with("between") || moment.starts_with("at ") {
-        moment.to_owned()
-    } else {
-        format!("on {moment}")
-    }
-}
-
-/// What was taken back.
-#[must_use]
-pub fn withdrawn(report: &WithdrawnReport) -> String {
-    let mut text = format!("Entry {} counts no more: {}.\n", report.entry.0, report.reason);
-    if let Some(with_it) = report.with_it {
-        push(
-            &mut text,
-            format_args!(
-                "Entry {} was said with it and counts no more either: the part before is on again.",
-                with_it.0
-            ),
-        );
-    }
-    text
+    });
+    let resting = report.resting.iter().map(|resting| {
+        format!(
+            "resting   {}: out of use; back: needlehours machine rest {} --back",
+            resting.machine_name, resting.machine.0
+        )
+    });
+    let to_buy = report.to_buy.iter().map(|line| format!("to buy    {}", stock::line(line)));
+    let off = (!report.switched_off.is_empty()).then(|| {
+        let names: Vec<&str> = report.switched_off.iter().map(|off| off.task.as_str()).collect();
+        format!("off       {}; on again: needlehours care on TASK", names.join(", "))
+    });
+    unsure.chain(resting).chain(to_buy).chain(off).collect()
 }

@@ -16,7 +16,7 @@ const NEAR_DAYS: i32 = 6;
 pub fn words(task: &TaskReport) -> String {
     let forecast = &task.forecast;
     let sentences = match forecast.no_date_because {
-        Some(NoDate::DueNow | NoDate::NotNow) => [None, None, None],
+        Some(NoDate::DueNow | NoDate::NotNow | NoDate::EndOfDay) => [None, None, None],
         Some(NoDate::TooFewWeeks) => [left(task), None, at_the_latest(forecast)],
         Some(NoDate::TooFar) => {
             let pace = "At this pace it takes years to fall due.".to_owned();

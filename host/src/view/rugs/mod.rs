@@ -11,5 +11,6 @@ pub mod rug;
 pub mod rug_book;
 pub mod sheet;
 
+pub use progress::in_short;
 pub use rug::session_table;
 pub use rug_book::stage_name;

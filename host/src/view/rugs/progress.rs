@@ -81,6 +81,30 @@ pub fn sentence(progress: &Progress) -> String {
     text
 }
 
+/// "Fox, about 62 % done, about 2 h left at the frame": in one short line; how far it has come where the rest is not known.
+#[must_use]
+pub fn in_short(progress: &Progress) -> String {
+    let rug = &progress.rug;
+    let about = |estimate: Estimate, show: fn(f64) -> String| {
+        estimate.estimate.map(|value| format!("about {}", show(value)))
+    };
+    let left = about(progress.tufting_hours_left, hours).map(|left| format!("{left} left at the frame"));
+    let left =
+        left.or_else(|| about(progress.run_hours_left, hours).map(|left| format!("{left} of running left")));
+    let done = about(progress.share_done, percent).map(|share| format!("{share} done"));
+    let known: Vec<String> = [done, left].into_iter().flatten().collect();
+    if !known.is_empty() {
+        return format!("{rug}, {}", known.join(", "));
+    }
+    match progress.tufting_hours.filter(|so_far| *so_far > 0.0) {
+        Some(so_far) => format!("{rug}, {} at the frame so far", hours(so_far)),
+        None if progress.strokes > 0 => {
+            format!("{rug}, {} so far", count(progress.strokes, "stroke", "strokes"))
+        }
+        None => format!("{rug}, not begun"),
+    }
+}
+
 /// From what it follows.
 #[must_use]
 pub fn basis(progress: &Progress) -> Option<String> {

@@ -8,13 +8,13 @@ use sha2::{Digest as _, Sha256};
 use shared_types::UtcMillis;
 
 use super::goal::{Goal, Still};
-use super::local_clock::{LocalClock, LocalMoment};
 use super::past::past_of;
 use super::prediction_interval::{PLACES, PredictionInterval};
 use super::resample::{DRAWS, Past, futures, prior_weeks};
 use super::resampling_params::RESAMPLING_PARAMS;
 use super::week::{LEAST_WEEKS, Week};
 use crate::care::history::History;
+use crate::care::local_clock::{LocalClock, LocalMoment};
 use crate::care::schedule::{Due, DueState};
 use crate::entries::day_as_text;
 use crate::stats::DAY_MS;
@@ -34,6 +34,8 @@ pub enum NoDate {
     TooFewWeeks,
     /// In more than half of all futures it does not fall due for years.
     TooFar,
+    /// It is end-of-day care: it comes with every day worked, and on no date.
+    EndOfDay,
 }
 
 /// On which day a task will probably fall due.
@@ -125,7 +127,10 @@ impl Outlook {
 
     /// What is waited for, where only draws can tell when it comes.
     fn goal_to_draw(&self, due: &Due) -> Option<Goal> {
-        let can_come = !is_off(due) && !due.is_due() && self.past.weeks.len() >= LEAST_WEEKS;
+        let can_come = !is_off(due)
+            && !due.is_due()
+            && due.state != DueState::EndOfDay
+            && self.past.weeks.len() >= LEAST_WEEKS;
         can_come.then(|| self.goal(due)).filter(|goal| !goal.is_by_calendar_alone())
     }
 
@@ -147,9 +152,14 @@ impl Outlook {
 
     fn without_draws(&self, due: &Due) -> DueForecast {
         let forecast = self.without_date();
-        if is_off(due) || due.is_due() {
-            let because = if is_off(due) { NoDate::NotNow } else { NoDate::DueNow };
-            return DueForecast { no_date_because: Some(because), ..forecast };
+        let because = match due.state {
+            _ if is_off(due) => Some(NoDate::NotNow),
+            DueState::EndOfDay => Some(NoDate::EndOfDay),
+            _ if due.is_due() => Some(NoDate::DueNow),
+            _ => None,
+        };
+        if because.is_some() {
+            return DueForecast { no_date_because: because, ..forecast };
         }
         let goal = self.goal(due);
         let by_calendar = self.by_calendar(&goal);
@@ -200,7 +210,11 @@ impl Outlook {
         let still_since = self.ran_last.max(done).unwrap_or(self.now.0);
         Goal {
             run_ms: due.remaining_run_ms().map(|left| u64::try_from(left).unwrap_or(0)),
-            sessions: limits.sessions.map(|limit| u64::from(limit).saturating_sub(used.sessions)),
+            // What every session asks for has no date by sessions: it is end-of-day care.
+            sessions: limits
+                .sessions
+                .filter(|limit| *limit > 1)
+                .map(|limit| u64::from(limit).saturating_sub(used.sessions)),
             fixed_days: fixed.and_then(|at| self.days_to(at)),
             still: limits
                 .idle_days

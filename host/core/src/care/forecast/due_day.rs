@@ -41,7 +41,7 @@ pub fn due_day(forecast: &DueForecast) -> Option<DueDay> {
             latest: Some(on),
             told: Told::AtTheLatest,
         }),
-        Some(NoDate::DueNow | NoDate::NotNow) => None,
+        Some(NoDate::DueNow | NoDate::NotNow | NoDate::EndOfDay) => None,
     }
 }
 

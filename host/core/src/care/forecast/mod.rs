@@ -5,7 +5,6 @@ pub mod due_day;
 mod goal;
 mod habit;
 mod line;
-mod local_clock;
 mod past;
 mod prediction_interval;
 mod resample;

@@ -3,10 +3,10 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::local_clock::{LocalClock, LocalMoment};
 use super::resample::Past;
 use super::week::{Day, Week};
 use crate::care::history::History;
+use crate::care::local_clock::{LocalClock, LocalMoment};
 use crate::care::run_pieces::RunPiece;
 use crate::stats::DAY_MS;
 

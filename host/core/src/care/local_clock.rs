@@ -12,7 +12,7 @@ const FIRST_WEEKDAY: i64 = 3;
 
 /// A moment on the maker's clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct LocalMoment {
+pub struct LocalMoment {
     /// Days since 1970-01-01.
     pub day: i64,
     /// Milliseconds since midnight, as the clock shows them.
@@ -21,24 +21,24 @@ pub(super) struct LocalMoment {
 
 impl LocalMoment {
     /// The day of the week; Monday is 0.
-    pub(super) const fn weekday(self) -> i64 {
+    pub const fn weekday(self) -> i64 {
         (self.day + FIRST_WEEKDAY).rem_euclid(7)
     }
 
     /// The Monday of its week, in days since 1970-01-01.
-    pub(super) const fn monday(self) -> i64 {
+    pub const fn monday(self) -> i64 {
         self.day - self.weekday()
     }
 
     /// The share of its day that is over, to the second.
-    pub(super) fn share_of_day(self) -> f64 {
+    pub fn share_of_day(self) -> f64 {
         number(u64::try_from(self.time_ms / 1_000).unwrap_or(0)) / 86_400.0
     }
 }
 
 /// Reads the maker's clock.
 #[derive(Debug)]
-pub(super) struct LocalClock<'a> {
+pub struct LocalClock<'a> {
     zone: &'a TimeZone,
     /// The offset holds from here on, in milliseconds, ...
     from_ms: i64,
@@ -48,12 +48,12 @@ pub(super) struct LocalClock<'a> {
 }
 
 impl<'a> LocalClock<'a> {
-    pub(super) const fn of(zone: &'a TimeZone) -> Self {
+    pub const fn of(zone: &'a TimeZone) -> Self {
         Self { zone, from_ms: 0, until_ms: 0, offset_ms: 0 }
     }
 
     /// A moment in milliseconds since the Unix epoch; none where dates end.
-    pub(super) fn read(&mut self, utc_ms: i64) -> Option<LocalMoment> {
+    pub fn read(&mut self, utc_ms: i64) -> Option<LocalMoment> {
         if !(self.from_ms..self.until_ms).contains(&utc_ms) {
             let at = Timestamp::from_millisecond(utc_ms).ok()?;
             let next = self.zone.following(at).next().map_or(Timestamp::MAX, |next| next.timestamp());
