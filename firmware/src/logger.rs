@@ -4,6 +4,7 @@
 //! a last edge, and every [`crate::buttons::BUTTON_SAMPLE_MS`] (or on an interrupt) while a button may be pressed. It takes the
 //! time first, then the counter and the stamps, so that no edge is younger than the sample that tells it.
 
+use embedded_storage::nor_flash::NorFlash;
 use heapless::String;
 use shared_types::limits::{IDLE_GAP_MS, MAX_BUILD_NAME};
 use shared_types::log::{
@@ -17,7 +18,6 @@ use crate::buttons::Buttons;
 use crate::clock::{CLOCK_EVERY_MS, ClockReading};
 use crate::control::ControlDraw;
 use crate::faults::{DebouncedFault, Faults};
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::knob::{JitterDetector, Knob, KnobReading};
 use crate::lamp::{Lamp, LampMessage, after_care, after_retension};
 use crate::needle::{Needle, NeedleSample, RateMonitor, RecentIncrease};
@@ -106,7 +106,7 @@ impl InputFaults {
 
 /// The logger, generic over the flash it writes to.
 #[derive(Debug)]
-pub struct Logger<F: GuardedFlash> {
+pub struct Logger<F: NorFlash> {
     write_queue: WriteQueue<F>,
     info: StartInfo,
     settings: Settings,
@@ -136,7 +136,7 @@ pub struct Logger<F: GuardedFlash> {
     board: BoardFacts,
 }
 
-impl<F: GuardedFlash> Logger<F> {
+impl<F: NorFlash> Logger<F> {
     /// Starts on an opened store: records that it started, and the settings in force. They may wait for as long as nothing else is
     /// worth a record, see `write_queue`.
     pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {

@@ -2,12 +2,12 @@
 
 use core::ops::Range;
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Record, Settings};
 use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::flash_log::{FlashLog, FormatProgress, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
@@ -90,7 +90,7 @@ pub struct Store<F> {
     committed: bool,
 }
 
-impl<F: GuardedFlash> Store<F> {
+impl<F: NorFlash> Store<F> {
     /// Finds settings and log, and makes a log where the region is blank or its first making was cut. A log region that holds
     /// anything else stays as it is; see [`Store::log_state`]. Where settings and log stand, it only reads: a supply that comes and
     /// goes must not wear the flash out. The boot counts from [`Store::commit`] on.
