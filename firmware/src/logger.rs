@@ -29,17 +29,17 @@ use crate::write_queue::WriteQueue;
 
 mod orders;
 
-/// A flash that did not keep what was written is called healthy again after this long. Milliseconds.
+/// Time without a failed write after which the flash fault ends. Milliseconds.
 const FLASH_QUIET_MS: u64 = 60_000;
 
-/// Settings that flash did not take are tried again after this long. Milliseconds.
+/// Retry period of settings that flash did not take. Milliseconds.
 const SETTINGS_RETRY_MS: u64 = 10_000;
 
 /// So often an implausible rate is told at once, and once more after each such time. Milliseconds.
 const RATE_FAULTS_AT_ONCE: u32 = 8;
 const RATE_FAULT_EVERY_MS: u64 = 600_000;
 
-/// What the board knows when it starts.
+/// Facts of the board at its start.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StartInfo {
     /// Why it started.
@@ -52,7 +52,7 @@ pub struct StartInfo {
     pub random: u64,
 }
 
-/// What only the board knows of itself, for [`shared_types::link::Diagnostics`]; its fields mean what they mean there.
+/// Diagnostic facts of the board, for [`shared_types::link::Diagnostics`]; its fields mean what they mean there.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BoardFacts {
     /// The flash chip's own number.

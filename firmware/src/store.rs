@@ -16,7 +16,7 @@ use opening::{Started, continue_format, drawn_log, start};
 
 mod opening;
 
-/// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
+/// Flash regions of settings and log. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Layout {
     /// At least [`Layout::MIN_SETTINGS_SECTORS`].
@@ -54,7 +54,7 @@ const fn holds_sectors(region: &Range<u32>, at_least: u32) -> bool {
         && (region.end - region.start) / SECTOR_SIZE >= at_least
 }
 
-/// What the board knows when it starts.
+/// Facts of the board at its start.
 #[derive(Clone, Copy, Debug)]
 pub struct StartFacts {
     /// The flash chip's own number, where it tells one. A new logger's identity is drawn from it and from `random`; a logger that

@@ -44,7 +44,7 @@ use packing::{pack, pack_acknowledged};
 use reading::ReadPlace;
 use sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, encode_mark};
 
-/// A write that fails is tried again in so many sectors.
+/// Sectors in which a failed write is tried again.
 const ATTEMPTS: u32 = 4;
 
 /// A log that can be read and written. The flash itself is lent for each call.

@@ -10,7 +10,7 @@ use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 use super::walk::{Found, Walk};
 use super::{FlashLog, StoreError};
 
-/// What the log's region holds.
+/// Content of the log's region.
 #[derive(Debug)]
 #[expect(
     clippy::large_enum_variant,

@@ -7,7 +7,7 @@ use super::sector::{
     ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, MARK_SIZE, SECTOR_SIZE, decode_mark,
 };
 
-/// Bytes looked at in one go.
+/// Bytes of one read.
 pub(crate) const CHUNK: usize = 64;
 
 /// No chip lives to open so many sectors; a header that tells more tells nothing, and numbers need not be feared to run out.

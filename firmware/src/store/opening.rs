@@ -11,7 +11,7 @@ use crate::flash_log::{FlashLog, FormatParams, FormatProgress, Mounted, Ring, mo
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
 
-/// What a start has found.
+/// Content of the flash at a start.
 pub(super) struct Started {
     pub(super) slots: Slots,
     pub(super) kept: Kept,
