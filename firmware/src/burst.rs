@@ -17,12 +17,12 @@ use shared_types::{RawAngle, RunMillis, UptimeMillis};
 use crate::needle::EdgeSpan;
 use crate::token_bucket::TokenBucket;
 
-/// Whatever the settings say, smaller moves than this are the sensor's own noise. Steps of a 12-bit turn.
+/// Noise floor of the sensor; smaller moves cut no segment, whatever the settings say. Steps of a 12-bit turn.
 pub const LEAST_KNOB_STEP: u16 = 6;
 
-/// So many moves of the knob may cut segments at once: a hand that turns it from end to end cuts about thirty times.
+/// Capacity of the token bucket of knob cuts: a hand that turns it from end to end cuts about thirty times.
 const CUTS_AT_ONCE: u32 = 60;
-/// One more cut comes back this often: 150 an hour, beside the 367 segments an hour that time alone closes. Milliseconds.
+/// Refill period of the token bucket of knob cuts: 150 an hour, beside the 367 segments an hour that time alone closes. Milliseconds.
 const CUT_EVERY_MS: u64 = 24_000;
 
 const _: () = assert!(LEAST_KNOB_STEP < KNOB_STEP, "the start value must be above the noise");
@@ -38,14 +38,14 @@ pub struct ClosedSegment {
     pub is_last: bool,
 }
 
-/// What one look brought.
+/// Result of one sample.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Advance {
     /// Segments that this look closed, oldest first.
     pub closed: [Option<ClosedSegment>; 2],
-    /// By how much the run time grew, in milliseconds.
+    /// Increase of the run time, in milliseconds.
     pub ran_ms: u64,
-    /// By how many edges.
+    /// Increase of the edge count.
     pub edges: u32,
     /// Whether the first of these edges began a burst.
     pub begins: bool,
@@ -56,7 +56,7 @@ pub struct Advance {
 struct MeanAngle {
     first: RawAngle,
     latest: Option<RawAngle>,
-    /// The way from the first angle to the latest, in steps.
+    /// Signed displacement from the first angle to the latest, in steps.
     way: i64,
     sum: i64,
     weight: i64,

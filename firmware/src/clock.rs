@@ -11,7 +11,7 @@ pub const CLOCK_TO: UtcMillis = UtcMillis(4_102_444_800_000);
 /// Time from one reading to the next. Milliseconds of uptime.
 pub const CLOCK_EVERY_MS: u64 = 3_600_000;
 
-/// What the clock chip said.
+/// Reading of the clock chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum ClockReading {
@@ -23,7 +23,7 @@ pub enum ClockReading {
     Silent,
 }
 
-/// Why the clock chip could not be set.
+/// Errors of setting the clock chip.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]

@@ -7,7 +7,7 @@ use shared_types::limits::{BURSTS_PER_CONTROL, TRACE_STEP_MS};
 
 use crate::split_mix::SplitMix64;
 
-/// A usual burst, in milliseconds of running. Sets only how often controls are kept.
+/// Typical run time of a burst, in milliseconds. Sets the rate of controls only.
 const USUAL_BURST_MS: u64 = 8_000;
 /// Mean run time from one control to the next, in milliseconds.
 pub const MEAN_DISTANCE_MS: u64 = USUAL_BURST_MS * BURSTS_PER_CONTROL as u64;

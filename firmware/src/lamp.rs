@@ -22,7 +22,7 @@ const PERIOD_MS: u64 = 2_000;
 const _: () =
     assert!(2 * FLASH_MS + PAUSE_MS < PERIOD_MS / 2, "two flashes must read as a pair, then a pause");
 
-/// What the lamp says.
+/// Message of the lamp.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LampMessage {
@@ -56,7 +56,7 @@ impl LampMessage {
     }
 }
 
-/// What the lamp has to know besides the limits.
+/// State of the lamp between samples.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Lamp {
     saved_at: Option<UptimeMillis>,

@@ -3,6 +3,7 @@
 //! The host asks and the logger never speaks first. Noise is answered with silence, because nobody may be listening; a whole
 //! frame that is no request is refused, so that a newer host learns what this firmware does not know.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::limits::{MAX_BATCH, MAX_FRAME, MAX_MESSAGE, MAX_RECORD_BODY};
 use shared_types::link::frame::{FrameReader, encode_frame};
 use shared_types::link::{
@@ -12,7 +13,6 @@ use shared_types::log::encode_body;
 use shared_types::{LogId, RecordSeq, UptimeMillis, UtcMillis};
 
 use crate::clock::is_settable;
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::logger::Logger;
 
 /// Bytes that always suffice for a reply frame with its closing zero.
@@ -55,7 +55,7 @@ impl LinkServer {
     }
 
     /// Takes one byte. When it completes a request, answers it as [`LinkServer::handle`] does.
-    pub fn take<F: GuardedFlash>(
+    pub fn take<F: NorFlash>(
         &mut self,
         logger: &mut Logger<F>,
         now: UptimeMillis,
@@ -67,7 +67,7 @@ impl LinkServer {
     }
 
     /// Answers one message with one frame in `out`, which takes [`REPLY_BYTES`]. Whatever the bytes, it does not panic.
-    pub fn handle<F: GuardedFlash>(
+    pub fn handle<F: NorFlash>(
         &mut self,
         logger: &mut Logger<F>,
         now: UptimeMillis,
@@ -78,7 +78,7 @@ impl LinkServer {
     }
 }
 
-fn answer<F: GuardedFlash>(
+fn answer<F: NorFlash>(
     batch: &mut [u8],
     scratch: &mut [u8],
     logger: &mut Logger<F>,
@@ -103,7 +103,7 @@ fn answer<F: GuardedFlash>(
     Outcome { reply_len, set_chip }
 }
 
-fn reply_to<'batch, F: GuardedFlash>(
+fn reply_to<'batch, F: NorFlash>(
     request: Request,
     batch: &'batch mut [u8],
     logger: &mut Logger<F>,
@@ -134,7 +134,7 @@ fn reply_to<'batch, F: GuardedFlash>(
 }
 
 /// Checks that the log is the one that is meant and that `seq` was written or comes next.
-fn check<F: GuardedFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
+fn check<F: NorFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) -> Result<(), Refusal> {
     match logger.store_mut().log_state() {
         LogState::Unreadable | LogState::Formatting { .. } => Err(Refusal::NoLog),
         LogState::Ready { log, .. } if log != meant => Err(Refusal::OtherLog),
@@ -143,12 +143,12 @@ fn check<F: GuardedFlash>(logger: &mut Logger<F>, meant: LogId, seq: RecordSeq) 
     }
 }
 
-fn acknowledge<F: GuardedFlash>(logger: &mut Logger<F>, log: LogId, below: RecordSeq) -> Result<(), Refusal> {
+fn acknowledge<F: NorFlash>(logger: &mut Logger<F>, log: LogId, below: RecordSeq) -> Result<(), Refusal> {
     check(logger, log, below)?;
     logger.store_mut().acknowledge(below).map_err(|_| Refusal::FlashFailed)
 }
 
-fn read_from<'batch, F: GuardedFlash>(
+fn read_from<'batch, F: NorFlash>(
     batch: &'batch mut [u8],
     logger: &mut Logger<F>,
     log: LogId,

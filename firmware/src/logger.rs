@@ -4,6 +4,7 @@
 //! a last edge, and every [`crate::buttons::BUTTON_SAMPLE_MS`] (or on an interrupt) while a button may be pressed. It takes the
 //! time first, then the counter and the stamps, so that no edge is younger than the sample that tells it.
 
+use embedded_storage::nor_flash::NorFlash;
 use heapless::String;
 use shared_types::limits::{IDLE_GAP_MS, MAX_BUILD_NAME};
 use shared_types::log::{
@@ -17,7 +18,6 @@ use crate::buttons::Buttons;
 use crate::clock::{CLOCK_EVERY_MS, ClockReading};
 use crate::control::ControlDraw;
 use crate::faults::{DebouncedFault, Faults};
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::knob::{JitterDetector, Knob, KnobReading};
 use crate::lamp::{Lamp, LampMessage, after_care, after_retension};
 use crate::needle::{Needle, NeedleSample, RateMonitor, RecentIncrease};
@@ -29,17 +29,17 @@ use crate::write_queue::WriteQueue;
 
 mod orders;
 
-/// A flash that did not keep what was written is called healthy again after this long. Milliseconds.
+/// Time without a failed write after which the flash fault ends. Milliseconds.
 const FLASH_QUIET_MS: u64 = 60_000;
 
-/// Settings that flash did not take are tried again after this long. Milliseconds.
+/// Retry period of settings that flash did not take. Milliseconds.
 const SETTINGS_RETRY_MS: u64 = 10_000;
 
 /// So often an implausible rate is told at once, and once more after each such time. Milliseconds.
 const RATE_FAULTS_AT_ONCE: u32 = 8;
 const RATE_FAULT_EVERY_MS: u64 = 600_000;
 
-/// What the board knows when it starts.
+/// Facts of the board at its start.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct StartInfo {
     /// Why it started.
@@ -52,7 +52,7 @@ pub struct StartInfo {
     pub random: u64,
 }
 
-/// What only the board knows of itself, for [`shared_types::link::Diagnostics`]; its fields mean what they mean there.
+/// Diagnostic facts of the board, for [`shared_types::link::Diagnostics`]; its fields mean what they mean there.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct BoardFacts {
     /// The flash chip's own number.
@@ -106,7 +106,7 @@ impl InputFaults {
 
 /// The logger, generic over the flash it writes to.
 #[derive(Debug)]
-pub struct Logger<F: GuardedFlash> {
+pub struct Logger<F: NorFlash> {
     write_queue: WriteQueue<F>,
     info: StartInfo,
     settings: Settings,
@@ -136,7 +136,7 @@ pub struct Logger<F: GuardedFlash> {
     board: BoardFacts,
 }
 
-impl<F: GuardedFlash> Logger<F> {
+impl<F: NorFlash> Logger<F> {
     /// Starts on an opened store: records that it started, and the settings in force. They may wait for as long as nothing else is
     /// worth a record, see `write_queue`.
     pub fn start(store: Store<F>, info: StartInfo, now: UptimeMillis) -> Self {

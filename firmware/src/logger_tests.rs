@@ -44,8 +44,6 @@ impl ReadNorFlash for Stubborn {
     }
 }
 
-impl GuardedFlash for Stubborn {}
-
 impl NorFlash for Stubborn {
     const WRITE_SIZE: usize = Nor::WRITE_SIZE;
     const ERASE_SIZE: usize = Nor::ERASE_SIZE;

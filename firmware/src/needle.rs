@@ -12,13 +12,13 @@ use shared_types::limits::IMPLAUSIBLE_EDGES_PER_SECOND;
 pub const PLAUSIBLE_AGAIN_MS: u64 = 10_000;
 /// A stamp and a count that do not belong together count as gone after this long without any. Milliseconds.
 pub const MATCHED_AGAIN_MS: u64 = 60_000;
-/// The rate is judged over this long. Milliseconds.
+/// Window of the rate monitor. Milliseconds.
 const RATE_WINDOW_MS: u64 = 1_000;
 /// A stamp this near to a sample may belong to an edge that the sample counted too early or too late: the time that an
 /// interrupt may take. Milliseconds.
 const RACE_MS: u64 = 2;
 
-/// What happened at the needle since the sample before.
+/// Counter and stamps of one sample.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct NeedleSample {
@@ -51,7 +51,7 @@ pub struct EdgeSpan {
     pub last_at: UptimeMillis,
 }
 
-/// How often a count and a stamp did not belong together since the start.
+/// Mismatches of counts and stamps since the start.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Mismatches {
     /// Stamps that nothing was counted for.

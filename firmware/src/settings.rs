@@ -7,13 +7,13 @@
 use core::ops::Range;
 
 use crc::{CRC_32_ISO_HDLC, Crc};
+use embedded_storage::nor_flash::NorFlash;
 use serde::{Deserialize, Serialize};
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 use crate::flash_log::SECTOR_SIZE;
 use crate::flash_log::ring::{holds, last_written};
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::store_error::StoreError;
 
 /// Bytes of one copy of a slot, and of the two together.
@@ -54,7 +54,7 @@ pub(crate) struct Slots {
 
 impl Slots {
     /// Looks through the region for the newest slot that passes its check.
-    pub(crate) fn find<F: GuardedFlash>(
+    pub(crate) fn find<F: NorFlash>(
         flash: &mut F,
         region: Range<u32>,
     ) -> Result<(Self, Option<Kept>), F::Error> {
@@ -81,7 +81,7 @@ impl Slots {
     }
 
     /// Writes a slot behind the newest; on `Ok` it has been read back. True when a sector was erased for it.
-    pub(crate) fn write<F: GuardedFlash>(
+    pub(crate) fn write<F: NorFlash>(
         &mut self,
         flash: &mut F,
         kept: &Kept,
@@ -108,12 +108,7 @@ impl Slots {
         Err(StoreError::NotKept)
     }
 
-    fn put<F: GuardedFlash>(
-        &self,
-        flash: &mut F,
-        at: u32,
-        kept: &Kept,
-    ) -> Result<bool, StoreError<F::Error>> {
+    fn put<F: NorFlash>(&self, flash: &mut F, at: u32, kept: &Kept) -> Result<bool, StoreError<F::Error>> {
         let copy = encode(self.order, kept).ok_or(StoreError::TooLong)?;
         let mut stands = true;
         for at in [at, at + SLOT_SIZE / 2] {
@@ -124,7 +119,7 @@ impl Slots {
     }
 }
 
-fn read_slot<F: GuardedFlash>(flash: &mut F, at: u32) -> Result<Option<(u32, Kept)>, F::Error> {
+fn read_slot<F: NorFlash>(flash: &mut F, at: u32) -> Result<Option<(u32, Kept)>, F::Error> {
     let mut copy = [0; COPY_SIZE];
     flash.read(at, &mut copy)?;
     if let Some(found) = decode(&copy) {

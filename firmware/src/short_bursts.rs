@@ -12,11 +12,11 @@ use crate::token_bucket::TokenBucket;
 
 /// A burst below this is short. Milliseconds of running.
 const SHORT_MS: u64 = 6_000;
-/// So many bursts are written at once.
+/// Capacity of the token bucket, in bursts.
 const AT_ONCE: u32 = 100;
-/// One more comes back this often: 400 an hour. Milliseconds.
+/// Refill period of the token bucket, in milliseconds: 400 bursts an hour.
 const EVERY_MS: u64 = 9_000;
-/// What waits here is lost in a cut, as is what is under way: together they come to no more than this. Milliseconds of running.
+/// Upper bound of the run time that a power cut takes: waiting bursts and the open one. Milliseconds of running.
 const MOST_UNWRITTEN_MS: u64 = 9_000;
 
 const _: () = assert!(
@@ -24,7 +24,7 @@ const _: () = assert!(
     "two samples and one flash write must fit between what is unwritten and what may be lost"
 );
 
-/// The short bursts that wait to be written.
+/// Queue of short bursts to be written.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ShortBursts {
     waiting: Option<ClosedSegment>,
@@ -74,7 +74,7 @@ impl ShortBursts {
         self.waiting.take_if(|_| is_due)
     }
 
-    /// What waits, because something comes that must stand behind it.
+    /// Takes the waiting burst, before a record that must stand behind it.
     pub(crate) const fn take_waiting(&mut self) -> Option<ClosedSegment> {
         self.waiting.take()
     }

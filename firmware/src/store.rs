@@ -2,12 +2,12 @@
 
 use core::ops::Range;
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Record, Settings};
 use shared_types::{BootId, LoggerId, RecordSeq, Totals};
 
 pub use crate::flash_log::ReadEnd;
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::flash_log::{FlashLog, FormatProgress, Ring, SECTOR_SIZE};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
@@ -16,7 +16,7 @@ use opening::{Started, continue_format, drawn_log, start};
 
 mod opening;
 
-/// Where settings and log lie in the flash. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
+/// Flash regions of settings and log. Both are whole sectors of [`SECTOR_SIZE`] bytes and do not overlap.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Layout {
     /// At least [`Layout::MIN_SETTINGS_SECTORS`].
@@ -54,7 +54,7 @@ const fn holds_sectors(region: &Range<u32>, at_least: u32) -> bool {
         && (region.end - region.start) / SECTOR_SIZE >= at_least
 }
 
-/// What the board knows when it starts.
+/// Facts of the board at its start.
 #[derive(Clone, Copy, Debug)]
 pub struct StartFacts {
     /// The flash chip's own number, where it tells one. A new logger's identity is drawn from it and from `random`; a logger that
@@ -90,7 +90,7 @@ pub struct Store<F> {
     committed: bool,
 }
 
-impl<F: GuardedFlash> Store<F> {
+impl<F: NorFlash> Store<F> {
     /// Finds settings and log, and makes a log where the region is blank or its first making was cut. A log region that holds
     /// anything else stays as it is; see [`Store::log_state`]. Where settings and log stand, it only reads: a supply that comes and
     /// goes must not wear the flash out. The boot counts from [`Store::commit`] on.

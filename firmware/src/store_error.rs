@@ -1,6 +1,6 @@
 //! Why the store did not do what was asked.
 
-/// Why the store did not do what was asked.
+/// Errors of the store.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[non_exhaustive]

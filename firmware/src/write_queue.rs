@@ -3,12 +3,12 @@
 //! Records of a start are deferred too, because a bouncing supply would wear the flash: the boot is committed, and the queue
 //! written, with the first press, run or request, and otherwise after two seconds.
 
+use embedded_storage::nor_flash::NorFlash;
 use heapless::Deque;
 use shared_types::UptimeMillis;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record, StartReason};
 
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::store::Store;
 
 /// Records that can wait. A press carries its trace and takes about 200 bytes.
@@ -20,7 +20,7 @@ const COMMIT_AFTER_MS: u64 = 2_000;
 
 /// The store, and a short queue in front of it.
 #[derive(Debug)]
-pub struct WriteQueue<F: GuardedFlash> {
+pub struct WriteQueue<F: NorFlash> {
     store: Store<F>,
     waiting: Deque<Record, WAITING>,
     failed_at: Option<UptimeMillis>,
@@ -29,7 +29,7 @@ pub struct WriteQueue<F: GuardedFlash> {
     saved_presses: u32,
 }
 
-impl<F: GuardedFlash> WriteQueue<F> {
+impl<F: NorFlash> WriteQueue<F> {
     /// A journal with nothing waiting.
     pub const fn new(store: Store<F>) -> Self {
         Self { store, waiting: Deque::new(), failed_at: None, erased_at: None, saved_presses: 0 }

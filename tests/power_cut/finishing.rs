@@ -1,112 +1,19 @@
 //! The last bit of something: of a record, of an erase, of a new log. What a cut leaves there is settled by the next start.
 
-use firmware::flash_log::safeguards::Safeguard;
 use firmware::sim::nor::Nor;
-use firmware::store::{StartFacts, Store};
+use firmware::store::Store;
 use shared_types::RecordSeq;
 use shared_types::link::LogState;
-use shared_types::log::Record;
+use tests::mutants::{FINISH_LAST, REFRESH};
+use tests::power_cut::chip;
+use tests::power_cut::torn::{SECTORS, records, start, torn_records};
 use tests::power_cut::work::Work;
-use tests::power_cut::{Sabotage, all_safe, chip, layout, open};
 
-const SECTORS: usize = 3;
-/// Records in front of the one that is cut.
-const BEFORE: u32 = 5;
-
-fn start(mut nor: Nor) -> Store<Nor> {
-    nor.power_on();
-    open(nor, SECTORS).map_err(|(error, _)| error).unwrap()
-}
-
-fn records(store: &mut Store<Nor>) -> Vec<(u32, Record)> {
-    let mut records = Vec::new();
-    store
-        .read_from(RecordSeq(0), &mut |seq, record| {
-            records.push((seq.0, record.clone()));
-            true
-        })
-        .unwrap();
-    records
-}
-
-/// What came of records whose writing was cut at every byte, each looked at over several starts.
-#[derive(Debug, Default)]
-struct Torn {
-    cuts: u64,
-    whole: u64,
-    absent: u64,
-    /// There with another content, or not any more, or changed by a start after another record, or its number given out again.
-    wrong: u64,
-}
-
-fn torn_records(sabotage: Sabotage, seeds: u64) -> Torn {
-    let mut torn = Torn::default();
-    for seed in 0..seeds {
-        let mut work = Work::new(seed);
-        let mut nor = chip(SECTORS, seed);
-        sabotage(&mut nor);
-        let mut store = start(nor);
-        let written: Vec<Record> = (0..=BEFORE).map(|_| work.anything(store.boot())).collect();
-        for record in &written[..BEFORE as usize] {
-            store.append(record).unwrap();
-        }
-        let nor = store.into_flash();
-        let mut uncut = start(nor.clone());
-        let steps_before = uncut.flash().counts().steps;
-        uncut.append(&written[BEFORE as usize]).unwrap();
-        for step in 0..uncut.flash().counts().steps - steps_before {
-            look_at_one(&mut torn, start(nor.clone()), (&written, step));
-        }
-    }
-    torn
-}
-
-fn look_at_one(torn: &mut Torn, store: Store<Nor>, (written, step): (&[Record], u64)) {
-    torn.cuts += 1;
-    let facts = StartFacts { chip_id: None, random: 11 };
-    let mut nor = store.into_flash();
-    nor.power_on();
-    let mut store = Store::open(nor, layout(SECTORS), facts).map_err(|it| it.0).unwrap();
-    store.commit().unwrap();
-    // The power goes while the record is written, the start before it being whole.
-    let mut nor = {
-        store.flash_mut().cut_after(step);
-        assert!(store.append(&written[BEFORE as usize]).is_err(), "the power did not go at step {step}");
-        store.into_flash()
-    };
-    // Until something is written behind it, a record that nobody was told of may still come up whole, but never go again.
-    let mut seen = 0;
-    for _ in 0..3 {
-        let mut store = start(nor);
-        let found = records(&mut store);
-        let is_right = found.iter().all(|(seq, record)| written.get(*seq as usize) == Some(record));
-        torn.wrong += u64::from(!is_right || found.len() < seen.max(BEFORE as usize));
-        seen = found.len();
-        nor = store.into_flash();
-    }
-    // Every start of a logger writes one.
-    let mut store = start(nor);
-    let mut expected = records(&mut store);
-    torn.wrong += u64::from(expected.len() < seen);
-    if expected.len() > BEFORE as usize {
-        torn.whole += 1;
-    } else {
-        torn.absent += 1;
-    }
-    let next = store.append(&written[0]).unwrap();
-    torn.wrong += u64::from(next.0 < expected.len() as u32);
-    expected.push((next.0, written[0].clone()));
-    let mut nor = store.into_flash();
-    for _ in 0..4 {
-        let mut store = start(nor);
-        torn.wrong += u64::from(records(&mut store) != expected);
-        nor = store.into_flash();
-    }
-}
+use super::safeguards::assert_bites;
 
 #[test]
 fn a_record_cut_at_any_byte_is_there_whole_or_not_at_all_and_is_settled_by_the_next_one() {
-    let torn = torn_records(all_safe, 12);
+    let torn = torn_records(0..12);
     assert_eq!(torn.wrong, 0, "{torn:?}");
     // Only a cut in the very last byte can leave it whole; most leave it absent.
     assert!(torn.cuts >= 150 && torn.whole > 0 && torn.absent > 10 * torn.whole, "{torn:?}");
@@ -115,15 +22,8 @@ fn a_record_cut_at_any_byte_is_there_whole_or_not_at_all_and_is_settled_by_the_n
 #[test]
 fn without_the_bit_that_comes_last_or_its_second_programming_the_same_cuts_go_wrong() {
     // A torn segment passes its check of eight bits by chance once in some hundred cuts, so that takes many.
-    let cases: [(&str, Sabotage, u64); 2] = [
-        ("the bit that comes last", |nor| nor.leave_out(Safeguard::FinishLast), 500),
-        ("a second programming", |nor| nor.leave_out(Safeguard::Refresh), 60),
-    ];
-    for (what, sabotage, seeds) in cases {
-        let torn = torn_records(sabotage, seeds);
-        println!("without {what}: {torn:?}");
-        assert!(torn.wrong > 0, "{what}: {torn:?}");
-    }
+    assert_bites(FINISH_LAST, "torn-records", 500, &["faults"]);
+    assert_bites(REFRESH, "torn-records", 60, &["faults"]);
 }
 
 /// A chip whose log region holds something else.

@@ -15,6 +15,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::OnceLock;
 
+use crate::mutants::{Edit, SECOND_SLOT, Sources, mutants_folder};
 use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SymbolKind, elf};
 
 /// What the board's processor runs.
@@ -36,7 +37,11 @@ pub fn source_tree() -> PathBuf {
 #[must_use]
 pub fn board_image() -> &'static Path {
     static IMAGE: OnceLock<PathBuf> = OnceLock::new();
-    IMAGE.get_or_init(|| build("needlehours-pico", &[]))
+    IMAGE.get_or_init(|| {
+        let tree = source_tree();
+        let _guard = Lock::take(&tree, "board-image.lock");
+        build(&tree, &tree.join("firmware/pico"), "needlehours-pico")
+    })
 }
 
 /// An image that keeps its settings in one slot instead of two, so that a power cut can take them: for the test of the tests.
@@ -45,28 +50,50 @@ pub fn board_image() -> &'static Path {
 /// As [`board_image`].
 #[must_use]
 pub fn image_without_second_slot() -> PathBuf {
-    build("spoiled-pico", &["--features", "without-second-slot"])
+    let tree = source_tree();
+    let _guard = Lock::take(&tree, "board-image.lock");
+    let pico = tree.join("firmware/pico");
+    let mut sources =
+        Sources::read(&pico, &["src", ".cargo", "Cargo.toml", "Cargo.lock", "build.rs", "memory.x"]);
+    for edit in SECOND_SLOT.edits {
+        sources.edit(edit);
+    }
+    // A binary of another name: it never stands where the real one is expected.
+    sources.edit(&Edit {
+        file: "Cargo.toml",
+        from: "[[bin]]\nname = \"needlehours-pico\"",
+        to: "[[bin]]\nname = \"spoiled-pico\"",
+    });
+    sources.put(
+        "Cargo.toml",
+        sources.text("Cargo.toml").replace("path = \"..", &format!("path = \"{}/..", pico.display())),
+    );
+    let copy = mutants_folder(&tree).join(SECOND_SLOT.name);
+    sources.write(&copy);
+    build(&tree, &copy, "spoiled-pico")
 }
 
-fn build(binary: &str, features: &[&str]) -> PathBuf {
-    let tree = source_tree();
+/// Builds the binary of the crate in `folder`.
+fn build(tree: &Path, folder: &Path, binary: &str) -> PathBuf {
     require_target();
     let target_dir = tree.join("target/board");
-    let _guard = Lock::take(&tree, "board-image.lock");
     let status = clean_cargo()
         .args(["build", "--release", "--locked", "--quiet", "--bin", binary, "--target", TARGET])
-        .args(features)
         .arg("--target-dir")
         .arg(&target_dir)
-        .current_dir(tree.join("firmware/pico"))
+        .current_dir(folder)
         .status()
         .unwrap_or_else(|error| panic!("cannot run cargo: {error}; install Rust with rustup"));
-    assert!(status.success(), "the board image does not build: run `cargo build --release` in firmware/pico");
+    assert!(
+        status.success(),
+        "the board image does not build: run `cargo build --release` in {}",
+        folder.display()
+    );
     target_dir.join(TARGET).join("release").join(binary)
 }
 
 /// Cargo without what a surrounding `cargo test` has set for another target.
-fn clean_cargo() -> Command {
+pub(crate) fn clean_cargo() -> Command {
     let mut cargo = Command::new(std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into()));
     for name in ["CARGO_TARGET_DIR", "CARGO_BUILD_TARGET", "RUSTFLAGS", "CARGO_ENCODED_RUSTFLAGS"] {
         cargo.env_remove(name);

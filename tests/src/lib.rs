@@ -12,6 +12,7 @@ pub mod due_promise;
 pub mod emulator;
 pub mod fair;
 pub mod flash_picture;
+pub mod mutants;
 pub mod power_cut;
 pub mod slowing;
 pub mod store_torture;

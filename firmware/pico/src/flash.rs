@@ -11,10 +11,9 @@ use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
-use firmware::flash_log::safeguards::GuardedFlash;
 use shared_types::LoggerId;
 
-use super::layout::{FLASH_BYTES, SETTINGS};
+use super::layout::FLASH_BYTES;
 use super::{facts, lamp};
 
 const SECTOR_BYTES: u32 = 4096;
@@ -70,17 +69,6 @@ const fn size_of(jedec_id: u32) -> Option<u32> {
     }
 }
 
-/// Where a byte really lies.
-const fn place_of(offset: u32) -> u32 {
-    // Spoiled on purpose: the second settings slot is the first, so that old settings go before new ones stand.
-    let second_slot = SETTINGS.start + SECTOR_BYTES;
-    if cfg!(feature = "without-second-slot") && second_slot <= offset && offset < SETTINGS.end {
-        offset - SECTOR_BYTES
-    } else {
-        offset
-    }
-}
-
 impl ErrorType for Chip {
     type Error = ChipError;
 }
@@ -89,7 +77,7 @@ impl ReadNorFlash for Chip {
     const READ_SIZE: usize = 1;
 
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), ChipError> {
-        self.flash.blocking_read(place_of(offset), bytes).map_err(ChipError)
+        self.flash.blocking_read(offset, bytes).map_err(ChipError)
     }
 
     fn capacity(&self) -> usize {
@@ -97,8 +85,6 @@ impl ReadNorFlash for Chip {
         told.map_or(FLASH_BYTES, |size| size.min(FLASH_BYTES))
     }
 }
-
-impl GuardedFlash for Chip {}
 
 impl NorFlash for Chip {
     const WRITE_SIZE: usize = 1;
@@ -110,10 +96,9 @@ impl NorFlash for Chip {
         }
         let mut at = from;
         while at < to {
-            let place = place_of(at);
             lamp::put_out_unless_saved();
             let began = Instant::now();
-            self.flash.blocking_erase(place, place + SECTOR_BYTES).map_err(ChipError)?;
+            self.flash.blocking_erase(at, at + SECTOR_BYTES).map_err(ChipError)?;
             facts::note_erase(began.elapsed());
             at += SECTOR_BYTES;
         }
@@ -121,7 +106,7 @@ impl NorFlash for Chip {
     }
 
     fn write(&mut self, offset: u32, bytes: &[u8]) -> Result<(), ChipError> {
-        self.flash.blocking_write(place_of(offset), bytes).map_err(ChipError)
+        self.flash.blocking_write(offset, bytes).map_err(ChipError)
     }
 }
 

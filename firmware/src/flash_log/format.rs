@@ -1,11 +1,11 @@
 //! Formatting of the log region, one sector a step: erasing all at once would block for some twenty seconds.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::{BootId, LogId, LoggerId, Totals, UptimeMillis};
 
 use super::delta_base::DeltaBase;
 use super::entry::first_chain;
 use super::ring::{Ring, last_written};
-use super::safeguards::GuardedFlash;
 use super::sector::{ENTRIES_END, Header, SECTOR_SIZE};
 use super::{FlashLog, StoreError};
 
@@ -47,7 +47,7 @@ impl FormatProgress {
     }
 
     /// Empties one sector, or, when all are empty, begins the log in the first. Erases one sector at most.
-    pub(crate) fn step<F: GuardedFlash>(
+    pub(crate) fn step<F: NorFlash>(
         &mut self,
         flash: &mut F,
         ring: Ring,
@@ -67,7 +67,7 @@ impl FormatProgress {
 
 impl FlashLog {
     /// Begins a log in the first sector of a region that holds none.
-    fn begin<F: GuardedFlash>(
+    fn begin<F: NorFlash>(
         flash: &mut F,
         ring: Ring,
         params: FormatParams,

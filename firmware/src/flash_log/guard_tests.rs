@@ -22,7 +22,7 @@
 //! | walks through numbers unbounded (`FlashLog::first_possible`) | `a_walk_through_numbers_ends_after_one_round` |
 //! | a boot told before it is safe (`LinkServer`) | `a_boot_that_was_told_is_never_given_out_again` (`tests/power_cut/hiccups.rs`) |
 //!
-//! Those that cuts and flips do find: `tests/power_cut/safeguards.rs` leaves each out in turn.
+//! Those that cuts and flips do find: `tests/power_cut/safeguards.rs` tortures copies of these sources that each leave one out.
 
 use std::vec::Vec;
 
@@ -32,7 +32,6 @@ use shared_types::log::{Event, Record, Segment, Settings};
 use shared_types::{BootId, LoggerId, MachineTag, RawAngle, RecordSeq, RunMillis, UptimeMillis};
 
 use super::ring::Ring;
-use super::safeguards::GuardedFlash;
 use super::sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, SECTOR_SIZE};
 use super::{Mounted, mount};
 use crate::sim::nor::{Nor, NorError};
@@ -46,7 +45,7 @@ fn layout(sectors: u32) -> Layout {
     Layout { settings: 0..LOG_START, log: LOG_START..LOG_START + sectors * SECTOR_SIZE }
 }
 
-fn open<F: GuardedFlash<Error = NorError>>(flash: F) -> Store<F> {
+fn open<F: NorFlash<Error = NorError>>(flash: F) -> Store<F> {
     Store::open(flash, layout(SECTORS), FACTS).map_err(|(error, _)| error).unwrap()
 }
 
@@ -62,7 +61,7 @@ pub(super) fn segment(number: u32) -> Record {
     Record { boot: BootId(1), at, event: Event::Segment(segment) }
 }
 
-fn all<F: GuardedFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Record)> {
+fn all<F: NorFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Record)> {
     let mut records = Vec::new();
     store
         .read_from(RecordSeq(0), &mut |seq, record| {
@@ -73,7 +72,7 @@ fn all<F: GuardedFlash<Error = NorError>>(store: &mut Store<F>) -> Vec<(u32, Rec
     records
 }
 
-fn span<F: GuardedFlash<Error = NorError>>(store: &Store<F>) -> (u32, u32) {
+fn span<F: NorFlash<Error = NorError>>(store: &Store<F>) -> (u32, u32) {
     let LogState::Ready { oldest, next, .. } = store.log_state() else { panic!("no log") };
     (oldest.0, next.0)
 }
@@ -222,8 +221,6 @@ impl ReadNorFlash for Watchful {
         self.chip.capacity()
     }
 }
-
-impl GuardedFlash for Watchful {}
 
 impl NorFlash for Watchful {
     const WRITE_SIZE: usize = 1;

@@ -20,7 +20,6 @@ mod newer;
 mod packing;
 mod reading;
 pub(crate) mod ring;
-pub mod safeguards;
 pub(crate) mod sector;
 mod trace_packing;
 mod walk;
@@ -32,6 +31,7 @@ pub(crate) use format::{FormatParams, FormatProgress};
 pub(crate) use mount::{Mounted, mount};
 pub(crate) use ring::Ring;
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::LogState;
 use shared_types::log::{Event, Record};
 use shared_types::{BootId, Edges, LogId, LoggerId, RecordSeq, Totals};
@@ -42,10 +42,9 @@ use entry::{MAX_ENTRY, first_chain, next_chain, seal};
 use mount::PendingRefresh;
 use packing::{pack, pack_acknowledged};
 use reading::ReadPlace;
-use safeguards::{GuardedFlash, Safeguard};
 use sector::{ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, encode_mark};
 
-/// A write that fails is tried again in so many sectors.
+/// Sectors in which a failed write is tried again.
 const ATTEMPTS: u32 = 4;
 
 /// A log that can be read and written. The flash itself is lent for each call.
@@ -143,7 +142,7 @@ impl FlashLog {
     }
 
     /// Writes one record and reads it back.
-    pub(crate) fn append<F: GuardedFlash>(
+    pub(crate) fn append<F: NorFlash>(
         &mut self,
         flash: &mut F,
         record: &Record,
@@ -168,7 +167,7 @@ impl FlashLog {
     }
 
     /// Moves the cursor below which everything is acknowledged; it never moves back, nor past the end.
-    pub(crate) fn acknowledge<F: GuardedFlash>(
+    pub(crate) fn acknowledge<F: NorFlash>(
         &mut self,
         flash: &mut F,
         below: RecordSeq,
@@ -190,7 +189,7 @@ impl FlashLog {
     }
 
     /// False when the entry must go into another sector. `records`: how many numbers it uses up if it is torn.
-    fn put<F: GuardedFlash>(
+    fn put<F: NorFlash>(
         &mut self,
         flash: &mut F,
         entry: &mut [u8; MAX_ENTRY],
@@ -214,9 +213,8 @@ impl FlashLog {
         }
         self.closed = true;
         self.failed_writes = self.failed_writes.saturating_add(1);
-        if flash.takes(Safeguard::SequenceSkip) {
-            self.next_seq = self.next_seq.saturating_add(records);
-        }
+        // A torn record may come up whole, under a number that must not be given out again.
+        self.next_seq = self.next_seq.saturating_add(records);
         Ok(written?)
     }
 
@@ -231,7 +229,7 @@ impl FlashLog {
     }
 
     /// Begins the next sector that takes a header.
-    fn open_next<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
+    fn open_next<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
         for _ in 0..ATTEMPTS {
             let number = self.number_to_try();
             let ready = self.clean == Some(number)
@@ -268,13 +266,13 @@ impl FlashLog {
     }
 
     /// Zeroes both headers of a sector.
-    fn invalidate_headers<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
+    fn invalidate_headers<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<(), F::Error> {
         let address = self.ring.address(number);
         flash.write(address, &[0; HEADER_SIZE])?;
         flash.write(address + ENTRIES_END, &[0; HEADER_SIZE])
     }
 
-    fn write_header<F: GuardedFlash>(
+    fn write_header<F: NorFlash>(
         &self,
         flash: &mut F,
         header: &Header,
@@ -286,7 +284,7 @@ impl FlashLog {
     }
 
     /// Reclaims the sector of `number`: erases it and marks the erase as finished.
-    fn erase_and_mark<F: GuardedFlash>(
+    fn erase_and_mark<F: NorFlash>(
         &mut self,
         flash: &mut F,
         number: u32,
@@ -313,7 +311,7 @@ impl FlashLog {
     }
 
     /// The first header behind `number` that stands, the newest sector's included.
-    fn next_after<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<Option<Header>, F::Error> {
+    fn next_after<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<Header>, F::Error> {
         for number in number.saturating_add(1).max(self.first_possible())..self.head.number {
             let header = self.ring.header_of(flash, number)?;
             if header.is_some_and(|header| header.log == self.head.log) {
@@ -324,7 +322,7 @@ impl FlashLog {
     }
 
     /// Erases the next sector while there is time; true when it did.
-    pub(crate) fn prepare<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<bool, StoreError<F::Error>> {
+    pub(crate) fn prepare<F: NorFlash>(&mut self, flash: &mut F) -> Result<bool, StoreError<F::Error>> {
         let number = self.number_to_try();
         if self.clean == Some(number) {
             return Ok(false);

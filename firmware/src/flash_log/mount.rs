@@ -1,16 +1,16 @@
 //! Mounting the log after a start: scans all headers, and the entries of the newest sector only.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Event;
 use shared_types::{Edges, LogId};
 
 use super::entry::{MIN_RECORD, PADDING};
 use super::ring::{CHUNK, Ring, holds, last_written};
-use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 use super::walk::{Found, Walk};
 use super::{FlashLog, StoreError};
 
-/// What the log's region holds.
+/// Content of the log's region.
 #[derive(Debug)]
 #[expect(
     clippy::large_enum_variant,
@@ -25,7 +25,7 @@ pub(crate) enum Mounted {
 }
 
 /// Looks for the log `wanted`, or for any one if that is not known.
-pub(crate) fn mount<F: GuardedFlash>(
+pub(crate) fn mount<F: NorFlash>(
     flash: &mut F,
     ring: Ring,
     wanted: Option<LogId>,
@@ -105,7 +105,7 @@ struct Candidate {
 }
 
 /// Of the largest numbers in the rounds about `round`, the one that most headers can stand before in one log, and the oldest of them.
-fn best_span<F: GuardedFlash>(
+fn best_span<F: NorFlash>(
     flash: &mut F,
     ring: Ring,
     log: LogId,
@@ -145,7 +145,7 @@ fn best_span<F: GuardedFlash>(
     Ok(best.oldest.zip(best.newest))
 }
 
-fn mount_at<F: GuardedFlash>(
+fn mount_at<F: NorFlash>(
     flash: &mut F,
     ring: Ring,
     oldest: Header,
@@ -169,9 +169,9 @@ fn mount_at<F: GuardedFlash>(
         }
     }
     let address = ring.address(head.number);
+    // Each of these numbers may have been told before its record was torn.
     let torn = last_written(flash, address + walk.offset, address + ENTRIES_END)?
         .map_or(0, |last| (last + 1 - address - walk.offset).div_ceil(MIN_RECORD));
-    let skipped = if flash.takes(Safeguard::SequenceSkip) { torn } else { 0 };
     Ok(FlashLog {
         ring,
         head,
@@ -181,7 +181,7 @@ fn mount_at<F: GuardedFlash>(
         end_seq: walk.seq,
         end_chain,
         chain: walk.chain,
-        next_seq: walk.seq.saturating_add(skipped),
+        next_seq: walk.seq.saturating_add(torn),
         base: walk.base,
         totals,
         acknowledged,
@@ -191,7 +191,7 @@ fn mount_at<F: GuardedFlash>(
         failed_writes: 0,
         repaired: walk.repaired,
         stepped_over: walk.stepped_over,
-        pending_refresh: flash.takes(Safeguard::Refresh).then_some(PendingRefresh { last: walk.last }),
+        pending_refresh: Some(PendingRefresh { last: walk.last }),
     })
 }
 
@@ -206,7 +206,7 @@ impl FlashLog {
     /// A cut may have left the last bytes half programmed: they pass today, or look blank today, and not tomorrow.
     /// Programming the same bits again, and the first blank byte to padding, makes them stable. That costs a byte of the log, so it is
     /// left until something is to be written or told: many starts are over before.
-    pub(crate) fn refresh<F: GuardedFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
+    pub(crate) fn refresh<F: NorFlash>(&mut self, flash: &mut F) -> Result<(), StoreError<F::Error>> {
         let Some(PendingRefresh { last }) = self.pending_refresh else { return Ok(()) };
         let address = self.ring.address(self.head.number);
         let header = self.head.encode().ok_or(StoreError::TooLong)?;

@@ -1,9 +1,9 @@
 //! Reading the log from a number on, oldest first.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
-use super::safeguards::GuardedFlash;
 use super::sector::Header;
 use super::walk::{Found, SectorEnd, Walk};
 use super::{FlashLog, StoreError};
@@ -25,7 +25,7 @@ pub(super) struct ReadPlace {
 }
 
 impl FlashLog {
-    pub(crate) fn read_from<F: GuardedFlash>(
+    pub(crate) fn read_from<F: NorFlash>(
         &mut self,
         flash: &mut F,
         from: RecordSeq,
@@ -56,7 +56,7 @@ impl FlashLog {
     }
 
     /// A walk that meets the record `from`, if it is there.
-    fn walk_to<F: GuardedFlash>(&self, flash: &mut F, from: RecordSeq) -> Result<Walk, F::Error> {
+    fn walk_to<F: NorFlash>(&self, flash: &mut F, from: RecordSeq) -> Result<Walk, F::Error> {
         let kept = self.place.filter(|place| place.next == from && place.walk.number >= self.oldest.number);
         if let Some(ReadPlace { mut walk, .. }) = kept {
             // The sector may have been closed since.
@@ -68,7 +68,7 @@ impl FlashLog {
     }
 
     /// The newest sector that begins at or before `from`, or else the oldest.
-    fn header_before<F: GuardedFlash>(&self, flash: &mut F, from: RecordSeq) -> Result<Header, F::Error> {
+    fn header_before<F: NorFlash>(&self, flash: &mut F, from: RecordSeq) -> Result<Header, F::Error> {
         if self.head.first_seq <= from.0 {
             return Ok(self.head);
         }
@@ -84,7 +84,7 @@ impl FlashLog {
     }
 
     /// Where the records of the sector `number` end, as the sector behind it says.
-    fn end_of<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<Option<SectorEnd>, F::Error> {
+    fn end_of<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<Option<SectorEnd>, F::Error> {
         let own = SectorEnd { seq: self.end_seq, chain: self.end_chain };
         Ok(Some(
             self.next_after(flash, number)?

@@ -1,12 +1,13 @@
 //! Ring of sectors: addresses, headers, verified writes.
 
+use embedded_storage::nor_flash::NorFlash;
+
 use super::entry::{BLANK, UNFINISHED};
-use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{
     ENTRIES_AT, ENTRIES_END, HEADER_SIZE, Header, MARK_AT, MARK_SIZE, SECTOR_SIZE, decode_mark,
 };
 
-/// Bytes looked at in one go.
+/// Bytes of one read.
 pub(crate) const CHUNK: usize = 64;
 
 /// No chip lives to open so many sectors; a header that tells more tells nothing, and numbers need not be feared to run out.
@@ -41,7 +42,7 @@ impl Ring {
     }
 
     /// The header that stands in the sector of `number`, whatever its own number.
-    pub(crate) fn header_at<F: GuardedFlash>(
+    pub(crate) fn header_at<F: NorFlash>(
         &self,
         flash: &mut F,
         number: u32,
@@ -60,7 +61,7 @@ impl Ring {
     }
 
     /// The header of exactly this number.
-    pub(crate) fn header_of<F: GuardedFlash>(
+    pub(crate) fn header_of<F: NorFlash>(
         &self,
         flash: &mut F,
         number: u32,
@@ -69,57 +70,45 @@ impl Ring {
     }
 
     /// Whether the sector waits, erased for good, to be used under this number.
-    pub(crate) fn is_clean<F: GuardedFlash>(&self, flash: &mut F, number: u32) -> Result<bool, F::Error> {
+    pub(crate) fn is_clean<F: NorFlash>(&self, flash: &mut F, number: u32) -> Result<bool, F::Error> {
         let address = self.address(number);
-        if flash.takes(Safeguard::CleanMark) {
-            let mut mark = [0; MARK_SIZE];
-            flash.read(address + MARK_AT, &mut mark)?;
-            if decode_mark(&mark) != Some(number) {
-                return Ok(false);
-            }
+        // However blank it looks: an erase that was cut can leave it so.
+        let mut mark = [0; MARK_SIZE];
+        flash.read(address + MARK_AT, &mut mark)?;
+        if decode_mark(&mark) != Some(number) {
+            return Ok(false);
         }
         Ok(last_written(flash, address, address + MARK_AT)?.is_none()
             && last_written(flash, address + ENTRIES_AT, address + SECTOR_SIZE)?.is_none())
     }
 
     /// Programs `bytes` and reads them back. False when they do not stand there as written.
-    pub(crate) fn put<F: GuardedFlash>(
-        &self,
-        flash: &mut F,
-        at: u32,
-        bytes: &[u8],
-    ) -> Result<bool, F::Error> {
+    pub(crate) fn put<F: NorFlash>(&self, flash: &mut F, at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
         flash.write(at, bytes)?;
         holds(flash, at, bytes)
     }
 
     /// Programs an entry, or padding, so that it does not count before all of it stands: the top bit of its first byte
     /// comes last. `bytes` may be changed on the way.
-    pub(crate) fn put_entry<F: GuardedFlash>(
+    pub(crate) fn put_entry<F: NorFlash>(
         &self,
         flash: &mut F,
         at: u32,
         bytes: &mut [u8],
     ) -> Result<bool, F::Error> {
         let Some(head) = bytes.first().copied() else { return Ok(false) };
-        if flash.takes(Safeguard::FinishLast) {
-            if let Some(first) = bytes.first_mut() {
-                *first |= UNFINISHED;
-            }
-            if !self.put(flash, at, bytes)? {
-                return Ok(false);
-            }
-            return self.put(flash, at, &[head]);
+        if let Some(first) = bytes.first_mut() {
+            *first |= UNFINISHED;
         }
-        self.put(flash, at, bytes)
+        if !self.put(flash, at, bytes)? {
+            return Ok(false);
+        }
+        self.put(flash, at, &[head])
     }
 }
 
 /// Whether exactly `bytes` stand at `at`.
-pub(crate) fn holds<F: GuardedFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
-    if !flash.takes(Safeguard::ReadBack) {
-        return Ok(true);
-    }
+pub(crate) fn holds<F: NorFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -> Result<bool, F::Error> {
     let mut chunk = [0; CHUNK];
     for wanted in bytes.chunks(CHUNK) {
         let Some(found) = chunk.get_mut(..wanted.len()) else { return Ok(false) };
@@ -133,11 +122,7 @@ pub(crate) fn holds<F: GuardedFlash>(flash: &mut F, mut at: u32, bytes: &[u8]) -
 }
 
 /// The address of the last byte in `from..to` that is not blank.
-pub(crate) fn last_written<F: GuardedFlash>(
-    flash: &mut F,
-    from: u32,
-    to: u32,
-) -> Result<Option<u32>, F::Error> {
+pub(crate) fn last_written<F: NorFlash>(flash: &mut F, from: u32, to: u32) -> Result<Option<u32>, F::Error> {
     let mut chunk = [0; CHUNK];
     let mut last = None;
     let mut at = from;

@@ -2,6 +2,7 @@
 //!
 //! Every entry depends on those before it, so the first unreadable one ends its sector.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::RecordSeq;
 use shared_types::log::Record;
 
@@ -9,7 +10,6 @@ use super::delta_base::DeltaBase;
 use super::entry::{MAX_ENTRY, Shape, first_chain, head_and_body, is_sound, next_chain, shape};
 use super::packing::{Packed, unpack};
 use super::ring::Ring;
-use super::safeguards::{GuardedFlash, Safeguard};
 use super::sector::{ENTRIES_AT, ENTRIES_END, Header};
 
 /// Most entries are shorter than this, and one read is enough for them.
@@ -75,7 +75,7 @@ impl Walk {
     }
 
     /// Reads the next entry and moves behind it.
-    pub(crate) fn step<F: GuardedFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
+    pub(crate) fn step<F: NorFlash>(&mut self, flash: &mut F, ring: &Ring) -> Result<Found, F::Error> {
         let mut window = [0; MAX_ENTRY];
         loop {
             if self.offset >= ENTRIES_END || self.known_end.is_some_and(|end| self.seq >= end.seq) {
@@ -126,15 +126,12 @@ impl Walk {
     /// Looks for the one bit that, flipped back, makes the entry pass. A pass is not enough, because a torn entry is no
     /// flipped one: sound entries must follow, or the known end of the sector. Of several such bits it is the one that is
     /// borne out best. An entry that this firmware does not know is neither looked for nor believed: nearly any body would do.
-    fn repair<F: GuardedFlash>(
+    fn repair<F: NorFlash>(
         &mut self,
         flash: &mut F,
         ring: &Ring,
         window: &mut [u8; MAX_ENTRY],
     ) -> Result<Option<Shape>, F::Error> {
-        if !flash.takes(Safeguard::BitRepair) {
-            return Ok(None);
-        }
         let room = room_at(self.offset);
         let Some(bytes) = window.get_mut(..room) else { return Ok(None) };
         flash.read(ring.address(self.number) + self.offset, bytes)?;
@@ -168,7 +165,7 @@ impl Walk {
     }
 
     /// How well a candidate is borne out: the sound entries that follow it, or that it ends its sector as known.
-    fn witnesses<F: GuardedFlash>(
+    fn witnesses<F: NorFlash>(
         &self,
         flash: &mut F,
         ring: &Ring,
@@ -231,7 +228,7 @@ fn room_at(offset: u32) -> usize {
 }
 
 /// Reads one entry into the window; what does not fit into the sector is nonsense.
-fn load<F: GuardedFlash>(
+fn load<F: NorFlash>(
     flash: &mut F,
     ring: &Ring,
     number: u32,

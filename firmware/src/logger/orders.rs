@@ -1,15 +1,15 @@
 //! Requests of the host.
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::link::Live;
 use shared_types::link::{Diagnostics, LoggerStatus, Refusal};
 use shared_types::log::{Anchor, ClockSource, Event, RECORD_VERSION, Settings};
 use shared_types::{MachineTag, UptimeMillis, UtcMillis};
 
 use super::Logger;
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::store::Store;
 
-impl<F: GuardedFlash> Logger<F> {
+impl<F: NorFlash> Logger<F> {
     /// Makes the running boot's number safe, so that it may be told, and with it what waited for that. To be called before any
     /// request is answered. Returns whether the number is safe.
     pub fn commit(&mut self, now: UptimeMillis) -> bool {

@@ -11,7 +11,6 @@ use std::vec::Vec;
 
 use embedded_storage::nor_flash::{ErrorType, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash};
 
-use crate::flash_log::safeguards::{GuardedFlash, Safeguard};
 use crate::split_mix::SplitMix64;
 
 /// Bytes that one erase erases.
@@ -85,7 +84,6 @@ pub struct Nor {
     is_on: bool,
     misprogram_one_in: Option<u64>,
     leaves_weak_bits: bool,
-    left_out: Option<Safeguard>,
     joins_first_sectors: bool,
     rng: SplitMix64,
 }
@@ -106,7 +104,6 @@ impl Nor {
             is_on: true,
             misprogram_one_in: None,
             leaves_weak_bits: true,
-            left_out: None,
             joins_first_sectors: false,
             rng: SplitMix64::new(seed),
         }
@@ -155,11 +152,6 @@ impl Nor {
     /// From now on what a cut leaves is junk, but reads the same every time: a kinder chip.
     pub const fn leave_no_weak_bits(&mut self) {
         self.leaves_weak_bits = false;
-    }
-
-    /// From now on the store leaves this precaution out.
-    pub const fn leave_out(&mut self, safeguard: Safeguard) {
-        self.left_out = Some(safeguard);
     }
 
     /// From now on the second sector is the first one under another address: settings have one place instead of two.
@@ -327,12 +319,6 @@ impl ReadNorFlash for Nor {
 
     fn capacity(&self) -> usize {
         self.bytes.len()
-    }
-}
-
-impl GuardedFlash for Nor {
-    fn takes(&self, safeguard: Safeguard) -> bool {
-        self.left_out != Some(safeguard)
     }
 }
 

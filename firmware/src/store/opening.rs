@@ -2,16 +2,16 @@
 
 use core::ops::Range;
 
+use embedded_storage::nor_flash::NorFlash;
 use shared_types::log::Settings;
 use shared_types::{BootId, LogId, LoggerId, RecordSeq, Totals};
 
 use super::{StartFacts, StoreError};
-use crate::flash_log::safeguards::GuardedFlash;
 use crate::flash_log::{FlashLog, FormatParams, FormatProgress, Mounted, Ring, mount};
 use crate::settings::{Kept, Slots};
 use crate::split_mix::mixed;
 
-/// What a start has found.
+/// Content of the flash at a start.
 pub(super) struct Started {
     pub(super) slots: Slots,
     pub(super) kept: Kept,
@@ -21,7 +21,7 @@ pub(super) struct Started {
     pub(super) is_new: bool,
 }
 
-pub(super) fn start<F: GuardedFlash>(
+pub(super) fn start<F: NorFlash>(
     flash: &mut F,
     settings: Range<u32>,
     ring: Ring,
@@ -76,7 +76,7 @@ pub(super) fn start<F: GuardedFlash>(
 }
 
 /// One step of a format; at its end clears the flag in the settings.
-pub(super) fn continue_format<F: GuardedFlash>(
+pub(super) fn continue_format<F: NorFlash>(
     flash: &mut F,
     slots: &mut Slots,
     kept: &mut Kept,

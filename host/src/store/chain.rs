@@ -11,6 +11,7 @@ use super::chain_link::{link, link_after, log_name};
 use super::chain_numbers::{Group, Numbers};
 use super::content_sum::{self, CHAIN, ENTRY as ENTRIES, HELLO as HEARINGS, RAW_RECORD};
 use super::failure::Fault;
+use super::walked_records::WalkedRecords;
 use super::{missing_ranges, moment};
 use host_core::book::canonical::{self, Fields, RowsDigest};
 use host_core::book::{Covers, Step};
@@ -141,6 +142,15 @@ fn heard(connection: &Connection, id: i64) -> rusqlite::Result<Option<Fields>> {
 
 /// The canonical bytes of records that were kept together; none when their log is gone.
 fn records(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite::Result<Option<Fields>> {
+    Ok(counted_records(connection, log_id, numbers)?.map(|(fields, _)| fields))
+}
+
+/// The same, with the number of the records.
+fn counted_records(
+    connection: &Connection,
+    log_id: i64,
+    numbers: &Numbers,
+) -> rusqlite::Result<Option<(Fields, u64)>> {
     let named = connection
         .prepare_cached("SELECT logger, log FROM log WHERE id = ?1")?
         .query_row((log_id,), |row| Ok((bits(row, 0)?, row.get::<_, u32>(1)?)))
@@ -157,7 +167,8 @@ fn records(connection: &Connection, log_id: i64, numbers: &Numbers) -> rusqlite:
             digest.row(row.get(0)?, row.get(1)?, row.get(2)?, bytes(row.get_ref(3)?));
         }
     }
-    Ok(Some(canonical::records(logger, log, numbers.to_string().as_bytes(), digest)))
+    let rows = digest.rows();
+    Ok(Some((canonical::records(logger, log, numbers.to_string().as_bytes(), digest), rows)))
 }
 
 fn bytes(value: ValueRef<'_>) -> &[u8] {
@@ -186,14 +197,15 @@ pub fn walk_within(connection: &Connection, look: &mut dyn FnMut(&Step)) -> rusq
     let mut steps =
         connection.prepare("SELECT position, covers, row_id, numbers, link FROM chain ORDER BY position")?;
     let mut rows = steps.query(())?;
+    let mut walked = WalkedRecords::default();
     while let Some(row) = rows.next()? {
         let (covers, row_id) = (bytes(row.get_ref(1)?), row.get(2)?);
         let text = String::from_utf8_lossy(bytes(row.get_ref(3)?)).into_owned();
-        let (covers, content) = covered(connection, covers, row_id, text)?;
+        let (covers, content) = covered(connection, covers, row_id, text, &mut walked)?;
         let position = row.get::<_, i64>(0)?.unsigned_abs();
         look(&Step { position, covers, link: link(row, 4)?, content });
     }
-    outside(connection)
+    outside(connection, walked)
 }
 
 /// What a step covers, and its canonical bytes as they are now.
@@ -202,6 +214,7 @@ fn covered(
     covers: &[u8],
     row_id: i64,
     text: String,
+    walked: &mut WalkedRecords,
 ) -> rusqlite::Result<(Covers, Option<Fields>)> {
     let spoiled = || Some(Fields::of("numbers that cannot be read"));
     // Numbers stand only where there are several rows; and in one way only, so that no other text means the same.
@@ -216,7 +229,10 @@ fn covered(
         }
         _ if covers == RECORDS.as_bytes() => {
             let content = match numbers {
-                Some(numbers) => records(connection, row_id, &numbers)?,
+                Some(numbers) => counted_records(connection, row_id, &numbers)?.map(|(fields, rows)| {
+                    walked.take(row_id, &numbers, rows);
+                    fields
+                }),
                 None => spoiled(),
             };
             (Covers::Records { log: log_name(connection, row_id)?, numbers: text }, content)
@@ -233,7 +249,7 @@ fn covered(
 }
 
 /// What is in no step: it was put in past the program.
-fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
+fn outside(connection: &Connection, walked: WalkedRecords) -> rusqlite::Result<Vec<Covers>> {
     let mut found = Vec::new();
     for (table, covers) in [("entry", ENTRY), ("hello", HEARD)] {
         let sql = format!(
@@ -250,6 +266,9 @@ fn outside(connection: &Connection) -> rusqlite::Result<Vec<Covers>> {
         }
     }
     found.extend(missing_ranges::outside(connection)?);
+    if walked.are_all(connection)? {
+        return Ok(found);
+    }
     let logs: Vec<i64> = connection
         .prepare("SELECT DISTINCT log_id FROM raw_record ORDER BY log_id")?
         .query_map((), |row| row.get(0))?

@@ -6,6 +6,7 @@
 
 mod bits;
 mod chain;
+mod chain_beside;
 mod chain_link;
 mod chain_numbers;
 mod content_begin;
@@ -36,6 +37,7 @@ mod rescue_rows;
 mod rescue_shapes;
 mod schema_check;
 mod status_reports;
+mod walked_records;
 mod wrong_clock;
 
 use std::cell::Cell;
@@ -395,6 +397,16 @@ impl Store for Database {
 impl Chained for Database {
     fn walk_chain(&self, look: &mut dyn FnMut(&Step)) -> Result<Vec<Covers>, StoreError> {
         chain::walk(&self.connection, look).map_err(failed("read the chain"))
+    }
+
+    fn walk_chain_beside<T>(
+        &self,
+        look: &mut (dyn FnMut(&Step) + Send),
+        meanwhile: impl FnOnce() -> T,
+    ) -> (Result<Vec<Covers>, StoreError>, T) {
+        let file = (self.path.as_path(), self.is_read_only);
+        let (outside, told) = chain_beside::walk_beside(&self.connection, file, look, meanwhile);
+        (outside.map_err(failed("read the chain")), told)
     }
 
     fn summaries_that_differ(&self) -> Result<u64, StoreError> {

@@ -232,3 +232,52 @@ fn the_journal_and_the_waiting_are_set_when_it_is_opened() {
     assert_eq!(ask("application_id"), i64::from(migrate::APPLICATION_ID).into());
     assert_eq!(ask("user_version"), 4_i64.into());
 }
+
+/// The places of the steps that are walked while `meanwhile` runs.
+fn walked_beside(store: &Database, meanwhile: impl FnOnce()) -> Vec<u64> {
+    let mut places = Vec::new();
+    let (outside, ()) = store.walk_chain_beside(&mut |step| places.push(step.position), meanwhile);
+    assert_eq!(outside.unwrap(), []);
+    places
+}
+
+#[test]
+fn a_chain_that_is_walked_beside_a_reading_ends_where_the_reading_began() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    assert_eq!(walked_beside(&store, || {}), [0_u64; 0], "there is no step yet");
+    store.keep_records(NOW, KEY, &[segment(0), segment(1)]).unwrap();
+    let entry = EntryBody::Withdrawn { entry: EntryId(1), reason: "why".to_owned() };
+    store.add_entry(NOW, &entry).unwrap();
+    let add = || Database::open(&path).unwrap().add_entry(NOW, &entry).map(drop).unwrap();
+    let seen = Cell::new(0);
+    let places = walked_beside(&store, || {
+        add();
+        seen.set(store.entries().unwrap().with_withdrawn().len());
+    });
+    assert_eq!((places, seen.get()), (vec![1, 2], 2), "what is added meanwhile is read and not walked");
+    assert_eq!(walked_beside(&store, || {}), [1, 2, 3]);
+    let within: Result<Vec<u64>, StoreError> = store.together(|store| {
+        store.add_entry(NOW, &entry)?;
+        Ok(walked_beside(store, || {}))
+    });
+    assert_eq!(within.unwrap(), [1, 2, 3, 4], "within an act its own steps count");
+    drop(store);
+    assert_eq!(walked_beside(&Database::open_to_read(&path).unwrap(), || {}), [1, 2, 3, 4]);
+}
+
+#[test]
+fn another_file_by_the_same_name_is_not_walked_beside_this_one() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("studio.db");
+    let mut store = Database::open(&path).unwrap();
+    store.keep_records(NOW, KEY, &[segment(0)]).unwrap();
+    for name in ["studio.db", "studio.db-wal", "studio.db-shm"] {
+        fs::rename(dir.path().join(name), dir.path().join(format!("moved-{name}"))).unwrap();
+    }
+    let mut other = Database::open(&path).unwrap();
+    other.keep_records(NOW, KEY, &[segment(1), segment(2)]).unwrap();
+    other.add_entry(NOW, &EntryBody::Withdrawn { entry: EntryId(1), reason: "why".to_owned() }).unwrap();
+    assert_eq!(walked_beside(&store, || {}), [1], "the file that was opened");
+}

@@ -17,6 +17,7 @@ pub mod oracle;
 pub mod rival;
 pub mod studio_days;
 pub mod sweep;
+pub mod torn;
 pub mod work;
 
 use firmware::sim::nor::{Nor, NorError};
@@ -103,7 +104,7 @@ impl std::fmt::Display for Tally {
     }
 }
 
-/// Takes one precaution away from a chip, or from the store on it. An honest chip: [`all_safe`].
+/// Takes one precaution away from a chip. An honest chip: [`all_safe`]. Those of the store: `src/mutants/`.
 pub type Sabotage = fn(&mut Nor);
 
 /// Takes no precaution away.

@@ -23,7 +23,7 @@ impl Fields {
 
     /// Adds bytes as they are.
     pub fn bytes(&mut self, bytes: &[u8]) -> &mut Self {
-        self.0.extend_from_slice(bytes.len().to_string().as_bytes());
+        self.digits(u64::try_from(bytes.len()).unwrap_or(u64::MAX));
         self.0.push(b':');
         self.0.extend_from_slice(bytes);
         self.0.push(b',');
@@ -33,6 +33,33 @@ impl Fields {
     /// Adds what is shown as text: a whole number in decimal, a hash in hexadecimal.
     pub fn shown(&mut self, value: impl Display) -> &mut Self {
         self.bytes(value.to_string().as_bytes())
+    }
+
+    /// Adds a whole number in decimal, as [`Self::shown`] does, without a text of its own: records come by the million.
+    fn number(&mut self, value: i64) {
+        let digits = value.unsigned_abs().checked_ilog10().unwrap_or(0) + 1;
+        self.digits(u64::from(digits) + u64::from(value < 0));
+        self.0.push(b':');
+        if value < 0 {
+            self.0.push(b'-');
+        }
+        self.digits(value.unsigned_abs());
+        self.0.push(b',');
+    }
+
+    fn digits(&mut self, value: u64) {
+        let start = self.0.len();
+        let mut rest = value;
+        loop {
+            self.0.push(b'0' + u8::try_from(rest % 10).unwrap_or(0));
+            rest /= 10;
+            if rest == 0 {
+                break;
+            }
+        }
+        if let Some(digits) = self.0.get_mut(start..) {
+            digits.reverse();
+        }
     }
 
     /// All of it.
@@ -72,15 +99,27 @@ pub fn gone(logger: u64, log: u32, from: u32, below: u32) -> Fields {
 pub struct RowsDigest {
     hash: Sha256,
     rows: u64,
+    /// Of the last row, for its room.
+    fields: Fields,
 }
 
 impl RowsDigest {
     /// Adds one record with its number, its variant, when it was received in milliseconds UTC, and its bytes.
     pub fn row(&mut self, seq: i64, variant: i64, received_at_ms: i64, body: &[u8]) {
-        let mut fields = Fields::default();
-        fields.shown(seq).shown(variant).shown(received_at_ms).bytes(body);
+        let fields = &mut self.fields;
+        fields.0.clear();
+        fields.number(seq);
+        fields.number(variant);
+        fields.number(received_at_ms);
+        fields.bytes(body);
         self.hash.update(fields.as_bytes());
         self.rows += 1;
+    }
+
+    /// Number of records in the digest.
+    #[must_use]
+    pub const fn rows(&self) -> u64 {
+        self.rows
     }
 
     fn finished(self) -> [u8; 32] {
@@ -104,6 +143,19 @@ mod tests {
         let mut fields = Fields::default();
         fields.bytes(b"hello world!").bytes(b"");
         assert_eq!(fields.as_bytes(), b"12:hello world!,0:,");
+    }
+
+    #[test]
+    fn numbers_are_written_as_they_are_shown() {
+        for value in [0, 1, 9, 10, 99, 100, -1, -10, 1_772_438_400_000, i64::MAX, i64::MIN] {
+            let (mut written, mut shown) = (Fields::default(), Fields::default());
+            written.number(value);
+            shown.shown(value);
+            assert_eq!(written, shown, "{value}");
+        }
+        let mut bytes = Fields::default();
+        bytes.bytes(&[b'x'; 120]);
+        assert_eq!(bytes.as_bytes(), format!("120:{},", "x".repeat(120)).as_bytes());
     }
 
     #[test]

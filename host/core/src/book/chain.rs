@@ -14,7 +14,7 @@ pub const CHAIN_NAME: &str = "needlehours chain 1";
 pub struct Link(pub [u8; 32]);
 
 impl Link {
-    /// What stands before the first link.
+    /// Predecessor of the first link.
     pub const BEFORE_THE_FIRST: Self = Self([0; 32]);
 
     /// The link of the step at a place from 1 on, which covers `content`.

@@ -9,7 +9,7 @@ use super::head::Head;
 /// At most so many breaks are listed; all are counted.
 const MOST_LISTED: usize = 100;
 
-/// What a step covers.
+/// Content of a step.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(tag = "what", rename_all = "snake_case")]
 pub enum Covers {
@@ -84,7 +84,7 @@ pub struct Break {
     pub why: Why,
 }
 
-/// How the chain stands against a head that was printed before.
+/// Result of a comparison with a head that was printed before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Against {

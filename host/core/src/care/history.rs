@@ -80,7 +80,12 @@ impl History {
                 history.sessions_if_real.extend(sessions.iter().copied());
             }
             history.sessions.extend(sessions);
-            pieces.extend(bursts);
+            // The first log, often the only one, is not copied.
+            if pieces.is_empty() {
+                pieces = bursts;
+            } else {
+                pieces.extend(bursts);
+            }
             pieces.extend(losses_of(log, studio, heard, machine));
         }
         history.pieces = RunPieces::of(pieces);

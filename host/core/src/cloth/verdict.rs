@@ -20,7 +20,7 @@ pub const CUT_FROM_MS: u64 = 20 * HOUR_MS;
 pub enum Cut {
     /// Knob places up to this one are slow, above it fast. Per mille of travel.
     At(u32),
-    /// So much run time with a known knob place is still missing, in milliseconds.
+    /// Missing run time with a known knob place, in milliseconds.
     Needs(u64),
 }
 
@@ -115,7 +115,7 @@ pub struct Missing {
     pub months: Option<f64>,
 }
 
-/// How fast tears and run time come in.
+/// Tears and run time so far, and the time that they took.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Pace {
     /// Tears so far.

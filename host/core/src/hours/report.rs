@@ -21,7 +21,7 @@ use crate::sessions::{self, Session, typed};
 use crate::studio::worked::Worked;
 use crate::studio::{RugIndex, Studio};
 
-/// What a set of bursts adds up to.
+/// Sums over a set of bursts.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Sum {
     /// Motor moving, in milliseconds.

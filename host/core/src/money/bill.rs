@@ -12,7 +12,7 @@ use crate::stats::hours;
 /// Millionths of the currency unit in a cent.
 const PER_CENT: u64 = 10_000;
 
-/// What a line is for.
+/// Subject of a line.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[serde(tag = "item", rename_all = "snake_case")]
 pub enum BillItem {
@@ -83,7 +83,7 @@ impl BillLine {
     }
 }
 
-/// How amounts are rounded, for every sheet that shows them.
+/// Rounding rule of amounts, for every sheet that shows them.
 pub const ROUNDING: &str =
     "Each line is rounded to the cent, half a cent up; the total is the sum of these lines.";
 

@@ -58,12 +58,12 @@ pub struct MachineHourRate {
     pub machine_hour_rate: f64,
 }
 
-/// What a machine hour is worked out from, in units of the currency and as fine as it was typed.
+/// Inputs of the machine-hour rate, in units of the currency and as fine as typed.
 #[derive(Clone, Debug, PartialEq)]
 pub struct CostFigures {
-    /// What the machine cost.
+    /// Purchase price.
     pub price: f64,
-    /// What it will still bring at the end.
+    /// Residual value at the end.
     pub resale: f64,
     /// Hours that it is expected to run in its life.
     pub life_hours: Hours,

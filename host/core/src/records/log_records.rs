@@ -31,7 +31,7 @@ pub struct LogRecords {
     pub events: Vec<EventFact>,
     /// Numbers of which two records with different bytes were received; the first received is used.
     pub conflicting: Vec<RecordSeq>,
-    /// How many records are kept but cannot be read by this program.
+    /// Number of records that are kept and that this program cannot read.
     pub unreadable: u64,
 }
 
@@ -67,7 +67,7 @@ pub struct EventFact {
     pub what: LoggedEvent,
 }
 
-/// What can happen besides running.
+/// Events besides running.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum LoggedEvent {
     /// The logger started.

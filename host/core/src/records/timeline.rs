@@ -28,7 +28,7 @@ pub struct ClockJump {
     pub before: ClockReading,
     /// The later one.
     pub after: ClockReading,
-    /// By how much the clock went forward (or, if negative, back) against the time that passed, in milliseconds.
+    /// Step of the clock against elapsed time, in milliseconds; negative where it went back.
     pub by_ms: i64,
 }
 
@@ -51,7 +51,7 @@ pub struct Timeline {
     distrusted: Vec<ClockReading>,
 }
 
-/// What is known of one boot's place in time.
+/// Bounds of one boot's place in time.
 #[derive(Clone, Debug, Default)]
 struct Boot {
     /// Powered time of all boots before, in milliseconds.

@@ -23,7 +23,7 @@ pub struct OwnMean {
     pub rugs: u64,
 }
 
-/// What own finished rugs took besides the frame.
+/// Yarn and labour besides the frame, of own finished rugs.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
 pub struct OwnBench {
     /// Kilograms of yarn per square metre, of rugs of which every colour was weighed after the work.

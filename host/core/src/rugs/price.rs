@@ -16,7 +16,7 @@ use crate::stats::{HOUR_MS, LEAST_VALUES, number};
 const MG_PER_KG: f64 = 1_000_000.0;
 const MM_PER_M: f64 = 1_000.0;
 
-/// What a price is worked out from.
+/// Inputs of a price.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct PriceBasis {
     /// Width in millimetres.
@@ -51,7 +51,7 @@ pub enum MeanFrom {
     Terms,
 }
 
-/// How a part of a price comes about.
+/// Derivation of a part of a price.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 #[serde(tag = "part", rename_all = "snake_case")]
 pub enum PartBasis {
@@ -177,7 +177,7 @@ pub struct PriceLine {
     pub amount_cents: u64,
 }
 
-/// What a price lacks.
+/// Missing inputs of a price.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum PriceLack {

@@ -103,14 +103,14 @@ pub struct Progress {
     pub pace: Pace,
 }
 
-/// What the answer is worked out from.
+/// Inputs of the progress report.
 #[derive(Clone, Copy, Debug)]
 pub struct Known<'all> {
     /// The studio.
     pub studio: &'all Studio,
     /// What was told about commissions.
     pub commissions: &'all Commissions,
-    /// What every commission took.
+    /// Work on every commission.
     pub taken: &'all BTreeMap<RugIndex, RugTaken>,
     /// The finished ones.
     pub own: &'all OwnRugs,

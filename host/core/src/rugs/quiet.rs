@@ -7,7 +7,7 @@ use crate::records::timeline::HeardAt;
 use crate::stats::DAY_MS;
 use crate::studio::{RugState, Studio};
 
-/// So many days without an entry or a reading of a logger are quiet; our assumption, no source.
+/// Days without an entry or a reading of a logger from which the studio is quiet; our assumption, no source.
 pub const QUIET_DAYS: u64 = 7;
 
 /// Days without anything noted while rugs are on the frame.

@@ -44,7 +44,7 @@ pub struct SessionShare {
     pub is_typed: bool,
 }
 
-/// What one commission took.
+/// Work on one commission.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct RugTaken {
     /// Its sessions; those of a log in order. One that is partly assumed and partly confirmed is there twice.
@@ -110,7 +110,7 @@ impl RugTaken {
     }
 }
 
-/// What every commission took that took anything.
+/// Work on every commission that has any.
 #[must_use]
 pub fn taken(studio: &Studio, ledger: &Ledger<'_>, zone: &TimeZone) -> BTreeMap<RugIndex, RugTaken> {
     let mut taken: BTreeMap<RugIndex, RugTaken> = BTreeMap::new();

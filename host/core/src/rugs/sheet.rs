@@ -129,7 +129,7 @@ pub const CARE_OF_THE_RUG: [&str; 6] = [
     "Turn it now and then, keep it out of strong sun, lay it on an underlay, and roll it with the pile outwards instead of folding it.",
 ];
 
-/// What the sheet of a commission is made from.
+/// Inputs of a commission's sheet.
 #[derive(Clone, Copy, Debug)]
 pub struct Desk<'all> {
     /// All entries.

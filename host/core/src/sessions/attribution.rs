@@ -181,7 +181,7 @@ enum Active {
     Lent,
 }
 
-/// What begins and ends.
+/// Subject of an active interval.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Spell {
     Work(RugIndex),

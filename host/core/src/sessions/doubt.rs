@@ -42,7 +42,7 @@ pub enum Doubt {
     SteadyAndFast,
 }
 
-/// What was found of one burst.
+/// Finding on one burst.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Judgement {
     /// Why it is doubted, the plainest reason first; none where it is not.

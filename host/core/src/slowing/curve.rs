@@ -20,7 +20,7 @@ const LEAST_SESSIONS: usize = 4;
 const SESSION_PENALTY: f64 = 6.0;
 /// Commissions are all but free.
 const RUG_PENALTY: f64 = 1e-3;
-/// How often the fit is mended for the bend between knots.
+/// Iterations that correct the fit for the curvature between knots.
 const PASSES: u32 = 3;
 /// Keeps the equations solvable where two knots share all their bursts.
 const KNOT_PENALTY: f64 = 1e-3;

@@ -10,7 +10,7 @@ use super::finite;
 use super::root::root;
 use super::weibull::Weibull;
 
-/// What a replacement costs, in the caller's money.
+/// Costs of a replacement, in the caller's currency.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Costs {
     /// At a moment of the maker's choice; above zero.

@@ -14,7 +14,7 @@ impl Square {
         Self { size, cells: vec![0.0; size * size] }
     }
 
-    /// How many rows.
+    /// Number of rows.
     #[must_use]
     pub const fn size(&self) -> usize {
         self.size

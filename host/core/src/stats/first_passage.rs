@@ -8,7 +8,7 @@ use statrs::function::erf::erfc;
 use super::finite;
 use super::root::root;
 
-/// How long until a distance is covered, in the steps for which the mean and the spread were given.
+/// First-passage time to a distance, in the steps of the mean and the spread.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FirstPassage {
     /// The mean time.
@@ -19,7 +19,7 @@ pub struct FirstPassage {
     pub shape: f64,
 }
 
-/// What one step of time adds.
+/// Increment of one time step.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Drift {
     /// On the average; above zero.

@@ -89,7 +89,7 @@ impl Pair {
     }
 }
 
-/// How sure the limits are to hold the truth; above 0 and below 1.
+/// Confidence level of two-sided limits; above 0 and below 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Level(f64);
 
@@ -109,7 +109,7 @@ impl Level {
         self.0
     }
 
-    /// What is left for each of the two tails.
+    /// Probability of each of the two tails.
     #[must_use]
     pub fn tail(self) -> f64 {
         (1.0 - self.0) / 2.0

@@ -11,7 +11,7 @@ use super::tails::{chi_square_above, gamma_quantile, gamma_upper_quantile};
 use super::weibull::ln_relative;
 use super::{Estimate, Level, finite, number};
 
-/// What ended the observation; the formulae differ by one fault.
+/// Truncation of the observation, by time or by fault; the formulae differ by one fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Ending {
     /// A moment that had nothing to do with a fault.

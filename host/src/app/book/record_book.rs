@@ -91,12 +91,22 @@ pub fn book(
     clock: &impl Clock,
     machine: Option<u32>,
 ) -> Result<RecordBook, RequestError> {
-    // The chain first: what is entered meanwhile is then in the book and after its head, never the other way round.
-    let chain = verify::chain(store, None)?;
+    // What is entered meanwhile is in the book and after its head, never the other way round.
+    let (chain, under) = verify::chain_beside(store, || all_but_chain(store, clock, machine));
+    let chain = chain?;
     if !chain.is_whole {
         // A damaged page is no book; a change that somebody made with care is told in it.
         store.check_kept()?;
     }
+    under.map(|under| under(chain))
+}
+
+/// The book, to be put under the head of its chain.
+fn all_but_chain<S: Store + Names, C: Clock>(
+    store: &S,
+    clock: &C,
+    machine: Option<u32>,
+) -> Result<impl FnOnce(ChainReport) -> RecordBook + use<S, C>, RequestError> {
     let book = Book::read(store)?;
     let card = choose_machine::machine(&book.studio, machine)?;
     let (tag, now, zone) = (card.tag, clock.now(), clock.zone());
@@ -119,24 +129,30 @@ pub fn book(
         },
         |hours| BookHours::of(hours, lent_run_time_ms),
     );
-    Ok(RecordBook {
+    let (machine_name, pile, since_utc_ms) = (card.name.clone(), card.pile, card.since);
+    let loggers = loggers_on(&book, Some(tag));
+    let care_due = due_report(book.grounds(&ledger), &[card], now, &zone).tasks;
+    let presses = presses(&book.studio, &ledger, tag);
+    let people = named_in(&entries, people);
+    let late_fittings = late_fittings(&book)
+        .into_iter()
+        .filter(|late| entries.iter().any(|line| line.entry == late.entry))
+        .collect();
+    Ok(move |chain| RecordBook {
         as_of_utc_ms: now,
         machine: tag,
-        machine_name: card.name.clone(),
-        pile: card.pile,
-        since_utc_ms: card.since,
-        loggers: loggers_on(&book, Some(tag)),
+        machine_name,
+        pile,
+        since_utc_ms,
+        loggers,
         hours,
-        care_due: due_report(book.grounds(&ledger), &[card], now, &zone).tasks,
-        presses: presses(&book.studio, &ledger, tag),
+        care_due,
+        presses,
         heavy: heavy.machines.into_iter().next(),
-        people: named_in(&entries, people),
-        late_fittings: late_fittings(&book)
-            .into_iter()
-            .filter(|late| entries.iter().any(|line| line.entry == late.entry))
-            .collect(),
-        entries,
         loans,
+        late_fittings,
+        entries,
+        people,
         chain,
     })
 }

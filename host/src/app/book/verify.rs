@@ -6,7 +6,7 @@ use thiserror::Error;
 
 use crate::app::ports::StoreError;
 use crate::app::ports::book::{Chained, ChainedLater, SchemaFinding};
-use host_core::book::{ChainReport, Checker, Head, NotAHead};
+use host_core::book::{ChainReport, Checker, Covers, Head, NotAHead};
 
 /// Why there is no answer.
 #[derive(Debug, Error, Diagnostic)]
@@ -63,8 +63,20 @@ pub fn verify(store: &impl Chained, against: Option<&str>) -> Result<VerifyRepor
 pub fn chain(store: &impl Chained, against: Option<Head>) -> Result<ChainReport, StoreError> {
     let mut checker = Checker::new(against);
     let outside = store.walk_chain(&mut |step| checker.step(step))?;
-    for covers in outside {
-        checker.outside(covers);
-    }
-    Ok(checker.finished())
+    Ok(finished(checker, outside))
+}
+
+/// Checks the chain while `meanwhile` reads, which sees all that the chain covers or more.
+pub fn chain_beside<T>(
+    store: &impl Chained,
+    meanwhile: impl FnOnce() -> T,
+) -> (Result<ChainReport, StoreError>, T) {
+    let mut checker = Checker::new(None);
+    let (outside, told) = store.walk_chain_beside(&mut |step| checker.step(step), meanwhile);
+    (outside.map(|outside| finished(checker, outside)), told)
+}
+
+fn finished(mut checker: Checker, outside: Vec<Covers>) -> ChainReport {
+    outside.into_iter().for_each(|covers| checker.outside(covers));
+    checker.finished()
 }

@@ -14,6 +14,16 @@ pub trait Chained {
     /// # Errors
     /// When the database cannot be read.
     fn walk_chain(&self, look: &mut dyn FnMut(&Step)) -> Result<Vec<Covers>, StoreError>;
+    /// The same in a thread of its own while `meanwhile` reads. What is added during it may be read by `meanwhile` and is no step
+    /// then, never the other way round.
+    ///
+    /// # Errors
+    /// When the database cannot be read; `meanwhile` has run all the same.
+    fn walk_chain_beside<T>(
+        &self,
+        look: &mut (dyn FnMut(&Step) + Send),
+        meanwhile: impl FnOnce() -> T,
+    ) -> (Result<Vec<Covers>, StoreError>, T);
     /// Holds all that is kept against the sums that were kept with it, which shows accidents and not intent.
     ///
     /// # Errors

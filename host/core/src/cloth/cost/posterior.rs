@@ -29,7 +29,7 @@ const NEGLIGIBLE: f64 = 20.0;
 pub struct Point {
     /// The growth of the logarithm of the tears per stroke for each doubling of the stroke rate.
     pub b: f64,
-    /// How much it is believed; all points together 1.
+    /// Posterior probability; all points sum to 1.
     pub weight: f64,
     /// The factor on the tears per stroke at each place of the running.
     pub factors: Vec<f64>,
@@ -130,7 +130,7 @@ impl Posterior {
         between(self.shares_below().iter().map(|(b, below)| (*below, *b)), share)
     }
 
-    /// How much of the belief lies above an effect.
+    /// Posterior probability above an effect.
     #[must_use]
     pub fn share_above(&self, b: f64) -> Option<f64> {
         between(self.shares_below().into_iter(), b).map(|below| 1.0 - below)

@@ -9,7 +9,7 @@ use crate::stats::Estimate;
 /// A ceiling is proposed only when it saves money with at least this probability.
 pub const SURE_ENOUGH: f64 = 0.9;
 
-/// What a tear and an hour cost, in units of the maker's currency.
+/// Costs of a tear and of an hour, in units of the maker's currency.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Costs {
     /// A tear.
@@ -29,7 +29,7 @@ pub struct Ceiling {
     pub saving_per_rug: f64,
 }
 
-/// What a whole rug costs at one speed: time and tears.
+/// Cost of a whole rug at one speed: time and tears.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct SpeedCost {
     /// The lowest knob place of it, per mille of the travel.
