@@ -20,7 +20,7 @@ use host_core::entries::{
 };
 use host_core::records::log_records::LogKey;
 pub use program::Still;
-use program::{Told, place, run_in};
+use program::{Told, place, run_at_terminal, run_in};
 use shared_types::limits::{MAX_RECORD_BODY, SEGMENT_CLOSE_MS};
 use shared_types::link::{LogState, LoggerStatus};
 use shared_types::log::{
@@ -265,6 +265,11 @@ impl Studio {
     /// Runs the program on this studio.
     pub fn ask(&self, words: &[&str]) -> Told {
         run_in(self.zone, &self.path, words)
+    }
+
+    /// Runs the program at a terminal; see [`run_at_terminal`].
+    pub fn at_terminal(&self, words: &[&str], steps: &[(&str, &str)]) -> String {
+        run_at_terminal(self.zone, &self.path, words, steps)
     }
 
     /// Runs the program, which must succeed in silence; returns what it said.

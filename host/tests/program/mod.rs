@@ -1,15 +1,20 @@
 //! The program run on a database of one test, and what it told.
 #![allow(
     dead_code,
+    clippy::indexing_slicing,
     clippy::unwrap_used,
     clippy::panic,
     reason = "each test file uses its part; a test may stop at the first surprise"
 )]
 
+use std::fs::OpenOptions;
+use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::time::Duration;
 
 use host::app::ports::Clock;
+use serialport::{SerialPort as _, TTYPort};
 use shared_types::UtcMillis;
 use tempfile::TempDir;
 
@@ -62,6 +67,51 @@ pub fn run_at_home(home: &Path, arguments: &[&str]) -> Told {
     let mut command = Command::new(env!("CARGO_BIN_EXE_needlehours"));
     command.args(arguments).current_dir(home).env_clear().env("HOME", home).env("NO_COLOR", "1");
     Told(command.output().unwrap())
+}
+
+/// Runs the program at a terminal. Of each step the first is waited for on the screen, the second is then typed. Returns the
+/// screen.
+pub fn run_at_terminal(zone: &str, db: &Path, arguments: &[&str], steps: &[(&str, &str)]) -> String {
+    let (mut far, near) = TTYPort::pair().unwrap();
+    far.set_timeout(Duration::from_millis(50)).unwrap();
+    let path = near.name().unwrap();
+    let terminal = || OpenOptions::new().read(true).write(true).open(&path).unwrap();
+    let folder = db.parent().unwrap();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+        .args(arguments)
+        .current_dir(folder)
+        .env_clear()
+        .env("HOME", folder)
+        .env("NEEDLEHOURS_DB", db)
+        .env("NO_COLOR", "1")
+        .env("TERM", "dumb")
+        .env("TZ", zone)
+        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true")
+        .stdin(terminal())
+        .stdout(terminal())
+        .stderr(terminal())
+        .spawn()
+        .unwrap();
+    let (mut screen, mut seen, mut steps) = (Vec::new(), 0, steps.iter());
+    let mut next = steps.next();
+    loop {
+        let mut chunk = [0; 4096];
+        // The time that a read may take is over when nothing comes; what fails shows in what is missing on the screen.
+        let count = far.read(&mut chunk).unwrap_or(0);
+        screen.extend(&chunk[..count]);
+        let text = String::from_utf8_lossy(&screen).into_owned();
+        if let Some((awaited, keys)) = next
+            && let Some(at) = text[seen..].find(awaited)
+        {
+            seen += at + awaited.len();
+            far.write_all(keys.as_bytes()).unwrap();
+            next = steps.next();
+        }
+        if count == 0 && child.try_wait().unwrap().is_some() {
+            assert_eq!(next, None, "the program ended before it was asked; the screen:\n{text}");
+            return text;
+        }
+    }
 }
 
 /// What the program told, and how it ended.

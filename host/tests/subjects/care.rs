@@ -120,13 +120,15 @@ fn care_in_the_future_is_refused_and_nothing_is_noted() {
 }
 
 #[test]
-fn due_tells_the_cautions_first_and_ends_with_three() {
+fn due_is_one_line_a_task_with_the_caution_once_and_ends_with_three() {
     let told = five_hours().ask(&["due"]);
     assert_eq!(told.code(), 3, "{told:?}");
     let words = told.out();
     let place = |part: &str| words.find(part).unwrap_or_else(|| panic!("{part} is missing in\n{words}"));
-    assert!(place("unplug") < place("Overdue:"));
-    assert!(place("oiling") < place("the machine's own manual comes first"));
+    assert!(place("overdue   oiling") < place("evening   screws"));
+    assert!(place("evening   screws") < place("Before care: switch off, unplug"));
+    assert_eq!(words.matches("unplug").count(), 1, "{words}");
+    assert!(words.lines().count() <= 16 && words.lines().all(|line| line.chars().count() <= 80), "{words}");
     for jargon in ["boot", "anchor", "per mille", "dispersion", "posterior"] {
         assert!(!words.contains(jargon), "{jargon} in\n{words}");
     }

@@ -69,7 +69,7 @@ fn doubtful_running_stands_apart_and_the_maker_is_asked_with_when_and_how_long()
     }
     let due = studio.ask(&["due"]).out();
     assert!(
-        due.contains("Rosie has 18 s of running that may be no work; until you say, it is counted here."),
+        due.contains("unsure    Rosie: 18 s of running may be no work: needlehours hours check"),
         "{due}"
     );
 }

@@ -27,6 +27,7 @@ mod rug_rename;
 mod rug_take_back;
 mod second_hand;
 mod speed_cost;
+mod today;
 mod whole_acts;
 mod without_logger;
 mod worked;

@@ -9,6 +9,7 @@ use crate::view::words::{count, moment, run_time};
 use host_core::care::DueReport;
 use host_core::care::done::Evidence;
 use host_core::care::forecast::{DueForecast, NoDate};
+use host_core::care::plan::BelongsTo;
 use host_core::care::report::TaskReport;
 use host_core::care::schedule::{DueState, LimitKind};
 
@@ -52,9 +53,8 @@ pub fn due(report: &DueReport, zone: &TimeZone) -> String {
 fn last_lines(report: &DueReport, first: Option<&TaskReport>) -> Vec<String> {
     let is_asked = report.tasks.iter().any(|task| task.age_unknown || task.state >= DueState::EndOfDay);
     let caution = is_asked.then(|| report.short_caution.to_owned());
-    let more = first.map(|task| {
-        format!("Limits are start values from trade practice. One at length: needlehours due {}", task.task)
-    });
+    let more = first
+        .map(|task| format!("Limits: start values of the trade. At length: needlehours due {}", task.task));
     caution.into_iter().chain(more).collect()
 }
 
@@ -81,11 +81,22 @@ pub(in crate::view) fn so_far(task: &TaskReport) -> String {
         DueState::NotNow if task.decided_by.is_none() => "every limit is switched off".to_owned(),
         DueState::NotNow => "no cloth is on the frame".to_owned(),
         DueState::Fine | DueState::Soon => {
-            let parts = [left(task), when(&task.forecast)];
+            let date = when(&task.forecast).filter(|_| task.belongs_to == BelongsTo::Machine);
+            let parts = [left(task), date];
             let parts: Vec<String> = parts.into_iter().flatten().collect();
             if parts.is_empty() { limit(task) } else { parts.join(", ") }
         }
-        _ => limit(task),
+        _ => {
+            let left_out = task.besides.skipped.as_ref().map_or_else(String::new, |skipped| {
+                format!("; left out {}", count(skipped.times, "time", "times"))
+            });
+            let why = task
+                .besides
+                .snoozed
+                .as_ref()
+                .map_or_else(String::new, |put_off| format!(": {}", put_off.reason));
+            format!("{}{left_out}{why}", limit(task))
+        }
     }
 }
 
@@ -190,8 +201,9 @@ fn besides(report: &DueReport) -> Vec<String> {
         )
     });
     let resting = report.resting.iter().map(|resting| {
+        let why = resting.rest.reason.as_deref().map_or_else(String::new, |why| format!(", {why}"));
         format!(
-            "resting   {}: out of use; back: needlehours machine rest {} --back",
+            "resting   {} is out of use{why}; back: needlehours machine rest {} --back",
             resting.machine_name, resting.machine.0
         )
     });

@@ -8,11 +8,15 @@ use crate::view::care::{so_far, when};
 use crate::view::rugs::in_short;
 use crate::view::words::{all_of, count, count_of, moment, run_time};
 use host_core::care::report::TaskReport;
+use host_core::sessions::local_day;
 
 /// So many lines are one glance.
 pub const MOST_LINES: usize = 8;
 /// So many letters are one line on every terminal.
 pub const MOST_COLUMNS: usize = 80;
+
+/// The caution where the keys need room too.
+const CAUTION: &str = "Before care unplug; manual first.";
 
 /// A key, and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -113,10 +117,7 @@ pub fn glance(report: &TodayReport, zone: &TimeZone) -> Vec<String> {
             if shown < several.len() {
                 lines.push(format!("{} more: needlehours machine list", several.len() - shown));
             }
-            lines.push(format!(
-                "{} Which one? Its number; Enter leaves all.",
-                several.first().map_or("", |one| one.caution)
-            ));
+            lines.push(format!("{CAUTION} Which machine? Its number; Enter leaves all."));
             lines
         }
     }
@@ -128,8 +129,9 @@ pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone)
     let care = &machine.care;
     let mut lines = vec![worked(report, machine)];
     lines.extend(machine.tears.first().map(|tear| {
-        let rug = tear.rug.as_deref().map_or_else(String::new, |rug| format!(" on {rug}"));
-        format!("Tear {}{rug}: unplug before you mend. How did the cloth feel?", moment(tear.when, zone))
+        let rug = tear.rug.as_deref().map_or_else(String::new, |rug| format!(", {rug}"));
+        let day = day_name(tear.when.earliest().and_then(|at| local_day(at, zone)), report.today);
+        format!("Tear {day}{rug}: unplug before you mend. How did the cloth feel?")
     }));
     lines.extend(
         care.presses.first().map(|press| {
@@ -231,7 +233,6 @@ pub fn last_line(machine: &MachineToday) -> String {
     if keys.is_empty() {
         return machine.caution.to_owned();
     }
-    let caution = "Before care unplug; manual first.";
     let with_words: Vec<String> = keys
         .iter()
         .map(|key| {
@@ -239,12 +240,12 @@ pub fn last_line(machine: &MachineToday) -> String {
             format!("{letter} {word}")
         })
         .collect();
-    let line = format!("{caution} {}", with_words.join(", "));
+    let line = format!("{CAUTION} {}", with_words.join(", "));
     if line.chars().count() <= MOST_COLUMNS {
         return line;
     }
     let letters: Vec<String> = keys.iter().map(|key| key.letter_and_word().0.to_string()).collect();
-    format!("{caution} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
+    format!("{CAUTION} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
 }
 
 /// What every key does, a line each.
@@ -310,7 +311,7 @@ pub fn more(report: &TodayReport, machine: &MachineToday, zone: &TimeZone) -> St
 /// On an empty database, where nobody can be asked.
 fn way_in() -> Vec<String> {
     [
-        "No machine is known yet. On a terminal, needlehours alone asks for what it needs.",
+        "No machine is known yet. At a terminal, needlehours alone asks what it needs.",
         "Your machine:        needlehours machine add NAME [--without-logger]",
         "What is on the frame: needlehours rug add NAME --size 80x120cm; rug start NAME",
         "Without a board:     needlehours worked 1h40",
