@@ -19,6 +19,7 @@ mod due_dates;
 mod exposure_table;
 mod hours_commands;
 mod machine_change;
+mod machine_names;
 mod notebook_tables;
 mod people;
 mod quote_sheet;

@@ -10,6 +10,7 @@ use crate::app::care::done::{self, DoneSaid};
 use crate::app::care::part_care::CareSaid;
 use crate::app::care::{limits, plan, record};
 use crate::app::ports::{Clock as _, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::parts::Why;
 use crate::cli::shell::command_env::CommandEnv;
@@ -26,9 +27,9 @@ use host_core::entries::{EntryId, Finding, OILING, SpareName, TakenOff};
 pub struct Done {
     /// The task, for example brush-out or oiling.
     task: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
@@ -150,8 +151,9 @@ impl Done {
         let mut store = around.open_database()?;
         let (clock, zone) = (around.clock(), around.clock().zone());
         let reason = self.reason.clone().unwrap_or_default();
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
         if self.history {
-            let record = record::care_record(&store, self.machine, self.task.as_deref())?;
+            let record = record::care_record(&store, machine, self.task.as_deref())?;
             show::report(&record, self.json, |record| view::care::record::record(record, &zone))?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -161,11 +163,11 @@ impl Done {
             return Ok(ExitCode::SUCCESS);
         }
         if self.task.is_none() && self.correct.is_none() {
-            return Err(not_said_what(&store, around, self.machine)?);
+            return Err(not_said_what(&store, around, machine)?);
         }
         let mut said = DoneSaid {
             task: self.task.clone().unwrap_or_default(),
-            machine: self.machine,
+            machine,
             at: dates::moment(self.when.as_deref(), clock)?,
             finding: self.finding.map(Finding::from),
             note: self.note.clone(),
@@ -194,9 +196,9 @@ impl Done {
             new_part::note(&said, &mut store, clock)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let is_walked = self.walks(&store)?;
+        let is_walked = self.walks(&store, machine)?;
         if is_walked {
-            let steps = done::routine(&store, self.machine)?.steps;
+            let steps = done::routine(&store, machine)?.steps;
             match walk::walk(&steps, &mut answers, &mut out, || clock.now(), said.finding) {
                 Walked::Stopped => {
                     show::words("Stopped; nothing was noted.")?;
@@ -217,12 +219,12 @@ impl Done {
 
     /// Whether to walk through the routine now: oiling, at this moment, with somebody at a terminal who wants it or is new to
     /// it. Never where a program asks.
-    fn walks(&self, store: &impl Store) -> Result<bool, Failure> {
+    fn walks(&self, store: &impl Store, machine: Option<u32>) -> Result<bool, Failure> {
         let is_oiling = self.task.as_deref().is_some_and(|task| task.trim().eq_ignore_ascii_case(OILING));
         let is_somebody = ask::somebody_is_there();
         if !is_oiling || self.json || self.when.is_some() || !is_somebody {
             return Ok(false);
         }
-        Ok(self.walk || done::routine(store, self.machine)?.is_new)
+        Ok(self.walk || done::routine(store, machine)?.is_new)
     }
 }

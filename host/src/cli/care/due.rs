@@ -10,6 +10,7 @@ use crate::app::care::limits;
 use crate::app::care::snooze::{self, SnoozeSaid};
 use crate::app::ports::{Clock as _, Store};
 use crate::app::rugs::quiet;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -25,8 +26,8 @@ use crate::view;
 #[command(args_conflicts_with_subcommands = true)]
 pub struct Due {
     /// One machine, by its number; all of them otherwise.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Tell of every task at length, not only of those that are due.
     #[arg(long)]
     all: bool,
@@ -63,9 +64,9 @@ struct Snooze {
     /// Why; it is shown until the task is done.
     #[arg(long, value_name = "TEXT")]
     reason: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -81,9 +82,9 @@ struct Skip {
     /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -93,9 +94,9 @@ struct Skip {
 struct Set {
     /// The task, for example oiling.
     task: String,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Due after so many hours of running; replaces a limit by sessions too.
     #[arg(long, value_name = "HOURS", value_parser = hours)]
     every_hours: Option<f64>,
@@ -117,7 +118,8 @@ impl Due {
             change.run(&mut store, around)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let report = limits::due(&store, around.clock(), self.machine)?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let report = limits::due(&store, around.clock(), machine)?;
         let zone = around.clock().zone();
         show::report(&report, self.json, |report| view::care::due::due(report, self.all, &zone))?;
         if !self.json
@@ -140,7 +142,7 @@ impl Change {
             Self::Set(set) => {
                 let said = limits::LimitSaid {
                     task: set.task,
-                    machine: set.machine,
+                    machine: choose_machine::number(store, set.machine.as_ref())?,
                     every_hours: set.every_hours,
                     every_days: set.every_days,
                     more: set.more.into(),
@@ -151,7 +153,7 @@ impl Change {
             Self::Snooze(snooze) => {
                 let said = SnoozeSaid {
                     task: snooze.task,
-                    machine: snooze.machine,
+                    machine: choose_machine::number(store, snooze.machine.as_ref())?,
                     for_hours: snooze.for_hours,
                     for_days: snooze.for_days,
                     reason: snooze.reason,
@@ -161,7 +163,8 @@ impl Change {
             }
             Self::Skip(skip) => {
                 let at = dates::moment(skip.when.as_deref(), clock)?;
-                let report = snooze::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
+                let machine = choose_machine::number(store, skip.machine.as_ref())?;
+                let report = snooze::skip(store, clock, &skip.task, machine, at, skip.reason)?;
                 show::report(&report, skip.json, view::care::record::skipped)
             }
         }

@@ -8,6 +8,7 @@ use clap::{Args, Subcommand, ValueEnum};
 use crate::app::ports::Clock as _;
 use crate::app::rugs::price;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -32,8 +33,8 @@ pub struct Quote {
     #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
     colours: Option<String>,
     /// The machine whose hours are priced; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// What an hour at the frame costs, in your currency. Left out: what `rate wage` keeps.
     #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
     wage: Option<String>,
@@ -139,7 +140,7 @@ impl Quote {
             style: self.style.map(Into::into),
             colours: self.colours.as_deref().map(quote::colours).transpose()?,
             level: quote::level(&self.level)?,
-            machine: self.machine,
+            machine: choose_machine::number(&around.open_database()?, self.machine.as_ref())?,
             wage: self.wage,
         };
         let clock = around.clock();
