@@ -107,7 +107,6 @@ fn a_word_where_a_machine_is_wanted_is_its_name_and_an_unknown_one_lists_those_t
         "quote --size 8x9cm --machine two",
         "rate --machine two",
         "plot usage --machine 1.5",
-        "pull --machine two",
         "machine remove two",
     ];
     expect_all_refused(&lines, "There is only 1 (Blue).");

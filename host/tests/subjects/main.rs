@@ -22,6 +22,7 @@ mod machine_change;
 mod machine_names;
 mod notebook_tables;
 mod people;
+mod prices;
 mod quote_sheet;
 mod rug_history;
 mod rug_rename;
