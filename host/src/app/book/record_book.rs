@@ -60,6 +60,8 @@ pub struct RecordBook {
     pub pile: Pile,
     /// Since when it is in the studio.
     pub since_utc_ms: UtcMillis,
+    /// Whether it has no logger board.
+    pub is_without_logger: bool,
     /// The loggers on it now, by identity in hexadecimal.
     pub loggers: Vec<String>,
     /// Its hours.
@@ -114,6 +116,7 @@ pub fn book(
     let hours = measured.map_or_else(
         || BookHours {
             before_logger_run_time_ms: card.before_logger.map(|run| run.0),
+            life_run_time_ms: card.before_logger.map_or(0, |run| run.0),
             lent_run_time_ms,
             ..BookHours::default()
         },
@@ -125,6 +128,7 @@ pub fn book(
         machine_name: card.name.clone(),
         pile: card.pile,
         since_utc_ms: card.since,
+        is_without_logger: book.studio.is_without_logger(tag),
         loggers: loggers_on(&book, Some(tag)),
         hours,
         care_due: due_report(book.grounds(&ledger), &[card], now, &zone).tasks,

@@ -204,7 +204,7 @@ impl Plot {
                 let store = around.open_database()?;
                 let traces = tears::traces(&store, choose_machine::number(&store, machine.as_ref())?)?;
                 let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
-                shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
+                shown_or_drawn(&traces, json, drawn, &out, &if_read(&store, TRACES_TAKE)?)
             }
             PlotCommand::Slowing(Slowing { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
@@ -212,18 +212,24 @@ impl Plot {
                 let report = slowing::slowing(&store, around.clock(), machine, None)?;
                 let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
                 let drawn = has_any.then(|| view::plot::slowing::svg(&report));
-                let nothing = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
-                shown_or_drawn(&report, json, drawn, &out, nothing)
+                shown_or_drawn(&report, json, drawn, &out, &if_read(&store, SLOWING_TAKES)?)
             }
         }
     }
 }
 
+const TRACES_TAKE: &str = "No tear was pressed at the machine so far.";
+const SLOWING_TAKES: &str = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
+
 /// What to do first for a picture of running.
 fn nothing_ran(store: &impl Store) -> Result<String, Failure> {
     let is_without = is_without_logger(store)?;
-    let first = if is_without { "Say first how long you worked" } else { "Read a logger first" };
-    Ok(format!("{first}: {}", how_to_count(is_without)))
+    let typed_in = format!("ay first how long you worked: {}", how_to_count(true));
+    Ok(if is_without {
+        format!("S{typed_in}")
+    } else {
+        format!("Read a logger first: {}, or s{typed_in}", how_to_count(false))
+    })
 }
 
 /// The same for a picture of what only a logger tells.
@@ -232,6 +238,11 @@ fn nothing_read(store: &impl Store) -> Result<String, Failure> {
         true => "It takes a logger board, which reads the knob.".to_owned(),
         false => format!("Read a logger first: {}", how_to_count(false)),
     })
+}
+
+/// What is still missing where a logger is read; that there is none, where no machine has one.
+fn if_read(store: &impl Store, missing: &str) -> Result<String, Failure> {
+    if is_without_logger(store)? { nothing_read(store) } else { Ok(missing.to_owned()) }
 }
 
 fn is_without_logger(store: &impl Store) -> Result<bool, Failure> {
