@@ -191,7 +191,7 @@ const fn put_in_order(problem: &WorkProblem) -> &'static str {
         }
         WorkProblem::NotFinished { .. } => "Finish it first: needlehours rug finish NAME",
         WorkProblem::Delivered { .. } => {
-            "If that was a mistake: needlehours rug history NAME, then needlehours rug take-back ENTRY"
+            "If that was a mistake: needlehours rug history NAME, then needlehours take-back ENTRY"
         }
     }
 }

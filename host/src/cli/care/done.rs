@@ -65,12 +65,12 @@ pub struct Done {
     #[arg(long, conflicts_with_all = ["withdraw", "correct", "when", "finding", "note", "used", "walk"])]
     history: bool,
     /// Take an entry back, by the number that was told when it was noted; it stays visible.
-    #[arg(long, value_name = "ENTRY", conflicts_with = "task", requires = "reason")]
+    #[arg(long, value_name = "ENTRY", conflicts_with = "task", requires = "reason", hide = true)]
     withdraw: Option<i64>,
     /// Note an entry anew with what is said here changed; the old one is taken back and stays visible.
     #[arg(long, value_name = "ENTRY", conflicts_with = "withdraw", requires = "reason")]
     correct: Option<i64>,
-    /// Why it is taken back or corrected.
+    /// Why it is corrected.
     #[arg(long)]
     reason: Option<String>,
     /// One JSON object on standard output and nothing else.

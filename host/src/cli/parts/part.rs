@@ -56,6 +56,7 @@ enum Change {
         because: Why,
     },
     /// Take an entry of a part back, by its number; it stays visible.
+    #[command(hide = true)]
     Withdraw {
         /// Its number.
         entry: i64,

@@ -68,6 +68,7 @@ enum Change {
         json: bool,
     },
     /// Take a fault back, by its number; it stays visible.
+    #[command(hide = true)]
     Withdraw {
         /// Its number.
         entry: i64,

@@ -48,6 +48,7 @@ enum RugCommand {
     Sheet(Sheet),
     Card(Card),
     History(History),
+    #[command(hide = true)]
     TakeBack(TakeBack),
     List(List),
     Sessions(Sessions),
