@@ -6,6 +6,7 @@ pub mod exit;
 pub mod failure;
 pub mod numbers;
 pub mod out_file;
+pub mod quiet_days;
 pub mod show;
 pub mod table_file;
 pub mod values;
