@@ -26,7 +26,7 @@ use clap::{Parser, Subcommand};
 use crate::view;
 pub use shell::command_env::CommandEnv;
 pub use shell::failure::Failure;
-use shell::{command_env, exit, failure, show, values};
+use shell::{command_env, exit, failure, quiet_days, show, values};
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
@@ -157,12 +157,26 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
         ));
     }
     let tells_numbers = !matches!(command, Command::TakeBack(_) | Command::Demo(_));
+    // Before the command, which may be the first in days to enter something; these answer it, or ask it themselves.
+    let is_asked = !matches!(
+        command,
+        Command::Due(_)
+            | Command::Worked(_)
+            | Command::Pull(_)
+            | Command::Demo(_)
+            | Command::Rescue(_)
+            | Command::Restore(_)
+    );
+    let question = is_asked.then(|| quiet_days::question(&around)).flatten();
     let done = carry_out(command, &around).and_then(|code| {
         match around.kept_entries().filter(|_| tells_numbers && !show::has_shown_data()) {
             Some((first, last)) => show::words(&view::book::kept(first, last)).map(|()| code),
             None => Ok(code),
         }
     });
+    if let Some(question) = question.filter(|_| done.is_ok() && !show::has_shown_data()) {
+        anstream::eprintln!("{question}");
+    }
     if show::is_closed() && around.has_kept() {
         anstream::eprintln!("The answer could not be printed, because nobody reads it; {}.", failure::KEPT);
     }

@@ -90,15 +90,7 @@ fn every_number_below_zero_is_called_that() {
 
 #[test]
 fn a_word_where_a_whole_number_is_wanted_is_answered_in_plain_words() {
-    let lines = [
-        "rug start Fox --machine two",
-        "rug take-back five",
-        "rug assign Fox --session five",
-        "quote --size 8x9cm --machine two",
-        "rate --machine two",
-        "plot year --year last",
-        "plot usage --machine 1.5",
-    ];
+    let lines = ["rug take-back five", "rug assign Fox --session five", "plot year --year last"];
     expect_all_refused(&lines, "is no whole number");
     let not_only_whole = ["hours add --run-minutes ten", "hours add --run-minutes 5 --knob half"];
     expect_all_refused(&not_only_whole, "must be");
@@ -106,6 +98,18 @@ fn a_word_where_a_whole_number_is_wanted_is_answered_in_plain_words() {
         &["plot usage --machine 99999999999", "rug take-back 99999999999999999999"],
         "too large",
     );
+}
+
+#[test]
+fn a_word_where_a_machine_is_wanted_is_its_name_and_an_unknown_one_lists_those_there_are() {
+    let lines = [
+        "rug start Fox --machine two",
+        "quote --size 8x9cm --machine two",
+        "rate --machine two",
+        "plot usage --machine 1.5",
+        "machine remove two",
+    ];
+    expect_all_refused(&lines, "There is only 1 (Blue).");
 }
 
 #[test]

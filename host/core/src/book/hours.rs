@@ -1,11 +1,11 @@
-//! A machine's hours as they stand in its book: the owner's estimate, what was measured and what was written by hand, never
-//! added up; and the parts of what was measured, which add up to it.
+//! A machine's hours as they stand in its book: the owner's estimate, what was measured and what was written by hand, apart
+//! and together; and the parts of what was measured, which add up to it.
 
 use serde::Serialize;
 
 use crate::hours::report::{Doubtful, HandSum, MachineHours, NotRecorded, RugHours, Sum};
 
-/// Hours of three kinds, never added up.
+/// Hours of three kinds.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct BookHours {
     /// The owner's estimate of run time before any logger was fitted, in milliseconds.
@@ -32,6 +32,8 @@ pub struct BookHours {
     pub rugs: Vec<RugHours>,
     /// Written by hand.
     pub by_hand: Vec<HandSum>,
+    /// All three kinds together, the machine's whole life as far as it is known, in milliseconds.
+    pub life_run_time_ms: u64,
 }
 
 /// To what a part of the measured hours is counted.
@@ -70,8 +72,10 @@ impl BookHours {
     /// The hours of a machine; `lent_run_time_ms` is what was recorded while it was surely lent out.
     #[must_use]
     pub fn of(hours: MachineHours, lent_run_time_ms: u64) -> Self {
+        let life_run_time_ms = hours.life_run_time_ms;
         let hours = hours.counted();
         Self {
+            life_run_time_ms,
             before_logger_run_time_ms: hours.before_logger_run_time_ms,
             measured: hours.total,
             not_recorded: hours.not_recorded,

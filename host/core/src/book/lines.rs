@@ -76,12 +76,19 @@ fn without_kind<S: Serializer>(says: &EntryBody, serializer: S) -> Result<S::Ok,
 #[must_use]
 pub fn lines(entries: &InForce<'_>, studio: &Studio, machine: MachineTag) -> Vec<BookLine> {
     let all = entries.with_withdrawn();
+    let is_session = |session: EntryId| {
+        let noted = all.iter().find(|one| one.id == session);
+        noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
+    };
     let is_about = |entry: &&Entry| match &entry.body {
         // It names only the entry that it goes on from.
         EntryBody::TearAnswered(answered) => {
             let noted = all.iter().find(|one| one.id == answered.entry);
             noted.is_some_and(|noted| concerns(&noted.body, studio, machine))
         }
+        // They name only the session.
+        EntryBody::SessionAssigned(given) => is_session(given.session),
+        EntryBody::HandsOfSession(hands) => is_session(hands.session),
         // The names stand beside what was said of it on this machine.
         EntryBody::RugRenamed(_) => {
             let rug = entries.all_named_now().iter().find(|one| one.id == entry.id).map(|one| &one.body);
@@ -124,6 +131,8 @@ const fn chapter(body: &EntryBody) -> Chapter {
         | EntryBody::DoubtAnswered(_)
         | EntryBody::HandsOfBursts(_)
         | EntryBody::HandsAtWork(_)
+        | EntryBody::SessionAssigned(_)
+        | EntryBody::HandsOfSession(_)
         | EntryBody::RugWork(_)
         | EntryBody::RugRenamed(_) => Chapter::Assignments,
         EntryBody::PartFitted(_) | EntryBody::PartTakenOff(_) => Chapter::Parts,
@@ -166,7 +175,10 @@ mod tests {
     use serde_json::Value;
 
     use super::*;
-    use crate::entries::{Certainty, Harm, Owner, RugName, TearAnswered, TearDetails, TearNoted, WorkChange};
+    use crate::entries::{
+        Certainty, HandsOfSession, Harm, Owner, RugName, SessionAssigned, SessionNoted, TearAnswered,
+        TearDetails, TearNoted, WorkChange,
+    };
     use crate::test_facts::{MONDAY_8, assigned, entries, fitted, machine, rug, work};
 
     fn withdrawn(target: i64, reason: &str) -> EntryBody {
@@ -218,6 +230,36 @@ mod tests {
         let said = entries([machine(1), machine(2), noted, EntryBody::TearAnswered(later)]);
         let cloth = |tag| of(tag, &said).iter().filter(|line| line.chapter == Chapter::Cloth).count();
         assert_eq!((cloth(1), cloth(2)), (0, 2));
+    }
+
+    #[test]
+    fn to_whom_a_typed_session_was_given_stands_with_the_machine_of_that_session() {
+        let session = EntryBody::SessionNoted(SessionNoted {
+            machine: MachineTag(2),
+            rug: None,
+            person: None,
+            at: UtcMillis(MONDAY_8),
+            is_day: false,
+            frame_ms: Some(3_600_000),
+            run: None,
+            knob_per_mille: None,
+            begun: None,
+        });
+        let given = SessionAssigned {
+            session: EntryId(3),
+            owner: Owner::Rug(RugName("Fox".to_owned())),
+            certainty: Certainty::Explicit,
+        };
+        let hands = HandsOfSession { session: EntryId(3), person: None };
+        let said = entries([
+            machine(1),
+            machine(2),
+            session,
+            EntryBody::SessionAssigned(given),
+            EntryBody::HandsOfSession(hands),
+        ]);
+        let given = |tag| of(tag, &said).iter().filter(|line| line.chapter == Chapter::Assignments).count();
+        assert_eq!((given(1), given(2)), (0, 2));
     }
 
     #[test]

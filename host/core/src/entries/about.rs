@@ -70,7 +70,8 @@ impl EntryBody {
             | Self::SessionAssigned(_)
             | Self::HandsOfSession(_)
             | Self::RugRenamed(_)
-            | Self::PriceTerms(_) => None,
+            | Self::PriceTerms(_)
+            | Self::RugPriced(_) => None,
         }
     }
 
@@ -104,6 +105,7 @@ impl EntryBody {
             Self::SessionNoted(of) => Some(of.at),
             Self::SessionBegun(of) => Some(of.at),
             Self::MachineRested(of) => Some(of.at),
+            Self::RugPriced(of) => Some(of.at),
             Self::KnobMarked(_)
             | Self::EdgeRatioSet(_)
             | Self::LoggerFitted(_)

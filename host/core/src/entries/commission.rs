@@ -104,6 +104,12 @@ pub enum JobKind {
     Backing,
     /// Anything else.
     Other,
+    /// Drawing the design.
+    Designing,
+    /// Talking with whoever ordered it.
+    Client,
+    /// Packing and sending.
+    Packing,
 }
 
 impl JobKind {

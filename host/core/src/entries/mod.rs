@@ -181,4 +181,6 @@ pub enum EntryBody {
     MachineRested(MachineRested),
     /// What a price is worked out from.
     PriceTerms(PriceTerms),
+    /// A price was worked out for a commission.
+    RugPriced(RugPriced),
 }

@@ -1,7 +1,9 @@
 //! What the maker says of how a rug is priced.
 
 use serde::{Deserialize, Serialize};
+use shared_types::UtcMillis;
 
+use super::RugName;
 use super::amount::Money;
 
 /// Hundredths of a per cent.
@@ -83,6 +85,38 @@ pub struct PriceTerms {
     /// How clients reach the maker.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub contact: Option<String>,
+    /// What a price includes, as clients read it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub included: Option<String>,
+}
+
+/// A price was worked out for a commission; of several the last one counts.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RugPriced {
+    /// Which.
+    pub rug: RugName,
+    /// When.
+    pub at: UtcMillis,
+    /// The currency of all amounts, as the maker writes it.
+    pub currency: Option<String>,
+    /// Time at the frame in milliseconds; none: it could not be told.
+    pub frame_ms: Option<u64>,
+    /// Bench time in milliseconds.
+    pub bench_ms: u64,
+    /// Materials, in whole cents.
+    pub materials_cents: u64,
+    /// Time at the frame and running, in whole cents.
+    pub frame_cents: u64,
+    /// Bench time, in whole cents.
+    pub bench_cents: u64,
+    /// Mending, overhead and shipping, in whole cents.
+    pub extras_cents: u64,
+    /// Margin, in whole cents.
+    pub margin_cents: u64,
+    /// The price, in whole cents.
+    pub price_cents: u64,
+    /// Whether something was missing in it.
+    pub is_incomplete: bool,
 }
 
 /// A part of the terms of a price.
@@ -127,6 +161,8 @@ pub enum PriceTerm {
     Maker,
     /// How clients reach the maker.
     Contact,
+    /// What a price includes.
+    Included,
 }
 
 impl PriceTerms {
@@ -137,7 +173,7 @@ impl PriceTerms {
         }
         take!(yarn_per_kg, yarn_mg_per_m2, yarn_spare, cloth_per_m, roll_width_mm, cloth_margin_mm);
         take!(bench_per_rug_ms, bench_per_m2_ms, mending, overhead, shipping, margin, least, round_to);
-        take!(deposit, changes_included, holds_days, maker, contact);
+        take!(deposit, changes_included, holds_days, maker, contact, included);
     }
 
     /// The parts that are said.
@@ -164,6 +200,7 @@ impl PriceTerms {
             (Term::HoldsDays, self.holds_days.is_some()),
             (Term::Maker, self.maker.is_some()),
             (Term::Contact, self.contact.is_some()),
+            (Term::Included, self.included.is_some()),
         ];
         all.into_iter().filter_map(|(term, is_said)| is_said.then_some(term)).collect()
     }
@@ -184,6 +221,14 @@ mod tests {
         let kept = r#"{"kind":"price_terms","yarn_per_kg":18500000,"margin":1250}"#;
         assert_eq!(serde_json::to_string(&body).unwrap(), kept);
         assert_eq!(serde_json::from_str::<EntryBody>(kept).unwrap(), body);
+    }
+
+    #[test]
+    fn a_price_of_a_commission_is_kept_line_by_line() {
+        let kept = r#"{"kind":"rug_priced","rug":"Fox","at":7,"currency":null,"frame_ms":3600000,"bench_ms":0,"materials_cents":100,"frame_cents":2500,"bench_cents":0,"extras_cents":5,"margin_cents":6,"price_cents":2611,"is_incomplete":true}"#;
+        let body: EntryBody = serde_json::from_str(kept).unwrap();
+        assert!(matches!(&body, EntryBody::RugPriced(of) if of.price_cents == 2_611));
+        assert_eq!(serde_json::to_string(&body).unwrap(), kept);
     }
 
     #[test]

@@ -70,6 +70,7 @@ fn names(body: &mut EntryBody) -> Vec<&mut RugName> {
         EntryBody::StageBegun(of) => vec![&mut of.rug],
         EntryBody::YarnWeighed(of) => vec![&mut of.rug],
         EntryBody::MaterialUsed(of) => vec![&mut of.rug],
+        EntryBody::RugPriced(of) => vec![&mut of.rug],
         EntryBody::RugRenamed(of) => vec![&mut of.rug, &mut of.now],
         EntryBody::HandHours(of) => of.rug.iter_mut().collect(),
         EntryBody::SessionNoted(of) => of.rug.iter_mut().collect(),

@@ -57,6 +57,10 @@ fn assert_parts_make_the_total(hours: &MachineHours) -> (u64, u64) {
     assert_eq!(hours.doubtful.sum.run_time_ms, doubtful.iter().map(|sum| sum.run_time_ms).sum::<u64>());
     assert_eq!(hours.doubtful.sum.edges, doubtful.iter().map(|sum| sum.edges).sum::<u64>());
     let book = BookHours::of(hours.clone(), 0);
+    let by_hand: u64 = book.by_hand.iter().map(|sum| sum.run_time_ms).sum();
+    let before = book.before_logger_run_time_ms.unwrap_or(0);
+    assert_eq!(book.life_run_time_ms, before + book.measured.run_time_ms + by_hand);
+    assert_eq!(hours.life_run_time_ms, before + hours.total.run_time_ms);
     assert_eq!(book.parts().iter().map(|part| part.run_time_ms).sum::<u64>(), book.measured.run_time_ms);
     assert_eq!(book.parts().iter().map(|part| part.edges).sum::<u64>(), book.measured.edges);
     (hours.total.run_time_ms, hours.total.edges)
@@ -271,6 +275,31 @@ proptest! {
             let others = hours.entered_care.run_time_ms + hours.entered_unassigned.run_time_ms;
             prop_assert_eq!(hours.entered.run_time_ms, of_rugs + others);
         }
+    }
+
+    #[test]
+    fn what_ran_before_counts_in_the_machines_life_and_in_no_other_sum(
+        runs in runs(),
+        said in prop::collection::vec(any_said_and_more(), 0..40),
+        before in prop::option::of(0_u64..50_000 * 3_600_000),
+    ) {
+        let start = [machine(1), machine(2), fitting(LOG, 1, 0), rug("Fox"), rug("Bear")];
+        let mut all: Vec<EntryBody> = start.into_iter().chain(said).collect();
+        let logs = [log(LOG, 0, &runs)];
+        let without = report(&logs, &all);
+        if let EntryBody::MachineAdded(added) = &mut all[0] {
+            added.before_logger = before.map(RunMillis);
+        }
+        let mut with = report(&logs, &all);
+        for (with, without) in with.machines.iter_mut().zip(&without.machines) {
+            // The machine's own entry may have been taken back among what was said.
+            let before = with.before_logger_run_time_ms.unwrap_or(0);
+            assert_parts_make_the_total(with);
+            prop_assert_eq!(with.life_run_time_ms, without.life_run_time_ms + before);
+            with.life_run_time_ms = without.life_run_time_ms;
+            with.before_logger_run_time_ms = without.before_logger_run_time_ms;
+        }
+        prop_assert_eq!(with, without);
     }
 
     #[test]

@@ -140,6 +140,9 @@ pub struct MachineHours {
     pub not_recorded: NotRecorded,
     /// Commissions, care, unassigned, undated, doubtful and not recorded together, counted and typed in.
     pub total: Sum,
+    /// The machine's whole life, as far as it is known: `total`, and what it ran before by its owner's estimate, in
+    /// milliseconds.
+    pub life_run_time_ms: u64,
     /// The part of `total` that was typed in.
     pub entered: Entered,
     /// The part of `care` that was typed in.
@@ -161,6 +164,7 @@ impl MachineHours {
     #[must_use]
     pub fn counted(mut self) -> Self {
         self.total = self.total.without(self.entered);
+        self.life_run_time_ms = self.life_run_time_ms.saturating_sub(self.entered.run_time_ms);
         self.care = self.care.without(self.entered_care);
         self.unassigned = self.unassigned.without(self.entered_unassigned);
         self.unassigned_here = self.unassigned_here.without(self.entered_unassigned);
@@ -431,11 +435,13 @@ impl Tally {
         all.run_time_ms = all.run_time_ms.saturating_add(self.lost.run_time_ms);
         all.edges = all.edges.saturating_add(self.lost.edges);
         let card = machine.and_then(|tag| studio.machine(tag));
+        let before = card.and_then(|card| card.before_logger).map(|run| run.0);
         MachineHours {
             machine: machine.map(|tag| tag.0),
             name: card.map(|card| card.name.clone()),
             is_without_logger: machine.is_some_and(|tag| studio.is_without_logger(tag)),
-            before_logger_run_time_ms: card.and_then(|card| card.before_logger).map(|run| run.0),
+            before_logger_run_time_ms: before,
+            life_run_time_ms: all.run_time_ms.saturating_add(before.unwrap_or(0)),
             rugs,
             care: self.care.finished(studio, machine),
             unassigned: unassigned.finished(studio, machine),

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::entries::JobKind;
 use crate::entries::amount::Money;
-use crate::stats::hours;
+use crate::stats::{hours, number};
 
 /// Millionths of the currency unit in a cent.
 const PER_CENT: u64 = 10_000;
@@ -42,6 +42,27 @@ pub enum BillItem {
         /// What.
         what: String,
     },
+    /// Yarn by its weight.
+    Yarn {
+        /// Weight in milligrams.
+        mg: u64,
+    },
+}
+
+/// What a bill lacks, so that its total is too low.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BillLack {
+    /// Some time has no price.
+    Prices,
+    /// No yarn was noted.
+    Yarn,
+    /// Yarn was taken, and some of it was not weighed after the work.
+    YarnLeft,
+    /// Yarn was weighed, and a kilogram has no price.
+    YarnPerKg,
+    /// No cloth was noted.
+    Cloth,
 }
 
 /// One line.
@@ -83,6 +104,18 @@ impl BillLine {
     }
 }
 
+const MG_PER_KG: f64 = 1_000_000.0;
+
+impl BillLine {
+    /// A line of yarn that was weighed.
+    #[must_use]
+    pub fn yarn(mg: u64, per_kg: Option<Money>) -> Self {
+        let cents = |per_kg: Money| rounded_cents(number(mg) / MG_PER_KG * per_kg.units());
+        let amount_cents = per_kg.map(|per_kg| i64::try_from(cents(per_kg)).unwrap_or(i64::MAX));
+        Self { item: BillItem::Yarn { mg }, time_ms: None, price_per_hour: None, amount_cents }
+    }
+}
+
 /// Rounding rule of amounts, for every sheet that shows them.
 pub const ROUNDING: &str =
     "Each line is rounded to the cent, half a cent up; the total is the sum of these lines.";
@@ -96,23 +129,28 @@ pub struct Bill {
     pub lines: Vec<BillLine>,
     /// The sum of all lines that have an amount, in whole cents.
     pub total_cents: i64,
-    /// Whether some time has no price, so that the total is too low.
+    /// What it lacks.
+    pub lacks: Vec<BillLack>,
+    /// Whether it lacks something, so that the total is too low.
     pub is_incomplete: bool,
     /// How amounts are rounded.
     pub rounding: &'static str,
 }
 
 impl Bill {
-    /// Adds lines up; those without time are left out.
+    /// Adds lines up; those without time are left out. `lacks` is what is known to be missing besides prices.
     #[must_use]
-    pub fn of(currency: Option<String>, lines: Vec<BillLine>) -> Self {
+    pub fn of(currency: Option<String>, lines: Vec<BillLine>, lacks: Vec<BillLack>) -> Self {
         let mut lines = lines;
         lines.retain(|line| line.time_ms != Some(0));
+        let is_unpriced = lines.iter().any(|line| line.time_ms.is_some() && line.amount_cents.is_none());
+        let lacks: Vec<BillLack> = is_unpriced.then_some(BillLack::Prices).into_iter().chain(lacks).collect();
         let amounts = lines.iter().filter_map(|line| line.amount_cents);
         Self {
             currency,
             total_cents: amounts.fold(0, i64::saturating_add),
-            is_incomplete: lines.iter().any(|line| line.amount_cents.is_none()),
+            is_incomplete: !lacks.is_empty(),
+            lacks,
             lines,
             rounding: ROUNDING,
         }
@@ -143,7 +181,6 @@ fn whole_cents(cents: f64) -> i64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::number;
     use proptest::prelude::*;
 
     fn tufting(time_ms: u64, price: f64) -> BillLine {
@@ -170,7 +207,7 @@ mod tests {
             BillLine::hours(BillItem::MachineHours { machine: Some(1) }, 60_000, None),
             BillLine::hours(BillItem::Job { job: JobKind::Gluing }, 0, Some(25.0)),
         ];
-        let bill = Bill::of(None, lines);
+        let bill = Bill::of(None, lines, vec![]);
         assert_eq!((bill.total_cents, bill.lines.len(), bill.is_incomplete), (1_250, 3, true));
     }
 
@@ -181,7 +218,7 @@ mod tests {
         ) {
             let lines: Vec<_> =
                 times.iter().map(|(ms, price)| tufting(*ms, number(*price) / 100.0)).collect();
-            let bill = Bill::of(None, lines);
+            let bill = Bill::of(None, lines, vec![]);
             let sum: i64 = bill.lines.iter().filter_map(|line| line.amount_cents).sum();
             prop_assert_eq!(sum, bill.total_cents);
             let exact: f64 = times.iter().map(|(ms, price)| hours(*ms) * number(*price)).sum();

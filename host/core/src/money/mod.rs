@@ -3,5 +3,5 @@
 pub mod bill;
 pub mod machine_hour;
 
-pub use bill::{Bill, BillItem, BillLine};
+pub use bill::{Bill, BillItem, BillLack, BillLine};
 pub use machine_hour::{CostFigures, MachineHourRate, RateProblem, entered};

@@ -8,7 +8,8 @@ use shared_types::UtcMillis;
 
 use crate::entries::amount::Money;
 use crate::entries::{
-    EntryBody, EntryId, InForce, JobKind, MaterialUsed, RugDescribed, RugName, Stage, YarnMove, YarnWeighed,
+    EntryBody, EntryId, InForce, JobKind, MaterialUsed, RugDescribed, RugName, RugPriced, Stage, YarnMove,
+    YarnWeighed,
 };
 use crate::stats::HOUR_MS;
 
@@ -75,6 +76,8 @@ pub struct Told {
     pub yarn: Vec<YarnWeighed>,
     /// Its materials in the order of entry.
     pub materials: Vec<MaterialUsed>,
+    /// The price that was worked out for it, the last one.
+    pub priced: Option<RugPriced>,
 }
 
 impl Told {
@@ -209,6 +212,7 @@ impl Commissions {
                 EntryBody::StageBegun(begun) => all.of_rug(&begun.rug).stages.push((begun.at, begun.stage)),
                 EntryBody::YarnWeighed(weighed) => all.of_rug(&weighed.rug).yarn.push(weighed.clone()),
                 EntryBody::MaterialUsed(used) => all.of_rug(&used.rug).materials.push(used.clone()),
+                EntryBody::RugPriced(priced) => all.of_rug(&priced.rug).priced = Some(priced.clone()),
                 EntryBody::JobStarted(started) => {
                     running.insert(entry.id, all.jobs.len());
                     all.jobs.push(JobSpan {

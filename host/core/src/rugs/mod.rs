@@ -9,6 +9,7 @@ pub mod price;
 pub mod progress;
 pub mod quiet;
 pub mod quote;
+pub mod quoted;
 pub mod rug_work;
 pub mod sheet;
 pub mod stages;

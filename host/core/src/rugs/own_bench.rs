@@ -14,6 +14,9 @@ const MG_PER_KG: f64 = 1_000_000.0;
 const BY_AREA: [JobKind; 5] =
     [JobKind::Stretching, JobKind::Tracing, JobKind::Gluing, JobKind::Shearing, JobKind::Backing];
 
+/// Work that comes once with every rug.
+const BY_RUG: [JobKind; 3] = [JobKind::Designing, JobKind::Client, JobKind::Packing];
+
 /// A mean over own finished rugs.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct OwnMean {
@@ -28,7 +31,8 @@ pub struct OwnMean {
 pub struct OwnBench {
     /// Kilograms of yarn per square metre, of rugs of which every colour was weighed after the work.
     pub yarn_kg_per_m2: Option<OwnMean>,
-    /// Hours of other work per rug; none below four rugs.
+    /// Hours of designing, client, packing and other work per rug, of rugs of which the first three were all noted, or other
+    /// work alone; none below four rugs.
     pub hours_per_rug: Option<OwnMean>,
     /// Hours of stretching, tracing, gluing, shearing and backing per square metre; none where one of them was noted on
     /// fewer than four rugs.
@@ -51,14 +55,15 @@ impl OwnBench {
             let noted = finished.iter().map(|(rug, area)| (*area, noted_ms(commissions, rug, job)));
             noted.filter(|(_, ms)| *ms > 0).collect()
         };
-        let other = of_job(JobKind::Other);
+        let once: Vec<(u64, u64)> =
+            finished.iter().filter_map(|(rug, area)| Some((*area, once_ms(commissions, rug)?))).collect();
         let by_area: Option<Vec<OwnMean>> =
             BY_AREA.into_iter().map(|job| per_area(&enough(of_job(job))?, number(HOUR_MS))).collect();
         Self {
             yarn_kg_per_m2: per_area(&yarn, MG_PER_KG),
-            hours_per_rug: enough(other).map(|other| {
-                let rugs = u64::try_from(other.len()).unwrap_or(u64::MAX);
-                OwnMean { mean: sum(&other).1 / number(HOUR_MS) / number(rugs), rugs }
+            hours_per_rug: enough(once).map(|once| {
+                let rugs = u64::try_from(once.len()).unwrap_or(u64::MAX);
+                OwnMean { mean: sum(&once).1 / number(HOUR_MS) / number(rugs), rugs }
             }),
             hours_per_m2: by_area.map(|means| OwnMean {
                 mean: means.iter().map(|mean| mean.mean).sum(),
@@ -90,6 +95,14 @@ fn used_mg(commissions: &Commissions, rug: &Rug) -> Option<u64> {
     let colours = commissions.told(&rug.order.rug)?.yarn_by_colour();
     let used: Option<Vec<u64>> = colours.iter().map(ColourYarn::used_mg).collect();
     Some(used?.into_iter().fold(0, u64::saturating_add)).filter(|used| *used > 0)
+}
+
+/// Work that comes once with a rug, in milliseconds; none where some kind of it was noted and another was not.
+fn once_ms(commissions: &Commissions, rug: &Rug) -> Option<u64> {
+    let kinds = BY_RUG.map(|job| noted_ms(commissions, rug, job));
+    let noted = kinds.iter().filter(|ms| **ms > 0).count();
+    let all = kinds.into_iter().fold(noted_ms(commissions, rug, JobKind::Other), u64::saturating_add);
+    (all > 0 && (noted == 0 || noted == BY_RUG.len())).then_some(all)
 }
 
 fn noted_ms(commissions: &Commissions, rug: &Rug, job: JobKind) -> u64 {
@@ -166,5 +179,23 @@ mod tests {
         assert_eq!(own(&names, said.clone()).hours_per_rug, Some(OwnMean { mean: 1.5, rugs: 4 }));
         said.remove(0);
         assert_eq!(own(&names, said).hours_per_m2, None);
+    }
+
+    #[test]
+    fn work_that_comes_once_with_a_rug_counts_where_all_its_kinds_were_noted() {
+        let names = ["A", "B", "C", "D"];
+        let mut said: Vec<EntryBody> = names[..3]
+            .iter()
+            .flat_map(|rug| {
+                [(JobKind::Designing, 90), (JobKind::Client, 20), (JobKind::Packing, 10)]
+                    .map(|(kind, minutes)| job(rug, kind, minutes))
+            })
+            .collect();
+        said.push(job("D", JobKind::Packing, 10));
+        said.push(job("D", JobKind::Other, 60));
+        assert_eq!(own(&names, said.clone()).hours_per_rug, None, "of D the designing is missing");
+        said.extend([job("D", JobKind::Designing, 40), job("D", JobKind::Client, 10)]);
+        // By hand: three rugs of two hours each and one of 10 + 60 + 40 + 10 minutes are eight hours on four rugs.
+        assert_eq!(own(&names, said).hours_per_rug, Some(OwnMean { mean: 2.0, rugs: 4 }));
     }
 }

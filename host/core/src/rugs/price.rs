@@ -220,6 +220,14 @@ pub enum PriceLack {
     Margin,
 }
 
+impl PriceLack {
+    /// Whether it is a share or a charge on top, which counts as nothing where it was not said.
+    #[must_use]
+    pub const fn is_on_top(self) -> bool {
+        matches!(self, Self::YarnSpare | Self::Mending | Self::Overhead | Self::Shipping | Self::Margin)
+    }
+}
+
 /// One price.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Price {
@@ -239,6 +247,23 @@ pub struct Price {
     pub is_incomplete: bool,
     /// Hours of bench time in it.
     pub bench_hours: f64,
+}
+
+impl Price {
+    /// Whether a number is missing without which it is too low, whatever the maker's shares are.
+    #[must_use]
+    pub fn lacks_a_number(&self) -> bool {
+        self.lacks.iter().any(|lack| !lack.is_on_top())
+    }
+
+    /// The amount of a line in whole cents.
+    #[must_use]
+    pub fn cents_of(&self, item: PriceItem) -> u64 {
+        self.lines
+            .iter()
+            .filter(|line| line.item == item)
+            .fold(0, |sum, line| sum.saturating_add(line.amount_cents))
+    }
 }
 
 /// Cloth beyond the rug on each side where nothing was said, in millimetres: two inches, as makers' pricing guides have it.

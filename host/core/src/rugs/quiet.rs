@@ -13,6 +13,8 @@ pub const QUIET_DAYS: u64 = 7;
 /// Days without anything noted while rugs are on the frame.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Quiet {
+    /// When the last entry was made or a logger was read the last time.
+    pub since: UtcMillis,
     /// Whole days since the last entry or reading of a logger.
     pub days: u64,
     /// The rugs on the frame.
@@ -27,7 +29,7 @@ pub fn quiet(entries: &InForce<'_>, studio: &Studio, heard: &[HeardAt], now: Utc
     let days = u64::try_from(now.0.saturating_sub(last.0)).unwrap_or(0) / DAY_MS;
     let on_frame = studio.rugs.iter().filter(|rug| rug.state() == RugState::OnTheFrame);
     let rugs: Vec<RugName> = on_frame.map(|rug| rug.order.rug.clone()).collect();
-    (days >= QUIET_DAYS && !rugs.is_empty()).then_some(Quiet { days, rugs })
+    (days >= QUIET_DAYS && !rugs.is_empty()).then_some(Quiet { since: last, days, rugs })
 }
 
 #[cfg(test)]

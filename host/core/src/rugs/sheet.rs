@@ -4,15 +4,17 @@ use jiff::civil::Date;
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
 
-use super::commission::Commissions;
+use super::commission::{ColourYarn, Commissions, Told};
 use super::job_time::{self, Clocks};
 use super::own_rugs;
+use super::price;
+use super::quoted::QuotedAgainstActual;
 use super::rug_work::RugTaken;
 use super::stages::{self, StageUse};
 use super::yarn::YarnReport;
-use crate::entries::{InForce, Style, amount};
+use crate::entries::{InForce, MaterialUsed, Style, amount};
 use crate::hours::report::HoursReport;
-use crate::money::{self, Bill, BillItem, BillLine};
+use crate::money::{self, Bill, BillItem, BillLack, BillLine};
 use crate::sessions::holder::Holder;
 use crate::sessions::ledger::Ledger;
 use crate::sessions::typed;
@@ -97,6 +99,8 @@ pub struct JobSheet {
     pub harms: HarmCounts,
     /// What it costs its maker.
     pub bill: Bill,
+    /// Its price as it was worked out, against that; none where no price was kept for it.
+    pub quoted: Option<QuotedAgainstActual>,
 }
 
 /// The card for whoever ordered it. It has no hours: a few machine hours look cheap beside the work around them.
@@ -176,16 +180,20 @@ impl JobSheet {
         let of_rug = || {
             desk.hours.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug.order.rug.0)
         };
+        let bill = bill(desk, rug, &clocks, &machines, &hand);
+        let told = desk.commissions.told(&rug.order.rug);
+        let priced = told.and_then(|told| told.priced.as_ref());
         Self {
             ordered: ordered(desk, rug, taken),
             strokes: sum(machines.iter().map(|line| line.strokes)),
             sessions: sum(of_rug().map(|hours| hours.total.sessions)),
             first_day: of_rug().filter_map(|hours| hours.first_day).min(),
             last_day: of_rug().filter_map(|hours| hours.last_day).max(),
-            stages: stages::stages(desk.studio, desk.ledger, place, desk.commissions.told(&rug.order.rug)),
+            stages: stages::stages(desk.studio, desk.ledger, place, told),
             yarn,
             harms: desk.harms,
-            bill: bill(desk, rug, &clocks, &machines, &hand),
+            quoted: priced.map(|priced| QuotedAgainstActual::of(priced, &clocks, &bill)),
+            bill,
             clocks,
             machines,
         }
@@ -270,7 +278,43 @@ fn bill(desk: Desk<'_>, rug: &Rug, clocks: &Clocks, machines: &[MachineLine], ha
     let told = desk.commissions.told(&rug.order.rug);
     let bought = told.map(|told| told.materials.as_slice()).unwrap_or_default();
     lines.extend(bought.iter().map(|used| BillLine::bought(used.what.clone(), used.amount)));
-    Bill::of(desk.commissions.terms.currency.clone(), lines)
+    let is_bought = |words: &[&str]| {
+        let is_it = |used: &MaterialUsed| {
+            let what = used.what.to_lowercase();
+            words.iter().any(|word| what.contains(word))
+        };
+        bought.iter().any(is_it)
+    };
+    let mut lacks = Vec::new();
+    if !is_bought(&YARN_WORDS) {
+        let (line, lack) = yarn_cost(desk, told);
+        lines.extend(line);
+        lacks.extend(lack);
+    }
+    lacks.extend((!is_bought(&CLOTH_WORDS)).then_some(BillLack::Cloth));
+    Bill::of(desk.commissions.terms.currency.clone(), lines, lacks)
+}
+
+/// How makers call yarn and cloth among the materials.
+const YARN_WORDS: [&str; 2] = ["yarn", "wool"];
+const CLOTH_WORDS: [&str; 3] = ["cloth", "fabric", "canvas"];
+
+/// Yarn that was weighed, where its price was not noted among the materials; and what is missing of it.
+fn yarn_cost(desk: Desk<'_>, told: Option<&Told>) -> (Option<BillLine>, Option<BillLack>) {
+    let colours = told.map(Told::yarn_by_colour).unwrap_or_default();
+    let used: Vec<u64> = colours.iter().filter_map(ColourYarn::used_mg).collect();
+    if colours.is_empty() {
+        return (None, Some(BillLack::Yarn));
+    }
+    let is_all_weighed = used.len() == colours.len();
+    let per_kg = price::terms(desk.entries).yarn_per_kg;
+    let line = (!used.is_empty()).then(|| BillLine::yarn(sum(used.into_iter()), per_kg));
+    let lack = match (is_all_weighed, per_kg) {
+        (false, _) => Some(BillLack::YarnLeft),
+        (true, None) => Some(BillLack::YarnPerKg),
+        (true, Some(_)) => None,
+    };
+    (line, lack)
 }
 
 fn sum(parts: impl Iterator<Item = u64>) -> u64 {

@@ -60,6 +60,8 @@ pub struct RecordBook {
     pub pile: Pile,
     /// Since when it is in the studio.
     pub since_utc_ms: UtcMillis,
+    /// Whether it has no logger board.
+    pub is_without_logger: bool,
     /// The loggers on it now, by identity in hexadecimal.
     pub loggers: Vec<String>,
     /// Its hours.
@@ -124,6 +126,7 @@ fn all_but_chain<S: Store + Names, C: Clock>(
     let hours = measured.map_or_else(
         || BookHours {
             before_logger_run_time_ms: card.before_logger.map(|run| run.0),
+            life_run_time_ms: card.before_logger.map_or(0, |run| run.0),
             lent_run_time_ms,
             ..BookHours::default()
         },
@@ -131,6 +134,7 @@ fn all_but_chain<S: Store + Names, C: Clock>(
     );
     let (machine_name, pile, since_utc_ms) = (card.name.clone(), card.pile, card.since);
     let loggers = loggers_on(&book, Some(tag));
+    let is_without_logger = book.studio.is_without_logger(tag);
     let care_due = due_report(book.grounds(&ledger), &[card], now, &zone).tasks;
     let presses = presses(&book.studio, &ledger, tag);
     let people = named_in(&entries, people);
@@ -144,6 +148,7 @@ fn all_but_chain<S: Store + Names, C: Clock>(
         machine_name,
         pile,
         since_utc_ms,
+        is_without_logger,
         loggers,
         hours,
         care_due,

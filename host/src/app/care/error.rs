@@ -24,12 +24,7 @@ pub enum CareError {
     UnknownEntry(i64),
     /// Only care that was done can be corrected by its entry.
     #[error("entry {0} is no care that was done, so it cannot be corrected by itself")]
-    #[diagnostic(
-        code(care::correct),
-        help(
-            "Take it back with its reason and say it anew: needlehours done --withdraw ENTRY --reason \"...\""
-        )
-    )]
+    #[diagnostic(code(care::correct), help("Take it back and say it anew: needlehours take-back ENTRY"))]
     NotCorrected(i64),
     /// Only oiling begins with a brush-out.
     #[error("{0} does not begin with a brush-out; only oiling does")]

@@ -210,14 +210,14 @@ pub enum PullError {
     },
     /// There are several machines.
     #[error("it is not known on which machine this logger sits")]
-    #[diagnostic(code(pull::machine), help("Add --machine and its number: {}.", named(machines)))]
+    #[diagnostic(code(pull::machine), help("Add --machine and its name or number: {}.", named(machines)))]
     WhichMachine {
         /// The machines.
         machines: Vec<MachineAdded>,
     },
     /// No machine has this number.
     #[error("there is no machine {}", machine.0)]
-    #[diagnostic(code(pull::machine), help("Add --machine and its number: {}.", named(machines)))]
+    #[diagnostic(code(pull::machine), help("Add --machine and its name or number: {}.", named(machines)))]
     NoSuchMachine {
         /// The number.
         machine: MachineTag,

@@ -39,12 +39,19 @@ pub enum MoneyError {
     #[diagnostic(code(rate::missing), help("Add {0}; --price, --resale and --life-hours are needed."))]
     Missing(&'static str),
     /// A price that lacks something, asked for a client.
-    #[error("the price is incomplete, so it is not written for a client")]
+    #[error("a number is missing in the price, so it is not written for a client")]
     #[diagnostic(
         code(quote::incomplete),
         help("Ask with --price and without --client: it names what is missing and how to enter it.")
     )]
     IncompletePrice,
+    /// A price of which nothing is known, to be kept for a commission.
+    #[error("nothing of the price could be worked out, so none was kept for {0}")]
+    #[diagnostic(
+        code(quote::empty),
+        help("Ask with --price and without --for: it names what is missing and how to enter it.")
+    )]
+    EmptyPrice(String),
     /// A client's page without a name on it.
     #[error("the maker's name or contact was not said, so the client's page has no sender")]
     #[diagnostic(

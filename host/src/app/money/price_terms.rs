@@ -59,6 +59,8 @@ pub struct PriceTermsTyped {
     pub studio: Option<String>,
     /// How to reach the maker.
     pub contact: Option<String>,
+    /// What a price includes.
+    pub included: Option<String>,
 }
 
 /// The answer of `rate price`.
@@ -141,7 +143,19 @@ fn read(typed: &PriceTermsTyped) -> Result<PriceTerms, MoneyError> {
         )?,
         maker: typed.studio.as_deref().map(|text| checked_name("--studio", text)).transpose()?,
         contact: typed.contact.as_deref().map(|text| checked_name("--contact", text)).transpose()?,
+        included: typed.included.as_deref().map(included).transpose()?,
     })
+}
+
+/// Longest text of what a price includes, in characters.
+const LONGEST_INCLUDED: usize = 400;
+
+fn included(text: &str) -> Result<String, RequestError> {
+    let text = text.trim();
+    if text.is_empty() || text.chars().count() > LONGEST_INCLUDED || text.chars().any(char::is_control) {
+        return Err(refused("--included", "1 to 400 letters on one line", &text.escape_debug().to_string()));
+    }
+    Ok(text.to_owned())
 }
 
 fn amount(option: &'static str, text: Option<&String>) -> Result<Option<Money>, MoneyError> {
@@ -230,6 +244,9 @@ mod tests {
             (PriceTermsTyped { deposit: some("101%"), ..none() }, "--deposit"),
             (PriceTermsTyped { holds_days: some("0"), ..none() }, "--holds-days"),
             (PriceTermsTyped { yarn_kg_per_m2: some("0"), ..none() }, "yarn"),
+            (PriceTermsTyped { included: some(" "), ..none() }, "--included"),
+            (PriceTermsTyped { included: some("a\nb"), ..none() }, "--included"),
+            (PriceTermsTyped { included: Some("a".repeat(401)), ..none() }, "--included"),
         ] {
             let error = read(&typed).unwrap_err().to_string();
             assert!(error.contains(says), "{error}");

@@ -179,7 +179,7 @@ const fn put_in_order(problem: &WorkProblem) -> &'static str {
             "Say first when it was started: needlehours rug start NAME --when DATE"
         }
         WorkProblem::NeverStartedThere { .. } => {
-            "Leave --machine out for all machines, or say first that it was started there: needlehours rug start NAME --machine NUMBER --when DATE"
+            "Leave --machine out for all machines, or say first that it was started there: needlehours rug start NAME --machine MACHINE --when DATE"
         }
         WorkProblem::BeforeOrder { .. } => {
             "Check the date. If it was ordered earlier than was said: needlehours rug change NAME --when DATE"
@@ -191,7 +191,7 @@ const fn put_in_order(problem: &WorkProblem) -> &'static str {
         }
         WorkProblem::NotFinished { .. } => "Finish it first: needlehours rug finish NAME",
         WorkProblem::Delivered { .. } => {
-            "If that was a mistake: needlehours rug history NAME, then needlehours rug take-back ENTRY"
+            "If that was a mistake: needlehours rug history NAME, then needlehours take-back ENTRY"
         }
     }
 }

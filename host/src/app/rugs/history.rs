@@ -94,6 +94,7 @@ fn replace_earlier(lines: &mut [HistoryLine], by: &EntryBody) {
             (&line.says, by),
             (EntryBody::RugOrdered(_), EntryBody::RugOrdered(_))
                 | (EntryBody::RugDescribed(_), EntryBody::RugDescribed(_))
+                | (EntryBody::RugPriced(_), EntryBody::RugPriced(_))
         )
     };
     for line in lines.iter_mut().filter(|line| line.standing == Standing::Counts) {
@@ -110,6 +111,7 @@ fn rug_of(body: &EntryBody) -> Option<&RugName> {
         EntryBody::RugRenamed(renamed) => Some(&renamed.rug),
         EntryBody::RugDescribed(described) => Some(&described.rug),
         EntryBody::RugWork(work) => Some(&work.rug),
+        EntryBody::RugPriced(priced) => Some(&priced.rug),
         EntryBody::StageBegun(begun) => Some(&begun.rug),
         EntryBody::YarnWeighed(weighed) => Some(&weighed.rug),
         EntryBody::MaterialUsed(used) => Some(&used.rug),

@@ -5,11 +5,13 @@ use serde::Serialize;
 use super::quote::{QuoteAnswer, QuoteAsked, ask};
 use crate::app::money::{MoneyError, yarn_kg};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::decimals::whole;
 use crate::app::whole_book::Book;
-use host_core::entries::{BasisPoints, PriceTerms, Style};
+use host_core::entries::{BasisPoints, EntryBody, EntryId, PriceTerms, RugName, RugPriced, Style};
 use host_core::rugs::commission::Commissions;
 use host_core::rugs::own_bench::OwnBench;
-use host_core::rugs::price::{Price, PriceBasis, price, terms};
+use host_core::rugs::price::{Price, PriceBasis, PriceItem, price, terms};
+use host_core::stats::{HOUR_MS, number};
 
 /// The answer of `quote --price`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -51,6 +53,64 @@ pub fn ask_price(
     Ok(PriceAnswer { price: price(&basis), terms: basis.terms, quote: answer })
 }
 
+/// The commission that a price is for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ForRug {
+    /// Its name.
+    pub rug: RugName,
+    /// Its width and height in millimetres, where they were said.
+    pub size_mm: Option<(u32, u32)>,
+    /// Its style, where it was said.
+    pub style: Option<Style>,
+}
+
+/// A commission by its name.
+///
+/// # Errors
+/// When there is none, or the store cannot be read.
+pub fn for_rug(store: &impl Store, name: &str) -> Result<ForRug, MoneyError> {
+    let book = Book::read(store)?;
+    let order = &book.studio.rug(name)?.order;
+    let commissions = Commissions::of(&book.entries);
+    Ok(ForRug {
+        rug: order.rug.clone(),
+        size_mm: order.width_mm.zip(order.height_mm),
+        style: commissions.described(&order.rug).and_then(|described| described.style),
+    })
+}
+
+/// Keeps a price with its commission.
+///
+/// # Errors
+/// When nothing of it could be worked out, or the store fails.
+pub fn keep(
+    store: &mut impl Store,
+    clock: &impl Clock,
+    rug: &RugName,
+    answer: &PriceAnswer,
+) -> Result<EntryId, MoneyError> {
+    let price = &answer.price;
+    if price.sum_cents == 0 {
+        return Err(MoneyError::EmptyPrice(rug.0.clone()));
+    }
+    let ms = |hours: f64| whole(hours * number(HOUR_MS));
+    let body = EntryBody::RugPriced(RugPriced {
+        rug: rug.clone(),
+        at: clock.now(),
+        currency: answer.quote.currency.clone(),
+        frame_ms: answer.quote.quote.tufting_hours.estimate.map(ms),
+        bench_ms: ms(price.bench_hours),
+        materials_cents: price.cents_of(PriceItem::Materials),
+        frame_cents: price.cents_of(PriceItem::Frame),
+        bench_cents: price.cents_of(PriceItem::Bench),
+        extras_cents: price.cents_of(PriceItem::Extras),
+        margin_cents: price.cents_of(PriceItem::Margin),
+        price_cents: price.price_cents,
+        is_incomplete: price.is_incomplete,
+    });
+    Ok(store.add_entry(clock.now(), &body)?)
+}
+
 /// Deposit where nothing was said: half, as makers' order terms have it.
 const USUAL_DEPOSIT: BasisPoints = BasisPoints(5_000);
 /// Changes of the design where nothing was said; our assumption.
@@ -81,6 +141,8 @@ pub struct ClientOffer {
     pub changes_included: u32,
     /// Days for which it holds.
     pub holds_days: u32,
+    /// What it includes, in the maker's words; none: not said.
+    pub included: Option<String>,
     /// The maker's name.
     pub maker: String,
     /// How to reach the maker.
@@ -91,9 +153,9 @@ impl PriceAnswer {
     /// What its client reads.
     ///
     /// # Errors
-    /// When the price is incomplete, or the maker's name or contact was not said.
+    /// When a number is missing in the price, or the maker's name or contact was not said.
     pub fn offer(&self) -> Result<ClientOffer, MoneyError> {
-        if self.price.is_incomplete {
+        if self.price.lacks_a_number() {
             return Err(MoneyError::IncompletePrice);
         }
         let terms = &self.terms;
@@ -114,6 +176,7 @@ impl PriceAnswer {
             is_shipped: terms.shipping.is_some_and(|shipping| shipping.0 > 0),
             changes_included: terms.changes_included.unwrap_or(USUAL_CHANGES),
             holds_days: terms.holds_days.unwrap_or(USUAL_HOLDS_DAYS),
+            included: terms.included.clone(),
             maker,
             contact,
         })

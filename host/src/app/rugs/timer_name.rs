@@ -32,5 +32,8 @@ pub const fn word(job: JobKind) -> &'static str {
         JobKind::Shearing => "shearing",
         JobKind::Backing => "backing",
         JobKind::Other => "other work",
+        JobKind::Designing => "designing",
+        JobKind::Client => "client",
+        JobKind::Packing => "packing",
     }
 }

@@ -3,12 +3,13 @@
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use miette::Diagnostic;
-use shared_types::UtcMillis;
+use shared_types::{MachineTag, UtcMillis};
 use thiserror::Error;
 
 use crate::app::hand::HandError;
 use crate::app::typed::column_table::TableError;
 use crate::app::typed::error::RequestError;
+use crate::app::typed::lists::numbered;
 use host_core::entries::EntryId;
 use host_core::sessions::typed_doubts::TypedDoubt;
 
@@ -68,7 +69,7 @@ pub enum SessionError {
     )]
     NoTimer,
     /// A timer runs already.
-    #[error("a session was begun already, {began}")]
+    #[error("a session on {machine} was begun already, {began}")]
     #[diagnostic(
         code(session::timer),
         help("End it first: needlehours worked stop. If it was none: needlehours take-back {}", entry.0)
@@ -76,9 +77,18 @@ pub enum SessionError {
     TimerRuns {
         /// When it began.
         began: String,
+        /// The machine's name.
+        machine: String,
         /// Its entry.
         entry: EntryId,
     },
+    /// Several timers run, and it was not said which is meant.
+    #[error("sessions go on on {} machines; say which one is meant", .0.len())]
+    #[diagnostic(
+        code(session::which_timer),
+        help("Add --machine and its name or number: {}.", numbered(.0, |tag| tag.0).join(", "))
+    )]
+    SeveralTimers(Vec<(MachineTag, String)>),
     /// Nobody stopped the timer for hours.
     #[error("the session was begun {began}, {hours} hours ago: was that all time at the frame?")]
     #[diagnostic(

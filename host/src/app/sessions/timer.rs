@@ -29,39 +29,54 @@ pub struct TimerReport {
     pub machine_name: String,
 }
 
-/// The session that goes on; none where nobody has begun one.
-///
-/// # Errors
-/// When the store cannot be read.
-pub fn running(store: &impl Store) -> Result<Option<TimerReport>, SessionError> {
-    let book = Book::read(store)?;
+/// The sessions that go on, one a machine at the most, in the order in which they were begun.
+fn running(book: &Book) -> Vec<TimerReport> {
     let ended: Vec<EntryId> = book.studio.worked.iter().filter_map(|one| one.said.begun).collect();
-    let begun = book.entries.iter().rev().find_map(|entry| match &entry.body {
-        EntryBody::SessionBegun(begun) if !ended.contains(&entry.id) => Some((entry.id, begun.clone())),
+    let name = |machine| book.studio.machine(machine).map(|card| card.name.clone()).unwrap_or_default();
+    let begun = book.entries.iter().filter_map(|entry| match &entry.body {
+        EntryBody::SessionBegun(begun) if !ended.contains(&entry.id) => {
+            Some(TimerReport { entry: entry.id, machine_name: name(begun.machine), begun: begun.clone() })
+        }
         _ => None,
     });
-    Ok(begun.map(|(entry, begun)| TimerReport {
-        entry,
-        machine_name: book.studio.machine(begun.machine).map(|card| card.name.clone()).unwrap_or_default(),
-        begun,
-    }))
+    begun.collect()
+}
+
+/// The session that goes on on the machine that was said; the only one where none was.
+fn meant(book: &Book, machine: Option<u32>) -> Result<TimerReport, SessionError> {
+    let mut all = running(book);
+    if machine.is_some() {
+        let tag = choose_machine::machine(&book.studio, machine)?.tag;
+        all.retain(|timer| timer.begun.machine == tag);
+        return all.pop().ok_or(SessionError::NoTimer);
+    }
+    match (all.pop(), all.is_empty()) {
+        (None, _) => Err(SessionError::NoTimer),
+        (Some(only), true) => Ok(only),
+        (Some(last), false) => {
+            let known = all.into_iter().chain([last]);
+            Err(SessionError::SeveralTimers(
+                known.map(|timer| (timer.begun.machine, timer.machine_name)).collect(),
+            ))
+        }
+    }
 }
 
 /// Begins to time a session.
 ///
 /// # Errors
-/// When one goes on already, the machine, commission or person is not clear, the moment lies in the future, or the store fails.
+/// When one goes on on that machine already, the machine, commission or person is not clear, the moment lies in the future, or the store fails.
 pub fn begin(
     store: &mut (impl Store + Names),
     clock: &impl Clock,
     said: &SessionSaid,
 ) -> Result<TimerReport, SessionError> {
-    if let Some(runs) = running(store)? {
-        let began = moment(runs.begun.at, &clock.zone());
-        return Err(SessionError::TimerRuns { began, entry: runs.entry });
-    }
     let book = Book::read(store)?;
     let card = choose_machine::machine(&book.studio, said.machine)?;
+    if let Some(runs) = running(&book).into_iter().find(|runs| runs.begun.machine == card.tag) {
+        let began = moment(runs.begun.at, &clock.zone());
+        return Err(SessionError::TimerRuns { began, machine: runs.machine_name, entry: runs.entry });
+    }
     let rug =
         said.rug.as_deref().map(|name| book.studio.rug(name).map(|rug| rug.order.rug.clone())).transpose()?;
     let at = match said.when {
@@ -83,14 +98,14 @@ pub fn begin(
 /// said how long it was, or that it was all of it.
 ///
 /// # Errors
-/// When none goes on, it went on for too long, or as [`note::note`].
+/// When none goes on, or several and no machine was said, it went on for too long, or as [`note::note`].
 pub fn stop(
     store: &mut (impl Store + Names),
     clock: &impl Clock,
     said: &SessionSaid,
     anyway: bool,
 ) -> Result<SessionReport, SessionError> {
-    let Some(TimerReport { entry, begun, .. }) = running(store)? else { return Err(SessionError::NoTimer) };
+    let TimerReport { entry, begun, .. } = meant(&Book::read(store)?, said.machine)?;
     let since = clock.now().0.saturating_sub(begun.at.0);
     let since = u64::try_from(since).unwrap_or(0);
     let frame_ms = match said.frame_ms {

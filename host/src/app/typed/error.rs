@@ -5,7 +5,7 @@ use shared_types::MachineTag;
 use thiserror::Error;
 
 use super::dates::DateError;
-use super::lists::{meant, numbered, there_are};
+use super::lists::{meant, numbered, one_of, there_are};
 use crate::app::ports::StoreError;
 use host_core::sessions::session_list::SessionName;
 use host_core::studio::UnknownRug;
@@ -30,7 +30,7 @@ pub enum RequestError {
     #[error("there are {} machines; say which one is meant", known.len())]
     #[diagnostic(
         code(machine::which),
-        help("Add --machine and its number: {}.", numbered(known, |tag| tag.0).join(", "))
+        help("Add --machine and its name or number: {}.", numbered(known, |tag| tag.0).join(", "))
     )]
     SeveralMachines {
         /// Their numbers and names.
@@ -43,6 +43,29 @@ pub enum RequestError {
         /// The number.
         number: u32,
         /// The numbers and names that there are.
+        known: Vec<(MachineTag, String)>,
+    },
+    /// No machine has that name.
+    #[error("there is no machine called \"{name}\"")]
+    #[diagnostic(
+        code(machine::unknown),
+        help("{}{}", did_you_mean(nearest), there_are(&numbered(known, |tag| tag.0)))
+    )]
+    NoMachineCalled {
+        /// The name.
+        name: String,
+        /// Names like it; may be empty.
+        nearest: Vec<String>,
+        /// The numbers and names that there are.
+        known: Vec<(MachineTag, String)>,
+    },
+    /// Several machines have names that begin so.
+    #[error("\"{name}\" may be {}", one_of(&numbered(known, |tag| tag.0)))]
+    #[diagnostic(code(machine::which), help("Write more of the name, or the number."))]
+    SeveralMachinesCalled {
+        /// What was typed.
+        name: String,
+        /// The numbers and names that fit.
         known: Vec<(MachineTag, String)>,
     },
     /// No commission has that name.
@@ -138,6 +161,10 @@ pub enum RequestError {
         /// The two numbers that it may mean.
         either: [String; 2],
     },
+}
+
+fn did_you_mean(nearest: &[String]) -> String {
+    if nearest.is_empty() { String::new() } else { format!("Did you mean {}? ", one_of(nearest)) }
 }
 
 fn rugs(unknown: &UnknownRug) -> String {

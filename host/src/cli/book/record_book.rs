@@ -7,6 +7,7 @@ use clap::Args;
 
 use crate::app::book::record_book;
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
@@ -16,8 +17,8 @@ use crate::view;
 #[derive(Debug, Args)]
 pub struct Book {
     /// Which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "record-book.html")]
     out: PathBuf,
@@ -31,7 +32,7 @@ impl Book {
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let store = around.open_database()?;
         let clock = around.clock();
-        let book = record_book::book(&store, clock, self.machine)?;
+        let book = record_book::book(&store, clock, choose_machine::number(&store, self.machine.as_ref())?)?;
         if self.json {
             show::json(&book)?;
             return Ok(ExitCode::SUCCESS);

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 
 use crate::app::care::calendar;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::out_file::OutFile;
@@ -23,8 +24,8 @@ pub struct Calendar {
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
     /// One machine, by its number; all of them otherwise.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Events, which every calendar shows, or tasks to be ticked off.
     #[arg(long = "as", value_name = "KIND", value_enum, default_value_t = Kind::Events)]
     kind: Kind,
@@ -45,7 +46,8 @@ impl Calendar {
     /// Runs the command.
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let mut store = around.open_database()?;
-        let plan = calendar::plan(&store, around.clock(), self.machine)?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let plan = calendar::plan(&store, around.clock(), machine)?;
         if self.json {
             show::json(&plan.note(&mut store)?)?;
             return Ok(exit::code(exit::FINE));

@@ -12,6 +12,7 @@ use crate::app::care::done::{self, DoneReport, DoneSaid};
 use crate::app::care::part_care::{self, CareNoted, CareSaid};
 use crate::app::care::{limits, plan, record};
 use crate::app::ports::{Clock as _, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::parts::Why;
 use crate::cli::shell::command_env::CommandEnv;
@@ -29,9 +30,9 @@ pub struct Done {
     /// The tasks, for example brush-out or oil; several in one go.
     #[arg(id = "task", value_name = "TASK")]
     tasks: Vec<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
@@ -67,12 +68,12 @@ pub struct Done {
     #[arg(long, conflicts_with_all = ["withdraw", "correct", "when", "finding", "note", "used", "walk"])]
     history: bool,
     /// Take an entry back, by the number that was told when it was noted; it stays visible.
-    #[arg(long, value_name = "ENTRY", conflicts_with = "task", requires = "reason")]
+    #[arg(long, value_name = "ENTRY", conflicts_with = "task", requires = "reason", hide = true)]
     withdraw: Option<i64>,
     /// Note an entry anew with what is said here changed; the old one is taken back and stays visible.
     #[arg(long, value_name = "ENTRY", conflicts_with = "withdraw", requires = "reason")]
     correct: Option<i64>,
-    /// Why it is taken back or corrected.
+    /// Why it is corrected.
     #[arg(long)]
     reason: Option<String>,
     /// One JSON object on standard output and nothing else.
@@ -153,8 +154,9 @@ impl Done {
         let mut store = around.open_database()?;
         let (clock, zone) = (around.clock(), around.clock().zone());
         let reason = self.reason.clone().unwrap_or_default();
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
         if self.history {
-            let record = record::care_record(&store, self.machine, self.tasks.first().map(String::as_str))?;
+            let record = record::care_record(&store, machine, self.tasks.first().map(String::as_str))?;
             show::report(&record, self.json, |record| view::care::record::record(record, &zone))?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -164,14 +166,14 @@ impl Done {
             return Ok(ExitCode::SUCCESS);
         }
         if self.tasks.is_empty() && self.correct.is_none() {
-            return Err(not_said_what(&store, around, self.machine)?);
+            return Err(not_said_what(&store, around, machine)?);
         }
         if self.tasks.len() > 1 {
-            return self.several(&mut store, around);
+            return self.several(&mut store, machine, around);
         }
         let mut said = DoneSaid {
             task: self.tasks.first().cloned().unwrap_or_default(),
-            machine: self.machine,
+            machine,
             at: dates::moment(self.when.as_deref(), clock)?,
             finding: self.finding.map(Finding::from),
             note: self.note.clone(),
@@ -200,7 +202,7 @@ impl Done {
             new_part::note(&said, &mut store, clock)?;
             return Ok(ExitCode::SUCCESS);
         }
-        let is_walked = self.walks(&store)?;
+        let is_walked = self.walks(&store, machine)?;
         if is_walked && !self.walk_through(&mut said, &store, around, &mut answers, &mut out)? {
             show::words("Stopped; nothing was noted.")?;
             return Ok(ExitCode::SUCCESS);
@@ -212,7 +214,12 @@ impl Done {
     }
 
     /// Notes several tasks in one act, in the order of the plan.
-    fn several(self, store: &mut impl Store, around: &CommandEnv) -> Result<ExitCode, Failure> {
+    fn several(
+        self,
+        store: &mut impl Store,
+        machine: Option<u32>,
+        around: &CommandEnv,
+    ) -> Result<ExitCode, Failure> {
         let clock = around.clock();
         let one_only = [
             ("--finding", self.finding.is_some()),
@@ -228,14 +235,14 @@ impl Done {
                 format!("Note the task that {option} is about by itself, and the others in another go."),
             ));
         }
-        let tasks = limits::tasks_named(store, self.machine, &self.tasks)?;
+        let tasks = limits::tasks_named(store, machine, &self.tasks)?;
         let at = dates::moment(self.when.as_deref(), clock)?;
         let mut said: Vec<DoneSaid> = Vec::new();
         for task in tasks {
             let is_oiling = task == OILING;
             let one = DoneSaid {
                 task,
-                machine: self.machine,
+                machine,
                 at,
                 note: self.note.clone(),
                 brushed_out: (self.brushed_out && is_oiling).then_some(None),
@@ -243,7 +250,7 @@ impl Done {
             };
             said.push(one);
         }
-        if self.walks(store)?
+        if self.walks(store, machine)?
             && let Some(oiling) = said.iter_mut().find(|one| one.task == OILING)
             && !self.walk_through(
                 oiling,
@@ -277,7 +284,7 @@ impl Done {
         answers: &mut impl BufRead,
         out: &mut impl Write,
     ) -> Result<bool, Failure> {
-        let steps = done::routine(store, self.machine)?.steps;
+        let steps = done::routine(store, said.machine)?.steps;
         let after = walked(&steps, said.clone(), around.clock(), answers, out);
         let is_done = after.is_some();
         *said = after.unwrap_or_default();
@@ -286,15 +293,15 @@ impl Done {
 
     /// Whether to walk through the routine now: oiling, at this moment, with somebody at a terminal who wants it or is new to
     /// it. Never where a program asks.
-    fn walks(&self, store: &impl Store) -> Result<bool, Failure> {
+    fn walks(&self, store: &impl Store, machine: Option<u32>) -> Result<bool, Failure> {
         if self.json || self.when.is_some() || !ask::somebody_is_there() {
             return Ok(false);
         }
-        let tasks = limits::tasks_named(store, self.machine, &self.tasks)?;
+        let tasks = limits::tasks_named(store, machine, &self.tasks)?;
         if !tasks.iter().any(|task| task == OILING) {
             return Ok(false);
         }
-        Ok(self.walk || done::routine(store, self.machine)?.is_new)
+        Ok(self.walk || done::routine(store, machine)?.is_new)
     }
 }
 

@@ -10,6 +10,7 @@ use crate::app::care::limits;
 use crate::app::care::snooze::{self, SnoozeSaid};
 use crate::app::ports::{Clock as _, Store};
 use crate::app::rugs::quiet;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -28,8 +29,8 @@ pub struct Due {
     #[arg(conflicts_with = "all")]
     task: Option<String>,
     /// One machine, by its number; all of them otherwise.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Tell of every task at length.
     #[arg(long)]
     all: bool,
@@ -66,9 +67,9 @@ struct Snooze {
     /// Why; it is shown until the task is done.
     #[arg(long, value_name = "TEXT")]
     reason: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -84,9 +85,9 @@ struct Skip {
     /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -96,9 +97,9 @@ struct Skip {
 struct Set {
     /// The task, for example oiling.
     task: String,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Due after so many hours of running; replaces a limit by sessions too.
     #[arg(long, value_name = "HOURS", value_parser = hours)]
     every_hours: Option<f64>,
@@ -120,9 +121,10 @@ impl Due {
             change.run(&mut store, around)?;
             return Ok(ExitCode::SUCCESS);
         }
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
         let report = match &self.task {
-            Some(task) => limits::due_of_task(&store, around.clock(), self.machine, task)?,
-            None => limits::due(&store, around.clock(), self.machine)?,
+            Some(task) => limits::due_of_task(&store, around.clock(), machine, task)?,
+            None => limits::due(&store, around.clock(), machine)?,
         };
         let is_at_length = self.all || self.task.is_some();
         let zone = around.clock().zone();
@@ -153,7 +155,7 @@ impl Change {
             Self::Set(set) => {
                 let said = limits::LimitSaid {
                     task: set.task,
-                    machine: set.machine,
+                    machine: choose_machine::number(store, set.machine.as_ref())?,
                     every_hours: set.every_hours,
                     every_days: set.every_days,
                     more: set.more.into(),
@@ -164,7 +166,7 @@ impl Change {
             Self::Snooze(snooze) => {
                 let said = SnoozeSaid {
                     task: snooze.task,
-                    machine: snooze.machine,
+                    machine: choose_machine::number(store, snooze.machine.as_ref())?,
                     for_hours: snooze.for_hours,
                     for_days: snooze.for_days,
                     reason: snooze.reason,
@@ -174,7 +176,8 @@ impl Change {
             }
             Self::Skip(skip) => {
                 let at = dates::moment(skip.when.as_deref(), clock)?;
-                let report = snooze::skip(store, clock, &skip.task, skip.machine, at, skip.reason)?;
+                let machine = choose_machine::number(store, skip.machine.as_ref())?;
+                let report = snooze::skip(store, clock, &skip.task, machine, at, skip.reason)?;
                 show::report(&report, skip.json, view::care::record::skipped)
             }
         }

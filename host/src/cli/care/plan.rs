@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{ArgGroup, Args, Subcommand};
 
 use crate::app::care::plan::{self, TaskSaid};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::numbers::hours;
@@ -24,9 +25,9 @@ pub struct Care {
 
 #[derive(Debug, Args)]
 struct Which {
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -156,14 +157,15 @@ impl Care {
         let clock = around.clock();
         let (changed, json) = match self.change {
             None => {
-                let plan = plan::machine_plan(&store, self.which.machine)?;
+                let plan =
+                    plan::machine_plan(&store, choose_machine::number(&store, self.which.machine.as_ref())?)?;
                 show::report(&plan, self.which.json, view::care::record::plan)?;
                 return Ok(ExitCode::SUCCESS);
             }
             Some(Change::Add(add)) => {
                 let said = TaskSaid {
                     task: add.task,
-                    machine: add.which.machine,
+                    machine: choose_machine::number(&store, add.which.machine.as_ref())?,
                     what: add.what,
                     caution: add.caution,
                     lubricant: add.lubricant,
@@ -174,11 +176,11 @@ impl Care {
                 (plan::add_task(&mut store, clock, &said)?, add.which.json)
             }
             Some(Change::Off(of)) => {
-                let (task, number) = (&of.task, of.which.machine);
+                let (task, number) = (&of.task, choose_machine::number(&store, of.which.machine.as_ref())?);
                 (plan::switch_task(&mut store, clock, task, number, false, of.reason)?, of.which.json)
             }
             Some(Change::On(of)) => {
-                let (task, number) = (&of.task, of.which.machine);
+                let (task, number) = (&of.task, choose_machine::number(&store, of.which.machine.as_ref())?);
                 (plan::switch_task(&mut store, clock, task, number, true, of.reason)?, of.which.json)
             }
             Some(Change::Point(of)) => {
@@ -188,7 +190,7 @@ impl Care {
                     (.., Some(name)) => OilPointChange::Renamed(name),
                     (None, None, None) => OilPointChange::Removed,
                 };
-                let number = of.which.machine;
+                let number = choose_machine::number(&store, of.which.machine.as_ref())?;
                 (plan::change_point(&mut store, clock, number, &of.point, change)?, of.which.json)
             }
         };

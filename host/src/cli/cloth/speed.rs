@@ -7,6 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::speed_cost::{Ceiling, Cost};
 use crate::app::cloth::{ClothError, tears};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::numbers::level;
@@ -23,9 +24,9 @@ const HOLDS: &str = "One row is one session: knob,hours,tears; strokes and strat
 pub struct Speed {
     #[command(subcommand)]
     what: Option<What>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Sort by the knob's place or by the measured stroke rate.
     #[arg(long, value_enum, default_value = "knob")]
     by: By,
@@ -80,7 +81,9 @@ impl Speed {
             By::Knob => SpeedBy::Knob,
             By::Rate => SpeedBy::Rate,
         };
-        let report = tears::speed(&around.open_database()?, self.machine, by, self.level)?;
+        let store = around.open_database()?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let report = tears::speed(&store, machine, by, self.level)?;
         let words = |report: &_| {
             view::cloth::speed::speed(report) + &self.also(report, view::cloth::speed_explain::speed)
         };

@@ -3,6 +3,7 @@
 use clap::{Args, Subcommand};
 
 use crate::app::cloth::cost::{self, CeilingWish, CostsTyped};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::numbers::{level, per_cent};
@@ -16,9 +17,9 @@ use host_core::stats::Level;
 pub struct Cost {
     #[command(subcommand)]
     what: Option<CostCommand>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// How sure the limits are to hold the truth.
     #[arg(long, value_name = "SHARE", default_value = "0.95", value_parser = level)]
     level: Level,
@@ -55,9 +56,9 @@ pub struct Ceiling {
 
 #[derive(Debug, Args)]
 struct About {
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -103,7 +104,8 @@ impl Cost {
                 show::report(&kept, json, view::cloth::speed_cost::kept)
             }
             None => {
-                let report = cost::report(&store, self.machine, self.level)?;
+                let report =
+                    cost::report(&store, choose_machine::number(&store, self.machine.as_ref())?, self.level)?;
                 show::report(&report, self.json, view::cloth::speed_cost::report)
             }
         }
@@ -119,9 +121,10 @@ impl Ceiling {
             Some(CeilingCommand::Accept { about }) => (Some(CeilingWish::Proposed), about),
             None => (None, self.about),
         };
+        let machine = choose_machine::number(&store, about.machine.as_ref())?;
         let now = match wish {
-            Some(wish) => cost::set_ceiling(&mut store, around.clock(), about.machine, wish)?,
-            None => cost::ceiling(&store, about.machine)?,
+            Some(wish) => cost::set_ceiling(&mut store, around.clock(), machine, wish)?,
+            None => cost::ceiling(&store, machine)?,
         };
         show::report(&now, about.json, view::cloth::speed_cost::ceiling)
     }

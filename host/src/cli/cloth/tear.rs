@@ -7,6 +7,7 @@ use clap::{Args, Subcommand};
 use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWord, TravelWord, YesNo};
 use crate::app::cloth::tears;
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -22,9 +23,9 @@ pub struct Tear {
     /// It was only nearly a tear: a pulled thread, a snag, an opened weave.
     #[arg(long)]
     near_miss: bool,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Where the knob stood before it, in per cent of its travel, if you saw it.
     #[arg(long, value_name = "PERCENT", value_parser = per_cent)]
     knob: Option<u8>,
@@ -158,7 +159,7 @@ impl Tear {
             None => {
                 let said = tears::TearSaid {
                     is_near_miss: self.near_miss,
-                    machine: self.machine,
+                    machine: choose_machine::number(&store, self.machine.as_ref())?,
                     at: dates::moment(self.when.as_deref(), clock)?,
                     knob_percent: self.knob,
                     ..self.more.said()

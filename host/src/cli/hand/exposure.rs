@@ -9,6 +9,7 @@ use crate::app::hand::HandError;
 use crate::app::hand::exposure;
 use crate::app::hand::who::{self, WhoSaid};
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -29,8 +30,8 @@ pub struct Exposure {
     #[arg(long, value_name = "FILE", conflicts_with_all = ["machine", "vibration"])]
     table: Option<PathBuf>,
     /// Only this machine. Left out: all, as if one person had held them.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Use this vibration figure in m/s² instead of the one that was entered.
     #[arg(long, value_name = "M_S2", allow_hyphen_values = true)]
     vibration: Option<String>,
@@ -51,8 +52,8 @@ enum ExposureCommand {
         #[arg(long, value_enum)]
         from: Option<Origin>,
         /// Which machine; can be left out when there is only one.
-        #[arg(long, value_name = "NUMBER")]
-        machine: Option<u32>,
+        #[arg(long, value_name = "MACHINE")]
+        machine: Option<MachineSaid>,
     },
 }
 
@@ -71,8 +72,8 @@ struct Who {
     #[arg(long, value_name = "DATE")]
     from: Option<String>,
     /// On this machine only. Left out: on every machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -97,6 +98,7 @@ impl Exposure {
                 Some(Origin::Measured) => FigureSource::Measured,
             };
             let mut store = around.open_database()?;
+            let machine = choose_machine::number(&store, machine.as_ref())?;
             let (_, entered) = exposure::enter(&mut store, around.clock(), machine, &vibration, source)?;
             return show::words(&view::hand::exposure::entered(&entered));
         }
@@ -108,7 +110,7 @@ impl Exposure {
                 sessions: said.session,
                 day: dates::day(said.day.as_deref(), clock)?,
                 from: dates::given(said.from.as_deref(), clock)?,
-                machine: said.machine,
+                machine: choose_machine::number(&store, said.machine.as_ref())?,
             };
             let set = who::say(&mut store, clock, &said)?;
             return show::words(&view::hand::exposure::who_set(&set, &clock.zone()));
@@ -121,7 +123,8 @@ impl Exposure {
             return show::report(&answer, self.json, |_| view::hand::exposure::table(&answer));
         }
         let store = around.open_database()?;
-        let answer = exposure::of_log(&store, around.clock(), self.machine, self.vibration.as_deref())?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let answer = exposure::of_log(&store, around.clock(), machine, self.vibration.as_deref())?;
         show::report(&answer, self.json, |_| view::hand::exposure::log(&answer))
     }
 }

@@ -8,7 +8,8 @@ use super::shell::command_env::CommandEnv;
 use super::shell::failure::Failure;
 use super::shell::show;
 use crate::app::heavy::{self, LimitsTyped};
-use crate::app::ports::Clock as _;
+use crate::app::ports::{Clock as _, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::view;
 use host_core::entries::HeavyLimit;
@@ -20,8 +21,8 @@ pub struct Heavy {
     #[command(subcommand)]
     command: Option<HeavyCommand>,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Only what may have been since this day.
     #[arg(long, value_name = "DATE")]
     since: Option<String>,
@@ -42,8 +43,8 @@ enum HeavyCommand {
 #[derive(Debug, Args)]
 struct Set {
     /// Which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// The motor's duty rating from its plate or manual: S1, "S2 60 min", "S3 25 %", "S3 25 % 20 min", or none.
     #[arg(long, value_name = "RATING")]
     duty: Option<String>,
@@ -73,8 +74,9 @@ struct Set {
     slow_share_percent: Option<String>,
 }
 
-impl From<Set> for LimitsTyped {
-    fn from(set: Set) -> Self {
+impl Set {
+    fn typed(self, store: &impl Store) -> Result<LimitsTyped, Failure> {
+        let set = self;
         let limits = [
             (HeavyLimit::RunMinutes, "--run-minutes", set.run_minutes),
             (HeavyLimit::StretchMinutes, "--stretch-minutes", set.stretch_minutes),
@@ -86,7 +88,8 @@ impl From<Set> for LimitsTyped {
             (HeavyLimit::SlowSharePercent, "--slow-share-percent", set.slow_share_percent),
         ];
         let limits = limits.into_iter().filter_map(|(limit, option, text)| Some((limit, option, text?)));
-        Self { machine: set.machine, limits: limits.collect(), duty: set.duty }
+        let machine = choose_machine::number(store, set.machine.as_ref())?;
+        Ok(LimitsTyped { machine, limits: limits.collect(), duty: set.duty })
     }
 }
 
@@ -100,11 +103,13 @@ impl Heavy {
         let clock = around.clock();
         let mut store = around.open_database()?;
         if let Some(HeavyCommand::Set(set)) = self.command {
-            let now = heavy::set(&mut store, clock, &(*set).into())?;
+            let typed = set.typed(&store)?;
+            let now = heavy::set(&mut store, clock, &typed)?;
             return show::words(&view::heavy::set(&now));
         }
         let since = dates::given(self.since.as_deref(), clock)?;
-        let report = heavy::report(&store, clock, self.machine, since)?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let report = heavy::report(&store, clock, machine, since)?;
         show::report(&report, self.json, |_| view::heavy::text(&report, self.limits, &clock.zone()))
     }
 }

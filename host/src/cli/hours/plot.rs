@@ -10,6 +10,7 @@ use crate::app::cloth::{cost, tears};
 use crate::app::hours::plot;
 use crate::app::ports::{Clock as _, Store};
 use crate::app::slowing;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::counting::how_to_count;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -42,9 +43,9 @@ enum PlotCommand {
 /// Of which machine a picture is, and whether its numbers are wanted instead.
 #[derive(Debug, Args)]
 struct OfOneMachine {
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -97,8 +98,8 @@ struct Usage {
     #[arg(long, value_name = "FILE", default_value = "usage.svg")]
     out: PathBuf,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -124,8 +125,8 @@ struct Year {
     #[arg(long, value_name = "YEAR", value_parser = clap::value_parser!(i16).range(1950..=9999))]
     year: Option<i16>,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -148,19 +149,23 @@ impl Plot {
         match self.command {
             PlotCommand::Usage(Usage { out, machine, json }) => {
                 let store = around.open_database()?;
-                let usage = plot::usage(&store, around.clock(), machine)?;
+                let usage =
+                    plot::usage(&store, around.clock(), choose_machine::number(&store, machine.as_ref())?)?;
                 let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
                 shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
             }
             PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
-                let course = plot::hours(&store, around.clock(), machine)?;
+                let course =
+                    plot::hours(&store, around.clock(), choose_machine::number(&store, machine.as_ref())?)?;
                 let zone = around.clock().zone();
                 let drawn = (!course.points.is_empty()).then(|| view::plot::hours::svg(&course, &zone));
                 shown_or_drawn(&course, json, drawn, &out, &nothing_ran(&store)?)
             }
             PlotCommand::Year(Year { out, year, machine, json }) => {
-                let year = plot::year(&around.open_database()?, around.clock(), machine, year)?;
+                let store = around.open_database()?;
+                let machine = choose_machine::number(&store, machine.as_ref())?;
+                let year = plot::year(&store, around.clock(), machine, year)?;
                 let drawn = (!year.days.is_empty()).then(|| view::plot::year::svg(&year));
                 let nothing = format!("Nothing ran in {}, as far as days are known.", year.year);
                 shown_or_drawn(&year, json, drawn, &out, &nothing)
@@ -173,13 +178,19 @@ impl Plot {
             }
             PlotCommand::Tears(Tears { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
-                let speed = tears::speed(&store, machine, SpeedBy::Knob, Level::USUAL)?;
+                let speed = tears::speed(
+                    &store,
+                    choose_machine::number(&store, machine.as_ref())?,
+                    SpeedBy::Knob,
+                    Level::USUAL,
+                )?;
                 let drawn = (!speed.bands.is_empty()).then(|| view::plot::tears::svg(&speed));
                 shown_or_drawn(&speed, json, drawn, &out, &nothing_read(&store)?)
             }
             PlotCommand::Cost(Cost { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
-                let cost = cost::report(&store, machine, Level::USUAL)?;
+                let cost =
+                    cost::report(&store, choose_machine::number(&store, machine.as_ref())?, Level::USUAL)?;
                 let drawn = (!cost.speeds.is_empty()).then(|| view::plot::cost::svg(&cost));
                 let nothing = match cost.costs {
                     Some(_) => nothing_read(&store)?,
@@ -190,26 +201,35 @@ impl Plot {
                 shown_or_drawn(&cost, json, drawn, &out, &nothing)
             }
             PlotCommand::Traces(Traces { out, asked: OfOneMachine { machine, json } }) => {
-                let traces = tears::traces(&around.open_database()?, machine)?;
+                let store = around.open_database()?;
+                let traces = tears::traces(&store, choose_machine::number(&store, machine.as_ref())?)?;
                 let drawn = (!traces.tears.is_empty()).then(|| view::plot::traces::svg(&traces));
-                shown_or_drawn(&traces, json, drawn, &out, "No tear was pressed at the machine so far.")
+                shown_or_drawn(&traces, json, drawn, &out, &if_read(&store, TRACES_TAKE)?)
             }
             PlotCommand::Slowing(Slowing { out, asked: OfOneMachine { machine, json } }) => {
-                let report = slowing::slowing(&around.open_database()?, around.clock(), machine, None)?;
+                let store = around.open_database()?;
+                let machine = choose_machine::number(&store, machine.as_ref())?;
+                let report = slowing::slowing(&store, around.clock(), machine, None)?;
                 let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
                 let drawn = has_any.then(|| view::plot::slowing::svg(&report));
-                let nothing = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
-                shown_or_drawn(&report, json, drawn, &out, nothing)
+                shown_or_drawn(&report, json, drawn, &out, &if_read(&store, SLOWING_TAKES)?)
             }
         }
     }
 }
 
+const TRACES_TAKE: &str = "No tear was pressed at the machine so far.";
+const SLOWING_TAKES: &str = "Dry runs after oiling, or twenty sessions on rugs, make a picture.";
+
 /// What to do first for a picture of running.
 fn nothing_ran(store: &impl Store) -> Result<String, Failure> {
     let is_without = is_without_logger(store)?;
-    let first = if is_without { "Say first how long you worked" } else { "Read a logger first" };
-    Ok(format!("{first}: {}", how_to_count(is_without)))
+    let typed_in = format!("ay first how long you worked: {}", how_to_count(true));
+    Ok(if is_without {
+        format!("S{typed_in}")
+    } else {
+        format!("Read a logger first: {}, or s{typed_in}", how_to_count(false))
+    })
 }
 
 /// The same for a picture of what only a logger tells.
@@ -218,6 +238,11 @@ fn nothing_read(store: &impl Store) -> Result<String, Failure> {
         true => "It takes a logger board, which reads the knob.".to_owned(),
         false => format!("Read a logger first: {}", how_to_count(false)),
     })
+}
+
+/// What is still missing where a logger is read; that there is none, where no machine has one.
+fn if_read(store: &impl Store, missing: &str) -> Result<String, Failure> {
+    if is_without_logger(store)? { nothing_read(store) } else { Ok(missing.to_owned()) }
 }
 
 fn is_without_logger(store: &impl Store) -> Result<bool, Failure> {

@@ -8,6 +8,7 @@ use crate::app::hand::hours_by_person;
 use crate::app::hours::check;
 use crate::app::hours::report::{self, NewHours};
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -26,8 +27,8 @@ pub struct Hours {
     #[arg(long, value_name = "NAME")]
     rug: Option<String>,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// By who worked, for whoever rents machines out.
     #[arg(long, conflicts_with = "rug")]
     by_person: bool,
@@ -83,8 +84,8 @@ struct Add {
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// On which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
 }
 
 impl Hours {
@@ -95,7 +96,7 @@ impl Hours {
         let told = match self.command {
             Some(HoursCommand::Add(add)) => {
                 let new = NewHours {
-                    machine: add.machine,
+                    machine: choose_machine::number(&store, add.machine.as_ref())?,
                     run_minutes: add.run_minutes,
                     tufting_minutes: add.tufting_minutes,
                     knob: add.knob,
@@ -107,11 +108,16 @@ impl Hours {
             }
             Some(HoursCommand::Check(check)) => check.run(&mut store, clock),
             None if self.by_person => {
-                let answer = hours_by_person::hours_by_person(&store, clock, self.machine)?;
+                let answer = hours_by_person::hours_by_person(
+                    &store,
+                    clock,
+                    choose_machine::number(&store, self.machine.as_ref())?,
+                )?;
                 show::report(&answer, self.json, view::hand::hours_by_person::text)
             }
             None => {
-                let answer = report::report(&store, clock, self.rug.as_deref(), self.machine)?;
+                let machine = choose_machine::number(&store, self.machine.as_ref())?;
+                let answer = report::report(&store, clock, self.rug.as_deref(), machine)?;
                 show::report(&answer, self.json, |answer| view::hours::report::text(answer, &clock.zone()))
             }
         };

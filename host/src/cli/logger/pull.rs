@@ -15,6 +15,7 @@ use crate::app::care::limits;
 use crate::app::logger::pull::{Progress, PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Clock, Logger, LoggerError, PortSeen, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
@@ -40,9 +41,9 @@ pub struct Pull {
     /// Also save what the logger sends into a new file.
     #[arg(long, value_name = "FILE", conflicts_with = "file")]
     save: Option<PathBuf>,
-    /// The number of the machine on which the logger sits; needed when there are several or when it was moved.
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..))]
-    machine: Option<u32>,
+    /// The machine, by name or number, on which the logger sits; needed when there are several or when it was moved.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// No progress and no words, unless something is wrong.
     #[arg(long)]
     quiet: bool,
@@ -104,7 +105,7 @@ impl Pull {
             |store: &dyn Store, status: &LoggerStatus, machine| limits::lamp(store, clock, status, machine);
         let pause = |sectors_left| self.wait_for_a_log(&bar, sectors_left);
         let wish = PullWish {
-            machine: self.machine.map(MachineTag),
+            machine: choose_machine::number(database, self.machine.as_ref())?.map(MachineTag),
             lamp_limits: Some(&lamp_limits),
             pause: Some(&pause),
         };

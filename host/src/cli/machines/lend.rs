@@ -4,6 +4,7 @@ use clap::Args;
 
 use crate::app::machines::lend::{self, Handed, TypedReading};
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -15,8 +16,8 @@ use crate::view;
 #[derive(Debug, Args)]
 pub struct Lend {
     /// Which machine; can be left out when there is only one.
-    #[arg(value_name = "NUMBER")]
-    number: Option<u32>,
+    #[arg(value_name = "MACHINE")]
+    number: Option<MachineSaid>,
     /// To whom, by name or number; a new name is entered as a person.
     #[arg(long, value_name = "NAME")]
     to: String,
@@ -28,8 +29,8 @@ pub struct Lend {
 #[derive(Debug, Args)]
 pub struct Back {
     /// Which machine; can be left out when there is only one.
-    #[arg(value_name = "NUMBER")]
-    number: Option<u32>,
+    #[arg(value_name = "MACHINE")]
+    number: Option<MachineSaid>,
     #[command(flatten)]
     handed: HandedOver,
 }
@@ -87,7 +88,8 @@ impl HandedOver {
 impl Lend {
     /// Runs it.
     pub fn run(self, store: &mut Database, around: &CommandEnv) -> Result<(), Failure> {
-        let handed = self.handed.of(self.number, around)?;
+        let machine = choose_machine::number(store, self.number.as_ref())?;
+        let handed = self.handed.of(machine, around)?;
         let report = lend::lend(store, around.clock(), &handed, &self.to)?;
         show::report(&report, self.handed.json, |report| {
             view::machines::lend::lent(report, &around.clock().zone())
@@ -98,7 +100,8 @@ impl Lend {
 impl Back {
     /// Runs it.
     pub fn run(self, store: &mut Database, around: &CommandEnv) -> Result<(), Failure> {
-        let handed = self.handed.of(self.number, around)?;
+        let machine = choose_machine::number(store, self.number.as_ref())?;
+        let handed = self.handed.of(machine, around)?;
         let report = lend::back(store, around.clock(), &handed)?;
         show::report(&report, self.handed.json, |report| {
             view::machines::lend::returned(report, &around.clock().zone())

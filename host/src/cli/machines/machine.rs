@@ -13,6 +13,7 @@ use crate::app::logger::refit::{self, Refit};
 use crate::app::machines::change::{self, MachineChange};
 use crate::app::machines::machine;
 use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::logger;
 use crate::cli::shell::command_env::CommandEnv;
@@ -59,8 +60,8 @@ struct PileHeight {
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -83,7 +84,8 @@ fn millimetres(text: &str) -> Result<u32, String> {
 #[derive(Debug, Args)]
 struct Change {
     /// Which machine; can be left out when there is only one.
-    number: Option<u32>,
+    #[arg(value_name = "MACHINE")]
+    number: Option<MachineSaid>,
     /// Its name.
     #[arg(long)]
     name: Option<String>,
@@ -112,7 +114,7 @@ struct Change {
 impl Change {
     fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
         let changed = MachineChange {
-            machine: self.number,
+            machine: choose_machine::number(store, self.number.as_ref())?,
             name: self.name,
             pile: self.pile.map(Into::into),
             drive: self.drive.map(Into::into),
@@ -150,8 +152,8 @@ struct Calibrate {
     #[arg(long, value_name = "PORT", conflicts_with = "slow")]
     port: Option<String>,
     /// Which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
 }
 
 /// Enter how many passes of a magnet make how many strokes.
@@ -164,16 +166,16 @@ struct Ratio {
     #[arg(long, default_value_t = 1)]
     strokes: u32,
     /// Which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
 }
 
 /// Say on which machine a logger sits.
 #[derive(Debug, Args)]
 struct Fit {
     /// Which machine; can be left out when there is only one. 0: on none, until you say on which.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Which logger, by the letters and digits that `needlehours machine list` shows; can be left out when there is
     /// only one.
     #[arg(long, value_name = "LOGGER", value_parser = logger)]
@@ -192,7 +194,11 @@ struct Fit {
 impl Fit {
     fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
         let from = self.from_record.map(RecordSeq);
-        let asked = Refit { machine: self.machine, logger: self.logger, from };
+        let asked = Refit {
+            machine: choose_machine::number(store, self.machine.as_ref())?,
+            logger: self.logger,
+            from,
+        };
         let plan = refit::plan(store, clock, asked)?;
         if plan.takes_hours() && !self.json {
             show::words(&view::machines::machine::moves(&plan))?;
@@ -238,10 +244,12 @@ impl Machine {
                     Some((slow, fast)) => KnobEnds { slow, fast, falling },
                     None => logger::guided(port.as_deref())?,
                 };
+                let machine = choose_machine::number(&store, machine.as_ref())?;
                 let marks = machine::calibrate(&mut store, clock, machine, ends)?;
                 show::words(&view::machines::machine::calibrated(&marks))
             }
             Some(MachineCommand::Ratio(Ratio { edges, strokes, machine })) => {
+                let machine = choose_machine::number(&store, machine.as_ref())?;
                 let set = machine::set_ratio(&mut store, clock, machine, edges, strokes)?;
                 show::words(&view::machines::machine::ratio_set(&set))
             }
@@ -252,7 +260,8 @@ impl Machine {
             Some(MachineCommand::Fit(fit)) => fit.run(&mut store, clock),
             Some(MachineCommand::PileHeight(of)) => {
                 let at = dates::moment(of.when.as_deref(), clock)?;
-                let report = plan::set_pile_height(&mut store, clock, of.machine, of.height, at)?;
+                let machine = choose_machine::number(&store, of.machine.as_ref())?;
+                let report = plan::set_pile_height(&mut store, clock, machine, of.height, at)?;
                 show::report(&report, of.json || self.json, view::care::record::pile_height)
             }
         };

@@ -4,6 +4,7 @@ use clap::Args;
 
 use crate::app::machines::{remove, rest};
 use crate::app::ports::Clock;
+use crate::app::typed::choose_machine::MachineSaid;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
 use crate::store::Database;
@@ -13,7 +14,8 @@ use crate::view;
 #[derive(Debug, Args)]
 pub struct Rest {
     /// Which machine.
-    number: u32,
+    #[arg(value_name = "MACHINE")]
+    number: MachineSaid,
     /// Why, for example "gear broken".
     #[arg(required_unless_present = "back", conflicts_with = "back")]
     reason: Option<String>,
@@ -31,9 +33,10 @@ impl Rest {
     /// # Errors
     /// When it is so already, or the database does not take it.
     pub fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
+        let number = self.number.number(store)?;
         let report = match &self.reason {
-            Some(reason) => rest::rest(store, clock, self.number, reason)?,
-            None => rest::back(store, clock, self.number)?,
+            Some(reason) => rest::rest(store, clock, number, reason)?,
+            None => rest::back(store, clock, number)?,
         };
         show::report(&report, self.json, view::machines::machine::rested)
     }
@@ -43,7 +46,8 @@ impl Rest {
 #[derive(Debug, Args)]
 pub struct Remove {
     /// Which machine.
-    number: u32,
+    #[arg(value_name = "MACHINE")]
+    number: MachineSaid,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -55,7 +59,8 @@ impl Remove {
     /// # Errors
     /// When anything is noted of it, or the database does not take it.
     pub fn run(self, store: &mut Database, clock: &impl Clock) -> Result<(), Failure> {
-        let removed = remove::remove(store, clock, self.number)?;
+        let number = self.number.number(store)?;
+        let removed = remove::remove(store, clock, number)?;
         show::report(&removed, self.json, view::machines::machine::removed)
     }
 }

@@ -64,6 +64,9 @@ pub(super) struct PriceArgs {
     /// How clients reach you.
     #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
     contact: Option<String>,
+    /// What the price includes, as clients read it, in place of the usual sentence.
+    #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
+    included: Option<String>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     pub(super) json: bool,
@@ -91,6 +94,7 @@ impl From<PriceArgs> for PriceTermsTyped {
             holds_days,
             studio,
             contact,
+            included,
             json: _,
         } = typed;
         Self {
@@ -113,6 +117,7 @@ impl From<PriceArgs> for PriceTermsTyped {
             holds_days,
             studio,
             contact,
+            included,
         }
     }
 }

@@ -9,6 +9,7 @@ use crate::app::money::history;
 use crate::app::money::price_terms;
 use crate::app::money::rate::{self, CostsTyped};
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::show;
@@ -23,8 +24,8 @@ pub struct Rate {
     #[command(flatten)]
     costs: Costs,
     /// The machine whose entered costs are asked for; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER", conflicts_with = "price")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE", conflicts_with = "price")]
+    machine: Option<MachineSaid>,
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
@@ -37,8 +38,8 @@ enum RateCommand {
         #[command(flatten)]
         costs: Costs,
         /// Which machine; can be left out when there is only one.
-        #[arg(long, value_name = "NUMBER")]
-        machine: Option<u32>,
+        #[arg(long, value_name = "MACHINE")]
+        machine: Option<MachineSaid>,
         /// One JSON object on standard output and nothing else.
         #[arg(long)]
         json: bool,
@@ -105,6 +106,7 @@ impl Rate {
         match self.command {
             Some(RateCommand::Set { costs, machine, json }) => {
                 let mut store = around.open_database()?;
+                let machine = choose_machine::number(&store, machine.as_ref())?;
                 let (_, answer) = rate::enter(&mut store, around.clock(), machine, &costs.into())?;
                 return show::report(&answer, json || self.json, view::money::rate::kept);
             }
@@ -131,7 +133,8 @@ impl Rate {
         }
         let typed = CostsTyped::from(self.costs);
         let answer = if typed.is_empty() {
-            rate::of_machine(&around.open_database()?, self.machine)?
+            let store = around.open_database()?;
+            rate::of_machine(&store, choose_machine::number(&store, self.machine.as_ref())?)?
         } else {
             rate::of_typed(&typed)?
         };

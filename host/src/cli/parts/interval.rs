@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 
 use crate::app::parts::interval;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{show, table_file};
@@ -25,8 +26,8 @@ pub struct Interval {
     #[arg(long)]
     task: Option<String>,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Show the figures behind the words.
     #[arg(long)]
     explain: bool,
@@ -40,7 +41,12 @@ impl Interval {
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let Some(table) = &self.table else {
             let (store, clock) = (around.open_database()?, around.clock());
-            let report = interval::of_log(&store, clock, self.machine, self.task.as_deref())?;
+            let report = interval::of_log(
+                &store,
+                clock,
+                choose_machine::number(&store, self.machine.as_ref())?,
+                self.task.as_deref(),
+            )?;
             show::report(&report, self.json, |report| view::parts::interval::own(report, self.explain))?;
             return Ok(ExitCode::SUCCESS);
         };

@@ -5,7 +5,8 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::parts::part::{self, PartSaid};
-use crate::app::ports::Clock as _;
+use crate::app::ports::{Clock, Store};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -23,8 +24,8 @@ pub struct Part {
     #[command(subcommand)]
     change: Option<Change>,
     /// Only this machine.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Parts that were taken off, too.
     #[arg(long)]
     all: bool,
@@ -55,6 +56,7 @@ enum Change {
         because: Why,
     },
     /// Take an entry of a part back, by its number; it stays visible.
+    #[command(hide = true)]
     Withdraw {
         /// Its number.
         entry: i64,
@@ -74,9 +76,9 @@ struct Said {
     /// Your mark on it; the same mark fitted again is the same part.
     #[arg(long, value_name = "MARK")]
     serial: Option<String>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
@@ -125,7 +127,7 @@ impl Part {
         let zone = clock.zone();
         let (changed, json) = match self.change {
             None => {
-                let list = part::list(&store, clock, self.machine)?;
+                let list = part::list(&store, clock, choose_machine::number(&store, self.machine.as_ref())?)?;
                 show::report(&list, self.json, |list| view::parts::part::list(list, self.all, &zone))?;
                 return Ok(ExitCode::SUCCESS);
             }
@@ -135,12 +137,12 @@ impl Part {
                 return Ok(ExitCode::SUCCESS);
             }
             Some(Change::Fit { said, replaces, not_from_stock }) => {
-                let (json, said) = (said.json, said.parsed(around)?);
+                let (json, said) = (said.json, said.parsed(&store, clock)?);
                 let said = PartSaid { not_from_stock, ..said };
                 (part::fit(&mut store, clock, &said, replaces.map(TakenOff::from))?, json)
             }
             Some(Change::Off { said, because }) => {
-                let (json, said) = (said.json, said.parsed(around)?);
+                let (json, said) = (said.json, said.parsed(&store, clock)?);
                 (part::off(&mut store, clock, &said, because.into())?, json)
             }
         };
@@ -150,12 +152,12 @@ impl Part {
 }
 
 impl Said {
-    fn parsed(self, around: &CommandEnv) -> Result<PartSaid, Failure> {
-        let at = dates::moment(self.when.as_deref(), around.clock())?;
+    fn parsed(self, store: &impl Store, clock: &impl Clock) -> Result<PartSaid, Failure> {
+        let at = dates::moment(self.when.as_deref(), clock)?;
         Ok(PartSaid {
             part: self.part,
             serial: self.serial,
-            machine: self.machine,
+            machine: choose_machine::number(store, self.machine.as_ref())?,
             at,
             note: self.note,
             not_from_stock: false,

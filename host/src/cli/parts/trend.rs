@@ -7,6 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use crate::app::parts::fault_trend::{self, FaultSaid};
 use crate::app::ports::Clock as _;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -30,9 +31,9 @@ pub struct Trend {
     /// Faults from a notebook instead of the log: the machine's run hours at each, in one column, hours.
     #[arg(long, value_name = "FILE", conflicts_with = "machine")]
     table: Option<PathBuf>,
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// What the last row is: the moment until which you looked, or the last fault itself.
     #[arg(long, value_enum, default_value = "time", requires = "table")]
     ends: Ends,
@@ -56,9 +57,9 @@ enum Change {
         /// What was done about it.
         #[arg(long, value_name = "WORDS")]
         mended: Option<String>,
-        /// The machine's number, if there are several.
-        #[arg(long, value_name = "NUMBER")]
-        machine: Option<u32>,
+        /// Which machine, by name or number, if there are several.
+        #[arg(long, value_name = "MACHINE")]
+        machine: Option<MachineSaid>,
         /// When: today, "yesterday 18:30", friday, "26 Nov", 28.9.2026, "2 days ago". Left out: now.
         #[arg(long, value_name = "DATE")]
         when: Option<String>,
@@ -67,6 +68,7 @@ enum Change {
         json: bool,
     },
     /// Take a fault back, by its number; it stays visible.
+    #[command(hide = true)]
     Withdraw {
         /// Its number.
         entry: i64,
@@ -95,7 +97,12 @@ impl Trend {
         }
         let Some(table) = &self.table else {
             let (store, clock) = (around.open_database()?, around.clock());
-            let own = fault_trend::of_log(&store, clock, self.machine, self.level)?;
+            let own = fault_trend::of_log(
+                &store,
+                clock,
+                choose_machine::number(&store, self.machine.as_ref())?,
+                self.level,
+            )?;
             show::report(&own, self.json, |own| {
                 view::parts::fault_trend::own(own, self.explain, &clock.zone())
             })?;
@@ -118,6 +125,7 @@ impl Change {
         match self {
             Self::Add { what, mended, machine, when, json } => {
                 let at = dates::moment(when.as_deref(), clock)?;
+                let machine = choose_machine::number(&store, machine.as_ref())?;
                 let noted = fault_trend::add(&mut store, clock, &FaultSaid { what, mended, machine, at })?;
                 show::report(&noted, json, |noted| view::parts::fault_trend::noted(noted, &clock.zone()))?;
             }

@@ -7,6 +7,7 @@ use clap::Args;
 
 use crate::app::parts::PartError;
 use crate::app::parts::wear::{self, GivenCosts, GivenCurve};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::numbers::{decimal, hours};
@@ -26,8 +27,8 @@ pub struct Wear {
     #[arg(long, value_name = "KIND", conflicts_with_all = ["shape", "scale_hours"])]
     part: Option<String>,
     /// With --part: only this machine's.
-    #[arg(long, value_name = "NUMBER", requires = "part")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE", requires = "part")]
+    machine: Option<MachineSaid>,
     /// A known wear curve instead of lives: its shape (above 1, old parts fail sooner than new ones).
     #[arg(long, value_name = "NUMBER", value_parser = decimal, allow_negative_numbers = true, requires_all = ["scale_hours", "planned_cost", "failure_cost"])]
     shape: Option<f64>,
@@ -55,11 +56,11 @@ impl Wear {
         let costs = costs.map(|(planned, failure)| GivenCosts { planned, failure });
         if let Some(part) = &self.part {
             let (store, clock) = (around.open_database()?, around.clock());
-            let own =
-                wear::of_log(&store, clock, part, self.machine, costs).map_err(|error| match error {
-                    PartError::Table(error) => table_file::failure(error, HOLDS),
-                    error => error.into(),
-                })?;
+            let machine = choose_machine::number(&store, self.machine.as_ref())?;
+            let own = wear::of_log(&store, clock, part, machine, costs).map_err(|error| match error {
+                PartError::Table(error) => table_file::failure(error, HOLDS),
+                error => error.into(),
+            })?;
             show::report(&own, self.json, |own| view::parts::wear::own(own, self.explain))?;
             return Ok(ExitCode::SUCCESS);
         }

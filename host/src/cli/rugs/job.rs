@@ -50,6 +50,12 @@ enum What {
     Backing,
     /// Anything else.
     Other,
+    /// Drawing the design.
+    Designing,
+    /// Talking with whoever ordered it.
+    Client,
+    /// Packing and sending.
+    Packing,
 }
 
 impl From<What> for JobKind {
@@ -62,6 +68,9 @@ impl From<What> for JobKind {
             What::Shearing => Self::Shearing,
             What::Backing => Self::Backing,
             What::Other => Self::Other,
+            What::Designing => Self::Designing,
+            What::Client => Self::Client,
+            What::Packing => Self::Packing,
         }
     }
 }

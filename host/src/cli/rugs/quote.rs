@@ -5,9 +5,10 @@ use std::process::ExitCode;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use crate::app::ports::Clock as _;
+use crate::app::ports::{Clock, Store};
 use crate::app::rugs::price;
 use crate::app::rugs::quote::{self, QuoteAsked, SampleTyped};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::measures::size_mm;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -32,8 +33,8 @@ pub struct Quote {
     #[arg(long, value_name = "NUMBER", allow_negative_numbers = true)]
     colours: Option<String>,
     /// The machine whose hours are priced; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// What an hour at the frame costs, in your currency. Left out: what `rate wage` keeps.
     #[arg(long, value_name = "AMOUNT", allow_hyphen_values = true)]
     wage: Option<String>,
@@ -52,6 +53,9 @@ pub struct Quote {
     /// Work out the price and write the client's page: one price, what it includes; no rates, no hours.
     #[arg(long, value_name = "FILE", conflicts_with_all = ["html", "csv", "explain"])]
     client: Option<PathBuf>,
+    /// Work out the price and keep it for this rug, whose size is taken where --size is left out; its sheet compares.
+    #[arg(long = "for", value_name = "RUG", conflicts_with_all = ["html", "csv", "explain"])]
+    for_rug: Option<String>,
     /// Kilograms of yarn for a square metre, for this price.
     #[arg(long, value_name = "KG", allow_hyphen_values = true, conflicts_with_all = ["html", "csv", "explain"])]
     yarn_kg_per_m2: Option<String>,
@@ -127,27 +131,27 @@ impl Quote {
             let (_, entered) = quote::enter_sample(&mut store, around.clock(), &typed)?;
             return show::words(&view::rugs::quote::sample(&entered));
         }
-        let Some(asked_size) = &self.size else {
-            return Err(Failure::bad_input(
-                "quote::size",
-                "for what size?",
-                "Add --size, for example --size 80x120cm.",
-            ));
+        let mut store = around.open_database()?;
+        let rug = self.for_rug.as_deref().map(|name| price::for_rug(&store, name)).transpose()?;
+        let size = match &self.size {
+            Some(size) => Some(size_mm(size)?),
+            None => rug.as_ref().and_then(|rug| rug.size_mm),
         };
         let asked = QuoteAsked {
-            size_mm: size_mm(asked_size)?,
-            style: self.style.map(Into::into),
+            size_mm: size.ok_or_else(no_size)?,
+            style: self.style.map(Into::into).or_else(|| rug.as_ref()?.style),
             colours: self.colours.as_deref().map(quote::colours).transpose()?,
             level: quote::level(&self.level)?,
-            machine: self.machine,
+            machine: choose_machine::number(&store, self.machine.as_ref())?,
             wage: self.wage,
         };
         let clock = around.clock();
-        if self.price || self.client.is_some() || self.yarn_kg_per_m2.is_some() {
+        if self.price || rug.is_some() || self.client.is_some() || self.yarn_kg_per_m2.is_some() {
             let yarn = self.yarn_kg_per_m2.as_deref();
-            return told_price(around, &asked, yarn, self.client.as_deref(), self.json);
+            let asked = PriceWish { asked, yarn, rug, client: self.client.as_deref() };
+            return told_price(&mut store, clock, &asked, self.json);
         }
-        let answer = quote::ask(&around.open_database()?, clock, &asked)?;
+        let answer = quote::ask(&store, clock, &asked)?;
         let zone = clock.zone();
         let told = |medium| view::rugs::quote_sheet::sheet(&answer, medium, clock.now(), &zone);
         let mut written = Vec::new();
@@ -182,26 +186,48 @@ impl Quote {
     }
 }
 
-/// Tells one price, and writes the client's page where one was asked for.
+fn no_size() -> Failure {
+    let remedy = "Add --size, for example --size 80x120cm; or name with --for a rug that has a size.";
+    Failure::bad_input("quote::size", "for what size?", remedy)
+}
+
+/// One price, with what is to be done with it.
+struct PriceWish<'all> {
+    asked: QuoteAsked,
+    yarn: Option<&'all str>,
+    rug: Option<price::ForRug>,
+    client: Option<&'all Path>,
+}
+
+/// Tells one price, keeps it for its rug, and writes the client's page where one was asked for.
 fn told_price(
-    around: &CommandEnv,
-    asked: &QuoteAsked,
-    yarn: Option<&str>,
-    client: Option<&Path>,
+    store: &mut impl Store,
+    clock: &impl Clock,
+    wish: &PriceWish<'_>,
     as_json: bool,
 ) -> Result<(), Failure> {
-    let clock = around.clock();
-    let answer = price::ask_price(&around.open_database()?, clock, asked, yarn)?;
-    if let Some(file) = client {
-        let page = view::rugs::offer::sheet(&answer.offer()?, clock.now(), &clock.zone()).html();
+    let answer = price::ask_price(store, clock, &wish.asked, wish.yarn)?;
+    let page = match wish.client {
+        Some(file) => {
+            Some((file, view::rugs::offer::sheet(&answer.offer()?, clock.now(), &clock.zone()).html()))
+        }
+        None => None,
+    };
+    if let Some(rug) = &wish.rug {
+        price::keep(store, clock, &rug.rug, &answer)?;
+    }
+    if let Some((file, page)) = &page {
         show::file(file, page.as_bytes(), WRITE, WHERE)?;
     }
     show::report(&answer, as_json, |answer| {
-        let text = view::rugs::price::text(answer);
-        match client {
-            Some(file) => format!("{text}\nWritten: {}", file.display()),
-            None => text,
+        let mut text = view::rugs::price::text(answer);
+        if let Some(rug) = &wish.rug {
+            text.push_str(&view::rugs::price::kept_for(&rug.rug.0));
         }
+        if let Some((file, _)) = &page {
+            text.push_str(&format!("\nWritten: {}", file.display()));
+        }
+        text
     })
 }
 

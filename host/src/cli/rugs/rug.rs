@@ -8,6 +8,7 @@ use super::rug_book::{Change, History, Material, New, Rename, Stage, TakeBack, Y
 use super::rug_sheet::{Card, Progress, Sheet};
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::rug::{self, Choice};
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -47,6 +48,7 @@ enum RugCommand {
     Sheet(Sheet),
     Card(Card),
     History(History),
+    #[command(hide = true)]
     TakeBack(TakeBack),
     List(List),
     Sessions(Sessions),
@@ -62,8 +64,8 @@ struct Work {
     #[arg(long, value_name = "DATE")]
     when: Option<String>,
     /// Only on this machine. Left out: on all.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
 }
 
 #[derive(Debug, Args)]
@@ -204,6 +206,7 @@ fn list(store: &impl Store, clock: &impl Clock, json: bool) -> Result<(), Failur
 
 fn change(store: &mut impl Store, clock: &impl Clock, work: Work, change: WorkChange) -> Result<(), Failure> {
     let at = dates::given(work.when.as_deref(), clock)?;
-    let outcome = rug::change_work(store, clock, &work.name, change, work.machine, at)?;
+    let machine = choose_machine::number(store, work.machine.as_ref())?;
+    let outcome = rug::change_work(store, clock, &work.name, change, machine, at)?;
     show::words(&view::rugs::rug::work_changed(&outcome, change, &clock.zone()))
 }

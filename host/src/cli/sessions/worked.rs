@@ -10,7 +10,7 @@ use crate::app::ports::book::Names;
 use crate::app::ports::{Clock, Store};
 use crate::app::sessions::note::{self, SessionReport, SessionSaid, WhenSaid};
 use crate::app::sessions::{SessionError, share, table, timer};
-use crate::app::typed::choose_machine;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::app::typed::measures::{lasting_ms, per_mille};
 use crate::app::whole_book::Book;
@@ -67,8 +67,8 @@ struct Session {
     #[arg(long, value_name = "DATE")]
     until: Option<String>,
     /// On which machine; can be left out when there is only one.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// It is right, although it looks as if it was counted already.
     #[arg(long)]
     anyway: bool,
@@ -86,8 +86,8 @@ enum WorkedCommand {
         #[arg(value_name = "TIME")]
         running: Option<String>,
         /// Only of this machine.
-        #[arg(long, value_name = "NUMBER")]
-        machine: Option<u32>,
+        #[arg(long, value_name = "MACHINE")]
+        machine: Option<MachineSaid>,
     },
     /// Write a card for a week to fill in by hand beside the frame.
     Card {
@@ -98,7 +98,7 @@ enum WorkedCommand {
 }
 
 impl Session {
-    fn said(&self, clock: &impl Clock) -> Result<SessionSaid, SessionError> {
+    fn said(&self, store: &impl Store, clock: &impl Clock) -> Result<SessionSaid, SessionError> {
         let length = |text: &Option<String>| text.as_deref().map(lasting_ms).transpose();
         let when = match (&self.when, &self.until) {
             (Some(began), _) => WhenSaid::Began(dates::parse(began, clock)?),
@@ -106,7 +106,7 @@ impl Session {
             (None, None) => WhenSaid::JustNow,
         };
         Ok(SessionSaid {
-            machine: self.machine,
+            machine: choose_machine::number(store, self.machine.as_ref())?,
             frame_ms: length(&self.length)?,
             motor_ms: length(&self.motor)?,
             rug: self.rug.clone(),
@@ -124,18 +124,20 @@ impl Worked {
         let clock = around.clock();
         let told = match &self.command {
             Some(WorkedCommand::Begin(session)) => {
-                let begun = timer::begin(&mut store, clock, &session.said(clock)?)?;
+                let said = session.said(&store, clock)?;
+                let begun = timer::begin(&mut store, clock, &said)?;
                 show::words(&view::sessions::begun(&begun, &clock.zone()))
             }
             Some(WorkedCommand::Stop(session)) => {
-                let said = session.said(clock)?;
+                let said = session.said(&store, clock)?;
                 let report = asked(session.anyway, &mut store, |store, anyway| {
                     timer::stop(store, clock, &said, anyway)
                 })?;
                 show::words(&view::sessions::noted(&report, &clock.zone()))
             }
             Some(WorkedCommand::Share { running, machine }) => {
-                share(&mut store, clock, running.as_deref(), *machine)
+                let machine = choose_machine::number(&store, machine.as_ref())?;
+                share(&mut store, clock, running.as_deref(), machine)
             }
             Some(WorkedCommand::Card { out }) => card(&store, out),
             None => self.note(&mut store, clock),
@@ -147,10 +149,11 @@ impl Worked {
         let zone = clock.zone();
         if let Some(file) = &self.table {
             let csv = table_file::read(file)?;
-            let report = table::note_all(store, clock, &csv, self.session.machine, self.session.anyway)?;
+            let machine = choose_machine::number(store, self.session.machine.as_ref())?;
+            let report = table::note_all(store, clock, &csv, machine, self.session.anyway)?;
             return show::report(&report, self.json, view::sessions::table_noted);
         }
-        let said = self.session.said(clock)?;
+        let said = self.session.said(store, clock)?;
         let corrected = match self.corrects {
             Some(SessionName::Typed(entry)) => Some(entry),
             Some(counted @ SessionName::Counted { .. }) => return Err(not_corrected(counted)),

@@ -7,6 +7,7 @@ pub mod failure;
 pub mod keys;
 pub mod numbers;
 pub mod out_file;
+pub mod quiet_days;
 pub mod show;
 pub mod table_file;
 pub mod values;

@@ -9,6 +9,7 @@ use super::shell::failure::Failure;
 use super::shell::show;
 use crate::app::ports::Clock as _;
 use crate::app::slowing;
+use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::app::typed::dates;
 use crate::view;
 
@@ -18,9 +19,9 @@ use crate::view;
 /// rug, so that cloth and yarn are not called a fault.
 #[derive(Debug, Args)]
 pub struct Slowing {
-    /// The machine's number, if there are several.
-    #[arg(long, value_name = "NUMBER")]
-    machine: Option<u32>,
+    /// Which machine, by name or number, if there are several.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
     /// Only from this day on, for example after a repair: the machine is taken as well from then.
     #[arg(long, value_name = "DATE")]
     since: Option<String>,
@@ -37,7 +38,8 @@ impl Slowing {
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let (store, clock) = (around.open_database()?, around.clock());
         let since = dates::given(self.since.as_deref(), clock)?;
-        let report = slowing::slowing(&store, clock, self.machine, since)?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let report = slowing::slowing(&store, clock, machine, since)?;
         let zone = clock.zone();
         show::report(&report, self.json, |report| view::slowing::slowing(report, self.explain, &zone))?;
         Ok(ExitCode::SUCCESS)

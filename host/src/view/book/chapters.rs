@@ -39,13 +39,16 @@ pub fn care(book: &RecordBook, zone: &TimeZone) -> Section {
         let presses = book.presses.iter().filter(|press| press.press == kind && !press.is_withdrawn);
         u64::try_from(presses.count()).unwrap_or(u64::MAX)
     };
-    blocks.push(Block::Note(format!(
-        "At the machine's buttons: {}, {}, {}, {}; mistakes left out.",
-        count(pressed(PressKind::CareDone), "care press", "care presses"),
-        count(pressed(PressKind::Retension), "re-tension", "re-tensions"),
-        count(pressed(PressKind::Tear), "tear", "tears"),
-        count(pressed(PressKind::NearMiss), "near-miss", "near-misses")
-    )));
+    let buttons = || {
+        Block::Note(format!(
+            "At the machine's buttons: {}, {}, {}, {}; mistakes left out.",
+            count(pressed(PressKind::CareDone), "care press", "care presses"),
+            count(pressed(PressKind::Retension), "re-tension", "re-tensions"),
+            count(pressed(PressKind::Tear), "tear", "tears"),
+            count(pressed(PressKind::NearMiss), "near-miss", "near-misses")
+        ))
+    };
+    blocks.extend((!book.is_without_logger).then(buttons));
     Section::new("Care: what was done", blocks)
 }
 
@@ -102,7 +105,7 @@ pub fn faults(book: &RecordBook, zone: &TimeZone) -> Section {
         let seen = heavy.findings.iter().flat_map(|finding| &finding.faults);
         let mut notes: Vec<String> =
             seen.map(|fault| format!("Logger: {}.", heavy::fault_line(fault, zone))).collect();
-        if notes.is_empty() {
+        if notes.is_empty() && !book.is_without_logger {
             notes.push("The logger recorded no fault of its sensors.".to_owned());
         }
         notes.extend(heavy::too_much(heavy, zone).iter().map(|sentence| format!("Heavy use: {sentence}")));

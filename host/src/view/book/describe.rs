@@ -23,6 +23,7 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::HeavyLimitSet(_)
         | EntryBody::HandsAtWork(_)
         | EntryBody::HandsOfBursts(_)
+        | EntryBody::HandsOfSession(_)
         | EntryBody::MachineLent(_)
         | EntryBody::MachineReturned(_)
         | EntryBody::MachineRested(_) => machine::describe(body, reader),
@@ -47,6 +48,7 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::HandHours(_)
         | EntryBody::SessionNoted(_)
         | EntryBody::SessionBegun(_)
+        | EntryBody::SessionAssigned(_)
         | EntryBody::MotorShareSet(_)
         | EntryBody::TearAnswered(_)
         | EntryBody::CeilingSet(_)
@@ -67,9 +69,8 @@ pub fn describe(line: &BookLine, reader: &Reader<'_>) -> String {
         | EntryBody::MoneyTerms(_)
         | EntryBody::StockMoved(_)
         | EntryBody::StockLevelSet(_)
-        | EntryBody::SessionAssigned(_)
-        | EntryBody::HandsOfSession(_)
-        | EntryBody::PriceTerms(_) => None,
+        | EntryBody::PriceTerms(_)
+        | EntryBody::RugPriced(_) => None,
     };
     known.unwrap_or_else(|| line.kind.replace('_', " "))
 }

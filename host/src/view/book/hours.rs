@@ -8,17 +8,21 @@ use host_core::book::hours::{BookHours, BookPart, PartOf};
 use host_core::hours::report::HandSum;
 
 /// The chapter.
-pub fn chapter(hours: &BookHours) -> Section {
+pub fn chapter(hours: &BookHours, is_without_logger: bool) -> Section {
     let by_hand = |pick: fn(&HandSum) -> u64| hours.by_hand.iter().map(pick).sum::<u64>();
     let mut kinds = Table::new(&[Words("kind"), Numbers("running"), Numbers("strokes"), Words("what it is")]);
     let before = hours.before_logger_run_time_ms.map_or_else(|| "none given".to_owned(), run_time);
-    kinds.row(["Before the logger", &before, "", "its owner's estimate"]);
+    kinds.row(["Before its owner", &before, "", "its owner's estimate"]);
     let [running, strokes] = [run_time(hours.measured.run_time_ms), thousands(hours.measured.strokes)];
-    kinds.row(["Measured", &running, &strokes, "counted by loggers on it"]);
+    if !is_without_logger {
+        kinds.row(["Measured", &running, &strokes, "counted by loggers on it"]);
+    }
     let at_the_frame = format!("and {} at the frame", run_time(by_hand(|sum| sum.tufting_time_ms)));
     kinds.row(["Typed in", &run_time(by_hand(|sum| sum.run_time_ms)), "", &at_the_frame]);
+    let life = format!("about {}", run_time(hours.life_run_time_ms));
+    kinds.row_of(RowKind::Total, ["In its life", &life, "", "as far as it is known"]);
     let mut blocks = vec![
-        Block::Note("Three kinds of hours, kept apart and never added up.".to_owned()),
+        Block::Note("Kinds of hours, kept apart; together they are the machine's life.".to_owned()),
         Block::Table(kinds),
     ];
     let mut shown = hours.parts();

@@ -59,14 +59,22 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         paper: Paper::Book,
         sections: vec![
             about(book, zone),
-            hours::chapter(&book.hours),
+            hours::chapter(&book.hours, book.is_without_logger),
             chapters::due(book, zone),
             chapters::care(book, zone),
             of("Parts", &[Chapter::Parts], "No change of a part was entered."),
             chapters::faults(book, zone),
             loans(book, zone),
             of("Cloth", &[Chapter::Cloth], nothing),
-            of("The machine, its logger and its limits", &[Chapter::Machine], nothing),
+            of(
+                if book.is_without_logger {
+                    "The machine and its limits"
+                } else {
+                    "The machine, its logger and its limits"
+                },
+                &[Chapter::Machine],
+                nothing,
+            ),
             of("Due dates given to a calendar", &[Chapter::Calendar], "None was."),
             of("Sessions typed in, and whose running is whose", &given, nothing),
             chapters::corrections(book, zone),
@@ -84,7 +92,9 @@ fn about(book: &RecordBook, zone: &TimeZone) -> Section {
         machines::pile(book.pile),
         clock(book.since_utc_ms, zone),
         if book.loggers.is_empty() {
-            "No logger sits on it.".to_owned()
+            let none =
+                if book.is_without_logger { "It has no logger board." } else { "No logger sits on it." };
+            none.to_owned()
         } else {
             format!("Logger {}.", words::all_of(&book.loggers))
         },

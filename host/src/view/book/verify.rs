@@ -96,6 +96,13 @@ fn chained_later(later: &ChainedLater) -> String {
 }
 
 fn sizes(chain: &ChainReport) -> String {
+    if chain.heard == 0 && chain.record_groups == 0 && chain.gone == 0 {
+        return format!(
+            "{} ({})",
+            count(chain.steps, "step", "steps"),
+            count(chain.entries, "entry", "entries")
+        );
+    }
     format!(
         "{} ({}, {}, {} from loggers{})",
         count(chain.steps, "step", "steps"),

@@ -57,7 +57,7 @@ pub fn list(list: &CheckList, zone: &TimeZone) -> String {
     }
     if !answered.is_empty() {
         parts.push(format!(
-            "Answered:\n{}\nTo take an answer back: needlehours rug take-back ENTRY",
+            "Answered:\n{}\nTo take an answer back: needlehours take-back ENTRY",
             answered_table(&answered, zone)
         ));
     }
@@ -87,7 +87,7 @@ pub fn answered(checked: &Checked, zone: &TimeZone) -> String {
     entries.sort_unstable();
     entries.dedup();
     if let [first, ..] = entries.as_slice() {
-        lines.push(format!("To take that back: needlehours rug take-back {first}"));
+        lines.push(format!("To take that back: needlehours take-back {first}"));
     }
     lines.join("\n")
 }

@@ -117,9 +117,10 @@ fn machine(hours: &MachineHours) -> String {
                 .to_owned(),
         );
     }
-    if let Some(before) = hours.before_logger_run_time_ms {
+    if let Some(before) = hours.before_logger_run_time_ms.filter(|before| *before > 0) {
         lines.push(format!(
-            "Before the logger: about {}, by the owner's estimate; not in these sums.",
+            "In its life about {}, of which about {} before you, by its owner's estimate; that is in no other sum.",
+            words::run_time(hours.life_run_time_ms),
             words::run_time(before)
         ));
     }

@@ -61,6 +61,7 @@ fn a_machine() -> MachineHours {
             strokes: None,
             about: true,
         },
+        life_run_time_ms: 725_469_000,
         entered_care: Entered::default(),
         entered_unassigned: Entered::default(),
         by_hand: Vec::new(),
@@ -79,7 +80,8 @@ fn every_part_of_the_sum_has_its_line_and_what_stands_beside_it_is_said_to() {
     assert!(line("care").contains("1 min"));
     assert!(line("not recorded").contains("9 s"));
     assert!(line("all together").contains("1 h 31 min"));
-    assert!(line("Before the logger").contains("200 h"));
+    // By hand: 200 h before, and 1 h 31 min 9 s.
+    assert!(line("In its life about 201 h 31 min").contains("about 200 h before you"), "{text}");
     assert!(line("Of it typed in").contains("about 1 min, from 2 sessions and 2 h at the frame"));
     assert!(!text.contains("no rug yet"), "what is zero has no line");
     assert!(text.lines().all(|line| line.chars().count() <= 130), "{text}");

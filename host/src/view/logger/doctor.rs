@@ -268,7 +268,7 @@ fn held(log: &LogHeld, lines: &mut Vec<String>) {
     lines.push(format!("Kept of logger {}: {} records.", log.logger, log.records));
     if log.machine.is_none() {
         lines.push("  It is not known on which machine it sits.".to_owned());
-        lines.push(tip("pull with --machine N."));
+        lines.push(tip("pull with --machine NAME."));
     }
     if log.conflicting > 0 {
         lines.push(format!(

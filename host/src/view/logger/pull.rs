@@ -67,11 +67,11 @@ pub fn text(report: &PullReport) -> String {
 fn warning(warning: &Warning) -> String {
     match warning {
         Warning::Moved { known: Some(known), told, from } => format!(
-            "Look: this logger was on machine {} and is now set to machine {}. Everything since record {} counts for no machine until you say so: pull again with --machine N.",
+            "Look: this logger was on machine {} and is now set to machine {}. Everything since record {} counts for no machine until you say so: pull again with --machine NAME.",
             known.0, told.0, from.0
         ),
         Warning::Moved { known: None, from, .. } => format!(
-            "Look: it is still not known on which machine this logger sits. Everything since record {} counts for no machine until you say so: pull again with --machine N.",
+            "Look: it is still not known on which machine this logger sits. Everything since record {} counts for no machine until you say so: pull again with --machine NAME.",
             from.0
         ),
         Warning::MovedByWish { before, from } => format!(

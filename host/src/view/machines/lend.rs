@@ -199,9 +199,7 @@ pub fn spread(report: &SpreadReport, zone: &TimeZone) -> String {
     }
     push(
         &mut text,
-        format_args!(
-            "\nEver: counted by loggers on it. Before: its owner's estimate from before the logger, kept apart."
-        ),
+        format_args!("\nEver: counted by loggers on it. Before: by its owner's estimate, kept apart."),
     );
     text
 }

@@ -64,7 +64,7 @@ pub fn list(list: &MachineList, zone: &TimeZone) -> String {
     }
     if !list.loggers_on_no_machine.is_empty() {
         text.push_str(&format!(
-            "\n\nOn no machine: logger {}. Say where it sits: needlehours machine fit --machine NUMBER",
+            "\n\nOn no machine: logger {}. Say where it sits: needlehours machine fit --machine NAME",
             words::all_of(&list.loggers_on_no_machine)
         ));
     }

@@ -104,7 +104,7 @@ pub fn entries(lines: &[HistoryLine], zone: &TimeZone, said: impl Fn(&HistoryLin
             counts(line, zone),
         ]);
     }
-    format!("{}\nTo take one back: needlehours rug take-back ENTRY", table.text())
+    format!("{}\nTo take one back: needlehours take-back ENTRY", table.text())
 }
 
 fn counts(line: &HistoryLine, zone: &TimeZone) -> String {

@@ -56,6 +56,7 @@ pub fn parts(terms: &PriceTerms) -> Vec<String> {
         terms.holds_days.map(days),
         terms.maker.as_ref().map(|maker| format!("maker {maker}")),
         terms.contact.as_ref().map(|contact| format!("contact {contact}")),
+        terms.included.as_ref().map(|included| format!("included: {included}")),
     ]
     .into_iter()
     .flatten()

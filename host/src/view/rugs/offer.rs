@@ -24,9 +24,13 @@ pub fn sheet(offer: &ClientOffer, now: UtcMillis, zone: &TimeZone) -> Sheet {
         0 => "No change of the design".to_owned(),
         changes => count(u64::from(changes), "change of the design", "changes of the design"),
     };
+    let usual = || {
+        let shipping = if offer.is_shipped { ", and shipping" } else { "; not shipping" };
+        format!("Included: design, yarn, cloth, tufting, gluing, shearing and backing{shipping}.")
+    };
     let includes = format!(
-        "Included: design, yarn, cloth, tufting, gluing, shearing and backing{}. {changes} before tufting {} included.",
-        if offer.is_shipped { ", and shipping" } else { "; not shipping" },
+        "{} {changes} before tufting {} included.",
+        offer.included.clone().unwrap_or_else(usual),
         if offer.changes_included > 1 { "are" } else { "is" }
     );
     let pays = vec![("deposit", amount(offer.deposit_cents)), ("balance", amount(offer.balance_cents))];
@@ -71,6 +75,7 @@ mod tests {
             is_shipped: false,
             changes_included: 2,
             holds_days: 30,
+            included: None,
             maker: "<b>Studio</b>".to_owned(),
             contact: "at the door".to_owned(),
         };
@@ -80,6 +85,13 @@ mod tests {
         {
             assert!(page.contains(said), "{said}");
         }
+        let own = ClientOffer { included: Some("Without <i>delivery</i>.".to_owned()), ..offer };
+        let own = sheet(&own, UtcMillis(0), &TimeZone::UTC).html();
+        assert!(
+            own.contains("Without &lt;i&gt;delivery") || own.contains("Without &#60;i&#62;delivery"),
+            "{own}"
+        );
+        assert!(own.contains("2 changes") && !own.contains("gluing"), "{own}");
         assert!(!page.contains("<b>Studio") && !page.contains("hour") && !page.contains("wage"), "{page}");
     }
 }

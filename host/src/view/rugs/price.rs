@@ -4,7 +4,7 @@ use crate::app::rugs::price::PriceAnswer;
 use crate::view::money::{centimetres, money, share};
 use crate::view::words::table::Column::{Numbers, Words};
 use crate::view::words::table::Table;
-use crate::view::words::{count, currency, size};
+use crate::view::words::{argument, count, currency, size};
 use host_core::rugs::price::{MeanFrom, PartBasis, PriceItem, PriceLack};
 use host_core::stats::number;
 
@@ -33,13 +33,16 @@ pub fn text(answer: &PriceAnswer) -> String {
             "{}: {}{unit}{}.",
             size(quote.width_mm, quote.height_mm),
             cents(price.price_cents),
-            if price.is_incomplete { ", incomplete: too low, do not tell it to a client" } else { "" }
+            if price.lacks_a_number() { ", incomplete: too low, do not tell it to a client" } else { "" }
         ),
         table.text(),
     ];
     lines.extend(price.least_cents.map(|least| format!("The least price is {}.", cents(least))));
     lines.extend(price.step_cents.map(|step| format!("Rounded up to a multiple of {}.", cents(step))));
-    lines.extend(price.lacks.iter().map(|of| format!("Missing: {}", lack(*of))));
+    lines.extend(price.lacks.iter().map(|of| {
+        let what = if of.is_on_top() { "Counted as nothing" } else { "Missing" };
+        format!("{what}: {}", lack(*of))
+    }));
     if quote.is_outside_own_sizes {
         lines.push("Careful: none of your rugs is near this size, so its hours may be far off.".to_owned());
     }
@@ -47,7 +50,14 @@ pub fn text(answer: &PriceAnswer) -> String {
     lines.join("\n")
 }
 
-const fn item(item: PriceItem) -> &'static str {
+/// Where a price was kept.
+#[must_use]
+pub fn kept_for(rug: &str) -> String {
+    format!("\nKept for {rug}. Quoted against actual: needlehours rug sheet {}", argument(rug))
+}
+
+/// A line of a price in words.
+pub(super) const fn item(item: PriceItem) -> &'static str {
     match item {
         PriceItem::Materials => "materials",
         PriceItem::Frame => "time at the frame",

@@ -21,15 +21,16 @@ pub fn quiet(quiet: &Quiet, is_without_logger: bool) -> String {
 mod tests {
     use super::*;
     use host_core::entries::RugName;
+    use shared_types::UtcMillis;
 
     #[test]
     fn it_names_the_rugs_the_days_and_what_to_type() {
         let rugs = |names: &[&str]| names.iter().map(|name| RugName((*name).to_owned())).collect();
         assert_eq!(
-            quiet(&Quiet { days: 9, rugs: rugs(&["Fox"]) }, true),
+            quiet(&Quiet { since: UtcMillis(0), days: 9, rugs: rugs(&["Fox"]) }, true),
             "Nothing was noted for 9 days while Fox is on the frame. Did you work? needlehours worked 1h40"
         );
-        let two = quiet(&Quiet { days: 7, rugs: rugs(&["Fox", "Bear"]) }, false);
+        let two = quiet(&Quiet { since: UtcMillis(0), days: 7, rugs: rugs(&["Fox", "Bear"]) }, false);
         assert!(two.contains("Fox and Bear are on the frame") && two.ends_with("needlehours pull"), "{two}");
     }
 }

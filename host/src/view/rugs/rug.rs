@@ -55,9 +55,15 @@ fn names(line: &RugLine) -> String {
 #[must_use]
 pub fn sessions(list: &SessionList, zone: &TimeZone) -> String {
     if list.sessions.is_empty() {
-        let from = if list.is_without_logger { "what you say of your work" } else { "the logger" };
-        let how = how_to_count(list.is_without_logger);
-        return format!("There is no such session. Sessions come from {from}: {how}");
+        let typed_in = how_to_count(true);
+        return if list.is_without_logger {
+            format!("There is no such session. Sessions come from what you say of your work: {typed_in}")
+        } else {
+            let counted = how_to_count(false);
+            format!(
+                "There is no such session. Sessions come from the logger: {counted}, or are typed in: {typed_in}"
+            )
+        };
     }
     session_table(list.sessions.iter(), zone)
 }

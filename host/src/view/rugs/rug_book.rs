@@ -3,6 +3,7 @@
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
+use super::price;
 use crate::app::rugs::commission::{StageOutcome, Weighing};
 use crate::app::rugs::goes_with::GoesWith;
 use crate::app::rugs::history::{RugHistory, TakenBack};
@@ -256,6 +257,11 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             };
             let on = work.machine.map_or_else(String::new, |machine| format!(", machine {}", machine.0));
             format!("{what} since {}{on}", clock(work.at, zone))
+        }
+        EntryBody::RugPriced(priced) => {
+            let amount = price::cents(priced.price_cents);
+            let currency = priced.currency.as_deref().map_or_else(String::new, |name| format!(" {name}"));
+            format!("priced at {amount}{currency}, {}", clock(priced.at, zone))
         }
         EntryBody::StageBegun(begun) => {
             let stage = begun.stage.map_or("no stage", stage_name);

@@ -193,6 +193,12 @@ pub fn so_many_weeks(weeks: usize) -> String {
     }
 }
 
+/// A name as it is typed into a command: within quotation marks where it has a blank.
+#[must_use]
+pub fn argument(name: &str) -> String {
+    if name.contains(char::is_whitespace) { format!("\"{name}\"") } else { name.to_owned() }
+}
+
 /// With a capital first letter.
 #[must_use]
 pub fn capital(text: &str) -> String {

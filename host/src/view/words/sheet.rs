@@ -105,7 +105,7 @@ impl Section {
 
 /// When a page was written, and from what.
 pub fn written(now: UtcMillis, zone: &TimeZone) -> String {
-    format!("Written {} from what the logger counted and what was entered.", clock(now, zone))
+    format!("Written {} from what was counted and what was entered.", clock(now, zone))
 }
 
 impl Sheet {

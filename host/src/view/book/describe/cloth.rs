@@ -52,6 +52,9 @@ pub fn describe(body: &EntryBody) -> Option<String> {
             Some(format!("{} is called {} from now on", renamed.rug, renamed.now))
         }
         EntryBody::BurstsAssigned(given) => Some(assigned(given)),
+        EntryBody::SessionAssigned(given) => {
+            Some(given_to(&format!("Session e{}", given.session.0), &given.owner, given.certainty))
+        }
         EntryBody::DoubtAnswered(answered) => Some(doubt_answered(answered)),
         _ => None,
     }
@@ -106,13 +109,16 @@ fn doubt_answered(answered: &DoubtAnswered) -> String {
 }
 
 fn assigned(given: &BurstsAssigned) -> String {
-    let whose = match &given.owner {
+    given_to(&format!("Running {}", of_records(given.from, given.to)), &given.owner, given.certainty)
+}
+
+fn given_to(running: &str, owner: &Owner, certainty: Certainty) -> String {
+    let whose = match owner {
         Owner::Rug(name) => name.0.clone(),
         Owner::Care => "care".to_owned(),
         Owner::Nobody => "nobody".to_owned(),
     };
-    let running = format!("Running {}", of_records(given.from, given.to));
-    match given.certainty {
+    match certainty {
         Certainty::Explicit => format!("{running} moved to {whose}"),
         Certainty::Confirmed => format!("{running} is rightly counted to {whose}"),
     }

@@ -7,8 +7,8 @@ use crate::view::machines::{self, reading};
 use crate::view::words::{count, run_time};
 use host_core::entries::amount::Money;
 use host_core::entries::{
-    Drive, EntryBody, FigureSource, Fitting, HandsAtWork, HandsOfBursts, HeavyLimitSet, MachineAdded,
-    MachineCosts, VibrationFigure,
+    Drive, EntryBody, FigureSource, Fitting, HandsAtWork, HeavyLimitSet, MachineAdded, MachineCosts,
+    PersonTag, VibrationFigure,
 };
 
 /// The words; none for other entries.
@@ -47,7 +47,13 @@ pub fn describe(body: &EntryBody, reader: &Reader<'_>) -> Option<String> {
             Sentence::new(what).quoting("because: ", rested.reason.as_ref()).done()
         }
         EntryBody::HandsAtWork(hands) => Some(at_work(hands, reader)),
-        EntryBody::HandsOfBursts(hands) => Some(of_bursts(hands, reader)),
+        EntryBody::HandsOfBursts(hands) => {
+            let running = format!("Running of records {} to {}", hands.first.0, hands.last.0);
+            Some(worked_by(&running, hands.person, reader))
+        }
+        EntryBody::HandsOfSession(hands) => {
+            Some(worked_by(&format!("Session e{}", hands.session.0), hands.person, reader))
+        }
         _ => None,
     }
 }
@@ -134,9 +140,8 @@ fn at_work(hands: &HandsAtWork, reader: &Reader<'_>) -> String {
     }
 }
 
-fn of_bursts(hands: &HandsOfBursts, reader: &Reader<'_>) -> String {
-    let running = format!("Running of records {} to {}", hands.first.0, hands.last.0);
-    match hands.person {
+fn worked_by(running: &str, person: Option<PersonTag>, reader: &Reader<'_>) -> String {
+    match person {
         Some(person) => format!("{running} was worked by {}", reader.person(person)),
         None => format!("{running}: it is not known by whom it was worked"),
     }

@@ -8,11 +8,11 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use crate::app::rugs::timer_name;
-use crate::view::rugs::job;
-use crate::view::rugs::rug_book::{pile, stage_name, style};
+use crate::view::rugs::rug_book::{pile, stage_name, style, weight};
+use crate::view::rugs::{job, price};
 use crate::view::words::values::{self, safe};
-use crate::view::words::{self, all_of, clock, count, days, rug_state, run_time, size, thousands};
-use host_core::money::{Bill, BillItem, BillLine};
+use crate::view::words::{self, all_of, argument, clock, count, days, rug_state, run_time, size, thousands};
+use host_core::money::{Bill, BillItem, BillLack, BillLine};
 use host_core::rugs::sheet::{ClientCard, JobSheet, Ordered};
 
 /// What was ordered, as pairs of a word and what it is; with the maker's own marks where `for_maker`.
@@ -104,6 +104,7 @@ pub(super) fn item(line: &BillLine) -> String {
         BillItem::Job { job } => timer_name::word(*job).to_owned(),
         BillItem::CountedTwice => "counted twice, taken off".to_owned(),
         BillItem::Material { what } => what.clone(),
+        BillItem::Yarn { mg } => format!("yarn, {}", weight(*mg)),
     }
 }
 
@@ -119,16 +120,36 @@ fn currency(bill: &Bill) -> &str {
 }
 
 /// What there is to add to the bill.
-pub(super) fn bill_notes(bill: &Bill) -> Vec<String> {
+pub(super) fn bill_notes(bill: &Bill, rug: &str) -> Vec<String> {
     let mut notes = vec![format!("All amounts in {}. {}", currency(bill), bill.rounding)];
-    if bill.is_incomplete {
-        notes.push(
-            "Some time has no price, so the total is too low: `needlehours rate set` prices a machine's hours, \
-             `needlehours rate wage` an hour of labour."
-                .to_owned(),
-        );
-    }
+    notes.extend(bill.lacks.iter().map(|of| lack(*of, rug)));
     notes
+}
+
+fn lack(lack: BillLack, rug: &str) -> String {
+    let rug = argument(rug);
+    match lack {
+        BillLack::Prices => {
+            "Some time has no price, so the total is too low: `needlehours rate set` prices a machine's \
+                             hours, `needlehours rate wage` an hour of labour."
+                .to_owned()
+        }
+        BillLack::Yarn => format!(
+            "No yarn noted: incomplete. `needlehours rug material {rug} yarn AMOUNT` says what it cost, `needlehours rug \
+             yarn {rug} COLOUR --out 500g` weighs it."
+        ),
+        BillLack::YarnLeft => format!(
+            "Yarn that was not weighed after the work is missing: incomplete. `needlehours rug yarn {rug} COLOUR --left 80g`"
+        ),
+        BillLack::YarnPerKg => {
+            "The yarn has no price: incomplete. `needlehours rate price --yarn-per-kg AMOUNT`".to_owned()
+        }
+        BillLack::Cloth => {
+            format!(
+                "No cloth noted: incomplete. `needlehours rug material {rug} cloth AMOUNT` says what it cost."
+            )
+        }
+    }
 }
 
 /// "3 sessions, 12,345 strokes, 2 Mar to 9 Mar 2026".
@@ -206,7 +227,16 @@ pub fn csv(sheet: &JobSheet, zone: &TimeZone) -> Result<String, csv::Error> {
         fact("cost", &item(line), line.amount_cents.map_or_else(String::new, cents), currency(bill), note);
     }
     let total = if is_any_priced(bill) { cents(bill.total_cents) } else { String::new() };
-    fact("cost", "together", total, currency(bill), &bill_notes(bill).join(" "));
+    fact("cost", "together", total, currency(bill), &bill_notes(bill, &sheet.ordered.rug).join(" "));
+    if let Some(quoted) = &sheet.quoted {
+        for line in &quoted.lines {
+            let what = price::item(line.item);
+            fact("quoted", what, price::cents(line.quoted_cents), currency(bill), "quoted");
+            fact("quoted", what, line.actual_cents.map_or_else(String::new, cents), currency(bill), "actual");
+        }
+        fact("quoted", "price", price::cents(quoted.price_cents), currency(bill), "quoted");
+        fact("quoted", "left of the price", cents(quoted.left_cents), currency(bill), "");
+    }
     values::csv(COLUMNS, &rows)
 }
 

@@ -5,16 +5,18 @@ mod facts;
 use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
-use super::progress;
 use super::rug_book::stage_name;
+use super::{price, progress};
 use crate::view::money;
 use crate::view::words::sheet::{Block, Medium, Paper, Section, Sheet, written};
 use crate::view::words::table::Column::{Numbers, Words};
 use crate::view::words::table::{RowKind, Table};
-use crate::view::words::{count, run_time, thousands};
+use crate::view::words::{clock, count, run_time, thousands};
 pub use facts::csv;
 use facts::{bill_notes, cents, clock_notes, clocks, is_any_priced, item, made_by_hand, made_in, ordered};
 use host_core::money::Bill;
+use host_core::rugs::price::PriceItem;
+use host_core::rugs::quoted::QuotedAgainstActual;
 use host_core::rugs::sheet::{ClientCard, JobSheet};
 
 /// The sheet for the maker.
@@ -25,7 +27,8 @@ pub fn maker(sheet: &JobSheet, medium: Medium, now: UtcMillis, zone: &TimeZone) 
     sections.extend(machines(sheet, medium));
     sections.extend(stages(sheet, medium));
     sections.extend(yarn(sheet, medium));
-    sections.extend(bill(&sheet.bill, medium));
+    sections.extend(bill(&sheet.bill, &sheet.ordered.rug, medium));
+    sections.extend(sheet.quoted.as_ref().map(|quoted| against(quoted, &sheet.bill, medium, zone)));
     Sheet {
         title: format!("{}, job sheet", sheet.ordered.rug),
         heading: sheet.ordered.rug.clone(),
@@ -118,7 +121,7 @@ fn yarn(sheet: &JobSheet, medium: Medium) -> Option<Section> {
     Some(Section::of("Yarn", table, []))
 }
 
-fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
+fn bill(bill: &Bill, rug: &str, medium: Medium) -> Option<Section> {
     if bill.lines.is_empty() {
         return None;
     }
@@ -140,7 +143,56 @@ fn bill(bill: &Bill, medium: Medium) -> Option<Section> {
     // Nought would look like a price.
     let total = if is_any_priced(bill) { cents(bill.total_cents) } else { no_price() };
     table.row_of(RowKind::Total, ["together", "", "", &total]);
-    Some(Section::of(medium.pick("", "Cost"), table, bill_notes(bill)))
+    Some(Section::of(medium.pick("", "Cost"), table, bill_notes(bill, rug)))
+}
+
+/// The price that was worked out for it, against what it took.
+fn against(quoted: &QuotedAgainstActual, bill: &Bill, medium: Medium, zone: &TimeZone) -> Section {
+    let mut table = Table::new(&[
+        Words(medium.pick("quoted against actual", "for")),
+        Numbers("quoted"),
+        Numbers("actual"),
+        Numbers("time quoted"),
+        Numbers("time"),
+    ]);
+    let missing = |item| match item {
+        PriceItem::Materials => "incomplete",
+        _ => "no price",
+    };
+    let time = |ms: Option<u64>| ms.map_or_else(String::new, run_time);
+    for line in &quoted.lines {
+        table.row([
+            price::item(line.item).to_owned(),
+            price::cents(line.quoted_cents),
+            line.actual_cents.map_or_else(|| missing(line.item).to_owned(), cents),
+            time(line.quoted_ms),
+            time(line.actual_ms),
+        ]);
+    }
+    let on_top = price::cents(quoted.on_top_cents);
+    table.row([
+        "extras, margin and rounding".to_owned(),
+        on_top,
+        cents(quoted.left_cents),
+        String::new(),
+        String::new(),
+    ]);
+    let price = price::cents(quoted.price_cents);
+    table.row_of(RowKind::Total, ["price", &price, &price, "", ""]);
+    let mut notes = vec![format!("Quoted {}.", clock(UtcMillis(quoted.quoted_utc_ms), zone))];
+    if quoted.left_cents < 0 {
+        notes.push("The price does not pay for what the rug took.".to_owned());
+    }
+    if quoted.quote_is_incomplete {
+        notes.push("Something was missing in the quote, so it was too low.".to_owned());
+    }
+    if bill.is_incomplete {
+        notes.push("What the rug took is incomplete, so more than that is gone of the price.".to_owned());
+    }
+    if quoted.currency != bill.currency {
+        notes.push("The currency was set anew since.".to_owned());
+    }
+    Section::of(medium.pick("", "Quoted against actual"), table, notes)
 }
 
 /// The card for whoever ordered it.
