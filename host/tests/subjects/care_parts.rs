@@ -222,7 +222,7 @@ fn what_was_put_off_or_fitted_is_taken_back_and_said_anew_instead_of_corrected()
     for entry in [&put_off["entry"], &fitted["fitted_entry"]] {
         let told = studio.ask(&["done", "--correct", &entry.to_string(), "--reason", "slip"]);
         assert_eq!(told.code(), 6);
-        assert!(told.err_words().contains("Take it back with its reason"), "{}", told.err());
+        assert!(told.err_words().contains("Take it back and say it anew"), "{}", told.err());
         studio.ok(&["done", "--withdraw", &entry.to_string(), "--reason", "slip"]);
     }
     let record = studio.ok(&["done", "--history"]);
