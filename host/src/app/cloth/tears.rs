@@ -12,10 +12,10 @@ use crate::app::typed::error::RequestError;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::cloth::harms;
-use host_core::cloth::harms::sort_by_time;
 use host_core::cloth::traces::{TraceReport, traces as before_tears};
 use host_core::cloth::{
-    HarmId, HarmRecord, Known, SpeedBy, SpeedReport, TableProblem, TableReport, speed_report, table_report,
+    HarmId, HarmLine, HarmRecord, Known, SpeedBy, SpeedReport, TableProblem, TableReport, all_harm_lines,
+    speed_report, table_report,
 };
 use host_core::entries::harm_answers::Answers;
 use host_core::entries::{
@@ -128,7 +128,7 @@ pub fn withdraw(
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct HarmList {
     /// In the order of time, what cannot be dated first; those taken back too.
-    pub harms: Vec<HarmRecord>,
+    pub harms: Vec<HarmLine>,
     /// Tears that count.
     pub tears: u64,
     /// Near-misses that count.
@@ -142,10 +142,13 @@ pub struct HarmList {
 /// # Errors
 /// When the database cannot be read.
 pub fn list(store: &impl Store) -> Result<HarmList, RequestError> {
-    let mut harms = all(store)?;
-    sort_by_time(&mut harms);
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let all = harms(&book.entries, &book.studio, &ledger);
+    let harms =
+        all_harm_lines(Known { entries: &book.entries, studio: &book.studio, ledger: &ledger, harms: &all });
     let count = |which: &dyn Fn(&HarmRecord) -> bool| {
-        u64::try_from(harms.iter().filter(|harm| which(harm)).count()).unwrap_or(u64::MAX)
+        u64::try_from(harms.iter().filter(|line| which(&line.harm)).count()).unwrap_or(u64::MAX)
     };
     Ok(HarmList {
         tears: count(&|harm| harm.counts() && harm.harm == Harm::Tear),

@@ -4,6 +4,8 @@ pub mod speed;
 pub mod speed_cost;
 pub mod speed_explain;
 mod speed_hints;
+mod speed_more;
+pub mod speed_table;
 pub mod tears;
 
 pub use speed::by_rug;

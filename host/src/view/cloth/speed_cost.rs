@@ -43,8 +43,9 @@ pub fn report(report: &CostReport) -> String {
         push(&mut text, format_args!("  as you run it now{:<13} about {}", "", money(now)));
     }
     text.push_str(
-        "  The time is that of the motor running; all else that a rug costs is the same at every speed.\n\n",
+        "  The time is that of the motor running; all else that a rug costs is the same at every speed.\n",
     );
+    push(&mut text, format_args!("  {}\n", words::sure(report.level)));
     decision(&mut text, report);
     text
 }
@@ -61,7 +62,7 @@ fn missing(because: Because) -> String {
 fn one_speed(speed: &SpeedCost) -> String {
     let place = format!("knob up to {} %", f64::from(speed.knob_high_per_mille) / 10.0);
     let range = match (speed.cost_per_rug.low, speed.cost_per_rug.high) {
-        (Some(low), Some(high)) => format!("; most likely between {} and {}", money(low), money(high)),
+        (Some(low), Some(high)) => format!("; between {} and {}", money(low), money(high)),
         _ => String::new(),
     };
     format!(

@@ -1,20 +1,25 @@
 //! What `tear` says in plain words.
 
+use jiff::Timestamp;
+use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
+use shared_types::UtcMillis;
 
 use crate::app::cloth::tears::{HarmChanged, HarmList};
 use crate::view::rugs;
-use crate::view::words::{count, moment, push};
-use host_core::cloth::HarmRecord;
+use crate::view::words::table::{Column, Table};
+use crate::view::words::{count, days, moment, push, run_time};
+use host_core::cloth::{HarmLine, HarmRecord};
 use host_core::entries::Harm;
 use host_core::entries::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Tension, Travel};
+use host_core::records::when::When;
 
 /// Every tear and near-miss, one a line.
 #[must_use]
 pub fn list(list: &HarmList, zone: &TimeZone) -> String {
     let mut text = String::new();
-    for harm in &list.harms {
-        push(&mut text, format_args!("{}", one(harm, zone)));
+    if !list.harms.is_empty() {
+        text.push_str(&lines(&list.harms.iter().collect::<Vec<_>>(), zone));
     }
     push(
         &mut text,
@@ -26,6 +31,115 @@ pub fn list(list: &HarmList, zone: &TimeZone) -> String {
         ),
     );
     text
+}
+
+/// What stands in a column for a tear or near-miss.
+type Cell<'a> = &'a dyn Fn(&HarmLine) -> String;
+
+/// The list itself, with what its columns mean; a column of which nothing is known is left out.
+#[must_use]
+pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
+    let known = |is_known: fn(&HarmLine) -> bool| list.iter().any(|line| is_known(line));
+    let first = list.first().map(|line| &line.harm);
+    let has_both = list.iter().any(|line| Some(line.harm.harm) != first.map(|harm| harm.harm));
+    let has_several = list.iter().any(|line| Some(line.harm.machine) != first.map(|harm| harm.machine));
+    let year = one_year(list, zone);
+    let columns: [(bool, Column, Cell<'_>); 10] = [
+        (true, Column::Dates("number"), &|line| line.number.clone()),
+        (has_both, Column::Dates("what"), &|line| kind(line.harm.harm).to_owned()),
+        (has_several, Column::Numbers("machine"), &|line| {
+            line.harm.machine.map_or_else(String::new, |machine| machine.0.to_string())
+        }),
+        (true, Column::Dates("when"), &|line| when(line.harm.when, zone, year)),
+        (known(|line| line.harm.rug.is_some()), Column::Words("rug"), &rug),
+        (known(|line| line.run_since_tensioning_ms.is_some()), Column::Numbers("tight"), &|line| {
+            line.run_since_tensioning_ms.map_or_else(String::new, run_time)
+        }),
+        (known(|line| line.harm.cloth_lot.is_some()), Column::Words("cloth"), &|line| {
+            line.harm.cloth_lot.clone().unwrap_or_default()
+        }),
+        (known(|line| line.harm.knob_before.is_some()), Column::Numbers("knob"), &|line| {
+            line.harm
+                .knob_before
+                .map_or_else(String::new, |knob| format!("{} %", f64::from(knob.get()) / 10.0))
+        }),
+        (known(|line| line.harm.rate_before.is_some()), Column::Numbers("a second"), &|line| {
+            line.harm.rate_before.map_or_else(String::new, |rate| format!("{:.0}", f64::from(rate) / 10.0))
+        }),
+        (known(|line| !said(&line.harm).is_empty()), Column::Words("you said"), &|line| said(&line.harm)),
+    ];
+    let shown: Vec<_> = columns.iter().filter(|(is_shown, ..)| *is_shown).collect();
+    let heads: Vec<Column> = shown.iter().map(|(_, column, _)| *column).collect();
+    let mut table = Table::new(&heads);
+    for line in list {
+        table.row(shown.iter().map(|(.., cell)| cell(line)));
+    }
+    let legend = [
+        Some("tight: running since the cloth was tightened")
+            .filter(|_| known(|line| line.run_since_tensioning_ms.is_some())),
+        Some("knob, strokes a second: just before it")
+            .filter(|_| known(|line| line.harm.knob_before.is_some())),
+    ];
+    let legend: Vec<&str> = legend.into_iter().flatten().collect();
+    let mut text = format!("{}\n", table.text());
+    if !legend.is_empty() {
+        push(&mut text, format_args!("({})", legend.join("; ")));
+    }
+    if known(|line| line.harm.rug_is_assumed) {
+        push(&mut text, format_args!("(* assumed: the rug that was worked on then)"));
+    }
+    text
+}
+
+const fn kind(harm: Harm) -> &'static str {
+    match harm {
+        Harm::Tear => "tear",
+        Harm::NearMiss => "near-miss",
+    }
+}
+
+fn rug(line: &HarmLine) -> String {
+    let mark = if line.harm.rug_is_assumed { " *" } else { "" };
+    line.harm.rug.as_ref().map_or_else(String::new, |rug| format!("{rug}{mark}"))
+}
+
+/// What the maker said of it.
+fn said(harm: &HarmRecord) -> String {
+    let mut line = String::new();
+    answered(&mut line, harm.answers);
+    if let Some(note) = &harm.note {
+        line.push_str(&format!(", \"{note}\""));
+    }
+    if let Some(reason) = &harm.withdrawn {
+        line.push_str(&format!(", TAKEN BACK: {reason}"));
+    }
+    line.trim_start_matches(", ").to_owned()
+}
+
+fn local(at: UtcMillis, zone: &TimeZone) -> Option<DateTime> {
+    Some(Timestamp::from_millisecond(at.0).ok()?.to_zoned_datetime(zone.clone()).datetime())
+}
+
+/// The year of all of them, where it is one.
+fn one_year(list: &[&HarmLine], zone: &TimeZone) -> Option<i16> {
+    let years = list.iter().flat_map(|line| [line.harm.when.earliest(), line.harm.when.latest()]).flatten();
+    let mut years = years.filter_map(|at| local(at, zone)).map(|at| at.year());
+    let first = years.next()?;
+    years.all(|year| year == first).then_some(first)
+}
+
+/// "7 Mar 10:22", with the year where the list goes over several; a day or two where the hour is not known.
+fn when(when: When, zone: &TimeZone, year: Option<i16>) -> String {
+    let format = if year.is_some() { "%-d %b %H:%M" } else { "%-d %b %Y %H:%M" };
+    match when {
+        When::Dated(at) => local(at, zone).map(|at| at.strftime(format).to_string()),
+        When::Between { earliest, latest } => {
+            let day = |at| local(at, zone).map(|at| at.date());
+            Some(days(day(earliest), day(latest)))
+        }
+        When::Undated => None,
+    }
+    .unwrap_or_else(|| "not known".to_owned())
 }
 
 /// What was noted, answered or taken back.
@@ -49,15 +163,7 @@ fn assumed(harm: &HarmRecord) -> String {
 }
 
 fn one(harm: &HarmRecord, zone: &TimeZone) -> String {
-    let mut line = format!(
-        "{}: {}, {}",
-        harm.id,
-        match harm.harm {
-            Harm::Tear => "tear",
-            Harm::NearMiss => "near-miss",
-        },
-        moment(harm.when, zone)
-    );
+    let mut line = format!("{}: {}, {}", harm.id, kind(harm.harm), moment(harm.when, zone));
     if let Some(knob) = harm.knob_before {
         line.push_str(&format!(", knob at {} % before it", f64::from(knob.get()) / 10.0));
     }

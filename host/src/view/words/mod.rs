@@ -58,6 +58,12 @@ pub fn count(number: u64, one: &str, many: &str) -> String {
     format!("{} {}", thousands(number), if number == 1 { one } else { many })
 }
 
+/// How sure the ranges of an answer are, said once in it: "Each range is right 95 times in 100."
+#[must_use]
+pub fn sure(level: f64) -> String {
+    format!("Each range is right {} times in 100.", figures::decimal(100.0 * level, 1))
+}
+
 /// How many things a list holds, with their noun.
 #[must_use]
 pub fn count_of<T>(list: &[T], one: &str, many: &str) -> String {
