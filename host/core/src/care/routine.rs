@@ -53,7 +53,7 @@ pub fn steps(points: &[OilPoint], drive: Drive, never: &[&str]) -> Vec<Step> {
         step(StepKind::SwitchOff, off),
         step(
             StepKind::Clean,
-            "Brush or vacuum the lint out before any oil: lint and oil make a paste that wears. The trade disagrees about blowing it out with air: some do, several say that it drives lint deeper, and health offices say vacuum, because the dust harms the lungs.",
+            "Mind your eyes, and scissors where there are some: they cut even when the machine is off. Brush or vacuum the lint out before any oil: lint and oil make a paste that wears. The trade disagrees about blowing it out with air: some do, several say that it drives lint deeper, and health offices say vacuum, because the dust harms the lungs.",
         ),
     ];
     let oiled = points.iter().filter(|point| point.lubricant.task() == OILING);
@@ -72,7 +72,7 @@ pub fn steps(points: &[OilPoint], drive: Drive, never: &[&str]) -> Vec<Step> {
     };
     steps.push(step(
         StepKind::DryRun,
-        format!("{on}, keep your hands away from the needle, and let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; a logger on it notes it by itself."),
+        format!("{on}, eye protection on, hands away from the needle and any scissors, and let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; a logger on it notes it by itself."),
     ));
     steps.push(step(
         StepKind::Wipe,
@@ -132,15 +132,17 @@ impl Finding {
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::Clean => "Nothing to see: the interval is not too long.",
-            Self::Lint => "Lint soaks up the oil and drags: brush out more often, and before every oiling.",
+            Self::Lint => {
+                "Lint soaks up the oil and drags: brush out more often, and before every oiling; each time unplug first (or air and hose off)."
+            }
             Self::GreyBlackOil => {
                 "Worn metal and carbon in the oil. Once after oiling it is normal; if it is back within an hour of running, the machine gets too little oil or is worn."
             }
             Self::BlackMarkOnYarn => {
-                "Too little oil, or wear: oil, wipe, run on scrap until no mark shows, and feel the needle bar for play. Such marks do not wash out."
+                "Too little oil, or wear: unplug (or air and hose off), oil, wipe, and feel the needle bar for play; then, hands away, run on scrap until no mark shows. Such marks do not wash out."
             }
             Self::ClearOilSpot => {
-                "Too much oil: one drop a point is enough. Wipe, and run on scrap until no spot shows."
+                "Too much oil: one drop a point is enough. Unplug (or air and hose off) and wipe; then, hands away, run on scrap until no spot shows."
             }
         }
     }

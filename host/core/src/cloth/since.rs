@@ -89,7 +89,8 @@ pub fn since_tensioning(steps: &[Step], ratio: StrokeRatio, level: Level) -> Res
     })
 }
 
-/// Run time since tensioning at each tear and near-miss where it is known, in milliseconds. The count ends at a tear, as above.
+/// Run time since tensioning at each tear and near-miss where it is known, in milliseconds. The count ends at a tear, as above;
+/// where nothing was counted since, nobody knows.
 #[must_use]
 pub fn since_at_harms(steps: &[Step]) -> BTreeMap<HarmId, u64> {
     let mut found = BTreeMap::new();
@@ -98,7 +99,7 @@ pub fn since_at_harms(steps: &[Step]) -> BTreeMap<HarmId, u64> {
         match step {
             Step::Ran(ran) => since_ms = since_ms.map(|since| since + ran.run_ms),
             Step::Hurt(hurt) => {
-                found.extend(hurt.id.zip(since_ms));
+                found.extend(hurt.id.zip(since_ms.filter(|since| *since > 0)));
                 if hurt.harm == Harm::Tear {
                     since_ms = None;
                 }
@@ -160,6 +161,8 @@ mod tests {
             hurt(3, Harm::Tear),
             ran(7),
             hurt(4, Harm::Tear),
+            Step::Tensioned,
+            hurt(5, Harm::Tear),
         ];
         let known = since_at_harms(&steps).into_iter();
         let known: Vec<(String, u64)> = known.map(|(id, ms)| (id.to_string(), ms / MINUTE)).collect();

@@ -4,7 +4,7 @@ use jiff::tz::TimeZone;
 
 use super::{speed_more, tears};
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{about, count, push, run_time, thousands};
+use crate::view::words::{self, about, count, push, run_time, thousands};
 use host_core::cloth::banded::Part;
 use host_core::cloth::report::SpeedBand;
 use host_core::cloth::{HarmLine, SpeedBy, SpeedReport, Verdict};
@@ -22,11 +22,11 @@ pub fn speed(report: &SpeedReport, zone: &TimeZone, more: bool) -> String {
     if report.totals.strokes > 0 {
         push(&mut text, format_args!("\n{}", by_place(report)));
     } else if let Some(notes) = &report.notes {
-        push(&mut text, format_args!("\n{}", speed_more::from_notes(notes)));
+        text.push_str(&format!("\n{}", speed_more::from_notes(notes)));
     }
     text.push('\n');
     if more {
-        text.push_str(&speed_more::more(report));
+        text.push_str(&words::wrapped(&speed_more::more(report)));
     } else {
         let machine =
             if report.machine.0 == 1 { String::new() } else { format!(" --machine {}", report.machine.0) };

@@ -152,9 +152,10 @@ fn machine(report: &CostReport) -> String {
 pub fn kept(kept: &CostsKept) -> String {
     let now = match kept.costs {
         Some(costs) => format!(
-            "Kept: a tear costs {}, an hour is worth {}, in your own currency. See: needlehours speed cost",
+            "Kept: a tear costs {}, an hour is worth {}, in {}. See: needlehours speed cost",
             money(costs.tear),
-            money(costs.hour)
+            money(costs.hour),
+            words::currency(kept.currency.as_deref())
         ),
         None => format!("Kept. The other cost is still missing: {ENTER_COSTS}"),
     };

@@ -68,7 +68,7 @@ fn beside(text: &mut String, report: &SpeedReport) {
         );
     }
     if let Some(notes) = report.notes.as_ref().filter(|_| report.totals.strokes > 0) {
-        push(text, format_args!("{}", from_notes(notes)));
+        text.push_str(&from_notes(notes));
     }
     if report.on_no_machine > 0 {
         push(
@@ -162,7 +162,7 @@ fn who_can_tell(text: &mut String, primary: &Primary) {
 
 fn takes(missing: Missing) -> String {
     let mut text = format!("{} more", count(missing.tears, "tear", "tears"));
-    if let Some(run) = missing.run_time_ms {
+    if let Some(run) = missing.run_time_ms.filter(|run| *run > 0.0) {
         text.push_str(&format!(", about {} more hours of running", about(run / number(HOUR_MS))));
     }
     if let Some(months) = missing.months {

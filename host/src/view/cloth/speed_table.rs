@@ -1,5 +1,6 @@
 //! What `speed --table` says of a notebook, in plain words.
 
+use super::speed_hints::times;
 use crate::view::words::figures::two_figures;
 use crate::view::words::{self, about, count, push, thousands};
 use host_core::cloth::{TableReport, Verdict};
@@ -61,10 +62,7 @@ pub(super) fn by_knob(report: &TableReport) -> String {
     let exact = report.stratified_exact;
     let ratio = Estimate { estimate: exact.estimate, low: exact.low, high: exact.high };
     if exact.informative_strata > 0 {
-        push(
-            &mut text,
-            format_args!("Highest against lowest knob: {}.", limits(ratio, " times as many tears")),
-        );
+        push(&mut text, format_args!("Highest against lowest knob: {} as many tears.", times(ratio)));
     }
     if report.trend.dispersion.is_some_and(|scatter| scatter > 1.5) {
         text.push_str(
@@ -74,7 +72,7 @@ pub(super) fn by_knob(report: &TableReport) -> String {
     text
 }
 
-/// "0.083 an hour (0.0021 to 0.46)"; of strokes in 100,000, which is about three hours. A rate that is smaller
+/// "0.083 an hour (between 0.0021 and 0.46)"; of strokes in 100,000, which is about three hours. A rate that is smaller
 /// than a hundredth then is told for a thousand times as much running, until it is not.
 fn rates(rate: Estimate, counts_strokes: bool) -> String {
     let mut exposure = if counts_strokes { 100_000 } else { 1 };
@@ -91,14 +89,16 @@ fn rates(rate: Estimate, counts_strokes: bool) -> String {
 }
 
 fn limits(estimate: Estimate, unit: &str) -> String {
-    let or_unknown = |value: Option<f64>| value.map_or_else(|| "no limit".to_owned(), small);
-    let of = if estimate.estimate.is_some() { unit } else { "" };
-    format!(
-        "{}{of} ({} to {})",
-        or_unknown(estimate.estimate),
-        or_unknown(estimate.low),
-        or_unknown(estimate.high)
-    )
+    let range = match (estimate.low, estimate.high) {
+        (Some(low), Some(high)) => format!(" (between {} and {})", small(low), small(high)),
+        (Some(low), None) => format!(" ({} or more)", small(low)),
+        (None, Some(high)) => format!(" ({} or less)", small(high)),
+        (None, None) => String::new(),
+    };
+    match estimate.estimate {
+        Some(rate) => format!("{}{unit}{range}", small(rate)),
+        None => format!("rate not known{range}"),
+    }
 }
 
 /// Never a row of noughts.
@@ -121,13 +121,13 @@ mod table_tests {
     fn small_rates_are_plain_numbers_with_their_unit() {
         assert_eq!([0.0, 0.083_33, 0.000_2].map(small), ["0", "0.083", "less than 0.001"]);
         let rate = Estimate { estimate: Some(0.000_012), low: Some(0.0), high: None };
-        assert_eq!(rates(rate, true), "1.2 in 100,000 strokes (0 to no limit)");
-        assert_eq!(rates(rate, false), "0.012 in 1,000 h (0 to no limit)");
+        assert_eq!(rates(rate, true), "1.2 in 100,000 strokes (0 or more)");
+        assert_eq!(rates(rate, false), "0.012 in 1,000 h (0 or more)");
         let none = Estimate { estimate: Some(0.0), low: Some(0.0), high: Some(0.000_003_7) };
-        assert_eq!(rates(none, false), "0 in 1,000,000 h (0 to 3.7)");
+        assert_eq!(rates(none, false), "0 in 1,000,000 h (between 0 and 3.7)");
         let common = Estimate { estimate: Some(0.033), low: Some(0.000_1), high: Some(0.12) };
-        assert_eq!(rates(common, false), "0.033 an hour (less than 0.001 to 0.12)");
+        assert_eq!(rates(common, false), "0.033 an hour (between less than 0.001 and 0.12)");
         let nothing = Estimate { estimate: Some(0.0), low: Some(0.0), high: Some(0.0) };
-        assert_eq!(rates(nothing, false), "0 an hour (0 to 0)");
+        assert_eq!(rates(nothing, false), "0 an hour (between 0 and 0)");
     }
 }

@@ -14,6 +14,9 @@ use host_core::entries::Harm;
 use host_core::entries::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Tension, Travel};
 use host_core::records::when::When;
 
+/// What stands before everything that is told or asked about a tear just noted.
+const UNPLUG: &str = "Before you mend: switch off and unplug (or air and hose off), and wait for standstill.";
+
 /// Every tear and near-miss, one a line.
 #[must_use]
 pub fn list(list: &HarmList, zone: &TimeZone) -> String {
@@ -36,37 +39,40 @@ pub fn list(list: &HarmList, zone: &TimeZone) -> String {
 /// What stands in a column for a tear or near-miss.
 type Cell<'a> = &'a dyn Fn(&HarmLine) -> String;
 
-/// The list itself, with what its columns mean; a column of which nothing is known is left out.
+/// Names are cut to so many letters, so that a tear takes one line of eighty.
+const NAME_LETTERS: usize = 12;
+
+/// The list itself, a line each, what the maker said of it below; a column of which nothing is known is left out.
 #[must_use]
 pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
     let known = |is_known: fn(&HarmLine) -> bool| list.iter().any(|line| is_known(line));
     let first = list.first().map(|line| &line.harm);
     let has_both = list.iter().any(|line| Some(line.harm.harm) != first.map(|harm| harm.harm));
     let has_several = list.iter().any(|line| Some(line.harm.machine) != first.map(|harm| harm.machine));
+    let has_knob = known(|line| line.harm.knob_before.is_some());
+    let has_rate = known(|line| line.harm.rate_before.is_some());
+    let has_tight = known(|line| line.run_since_tensioning_ms.is_some());
     let year = one_year(list, zone);
-    let columns: [(bool, Column, Cell<'_>); 10] = [
+    let columns: [(bool, Column, Cell<'_>); 9] = [
         (true, Column::Dates("number"), &|line| line.number.clone()),
-        (has_both, Column::Dates("what"), &|line| kind(line.harm.harm).to_owned()),
+        (has_both, Column::Dates("what"), &kind_in_short),
         (has_several, Column::Numbers("machine"), &|line| {
             line.harm.machine.map_or_else(String::new, |machine| machine.0.to_string())
         }),
         (true, Column::Dates("when"), &|line| when(line.harm.when, zone, year)),
-        (known(|line| line.harm.rug.is_some()), Column::Words("rug"), &rug),
-        (known(|line| line.run_since_tensioning_ms.is_some()), Column::Numbers("tight"), &|line| {
+        (known(|line| line.harm.rug.is_some()), Column::Dates("rug"), &rug),
+        (has_tight, Column::Numbers("tight"), &|line| {
             line.run_since_tensioning_ms.map_or_else(String::new, run_time)
         }),
-        (known(|line| line.harm.cloth_lot.is_some()), Column::Words("cloth"), &|line| {
-            line.harm.cloth_lot.clone().unwrap_or_default()
+        (known(|line| line.harm.cloth_lot.is_some()), Column::Dates("cloth"), &|line| {
+            line.harm.cloth_lot.as_deref().map_or_else(String::new, cut)
         }),
-        (known(|line| line.harm.knob_before.is_some()), Column::Numbers("knob"), &|line| {
-            line.harm
-                .knob_before
-                .map_or_else(String::new, |knob| format!("{} %", f64::from(knob.get()) / 10.0))
+        (has_knob, Column::Numbers("knob"), &|line| {
+            line.harm.knob_before.map_or_else(String::new, |at| format!("{} %", f64::from(at.get()) / 10.0))
         }),
-        (known(|line| line.harm.rate_before.is_some()), Column::Numbers("a second"), &|line| {
+        (has_rate, Column::Numbers("per s"), &|line| {
             line.harm.rate_before.map_or_else(String::new, |rate| format!("{:.0}", f64::from(rate) / 10.0))
         }),
-        (known(|line| !said(&line.harm).is_empty()), Column::Words("you said"), &|line| said(&line.harm)),
     ];
     let shown: Vec<_> = columns.iter().filter(|(is_shown, ..)| *is_shown).collect();
     let heads: Vec<Column> = shown.iter().map(|(_, column, _)| *column).collect();
@@ -74,14 +80,18 @@ pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
     for line in list {
         table.row(shown.iter().map(|(.., cell)| cell(line)));
     }
+    let mut text = with_what_was_said(&table.text(), list);
     let legend = [
-        Some("tight: running since the cloth was tightened")
-            .filter(|_| known(|line| line.run_since_tensioning_ms.is_some())),
-        Some("knob, strokes a second: just before it")
-            .filter(|_| known(|line| line.harm.knob_before.is_some())),
+        has_both.then_some("near: a near-miss"),
+        has_tight.then_some("tight: counted running since tightening"),
+        match (has_knob, has_rate) {
+            (true, true) => Some("knob, strokes per s: before it"),
+            (true, false) => Some("knob: before it"),
+            (false, true) => Some("strokes per s: before it"),
+            (false, false) => None,
+        },
     ];
     let legend: Vec<&str> = legend.into_iter().flatten().collect();
-    let mut text = format!("{}\n", table.text());
     if !legend.is_empty() {
         push(&mut text, format_args!("({})", legend.join("; ")));
     }
@@ -89,6 +99,35 @@ pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
         push(&mut text, format_args!("(* assumed: the rug that was worked on then)"));
     }
     text
+}
+
+/// No cell takes two lines, so below its two lines of heads the table has a line for each of them.
+fn with_what_was_said(table: &str, list: &[&HarmLine]) -> String {
+    let mut text = String::new();
+    for (place, row) in table.lines().enumerate() {
+        push(&mut text, format_args!("{row}"));
+        let said = place.checked_sub(2).and_then(|place| list.get(place)).map(|line| said(&line.harm));
+        if let Some(said) = said.filter(|said| !said.is_empty()) {
+            push(&mut text, format_args!("        {said}"));
+        }
+    }
+    text
+}
+
+fn kind_in_short(line: &HarmLine) -> String {
+    match line.harm.harm {
+        Harm::Tear => "tear",
+        Harm::NearMiss => "near",
+    }
+    .to_owned()
+}
+
+fn cut(name: &str) -> String {
+    if name.chars().count() <= NAME_LETTERS {
+        return name.to_owned();
+    }
+    let begin: String = name.chars().take(NAME_LETTERS - 2).collect();
+    format!("{}..", begin.trim_end())
 }
 
 const fn kind(harm: Harm) -> &'static str {
@@ -100,7 +139,7 @@ const fn kind(harm: Harm) -> &'static str {
 
 fn rug(line: &HarmLine) -> String {
     let mark = if line.harm.rug_is_assumed { " *" } else { "" };
-    line.harm.rug.as_ref().map_or_else(String::new, |rug| format!("{rug}{mark}"))
+    line.harm.rug.as_ref().map_or_else(String::new, |rug| cut(&rug.0) + mark)
 }
 
 /// What the maker said of it.
@@ -145,10 +184,11 @@ fn when(when: When, zone: &TimeZone, year: Option<i16>) -> String {
 /// What was noted, answered or taken back.
 #[must_use]
 pub fn changed(changed: &HarmChanged, zone: &TimeZone) -> String {
-    changed.now.as_ref().map_or_else(
-        || format!("{} is noted.\n", changed.id),
-        |harm| format!("{}\n{}", one(harm, zone), assumed(harm)),
-    )
+    match &changed.now {
+        None => format!("{UNPLUG}\n{} is noted.\n", changed.id),
+        Some(harm) if harm.counts() => format!("{UNPLUG}\n{}\n{}", one(harm, zone), assumed(harm)),
+        Some(harm) => format!("{}\n", one(harm, zone)),
+    }
 }
 
 /// How to confirm the rug that was assumed, or to name another one.

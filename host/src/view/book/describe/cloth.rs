@@ -109,7 +109,7 @@ fn assigned(given: &BurstsAssigned) -> String {
     let whose = match &given.owner {
         Owner::Rug(name) => name.0.clone(),
         Owner::Care => "care".to_owned(),
-        Owner::Nobody => "nobody".to_owned(),
+        Owner::Nobody => "no rug yet".to_owned(),
     };
     let running = format!("Running {}", of_records(given.from, given.to));
     match given.certainty {
