@@ -324,7 +324,7 @@ fn another_program_reads_the_calendar_as_it_was_meant() {
         assert!(told.starts_with(&escaped), "{told}\n{escaped}");
         let [alarm] = event.alarms.as_slice() else { panic!("{event:?}") };
         assert_eq!(value(&alarm.properties, "ACTION"), "DISPLAY");
-        assert_eq!(value(&alarm.properties, "TRIGGER"), "-PT15H");
+        assert_eq!(value(&alarm.properties, "TRIGGER"), "PT9H");
     }
     let tasks = read_by_another_library(&file(&report, Shown::ToDo).unwrap());
     assert_eq!((tasks.todos.len(), tasks.events.len()), (report.items.len(), 0));
@@ -365,7 +365,7 @@ fn the_command_writes_a_file_or_prints_it_and_says_what_it_leaves_out() {
         read_by_another_library(&printed.out())
             .events
             .iter()
-            .any(|event| { value(&event.properties, "SUMMARY") == "Oiling: Rosie" })
+            .any(|event| { value(&event.properties, "SUMMARY") == "Unplug\\, then oil: Rosie" })
     );
     let to_file = studio.ask(&["calendar", "--out", "care.ics"]);
     assert_eq!(to_file.code(), 0);

@@ -5,6 +5,8 @@ use shared_types::UtcMillis;
 
 use super::error::ClothError;
 use super::table;
+use crate::app::logger::PullReport;
+use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine::machine;
 use crate::app::typed::dates::happened;
@@ -156,6 +158,24 @@ pub fn list(store: &impl Store) -> Result<HarmList, RequestError> {
         withdrawn: count(&|harm| !harm.counts()),
         harms,
     })
+}
+
+/// Tears and near-misses that a pull brought and that count.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn of_pull(store: &impl Store, report: &PullReport) -> Result<Vec<HarmLine>, RequestError> {
+    let (Some(from), Some(to)) = (report.new_from, report.new_to) else { return Ok(Vec::new()) };
+    let is_new = |line: &HarmLine| match line.harm.id {
+        HarmId::Press(log, seq) => {
+            (from..=to).contains(&seq)
+                && log_name(log.log) == report.log
+                && logger_name(log.logger) == report.logger
+                && line.harm.counts()
+        }
+        HarmId::Entry(_) => false,
+    };
+    Ok(list(store)?.harms.into_iter().filter(is_new).collect())
 }
 
 /// Sets a machine's tears against its running.

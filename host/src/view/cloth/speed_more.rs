@@ -46,7 +46,7 @@ pub fn more(report: &SpeedReport) -> String {
     speed_hints::push_all(&mut text, report);
     push(&mut text, format_args!("\n{}", words::sure(report.level)));
     text.push_str(
-        "That faster running tears more is what many makers believe; it is not established.\nSlack cloth is named first by nearly all.\n",
+        "That faster running tears more is what many makers believe;\nit is not established. Slack cloth is named first by nearly all.\n",
     );
     text
 }

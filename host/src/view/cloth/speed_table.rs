@@ -61,7 +61,7 @@ pub(super) fn by_knob(report: &TableReport) -> String {
     }
     let exact = report.stratified_exact;
     let ratio = Estimate { estimate: exact.estimate, low: exact.low, high: exact.high };
-    if exact.informative_strata > 0 {
+    if exact.informative_strata > 0 && ratio.estimate.is_some() {
         push(&mut text, format_args!("Highest against lowest knob: {} as many tears.", times(ratio)));
     }
     if report.trend.dispersion.is_some_and(|scatter| scatter > 1.5) {

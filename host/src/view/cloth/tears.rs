@@ -8,7 +8,7 @@ use shared_types::UtcMillis;
 use crate::app::cloth::tears::{HarmChanged, HarmList};
 use crate::view::rugs;
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{count, days, moment, push, run_time};
+use crate::view::words::{all_of, count, days, moment, push, run_time};
 use host_core::cloth::{HarmLine, HarmRecord};
 use host_core::entries::Harm;
 use host_core::entries::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Tension, Travel};
@@ -179,6 +179,22 @@ fn when(when: When, zone: &TimeZone, year: Option<i16>) -> String {
         When::Undated => None,
     }
     .unwrap_or_else(|| "not known".to_owned())
+}
+
+/// Tears and near-misses that a pull brought, by the numbers under which more is said of them; none where there are none.
+#[must_use]
+pub fn of_pull(new: &[HarmLine]) -> Option<String> {
+    let newest = new.last()?;
+    let numbers: Vec<String> = new.iter().map(|line| line.number.clone()).collect();
+    let many =
+        |harm| u64::try_from(new.iter().filter(|line| line.harm.harm == harm).count()).unwrap_or(u64::MAX);
+    Some(format!(
+        "{UNPLUG}\n{} and {} noted with the button: {}.\nSay what you know: needlehours tear answer {} --help",
+        count(many(Harm::Tear), "tear", "tears"),
+        count(many(Harm::NearMiss), "near-miss", "near-misses"),
+        all_of(&numbers),
+        newest.number
+    ))
 }
 
 /// What was noted, answered or taken back.

@@ -67,7 +67,9 @@ pub fn wrapped(text: &str) -> String {
         let further = format!("{begin}  ");
         let options = textwrap::Options::new(table::WIDTH.into())
             .subsequent_indent(&further)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
             .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit)
             .break_words(false);
         for part in textwrap::wrap(line, options) {
             push(&mut wrapped, format_args!("{part}"));
