@@ -1,6 +1,6 @@
 //! What `speed --more` adds: the ranges, the waiting time, the ceiling, and hints.
 
-use super::speed::{by_rug, range};
+use super::speed_band::{by_rug, range};
 use super::{speed_cost, speed_hints, speed_table};
 use crate::view::words::{self, about, count, push, run_time};
 use host_core::cloth::SpeedReport;
