@@ -4,8 +4,11 @@
 //! |---|---|
 //! | look when you stop | one short flash every two seconds |
 //! | re-tension | two short flashes every two seconds |
-//! | stop now | five flashes every second, without a pause |
+//! | finish this line, then stop | five long flashes every two seconds, without a pause |
 //! | saved | steady for one second |
+//!
+//! Never more than three flashes in a second: faster ones can bring on a fit (the limit of the web's accessibility guidelines, WCAG
+//! 2.3.1). And never a word to stop at once: a needle that is jerked out in the middle of a line tears the cloth.
 
 use shared_types::log::{Ceiling, Limits};
 use shared_types::{RawAngle, RunMillis, UptimeMillis};
@@ -18,6 +21,8 @@ pub const SAVED_MS: u64 = 1_000;
 const FLASH_MS: u64 = 100;
 const PAUSE_MS: u64 = 150;
 const PERIOD_MS: u64 = 2_000;
+/// Half a period of the message that leaves no pause, in milliseconds.
+pub const STOP_HALF_MS: u64 = 200;
 
 const _: () =
     assert!(2 * FLASH_MS + PAUSE_MS < PERIOD_MS / 2, "two flashes must read as a pair, then a pause");
@@ -31,8 +36,8 @@ pub enum LampMessage {
     Dark,
     /// Care is due, the knob is above the ceiling, or the logger has a fault.
     LookWhenYouStop,
-    /// Care is long overdue. The lamp only asks.
-    StopNow,
+    /// Care is long overdue: finish the line, then stop. The lamp only asks.
+    StopAfterLine,
     /// The cloth wants tensioning again.
     Retension,
     /// The press is safe.
@@ -50,7 +55,7 @@ impl LampMessage {
             Self::Retension => {
                 phase < FLASH_MS || (phase >= FLASH_MS + PAUSE_MS && phase < 2 * FLASH_MS + PAUSE_MS)
             }
-            Self::StopNow => phase % (2 * FLASH_MS) < FLASH_MS,
+            Self::StopAfterLine => phase % (2 * STOP_HALF_MS) < STOP_HALF_MS,
             Self::Saved => true,
         }
     }
@@ -95,7 +100,7 @@ impl Lamp {
         if self.saved_at.is_some_and(|at| now.0.saturating_sub(at.0) < SAVED_MS) {
             LampMessage::Saved
         } else if reached(limits.stop_at) {
-            LampMessage::StopNow
+            LampMessage::StopAfterLine
         } else if reached(limits.retension_at) {
             LampMessage::Retension
         } else if reached(limits.look_at) || fault || self.above_ceiling_ms >= CEILING_MS {
@@ -151,7 +156,7 @@ mod tests {
             (1_999, LampMessage::LookWhenYouStop),
             (2_000, LampMessage::Retension),
             (2_999, LampMessage::Retension),
-            (3_000, LampMessage::StopNow),
+            (3_000, LampMessage::StopAfterLine),
         ] {
             assert_eq!(message(total, &LIMITS), expected, "at {total} ms");
         }
@@ -179,7 +184,7 @@ mod tests {
         lamp.confirm(UptimeMillis(5_000));
         let at = |now| lamp.message(UptimeMillis(now), RunMillis(9_000), &LIMITS, true);
         assert_eq!(at(5_999), LampMessage::Saved);
-        assert_eq!(at(6_000), LampMessage::StopNow);
+        assert_eq!(at(6_000), LampMessage::StopAfterLine);
     }
 
     #[test]
@@ -209,6 +214,17 @@ mod tests {
     }
 
     #[test]
+    fn no_message_flashes_more_than_three_times_in_any_second() {
+        for message in [LampMessage::LookWhenYouStop, LampMessage::Retension, LampMessage::StopAfterLine] {
+            let lit: Vec<bool> = (0..6_000).map(|ms| message.is_lit(UptimeMillis(ms))).collect();
+            let begins: Vec<bool> = lit.windows(2).map(|pair| !pair[0] && pair[1]).collect();
+            let most =
+                begins.windows(1_000).map(|second| second.iter().filter(|begin| **begin).count()).max();
+            assert!(most.is_some_and(|most| (1..=3).contains(&most)), "{message:?}: {most:?}");
+        }
+    }
+
+    #[test]
     fn every_message_has_its_own_rhythm() {
         // Flashes in two seconds, seen every 10 ms: the rhythm as an eye takes it.
         let flashes = |message: LampMessage| {
@@ -218,7 +234,7 @@ mod tests {
         assert_eq!(flashes(LampMessage::Dark), 0);
         assert_eq!(flashes(LampMessage::LookWhenYouStop), 1);
         assert_eq!(flashes(LampMessage::Retension), 2);
-        assert_eq!(flashes(LampMessage::StopNow), 10);
+        assert_eq!(flashes(LampMessage::StopAfterLine), 5);
         assert_eq!(flashes(LampMessage::Saved), 0);
         assert!(LampMessage::Saved.is_lit(UptimeMillis(0)));
     }

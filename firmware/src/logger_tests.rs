@@ -301,7 +301,7 @@ fn the_lamp_counts_running_that_is_not_written_yet() {
     table.run(60);
     assert_eq!(table.message(), LampMessage::Dark, "60 edges, 2,950 ms");
     table.run(1);
-    assert_eq!(table.message(), LampMessage::StopNow);
+    assert_eq!(table.message(), LampMessage::StopAfterLine);
     assert_eq!(table.segments(), []);
 }
 
@@ -321,7 +321,7 @@ fn limits_after(kind: PressKind) -> (Limits, u64) {
     let knob = rig.knob_at(500);
     rig.run_trigger(8_000, |_| knob);
     rig.idle(1_000);
-    assert_eq!(rig.lamp(), LampMessage::StopNow);
+    assert_eq!(rig.lamp(), LampMessage::StopAfterLine);
     rig.press(kind);
     rig.idle(2_000);
     rig.power_cut();

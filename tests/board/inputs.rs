@@ -160,7 +160,7 @@ fn a_chip_that_erases_slowly_does_not_hold_the_lamp_lit_as_if_a_press_were_safe(
     board.perform(&json!({ "op": "flash_times", "sector_erase_ns": 1_500_000_000_u64 }));
     let erased_before = erases(&mut board).unwrap();
     let (mut lit_since, mut spans) = (None, Vec::new());
-    // Sixteen slots fill a sector of the settings; every change of them comes while a flash of *stop now* is lit.
+    // Sixteen slots fill a sector of the settings; every change of them comes while a flash of *finish this line, then stop* is lit.
     for knob_step in 30..64 {
         let settings = Settings { knob_step, limits, ..Settings::default() };
         assert!(board.ask(&Request::Apply(settings), |reply| reply == Reply::Done), "the settings are saved");

@@ -54,7 +54,9 @@ fn drawn() -> Vec<Vec<(u64, u64)>> {
 #[test]
 fn the_drawing_shows_every_flash_where_the_lamp_makes_it() {
     let mut expected: Vec<_> =
-        [LampMessage::LookWhenYouStop, LampMessage::Retension, LampMessage::StopNow].map(flashes).into();
+        [LampMessage::LookWhenYouStop, LampMessage::Retension, LampMessage::StopAfterLine]
+            .map(flashes)
+            .into();
     // Steady for as long as the answer lasts.
     expected.push(vec![(0, SAVED_MS)]);
     assert_eq!(drawn(), expected);
@@ -66,7 +68,7 @@ fn the_table_gives_the_lamp_s_own_times() {
     let [look, next] = flashes(LampMessage::LookWhenYouStop)[..] else { panic!("two in four seconds") };
     let (length, period) = (look.1 - look.0, next.0 - look.0);
     let pair = flashes(LampMessage::Retension);
-    let stop = flashes(LampMessage::StopNow);
+    let stop = flashes(LampMessage::StopAfterLine);
     for words in [
         format!("one flash of {length} ms every {period} ms"),
         format!(

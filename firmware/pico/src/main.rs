@@ -62,7 +62,7 @@ pub static WAKE: Signal<CriticalSectionRawMutex, ()> = Signal::new();
 /// A firmware that does not sample for this long is reset. Above the longest that a start or a flash operation takes.
 pub const WATCHDOG_TIMEOUT: Duration = Duration::from_secs(8);
 
-/// Half-periods of 100 ms of the lamp before a logger without working flash tries again.
+/// Half-periods of the lamp before a logger without working flash tries again.
 const BLINKS: u32 = 600;
 
 /// This firmware's version, as in the manifest.
@@ -170,10 +170,10 @@ fn start_logger(mut chip: Chip, reason: StartReason) -> Option<(BoardLogger, Log
     Some((logger, id))
 }
 
-/// Asks for help in the rhythm of *stop now* for a while, then tries again.
+/// Asks for help in the rhythm of *finish this line, then stop* for a while, then tries again.
 async fn blink_and_start_again(mut watchdog: Watchdog) {
     for _ in 0..BLINKS {
-        Timer::after_millis(100).await;
+        Timer::after_millis(STOP_HALF_MS).await;
         lamp::toggle();
         watchdog.feed(WATCHDOG_TIMEOUT);
     }

@@ -127,10 +127,17 @@ fn failed(failure: Failure) -> ExitCode {
     exit
 }
 
-/// Frames a message. Options and dates are copied out of it, so no line ends at a hyphen within one.
+/// Frames a message. Options and dates are copied out of it, so no line ends at a hyphen or within one.
 fn whole_words(_: &(dyn miette::Diagnostic + 'static)) -> Box<dyn miette::ReportHandler> {
     let words = textwrap::WordSplitter::NoHyphenation;
-    Box::new(miette::MietteHandlerOpts::new().word_splitter(words).build())
+    let between = textwrap::WordSeparator::AsciiSpace;
+    Box::new(
+        miette::MietteHandlerOpts::new()
+            .word_separator(between)
+            .word_splitter(words)
+            .break_words(false)
+            .build(),
+    )
 }
 
 /// Help and version go to standard output and are no failure; everything else is.

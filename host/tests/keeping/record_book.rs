@@ -128,7 +128,7 @@ fn the_lines_of_the_hours_add_up_on_paper_to_what_was_measured() {
     assert_eq!(*all, run("measured"));
     let said = text(&html);
     for line in [
-        "nobody: lent out 1 min 0:01:03.003",
+        "no rug yet: lent out 1 min 0:01:03.003",
         "no rug yet 1 min 0:01:05.005",
         "date not known 1 min 0:01:04.004",
     ] {

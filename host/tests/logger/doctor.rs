@@ -164,7 +164,7 @@ fn a_log_in_the_making_is_no_trouble_and_is_waited_for() {
     let (code, said) = doctor(&db, &["--port", &port.name()]);
     assert_eq!(code, 0, "{said}");
     assert!(said.contains("Its log: is being made; 300 parts of its memory are left"), "{said}");
-    assert!(said.contains("Try: leave it plugged in with the needle at rest"), "{said}");
+    assert!(said.contains("Try: leave it plugged in and the machine switched off"), "{said}");
 }
 
 #[test]

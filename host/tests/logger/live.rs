@@ -156,7 +156,10 @@ fn live_shows_one_line_for_each_look_and_makes_no_database() {
     let port = serve(Scripted::default());
     let output = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"]);
     assert_eq!(output.status.code(), Some(0));
-    assert_eq!(String::from_utf8_lossy(&output.stdout), "   - strokes a second   knob at    9\n");
+    assert_eq!(
+        String::from_utf8_lossy(&output.stdout),
+        "     0 strokes,    - a second        knob at    9\n"
+    );
     assert!(!db.exists());
 }
 

@@ -17,6 +17,7 @@ use crate::scripted::program::{Told, place, run};
 use host::app::ports::Store;
 use host::store::Database;
 use serde_json::Value;
+use shared_types::log::{Event, Press, PressKind, Trace};
 
 fn json(told: &Told) -> Value {
     told.ok();
@@ -52,6 +53,26 @@ fn a_pull_in_words_names_records_running_and_machine() {
     let quiet = run(&db, &["pull", "--port", &port.name(), "--quiet"]);
     assert_eq!((quiet.out(), quiet.err()), (String::new(), String::new()));
     drop(port.let_go());
+}
+
+#[test]
+fn tears_of_the_button_are_told_by_the_number_that_an_answer_takes_and_unplugging_comes_first() {
+    let (dir, db) = place();
+    let file = dir.path().join("studio.log");
+    let mut logger = Scripted::with_segments(5);
+    let press = |kind| Event::Press(Press { kind, still_ms: 1_000, trace: Trace::default() });
+    logger.add(press(PressKind::Tear));
+    logger.add(press(PressKind::NearMiss));
+    fs::write(&file, logger.saved()).unwrap();
+    let pulled = || run(&db, &["pull", "--file", file.to_str().unwrap()]).out();
+    let said = pulled();
+    let told = "Before you mend: switch off and unplug (or air and hose off), and wait for standstill.\n\
+        1 tear and 1 near-miss noted with the button: p5 and p6.\n";
+    assert!(said.contains(told), "{said}");
+    let answered = run(&db, &["tear", "answer", "p5", "--tension", "slack"]);
+    assert_eq!(answered.code(), 0, "{}", answered.err_words());
+    assert!(answered.out().starts_with("Before you mend"), "{}", answered.out());
+    assert!(!pulled().contains("noted with the button"), "they came before");
 }
 
 #[test]

@@ -243,11 +243,14 @@ fn nobody_is_asked_about_quiet_days_where_nobody_is_at_a_terminal() {
 #[test]
 fn dates_that_a_calendar_was_told_are_taken_out_when_the_machine_goes_out_of_use() {
     let studio = boardless();
-    assert!(studio.ask(&["calendar"]).out().contains("Gear-grease: Blue handle"));
+    assert!(studio.ask(&["calendar"]).out().contains("then grease the gears: Blue handle"));
     studio.ok(&["machine", "rest", "1", "gear broken"]);
     let calendar = studio.ask(&["calendar"]).out();
     assert!(calendar.contains("STATUS:CANCELLED") && calendar.contains("Blue handle"), "{calendar}");
     studio.ok(&["machine", "rest", "1", "--back"]);
     let calendar = studio.ask(&["calendar"]).out();
-    assert!(calendar.contains("Gear-grease: Blue handle") && !calendar.contains("CANCELLED"), "{calendar}");
+    assert!(
+        calendar.contains("then grease the gears: Blue handle") && !calendar.contains("CANCELLED"),
+        "{calendar}"
+    );
 }

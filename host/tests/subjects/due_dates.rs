@@ -221,6 +221,35 @@ fn what_is_put_off_until_a_day_stands_on_it_and_without_one_is_taken_out() {
 }
 
 #[test]
+fn the_day_of_an_old_cloth_goes_when_another_one_comes_on_the_frame() {
+    let studio = Studio::new();
+    studio.rug("Fox", "lot 7");
+    studio.rug("Owl", "lot 8");
+    let work = |rug: &str, change, days| {
+        studio.tell(EntryBody::RugWork(entries::RugWork {
+            rug: entries::RugName(rug.to_owned()),
+            machine: None,
+            change,
+            at: UtcMillis(after_days(days).0),
+        }));
+    };
+    work("Owl", entries::WorkChange::Finished, 0);
+    let mut log = Log::new();
+    log.run(60, 30, 500).run(4 * DAY + 60, 30, 500);
+    studio.pulled(&log);
+    let cloth = |report: &CalendarReport| {
+        report.items.iter().find(|item| item.task == "re-tension").map(|item| item.due_on)
+    };
+    // Half an hour on the Fox on Monday, limit 15 minutes; on Thursday the Owl comes on, and on Friday it runs as long.
+    assert_eq!(cloth(&published(&studio, after_days(1))), Some(date(2026, 3, 3)));
+    work("Fox", entries::WorkChange::Finished, 3);
+    assert_eq!(cloth(&published(&studio, after_days(3))), None);
+    work("Owl", entries::WorkChange::Started, 3);
+    let new = published(&studio, after_days(5));
+    assert_eq!(cloth(&new), Some(date(2026, 3, 7)), "{:?}", new.items);
+}
+
+#[test]
 fn only_the_machine_that_was_asked_for_is_taken_out_of_the_calendar() {
     let studio = steady(12);
     oiled(&studio, 84);
@@ -295,7 +324,7 @@ fn another_program_reads_the_calendar_as_it_was_meant() {
         assert!(told.starts_with(&escaped), "{told}\n{escaped}");
         let [alarm] = event.alarms.as_slice() else { panic!("{event:?}") };
         assert_eq!(value(&alarm.properties, "ACTION"), "DISPLAY");
-        assert_eq!(value(&alarm.properties, "TRIGGER"), "-PT15H");
+        assert_eq!(value(&alarm.properties, "TRIGGER"), "PT9H");
     }
     let tasks = read_by_another_library(&file(&report, Shown::ToDo).unwrap());
     assert_eq!((tasks.todos.len(), tasks.events.len()), (report.items.len(), 0));
@@ -336,7 +365,7 @@ fn the_command_writes_a_file_or_prints_it_and_says_what_it_leaves_out() {
         read_by_another_library(&printed.out())
             .events
             .iter()
-            .any(|event| { value(&event.properties, "SUMMARY") == "Oiling: Rosie" })
+            .any(|event| { value(&event.properties, "SUMMARY") == "Unplug\\, then oil: Rosie" })
     );
     let to_file = studio.ask(&["calendar", "--out", "care.ics"]);
     assert_eq!(to_file.code(), 0);

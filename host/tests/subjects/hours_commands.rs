@@ -300,7 +300,7 @@ fn sessions_are_listed_with_numbers_that_name_them() {
     let text = studio.ok(&["rug", "sessions"]);
     assert!(text.contains("Mon 3 Mar 2025 10:05"), "{text}");
     assert!(text.contains("Fox (assumed)"), "{text}");
-    assert!(text.contains("nobody: no rug was on the"), "{text}");
+    assert!(text.contains("no rug yet: no rug was on"), "{text}");
     let named: Vec<_> = studio.json(&["rug", "sessions", "--json"])["sessions"]
         .as_array()
         .unwrap()

@@ -38,7 +38,7 @@ fn with_costs(tears: u64) -> (Studio, Log) {
 #[test]
 fn without_costs_it_says_how_to_enter_them() {
     let (studio, _) = torn_while_fast(14);
-    for words in [studio.ok(&["speed"]), studio.ok(&["speed", "cost"])] {
+    for words in [studio.ok(&["speed", "--more"]), studio.ok(&["speed", "cost"])] {
         assert!(words.contains("speed cost set --tear-cost"), "{words}");
     }
     assert_eq!(studio.json(&["speed", "--json"])["decision"], Value::Null);

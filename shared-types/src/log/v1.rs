@@ -189,7 +189,7 @@ impl Default for Settings {
 pub struct Limits {
     /// *Look when you stop* from this lifetime run time on.
     pub look_at: Option<RunMillis>,
-    /// *Stop now* from this lifetime run time on. The lamp only asks; the logger never stops a machine.
+    /// *Finish this line, then stop* from this lifetime run time on. The lamp only asks; the logger never stops a machine.
     pub stop_at: Option<RunMillis>,
     /// *Re-tension* from this lifetime run time on.
     pub retension_at: Option<RunMillis>,

@@ -4,8 +4,8 @@
 //! sector is erased, but programming can hold a flash of 100 ms up. So a lit lamp says *saved* only once it has been lit, outside
 //! the flashes of every other message, for longer than two looks are apart, not counting the time in which the memory was busy.
 
-/// Flashes of *look when you stop* and *re-tension* in every two seconds of uptime (firmware/LAMP.md), in milliseconds. *Stop now*
-/// is never asked for here.
+/// Flashes of *look when you stop* and *re-tension* in every two seconds of uptime (firmware/LAMP.md), in milliseconds. *Finish this
+/// line, then stop* is never asked for here.
 const FLASHES_MS: [std::ops::Range<u64>; 2] = [0..100, 250..350];
 const PERIOD_MS: u64 = 2_000;
 /// Looks are 50 ms apart while the lamp speaks; reading the knob and answering the cable come on top. Milliseconds.

@@ -51,7 +51,13 @@ pub fn work(cell: &Cell, per_stroke: f64, seed: u64) -> Vec<Step> {
             let is_pressed = tears && !(cell.wrong_presses > 0.0 && rng.uniform() < cell.wrong_presses);
             let is_mistaken = false_presses > 0.0 && rng.uniform() < false_presses;
             for _ in 0..u32::from(is_pressed) + u32::from(is_mistaken) {
-                steps.push(Step::Hurt(Hurt { harm: Harm::Tear, rug: ran.rug, lot: None, knob: ran.knob }));
+                steps.push(Step::Hurt(Hurt {
+                    id: None,
+                    harm: Harm::Tear,
+                    rug: ran.rug,
+                    lot: None,
+                    knob: ran.knob,
+                }));
             }
             if tears && cell.turned_down > 0.0 {
                 frame.since_tensioned_ms = 0;

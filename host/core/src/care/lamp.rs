@@ -9,11 +9,11 @@ use super::plan::BelongsTo;
 use super::schedule::{Due, DueState, OVERDUE_FROM};
 
 /// Limits for the lamp, counted from the logger's lifetime totals now. *Look when you stop* comes when the first care task of
-/// the machine falls due by run time, *stop now* when the first one is overdue, *re-tension* when the cloth's limit is reached;
+/// the machine falls due by run time, *finish this line, then stop* when the first one is overdue, *re-tension* when the cloth's limit is reached;
 /// what is past already speaks at once. Limits by sessions, strokes, tears and calendar cannot be sent: the logger knows none.
 /// The knob's ceiling is left as it is by the caller.
 ///
-/// A task that was never noted never says *stop now*: on the first pull everything is past its limit, not because the machine
+/// A task that was never noted never says *stop*: on the first pull everything is past its limit, not because the machine
 /// is in need but because nobody has told the program yet. A lamp that cries then is a lamp that is not believed later. It says
 /// *look* until the task is noted once. What was put off speaks when the putting off ends, and not by itself where that is a
 /// day: the logger has no calendar, and the next pull sends it.

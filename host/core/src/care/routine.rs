@@ -17,10 +17,8 @@ pub enum StepKind {
     SwitchOff,
     /// Lint out, before any oil.
     Clean,
-    /// Oil on a point.
+    /// Oil on every point, and on nothing else.
     Oil,
-    /// What stays dry.
-    KeepDry,
     /// A short run without yarn.
     DryRun,
     /// Look for residue, and wipe.
@@ -57,39 +55,49 @@ pub fn steps(points: &[OilPoint], drive: Drive, never: &[&str]) -> Vec<Step> {
         step(StepKind::SwitchOff, off),
         step(
             StepKind::Clean,
-            "Brush or vacuum the lint out before any oil: lint and oil make a paste that wears. The trade disagrees about blowing it out with air: some do, several say that it drives lint deeper, and health offices say vacuum, because the dust harms the lungs.",
+            "Mind your eyes, and scissors where there are some: they cut even when the machine is off. Brush or vacuum the lint out before any oil: lint and oil make a paste that wears. The trade disagrees about blowing it out with air: some do, several say that it drives lint deeper, and health offices say vacuum, because the dust harms the lungs.",
         ),
     ];
-    let oiled = points.iter().filter(|point| point.lubricant.task() == OILING);
-    steps.extend(oiled.map(|point| {
-        step(StepKind::Oil, format!("{}: one drop of {}.", capital(&point.point), point.lubricant.words()))
-    }));
-    if !never.is_empty() {
-        steps.push(step(
-            StepKind::KeepDry,
-            format!("No oil on {}. Yellow or brown oil is past its use.", either(never)),
-        ));
-    }
+    steps.push(step(StepKind::Oil, oil(points, never)));
     let on = match drive {
-        Drive::Electric => "Plug in",
-        Drive::Pneumatic => "Put the air on",
+        Drive::Electric => {
+            "Hands and tools away from the needle and any scissors, eye protection on; then plug in."
+        }
+        Drive::Pneumatic => {
+            "Hands and tools away from the needle and any scissors, eye protection on; then put the air on."
+        }
     };
+    steps.push(step(StepKind::PlugIn, on));
     steps.push(step(
         StepKind::DryRun,
-        format!("{on}, keep your hands away from the needle, and let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; a logger on it notes it by itself."),
+        "Let it run slowly without yarn and cloth. About 30 seconds is common practice, no source; a logger on it notes it by itself.",
     ));
+    steps.push(step(StepKind::SwitchOff, off));
     steps.push(step(
         StepKind::Wipe,
-        format!(
-            "{off} Wipe, and look for grey-black oil. Repeat the run and the wipe until the wipe stays clean."
-        ),
+        "Wipe, and look for grey-black oil. Repeat the run and the wipe until the wipe stays clean.",
     ));
     steps
 }
 
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+/// All points on one screen, a line for each lubricant, and what stays dry.
+fn oil(points: &[OilPoint], never: &[&str]) -> String {
+    let mut lines: Vec<(String, Vec<&str>)> = Vec::new();
+    for point in points.iter().filter(|point| point.lubricant.task() == OILING) {
+        let lubricant = point.lubricant.words();
+        match lines.iter_mut().find(|(words, _)| *words == lubricant) {
+            Some((_, names)) => names.push(&point.point),
+            None => lines.push((lubricant.to_string(), vec![&point.point])),
+        }
+    }
+    let mut words: Vec<String> = lines
+        .iter()
+        .map(|(lubricant, names)| format!("One drop of {lubricant} on each: {}.", names.join(", ")))
+        .collect();
+    if !never.is_empty() {
+        words.push(format!("No oil on {}. Yellow or brown oil is past its use.", either(never)));
+    }
+    words.join(" ")
 }
 
 /// "the belt, the foot's face or the needle's tip".
@@ -136,15 +144,17 @@ impl Finding {
     pub const fn meaning(self) -> &'static str {
         match self {
             Self::Clean => "Nothing to see: the interval is not too long.",
-            Self::Lint => "Lint soaks up the oil and drags: brush out more often, and before every oiling.",
+            Self::Lint => {
+                "Lint soaks up the oil and drags: brush out more often, and before every oiling; each time unplug first (or air and hose off)."
+            }
             Self::GreyBlackOil => {
                 "Worn metal and carbon in the oil. Once after oiling it is normal; if it is back within an hour of running, the machine gets too little oil or is worn."
             }
             Self::BlackMarkOnYarn => {
-                "Too little oil, or wear: oil, wipe, run on scrap until no mark shows, and feel the needle bar for play. Such marks do not wash out."
+                "Too little oil, or wear: unplug (or air and hose off), oil, wipe, and feel the needle bar for play; then, hands away, run on scrap until no mark shows. Such marks do not wash out."
             }
             Self::ClearOilSpot => {
-                "Too much oil: one drop a point is enough. Wipe, and run on scrap until no spot shows."
+                "Too much oil: one drop a point is enough. Unplug (or air and hose off) and wipe; then, hands away, run on scrap until no spot shows."
             }
         }
     }
@@ -173,10 +183,22 @@ mod tests {
     }
 
     #[test]
+    fn plugging_in_and_unplugging_are_steps_of_their_own_and_all_points_are_one() {
+        use StepKind::{Clean, DryRun, Oil, PlugIn, SwitchOff, Wipe};
+        for drive in [Drive::Electric, Drive::Pneumatic] {
+            let kinds: Vec<StepKind> = routine(drive).iter().map(|step| step.step).collect();
+            assert_eq!(kinds, [SwitchOff, Clean, Oil, PlugIn, DryRun, SwitchOff, Wipe]);
+        }
+    }
+
+    #[test]
     fn every_open_point_is_named_with_its_lubricant_and_the_gear_box_is_not() {
         let words: Vec<String> = routine(Drive::Electric).into_iter().map(|step| step.words).collect();
         assert!(
-            words.contains(&"Scissor pivot: one drop of light clear sewing-machine oil.".to_owned()),
+            words
+                .iter()
+                .any(|words| words.starts_with("One drop of light clear sewing-machine oil on each: ")
+                    && words.contains("scissor pivot")),
             "{words:?}"
         );
         assert!(!words.iter().any(|words| words.contains("gear box")), "{words:?}");

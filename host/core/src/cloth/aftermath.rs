@@ -161,8 +161,13 @@ mod tests {
         })
     }
 
-    const TEAR: Step =
-        Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(0)), lot: None, knob: Some(700) });
+    const TEAR: Step = Step::Hurt(Hurt {
+        id: None,
+        harm: Harm::Tear,
+        rug: Some(RugIndex::of(0)),
+        lot: None,
+        knob: Some(700),
+    });
 
     fn minutes(steps: &[Step]) -> (f64, f64) {
         let pair = fast_and_slow(steps, 500).pairs()[0];

@@ -54,6 +54,8 @@ pub struct Ran {
 /// A tear or near-miss.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Hurt {
+    /// Its name; none in a course that was made up.
+    pub id: Option<HarmId>,
     /// Which of the two.
     pub harm: Harm,
     /// The rug.
@@ -226,6 +228,7 @@ fn ran(piece: &Piece, rug: Option<RugIndex>, lot: Option<LotIndex>, ratio: Strok
 
 fn hurt(studio: &Studio, harm: &HarmRecord, lots: &mut Lots) -> Hurt {
     Hurt {
+        id: Some(harm.id),
         harm: harm.harm,
         rug: harm.rug.as_ref().and_then(|rug| studio.rug_index(rug)),
         lot: harm.cloth_lot.as_deref().map(|name| lots.index(name)),

@@ -10,6 +10,7 @@ pub mod by_name;
 pub mod cost;
 pub mod exposure;
 pub mod exposure_sequence;
+pub mod harm_lines;
 pub mod harms;
 pub mod hints;
 pub mod looks;
@@ -22,8 +23,9 @@ pub mod table;
 pub mod traces;
 pub mod verdict;
 
+pub use harm_lines::HarmLine;
 pub use harms::{HarmId, HarmRecord, harms};
 pub use looks::Verdict;
-pub use report::{Known, SpeedReport, cost_of_speed, speed_report};
+pub use report::{Known, SpeedReport, all_harm_lines, cost_of_speed, speed_report};
 pub use speed_by::SpeedBy;
 pub use table::{TableProblem, TableReport, TableRow, table_report};

@@ -1,7 +1,7 @@
 //! What `speed` shows for a machine: tears and near-misses by band, with the running behind them and exact limits. Every sum adds
 //! up: the bands and what could not be placed make the totals, in tears, strokes and milliseconds.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 use shared_types::MachineTag;
@@ -11,11 +11,12 @@ use super::by_name::{Named, Sorting};
 use super::cost::{CostReport, Grounds, cost_report, costs_of};
 use super::exposure::exposure;
 use super::exposure_sequence::{ExposureSequence, Step};
-use super::harms::HarmRecord;
+use super::harm_lines::{HarmLine, harm_lines};
+use super::harms::{HarmId, HarmRecord};
 use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::notes::{Notes, notes};
-use super::since::{Since, since_tensioning};
+use super::since::{Since, since_at_harms, since_tensioning};
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
@@ -77,6 +78,8 @@ pub struct SpeedReport {
     pub by_rug: Vec<Named>,
     /// The same by cloth lot, in the same bands.
     pub by_cloth_lot: Vec<Named>,
+    /// Each tear and near-miss that counts, in the order of time, what cannot be dated first.
+    pub harms: Vec<HarmLine>,
     /// Rugs that were worked on with the machine.
     pub rugs: u64,
     /// What may be said of the primary question, by the knob whatever the bands are sorted by.
@@ -116,6 +119,18 @@ pub struct Known<'a> {
     pub ledger: &'a Ledger<'a>,
     /// All tears and near-misses.
     pub harms: &'a [HarmRecord],
+}
+
+/// Every tear and near-miss of all machines, those taken back too.
+#[must_use]
+pub fn all_harm_lines(known: Known<'_>) -> Vec<HarmLine> {
+    let Known { entries, studio, ledger, harms } = known;
+    let mut since_ms: BTreeMap<HarmId, u64> = BTreeMap::new();
+    for machine in &studio.machines {
+        let course = ExposureSequence::of(entries, studio, ledger, harms, machine.tag);
+        since_ms.extend(since_at_harms(&course.steps));
+    }
+    harm_lines(harms, &since_ms, |_| true)
 }
 
 /// Sets a machine's tears against its running.
@@ -164,6 +179,9 @@ pub fn speed_report(
         tears_per_hour: per_hour(totals.tears, totals, level),
         by_rug: sorting.by_rug(&course, studio, &own),
         by_cloth_lot: sorting.by_cloth_lot(&course, &own),
+        harms: harm_lines(harms, &since_at_harms(steps), |harm| {
+            harm.counts() && harm.machine == Some(machine.tag)
+        }),
         rugs: rugs_in(steps),
         verdict: primary.verdict,
         missing: primary.to_next_look,

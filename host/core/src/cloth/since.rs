@@ -1,9 +1,12 @@
 //! Tears by how long the machine had run since the cloth was tensioned. Slack cloth is named first by nearly all makers, so this
 //! stands beside the question of speed, as a hint.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::exposure_sequence::Step;
+use super::harms::HarmId;
 use super::strata::{Side, Strata};
 use crate::entries::Harm;
 use crate::stats::{Estimate, Level, MINUTE_MS, TooManyEvents, exact_ratio};
@@ -86,6 +89,27 @@ pub fn since_tensioning(steps: &[Step], ratio: StrokeRatio, level: Level) -> Res
     })
 }
 
+/// Run time since tensioning at each tear and near-miss where it is known, in milliseconds. The count ends at a tear, as above;
+/// where nothing was counted since, nobody knows.
+#[must_use]
+pub fn since_at_harms(steps: &[Step]) -> BTreeMap<HarmId, u64> {
+    let mut found = BTreeMap::new();
+    let mut since_ms: Option<u64> = None;
+    for step in steps {
+        match step {
+            Step::Ran(ran) => since_ms = since_ms.map(|since| since + ran.run_ms),
+            Step::Hurt(hurt) => {
+                found.extend(hurt.id.zip(since_ms.filter(|since| *since > 0)));
+                if hurt.harm == Harm::Tear {
+                    since_ms = None;
+                }
+            }
+            Step::Tensioned => since_ms = Some(0),
+        }
+    }
+    found
+}
+
 #[derive(Clone, Copy, Debug, Default)]
 struct Tally {
     run_ms: u64,
@@ -103,6 +127,7 @@ impl Tally {
 mod tests {
     use super::*;
     use crate::cloth::exposure_sequence::{Hurt, Ran};
+    use crate::entries::EntryId;
     use crate::studio::RugIndex;
 
     const MINUTE: u64 = 60_000;
@@ -113,7 +138,36 @@ mod tests {
     }
 
     const TEAR: Step =
-        Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(0)), lot: None, knob: None });
+        Step::Hurt(Hurt { id: None, harm: Harm::Tear, rug: Some(RugIndex::of(0)), lot: None, knob: None });
+
+    #[test]
+    fn each_tear_and_near_miss_knows_how_long_the_cloth_was_tight_and_after_a_tear_nobody_does() {
+        let hurt = |entry, harm| {
+            Step::Hurt(Hurt {
+                id: Some(HarmId::Entry(EntryId(entry))),
+                harm,
+                rug: None,
+                lot: None,
+                knob: None,
+            })
+        };
+        let steps = [
+            ran(5),
+            hurt(1, Harm::NearMiss),
+            Step::Tensioned,
+            ran(12),
+            hurt(2, Harm::NearMiss),
+            ran(3),
+            hurt(3, Harm::Tear),
+            ran(7),
+            hurt(4, Harm::Tear),
+            Step::Tensioned,
+            hurt(5, Harm::Tear),
+        ];
+        let known = since_at_harms(&steps).into_iter();
+        let known: Vec<(String, u64)> = known.map(|(id, ms)| (id.to_string(), ms / MINUTE)).collect();
+        assert_eq!(known, [("e2".to_owned(), 12), ("e3".to_owned(), 15)]);
+    }
 
     #[test]
     fn minutes_since_tensioning_end_at_the_tear() {

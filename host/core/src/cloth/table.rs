@@ -37,7 +37,7 @@ pub struct TableRow {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 pub enum TableProblem {
     /// Tears in no time at all.
-    #[error("line {line} has {tears} tears in no running at all")]
+    #[error("line {line}: no running at all, and tears in it: {tears}")]
     TearsWithoutExposure {
         /// The line.
         line: u64,

@@ -16,7 +16,7 @@ fn ran(rug: usize, knob: u32, hours: u64) -> Step {
 }
 
 fn tear(rug: Option<usize>, knob: u32) -> Step {
-    Step::Hurt(Hurt { harm: Harm::Tear, rug: rug.map(RugIndex::of), lot: None, knob: Some(knob) })
+    Step::Hurt(Hurt { id: None, harm: Harm::Tear, rug: rug.map(RugIndex::of), lot: None, knob: Some(knob) })
 }
 
 /// Twelve hours slow, twelve fast, and so many fast tears.

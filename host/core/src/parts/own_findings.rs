@@ -99,6 +99,8 @@ pub struct TaskInterval {
     pub clean_in_a_row: u32,
     /// Of those, the ones that say nothing about this interval: clean long before it, or dirty long after it.
     pub left_out: u32,
+    /// The last ones, where they were dirty long after the interval: it was not kept to.
+    pub late_and_dirty: u32,
     /// The interval that the staircase proposes; none: keep it. Nothing is changed by itself.
     pub proposed_hours: Option<f64>,
     /// The share of dirty findings around which the staircase settles.
@@ -165,6 +167,7 @@ pub fn task_interval(asked: Asked<'_>) -> Option<TaskInterval> {
         findings_since_set: u64::try_from(since_set.len()).unwrap_or(u64::MAX),
         clean_in_a_row: stairs.map_or(0, |stairs| stairs.clean_in_a_row),
         left_out: stairs.map_or(0, |stairs| stairs.left_out),
+        late_and_dirty: stairs.map_or(0, |stairs| stairs.late_and_dirty),
         proposed_hours: stairs.and_then(proposed),
         long_run_dirty_share: long_run_dirty_share(),
         evidence: interval_report(&looks),

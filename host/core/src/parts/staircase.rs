@@ -60,6 +60,8 @@ pub struct Staircase {
     pub clean_in_a_row: u32,
     /// Findings that say nothing about this interval: clean long before it, or dirty long after it.
     pub left_out: u32,
+    /// Dirty findings long after the interval at the end of all: it was not kept to, so it is not lengthened.
+    pub late_and_dirty: u32,
 }
 
 /// Looks at the findings since the interval was last set, the oldest first. The last ones decide: a dirty one at the end
@@ -81,16 +83,18 @@ pub fn staircase(findings: &[Finding], interval_hours: f64, range: Range) -> Sta
     let clean = counted.iter().rev().take_while(|finding| !finding.dirty).count();
     let clean_in_a_row = u32::try_from(clean).unwrap_or(u32::MAX);
     let keep = StairStep::Keep { clean_in_a_row };
+    let late = findings.iter().rev().take_while(|finding| finding.dirty && !speaks(finding)).count();
+    let late_and_dirty = u32::try_from(late).unwrap_or(u32::MAX);
     let step = if counted.last().is_some_and(|finding| finding.dirty) {
         let hours = (interval_hours * SHORTER).max(range.shortest_hours);
         if hours < interval_hours { StairStep::Shorter { hours } } else { keep }
-    } else if clean_in_a_row >= CLEAN_IN_A_ROW {
+    } else if clean_in_a_row >= CLEAN_IN_A_ROW && late_and_dirty == 0 {
         let hours = (interval_hours * LONGER).min(range.longest_hours);
         if hours > interval_hours { StairStep::Longer { hours } } else { keep }
     } else {
         keep
     };
-    Staircase { step, clean_in_a_row, left_out }
+    Staircase { step, clean_in_a_row, left_out, late_and_dirty }
 }
 
 /// The share of dirty findings around which the staircase settles when its proposals are followed: about 0.174.
@@ -150,6 +154,16 @@ mod tests {
         assert_eq!(staircase(&[dirty_early], 4.0, RANGE).step, StairStep::Shorter { hours: 3.0 });
         let clean_late = Finding { hours: 8.0, dirty: false };
         assert_eq!(staircase(&[clean_late; 3], 4.0, RANGE).step, StairStep::Longer { hours: 5.0 });
+    }
+
+    #[test]
+    fn what_was_late_and_dirty_last_lengthens_nothing() {
+        let late = |count| vec![Finding { hours: 8.0, dirty: true }; count];
+        let found = staircase(&[at(4.0, "ccc"), late(2)].concat(), 4.0, RANGE);
+        assert_eq!((found.step, found.late_and_dirty), (StairStep::Keep { clean_in_a_row: 3 }, 2));
+        // Clean at the interval again: it was kept to.
+        let found = staircase(&[at(4.0, "ccc"), late(2), at(4.0, "c")].concat(), 4.0, RANGE);
+        assert_eq!((found.step, found.late_and_dirty), (StairStep::Longer { hours: 5.0 }, 0));
     }
 
     #[test]

@@ -86,6 +86,8 @@ pub struct Cancelled {
     pub machine_name: String,
     /// The task.
     pub task: String,
+    /// What moves the machine's needle.
+    pub drive: Drive,
     /// The day that was told last.
     #[serde(serialize_with = "as_text")]
     pub due_on: Date,
@@ -217,6 +219,7 @@ pub fn plan(
             machine: told.machine,
             machine_name: named.map(|card| card.name.clone()).unwrap_or_default(),
             task: told.task.0,
+            drive: named.map(|card| card.drive).unwrap_or_default(),
             due_on: told.due_on,
             sequence: told.sequence,
             revised_at_utc_ms: at,
@@ -258,7 +261,8 @@ fn wanted(
     zone: &TimeZone,
 ) -> Option<DuePublished> {
     let forecast = &task.forecast;
-    let told = last.map(|(told, _)| told).filter(|told| !told.cancelled);
+    // What was told before the task was done, or before another cloth came on, belongs to what is past.
+    let told = last.filter(|(told, at)| !told.cancelled && !was_done_since(task, *at)).map(|(told, _)| told);
     let (due_on, earliest, latest) = match forecast.no_date_because {
         Some(NoDate::DueNow) => {
             let today = forecast.today?;
@@ -295,13 +299,16 @@ fn stays(told: &DuePublished, at: UtcMillis, new: &DueDay, task: &TaskReport) ->
     let is_forecast = new.latest != Some(earliest) && told.earliest.is_some();
     let is_likely = earliest <= told.due_on && new.latest.is_none_or(|latest| told.due_on <= latest);
     let moved = told.due_on.until(new.on).map_or(i32::MAX, |span: Span| span.get_days().abs());
-    let was_done_since = task.last_done.and_then(|when| when.latest()).is_some_and(|done| done > at);
     !told.cancelled
         && is_forecast
         && is_likely
         && told.due_on >= today
         && moved <= STAYS_WITHIN_DAYS
-        && !was_done_since
+        && !was_done_since(task, at)
+}
+
+fn was_done_since(task: &TaskReport, at: UtcMillis) -> bool {
+    task.last_done.and_then(|when| when.latest()).is_some_and(|done| done > at)
 }
 
 /// The local day until which the maker put a task off, where a date was said.

@@ -15,6 +15,7 @@ use host_core::cloth::{Known, TableProblem, cost_of_speed, harms};
 use host_core::entries::amount::Money;
 use host_core::entries::{CeilingSet, EntryBody, EntryId, TearCosts};
 use host_core::heavy::speed::ceiling_said;
+use host_core::rugs::commission::Commissions;
 use host_core::stats::Level;
 use host_core::studio::Studio;
 
@@ -41,8 +42,10 @@ pub struct CostsTyped {
 }
 
 /// What was kept.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct CostsKept {
+    /// The currency of both, as the maker writes it; null: not said.
+    pub currency: Option<String>,
     /// The entry's number.
     pub entry: EntryId,
     /// Both costs as they stand now; null while one is missing.
@@ -69,7 +72,8 @@ pub fn set_costs(
         return Err(ClothError::NoAmount);
     }
     let entry = store.add_entry(clock.now(), &EntryBody::TearCosts(said))?;
-    Ok(CostsKept { entry, costs: costs_of(&store.entries()?) })
+    let entries = store.entries()?;
+    Ok(CostsKept { currency: Commissions::of(&entries).terms.currency, entry, costs: costs_of(&entries) })
 }
 
 /// Which ceiling the maker wants.

@@ -5,6 +5,8 @@ use shared_types::UtcMillis;
 
 use super::error::ClothError;
 use super::table;
+use crate::app::logger::PullReport;
+use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::ports::{Clock, Store};
 use crate::app::typed::choose_machine::machine;
 use crate::app::typed::dates::happened;
@@ -12,10 +14,10 @@ use crate::app::typed::error::RequestError;
 use crate::app::typed::withdrawn;
 use crate::app::whole_book::Book;
 use host_core::cloth::harms;
-use host_core::cloth::harms::sort_by_time;
 use host_core::cloth::traces::{TraceReport, traces as before_tears};
 use host_core::cloth::{
-    HarmId, HarmRecord, Known, SpeedBy, SpeedReport, TableProblem, TableReport, speed_report, table_report,
+    HarmId, HarmLine, HarmRecord, Known, SpeedBy, SpeedReport, TableProblem, TableReport, all_harm_lines,
+    speed_report, table_report,
 };
 use host_core::entries::harm_answers::Answers;
 use host_core::entries::{
@@ -128,7 +130,7 @@ pub fn withdraw(
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct HarmList {
     /// In the order of time, what cannot be dated first; those taken back too.
-    pub harms: Vec<HarmRecord>,
+    pub harms: Vec<HarmLine>,
     /// Tears that count.
     pub tears: u64,
     /// Near-misses that count.
@@ -142,10 +144,13 @@ pub struct HarmList {
 /// # Errors
 /// When the database cannot be read.
 pub fn list(store: &impl Store) -> Result<HarmList, RequestError> {
-    let mut harms = all(store)?;
-    sort_by_time(&mut harms);
+    let book = Book::read(store)?;
+    let ledger = book.ledger();
+    let all = harms(&book.entries, &book.studio, &ledger);
+    let harms =
+        all_harm_lines(Known { entries: &book.entries, studio: &book.studio, ledger: &ledger, harms: &all });
     let count = |which: &dyn Fn(&HarmRecord) -> bool| {
-        u64::try_from(harms.iter().filter(|harm| which(harm)).count()).unwrap_or(u64::MAX)
+        u64::try_from(harms.iter().filter(|line| which(&line.harm)).count()).unwrap_or(u64::MAX)
     };
     Ok(HarmList {
         tears: count(&|harm| harm.counts() && harm.harm == Harm::Tear),
@@ -153,6 +158,24 @@ pub fn list(store: &impl Store) -> Result<HarmList, RequestError> {
         withdrawn: count(&|harm| !harm.counts()),
         harms,
     })
+}
+
+/// Tears and near-misses that a pull brought and that count.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn of_pull(store: &impl Store, report: &PullReport) -> Result<Vec<HarmLine>, RequestError> {
+    let (Some(from), Some(to)) = (report.new_from, report.new_to) else { return Ok(Vec::new()) };
+    let is_new = |line: &HarmLine| match line.harm.id {
+        HarmId::Press(log, seq) => {
+            (from..=to).contains(&seq)
+                && log_name(log.log) == report.log
+                && logger_name(log.logger) == report.logger
+                && line.harm.counts()
+        }
+        HarmId::Entry(_) => false,
+    };
+    Ok(list(store)?.harms.into_iter().filter(is_new).collect())
 }
 
 /// Sets a machine's tears against its running.

@@ -9,7 +9,7 @@ use shared_types::{MachineTag, RawAngle};
 
 use crate::app::ports::{Logger, LoggerError, Store, StoreError};
 use host_core::entries::KnobMarks;
-use host_core::records::knob;
+use host_core::records::knob::{self, PerMille};
 use host_core::studio::{StrokeRatio, Studio};
 
 /// The rate is told over about this long, in milliseconds: at five strokes a second that is a handful of strokes.
@@ -26,6 +26,8 @@ pub struct LiveSample {
     pub uptime_ms: u64,
     /// Passes of the magnet since the logger started.
     pub edges_since_start: u32,
+    /// Strokes counted since the first look.
+    pub strokes_counted: u64,
     /// Strokes per second over the last second; null at the first look, and when the logger has just started again.
     pub strokes_per_second: Option<f64>,
     /// The knob's angle, 0 to 4095; null while it cannot be read.
@@ -81,11 +83,18 @@ pub fn watch(
 ) -> Result<Vec<LiveSample>, LoggerError> {
     let mut samples = Vec::new();
     let mut before = VecDeque::new();
+    let (mut last_edges, mut edges) = (None, 0_u64);
     loop {
         let live = logger.live()?;
+        // A logger that has started again counts from nothing.
+        let new = last_edges
+            .map_or(0, |last| live.edges_since_start.checked_sub(last).unwrap_or(live.edges_since_start));
+        edges += u64::from(new);
+        last_edges = Some(live.edges_since_start);
         let sample = LiveSample {
             uptime_ms: live.uptime.0,
             edges_since_start: live.edges_since_start,
+            strokes_counted: scale.ratio.strokes(edges),
             strokes_per_second: strokes_per_second(&mut before, &live, scale.ratio),
             angle_steps: live.angle.map(RawAngle::steps),
             knob_per_mille: live
@@ -185,6 +194,17 @@ pub struct KnobEnds {
     pub fast: u32,
     /// Whether the angle falls from slow to fast.
     pub falling: bool,
+}
+
+impl KnobEnds {
+    /// Where an angle lies between them; none where both are the same.
+    #[must_use]
+    pub fn place(self, angle: RawAngle) -> Option<PerMille> {
+        let end = |steps: u32| u16::try_from(steps).ok().map(RawAngle::new);
+        let (slow, fast) = (end(self.slow)?, end(self.fast)?);
+        let marks = KnobMarks { machine: MachineTag(0), slow, fast, rising: !self.falling };
+        knob::place(&marks, angle).map(|place| place.per_mille)
+    }
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use crate::app::typed::names::checked_name;
 use crate::app::typed::words::{hours, number, per_cent, refused};
 use host_core::entries::amount::Money;
 use host_core::entries::{BasisPoints, EntryBody, EntryId, PriceTerms};
+use host_core::rugs::commission::Commissions;
 use host_core::rugs::price::terms;
 use host_core::stats::{self, HOUR_MS};
 
@@ -66,6 +67,8 @@ pub struct PriceTermsTyped {
 /// The answer of `rate price`.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PriceTermsAnswer {
+    /// The currency of all amounts, as the maker writes it; null: not said.
+    pub currency: Option<String>,
     /// What holds now.
     #[serde(flatten)]
     pub terms: PriceTerms,
@@ -84,7 +87,9 @@ pub fn enter(
     let body = EntryBody::PriceTerms(said.clone());
     let says_something = !said.said().is_empty();
     let entry = says_something.then(|| store.add_entry(clock.now(), &body)).transpose()?;
-    Ok((entry, PriceTermsAnswer { terms: terms(&store.entries()?) }))
+    let entries = store.entries()?;
+    let currency = Commissions::of(&entries).terms.currency;
+    Ok((entry, PriceTermsAnswer { currency, terms: terms(&entries) }))
 }
 
 /// Kilograms of yarn for a square metre, as typed.

@@ -126,6 +126,8 @@ fn hours(what: &'static str, text: &str) -> Result<Hours, RequestError> {
 pub struct RateAnswer {
     /// The machine; none for numbers that were only typed.
     pub machine: Option<MachineTag>,
+    /// The currency of all amounts, as the maker writes it; null: not said.
+    pub currency: Option<String>,
     /// The rate and its parts.
     #[serde(flatten)]
     pub rate: MachineHourRate,
@@ -136,7 +138,7 @@ pub struct RateAnswer {
 /// # Errors
 /// When a number is missing or cannot be.
 pub fn of_typed(typed: &CostsTyped) -> Result<RateAnswer, MoneyError> {
-    Ok(RateAnswer { machine: None, rate: typed.figures()?.rate()? })
+    Ok(RateAnswer { machine: None, currency: None, rate: typed.figures()?.rate()? })
 }
 
 /// The rate of what was entered for a machine.
@@ -147,7 +149,8 @@ pub fn of_machine(store: &impl Store, machine: Option<u32>) -> Result<RateAnswer
     let entries = store.entries()?;
     let machine = choose(&Studio::of(&entries), machine)?.tag;
     let basis = entered(&entries, machine).ok_or(MoneyError::NothingEntered { machine })?;
-    Ok(RateAnswer { machine: Some(machine), rate: basis.rate()? })
+    let currency = Commissions::of(&entries).terms.currency;
+    Ok(RateAnswer { machine: Some(machine), currency, rate: basis.rate()? })
 }
 
 /// Enters what a machine costs; an earlier entry stays visible and counts no more.
@@ -162,10 +165,12 @@ pub fn enter(
 ) -> Result<(EntryId, RateAnswer), MoneyError> {
     let basis = typed.basis()?;
     let rate = basis.rate()?;
-    let machine = choose(&Studio::of(&store.entries()?), machine)?.tag;
+    let entries = store.entries()?;
+    let machine = choose(&Studio::of(&entries), machine)?.tag;
+    let currency = Commissions::of(&entries).terms.currency;
     let body = EntryBody::MachineCosts(MachineCosts { machine, basis });
     let entry = store.add_entry(clock.now(), &body)?;
-    Ok((entry, RateAnswer { machine: Some(machine), rate }))
+    Ok((entry, RateAnswer { machine: Some(machine), currency, rate }))
 }
 
 /// The answer of `rate wage`.

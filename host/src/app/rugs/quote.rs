@@ -64,8 +64,7 @@ pub struct QuoteAnswer {
 }
 
 /// What the cost never holds.
-pub const LEFT_OUT: &str =
-    "yarn, cloth and glue; designing, stretching, tracing, gluing, drying, shearing, backing; the second try";
+pub const LEFT_OUT: &str = "yarn, cloth and glue; designing, stretching, tracing, gluing, drying, shearing, backing; doing over what went wrong";
 
 /// Works a quote out.
 ///

@@ -16,6 +16,7 @@ use host_core::care::plan::{BelongsTo, short_caution};
 use host_core::care::report::{Question, TaskReport};
 use host_core::care::schedule::DueState;
 use host_core::care::{DueReport, due_report};
+use host_core::entries::Drive;
 use host_core::rugs::progress::Progress;
 use host_core::sessions::{local_day, session_list};
 use host_core::studio::MachineCard;
@@ -56,6 +57,8 @@ pub struct MachineToday {
     pub care: CareToday,
     /// The rugs on the frame, and how far along.
     pub rugs: Vec<Progress>,
+    /// Whether compressed air moves its needle.
+    pub is_on_air: bool,
     /// What to mind before care, in one line.
     pub caution: &'static str,
 }
@@ -100,6 +103,7 @@ pub fn today(store: &impl Store, clock: &impl Clock) -> Result<TodayReport, Stor
             to_answer,
             tears: harms.iter().filter(|tear| tear.machine == Some(card.tag)).cloned().collect(),
             rugs: progress.map(|(_, progress)| progress.clone()).collect(),
+            is_on_air: card.drive == Drive::Pneumatic,
             caution: short_caution(&[card.drive]),
             care: care(&due, card.tag),
         }

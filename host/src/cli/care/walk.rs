@@ -42,7 +42,7 @@ pub fn walk(
 ) -> Walked {
     let (mut brushed_at, mut oiled_at) = (None, None);
     for (number, step) in (1..).zip(steps) {
-        if step.step == StepKind::DryRun {
+        if matches!(step.step, StepKind::PlugIn | StepKind::DryRun) && oiled_at.is_none() {
             oiled_at = Some(now());
         }
         let is_clean = step.step == StepKind::Clean;
@@ -75,7 +75,11 @@ pub fn walk(
         if !tell(out, finding.meaning()) || finding == Finding::Clean {
             break;
         }
-        match line(answers, out, "Run and wipe once more. [Enter when done, n enough] ") {
+        match line(
+            answers,
+            out,
+            "Run it, bring it to rest as before, and wipe once more. [Enter when done, n enough] ",
+        ) {
             Some(typed) if !typed.eq_ignore_ascii_case("n") && !is_stop(&typed) => {}
             _ => break,
         }

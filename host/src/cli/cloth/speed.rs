@@ -7,6 +7,7 @@ use clap::{Args, Subcommand, ValueEnum};
 
 use super::speed_cost::{Ceiling, Cost};
 use crate::app::cloth::{ClothError, tears};
+use crate::app::ports::Clock as _;
 use crate::app::typed::choose_machine::{self, MachineSaid};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -36,6 +37,9 @@ pub struct Speed {
     /// How sure the limits are to hold the truth.
     #[arg(long, value_name = "SHARE", default_value = "0.95", value_parser = level)]
     level: Level,
+    /// Say all that is known: ranges, how long it takes to know, the ceiling, hints.
+    #[arg(long)]
+    more: bool,
     /// Say it in the words of statistics, too.
     #[arg(long)]
     explain: bool,
@@ -73,7 +77,9 @@ impl Speed {
                     error => error.into(),
                 })?;
             let explained = |report: &_| view::cloth::speed_explain::table(report, self.level.share());
-            let words = |report: &_| view::cloth::speed::table(report) + &self.also(report, explained);
+            let words = |report: &_| {
+                view::cloth::speed_table::table(report, self.level.share()) + &self.also(report, explained)
+            };
             show::report(&report, self.json, words)?;
             return Ok(ExitCode::SUCCESS);
         }
@@ -84,8 +90,10 @@ impl Speed {
         let store = around.open_database()?;
         let machine = choose_machine::number(&store, self.machine.as_ref())?;
         let report = tears::speed(&store, machine, by, self.level)?;
+        let zone = around.clock().zone();
         let words = |report: &_| {
-            view::cloth::speed::speed(report) + &self.also(report, view::cloth::speed_explain::speed)
+            view::cloth::speed::speed(report, &zone, self.more)
+                + &self.also(report, view::cloth::speed_explain::speed)
         };
         show::report(&report, self.json, words)?;
         Ok(ExitCode::SUCCESS)

@@ -116,7 +116,7 @@ impl Demo {
         let answers = words::Answers {
             hours: view::hours::report::text(&hours, &zone),
             due: view::care::due::due(&due, &zone),
-            speed: view::cloth::speed::speed(&speed),
+            speed: view::cloth::speed::speed(&speed, &zone, false),
             without_board: words::without_board(without_board, folder),
         };
         show::words(&words::text(report, &answers, folder))

@@ -51,7 +51,7 @@ struct OfOneMachine {
     json: bool,
 }
 
-/// What a rug costs at each speed, with the range in which the true cost most likely lies.
+/// What a rug costs at each speed, with its range.
 #[derive(Debug, Args)]
 struct Cost {
     /// The file to write.

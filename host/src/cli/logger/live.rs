@@ -20,7 +20,7 @@ use crate::view;
 /// From one look to the next.
 const PAUSE: Duration = Duration::from_millis(250);
 
-/// Shows strokes per second and the knob as they happen, until Ctrl-C.
+/// Shows strokes, how many a second, and the knob as they happen, until Ctrl-C.
 #[derive(Debug, Args)]
 pub struct Live {
     /// The port on which the logger is; needed only when it is not found by itself.

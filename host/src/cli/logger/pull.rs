@@ -12,6 +12,7 @@ use shared_types::link::LoggerStatus;
 
 use super::{confirm, confirm_care};
 use crate::app::care::limits;
+use crate::app::cloth::tears;
 use crate::app::logger::pull::{Progress, PullWish, pull};
 use crate::app::logger::pull_report::{PullError, PullReport};
 use crate::app::ports::{Clock, Logger, LoggerError, PortSeen, Store};
@@ -84,6 +85,10 @@ impl Pull {
         let (report, saved) = self.read(&mut database, around.clock(), logger, finish)?;
         self.say(&report)?;
         if !self.json && !self.quiet {
+            // Before any question: a tear is mended with hands in the machine's way.
+            if let Some(words) = view::cloth::tears::of_pull(&tears::of_pull(&database, &report)?) {
+                show::words(&words)?;
+            }
             confirm::sessions_of(&report, &mut database, around.clock())?;
             confirm_care::presses_of(&report, &mut database, around.clock())?;
         }

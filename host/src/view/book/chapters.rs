@@ -83,19 +83,31 @@ fn left(task: &TaskReport) -> String {
     if task.state == DueState::NotNow {
         return String::new();
     }
-    let running = task.remaining_run_time_ms.map(|left| match u64::try_from(left) {
-        Ok(left) => format!("{} of running", run_time(left)),
-        Err(_) => format!("passed by {} of running", run_time(left.unsigned_abs())),
-    });
-    let days = task.remaining_days.map(|left| {
-        if left >= 0.0 { format!("{:.0} days", left.floor()) } else { format!("passed by {:.0} days", -left) }
-    });
     if let (Some(LimitKind::Sessions), Some(most)) = (task.decided_by, task.limits.sessions) {
         let begun = count(task.sessions_since, "session", "sessions");
         return format!("{begun} begun since; the limit is {}", count(most.into(), "session", "sessions"));
     }
-    let all: Vec<String> = [running, days].into_iter().flatten().collect();
-    words::one_of(&all)
+    what_is_left(task.remaining_run_time_ms, task.remaining_days)
+}
+
+/// What is left of limits and what is past, told apart: what is past decides.
+fn what_is_left(run_time_ms: Option<i64>, days: Option<f64>) -> String {
+    let running = run_time_ms.map(|left| (left < 0, format!("{} of running", run_time(left.unsigned_abs()))));
+    let whole = |days: f64| {
+        let days = format!("{:.0}", days.abs().floor());
+        if days == "1" { "1 day".to_owned() } else { format!("{days} days") }
+    };
+    let days = days.map(|left| (left < 0.0, whole(left)));
+    let (past, left): (Vec<_>, Vec<_>) =
+        [running, days].into_iter().flatten().partition(|(is_past, _)| *is_past);
+    let named = |limits: Vec<(bool, String)>| limits.into_iter().map(|(_, words)| words).collect::<Vec<_>>();
+    match (past.is_empty(), left.is_empty()) {
+        (true, _) => words::one_of(&named(left)),
+        (false, true) => format!("passed by {}", words::all_of(&named(past))),
+        (false, false) => {
+            format!("passed by {}; {} left", words::all_of(&named(past)), words::all_of(&named(left)))
+        }
+    }
 }
 
 /// Faults: of the machine as they were entered, of the logger's sensors as it recorded them, and heavy use.
@@ -171,4 +183,24 @@ pub fn corrections(book: &RecordBook, zone: &TimeZone) -> Section {
         ))
     });
     Section::new("Corrections", [first].into_iter().chain(late))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn days_that_are_left_are_not_said_to_have_passed() {
+        let minutes = |many: i64| many * 60_000;
+        for (run, days, told) in [
+            (Some(minutes(150)), Some(10.4), "2 h 30 min of running or 10 days"),
+            (Some(minutes(-120)), Some(10.4), "passed by 2 h of running; 10 days left"),
+            (Some(minutes(90)), Some(-1.5), "passed by 1 day; 1 h 30 min of running left"),
+            (Some(minutes(-90)), Some(-3.0), "passed by 1 h 30 min of running and 3 days"),
+            (None, Some(1.2), "1 day"),
+            (None, None, ""),
+        ] {
+            assert_eq!(what_is_left(run, days), told);
+        }
+    }
 }

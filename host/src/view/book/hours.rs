@@ -46,10 +46,10 @@ fn parts(hours: &BookHours, shown: &[BookPart<'_>]) -> Table {
         let (name, when) = match part.of {
             PartOf::Rug(rug) => (rug.rug.as_str(), days(rug.first_day, rug.last_day)),
             PartOf::Care => ("care", "dry and test runs".to_owned()),
-            PartOf::WhileLent => ("nobody: lent out", "while it was away".to_owned()),
-            PartOf::Unassigned => ("no rug yet", "not counted to any rug".to_owned()),
-            PartOf::Undated => ("date not known", "not counted to any rug".to_owned()),
-            PartOf::Doubtful => ("doubtful", "no machine at work runs so; not counted to any rug".to_owned()),
+            PartOf::WhileLent => ("no rug yet: lent out", "while it was away".to_owned()),
+            PartOf::Unassigned => ("no rug yet", "no rug was on the frame, or more than one".to_owned()),
+            PartOf::Undated => ("date not known", "no rug yet".to_owned()),
+            PartOf::Doubtful => ("doubtful", "no machine at work runs so; no rug yet".to_owned()),
             PartOf::NotRecorded => ("not recorded", "counted, but without a record".to_owned()),
         };
         let [about, exactly] = [run_time(part.run_time_ms), exact(part.run_time_ms)];

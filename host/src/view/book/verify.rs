@@ -107,7 +107,7 @@ fn sizes(chain: &ChainReport) -> String {
         "{} ({}, {}, {} from loggers{})",
         count(chain.steps, "step", "steps"),
         count(chain.entries, "entry", "entries"),
-        count(chain.heard, "hearing of a logger", "hearings of a logger"),
+        count(chain.heard, "answer of a logger", "answers of a logger"),
         count(chain.record_groups, "group of records", "groups of records"),
         match chain.gone {
             0 => String::new(),

@@ -15,8 +15,8 @@ use host_core::entries::Drive;
 
 /// Octets of a line, its break not counted (RFC 5545, 3.1).
 const LINE_OCTETS: usize = 75;
-/// The reminder: nine in the morning of the day before.
-const REMINDER: &str = "-PT15H";
+/// The reminder: nine in the morning of the day itself, on the clock of whoever reads the calendar.
+const REMINDER: &str = "PT9H";
 
 /// As what a calendar shows a task.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -68,7 +68,7 @@ fn begin(lines: &mut Lines, name: &str, uid: &str, revised_at: UtcMillis, sequen
 /// A day that was told and holds no more (RFC 5545, 3.8.1.11): calendars take it out, or strike it through.
 fn cancelled(lines: &mut Lines, item: &Cancelled, shown: Shown) {
     let name = shown.name();
-    let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
+    let summary = text(&title(&item.task, item.drive, &item.machine_name));
     begin(lines, name, &item.uid, item.revised_at_utc_ms, item.sequence);
     lines.add("STATUS:CANCELLED");
     day(lines, item.due_on, shown);
@@ -89,7 +89,7 @@ fn day(lines: &mut Lines, day: Date, shown: Shown) {
 
 fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
     let name = shown.name();
-    let summary = text(&format!("{}: {}", words::capital(&item.task), item.machine_name));
+    let summary = text(&title(&item.task, item.drive, &item.machine_name));
     begin(lines, name, &item.uid, item.revised_at_utc_ms, item.sequence);
     day(lines, item.due_on, shown);
     lines.add(&format!("SUMMARY:{summary}"));
@@ -104,6 +104,38 @@ fn component(lines: &mut Lines, item: &CalendarItem, shown: Shown) {
     lines.add(&format!("TRIGGER{counted_from}:{REMINDER}"));
     lines.add("END:VALARM");
     lines.add(&format!("END:{name}"));
+}
+
+/// What a lock screen shows and nothing else: what is to be done before hands go near the machine stands first.
+fn title(task: &str, drive: Drive, machine: &str) -> String {
+    // The cloth and the air line are not the machine.
+    let needs_standstill = !matches!(task, "re-tension" | "air-water" | "air-filter" | "air-oiler");
+    let act = match task {
+        "re-tension" => "tap the cloth, tighten it",
+        "brush-out" => "brush out the lint",
+        "oiling" => "oil",
+        "screws" => "try the screws",
+        "needle" => "feel the needle's point",
+        "needle-change" => "look hard at the needle",
+        "scissors" => "try the scissors",
+        "scissors-sharpen" => "sharpen the scissors",
+        "belt" => "look at the belt",
+        "carbon-brushes" => "look at the carbon brushes",
+        "gear-grease" => "grease the gears",
+        "air-water" => "air off, line empty, then drain the water",
+        "air-filter" => "air off, line empty, then look at the air filter",
+        "air-oiler" => "air off, line empty, then look at the air's oiler",
+        own => own,
+    };
+    let off = match drive {
+        Drive::Electric => "Unplug, then ",
+        Drive::Pneumatic => "Air and hose off, then ",
+    };
+    if needs_standstill {
+        format!("{off}{act}: {machine}")
+    } else {
+        format!("{}: {machine}", words::capital(act))
+    }
 }
 
 fn description(item: &CalendarItem) -> String {
@@ -127,7 +159,9 @@ fn kind_of_day(item: &CalendarItem) -> String {
     match (item.earliest, item.latest) {
         _ if item.is_put_off => "You put it off until this day.".to_owned(),
         (Some(earliest), Some(latest)) if earliest == latest => FORECAST.to_owned(),
-        (Some(_), Some(_)) => format!("{FORECAST} Most likely {}.", days(item.earliest, item.latest)),
+        (Some(_), Some(_)) => {
+            format!("{FORECAST} It will likely be due {}.", days(item.earliest, item.latest))
+        }
         (Some(_), None) => format!("{FORECAST} Not likely before {}.", days(item.earliest, None)),
         (None, Some(_)) => {
             "At the latest on this day, by its limit in days; running may make it due sooner.".to_owned()
@@ -238,7 +272,7 @@ fn why(task: &WithoutDate) -> String {
         NoDate::NotNow => "it does not apply now, or is put off without a day".to_owned(),
         NoDate::DueNow => "it is due now".to_owned(),
         NoDate::EndOfDay => "it is done at the end of each day worked".to_owned(),
-        NoDate::TooFar => "at this pace it takes years to fall due".to_owned(),
+        NoDate::TooFar => "at this pace it is not due within a year".to_owned(),
     }
 }
 

@@ -1,5 +1,6 @@
 use super::*;
 use crate::app::care::calendar::RoughDates;
+use host_core::care::tasks::PLAN;
 use jiff::civil::date;
 
 fn item() -> CalendarItem {
@@ -38,16 +39,16 @@ fn folded(line: &str) -> String {
 }
 
 #[test]
-fn an_event_takes_the_whole_day_and_reminds_on_the_morning_before() {
+fn an_event_takes_the_whole_day_and_reminds_on_its_own_morning() {
     // Written by hand after RFC 5545, 3.6.1, 3.6.6, 3.8.7.2 and 3.8.7.4; 20,514 days and eight hours are 2026-03-02T08:00Z.
     let expected = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Needlehours//Care of tufting machines//EN\r\n\
         CALSCALE:GREGORIAN\r\nBEGIN:VEVENT\r\nUID:care-1-oiling-1@needlehours\r\nDTSTAMP:20260302T080000Z\r\n\
         SEQUENCE:2\r\nDTSTART;VALUE=DATE:20260309\r\nTRANSP:TRANSPARENT\r\n\
-        SUMMARY:Oiling: Blue\\; handle\\, old\r\n\
+        SUMMARY:Unplug\\, then oil: Blue\\; handle\\, old\r\n\
         DESCRIPTION:One drop.\\nUse clear oil.\\nSwitch off and unplug first\\, and wa\r\n it until everything stands \
-        still.\\nThe day is a forecast from your own wee\r\n ks of running\\, not an appointment. Most likely 5 Mar to \
-        20 Mar 2026.\r\nBEGIN:VALARM\r\nACTION:DISPLAY\r\nDESCRIPTION:Oiling: Blue\\; handle\\, old\r\n\
-        TRIGGER:-PT15H\r\nEND:VALARM\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n";
+        still.\\nThe day is a forecast from your own wee\r\n ks of running\\, not an appointment. It will likely be due 5 Mar to \
+        20 Ma\r\n r 2026.\r\nBEGIN:VALARM\r\nACTION:DISPLAY\r\nDESCRIPTION:Unplug\\, then oil: Blue\\; handle\\, old\r\n\
+        TRIGGER:PT9H\r\nEND:VALARM\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n";
     assert_eq!(file(&report(vec![item()]), Shown::Event).as_deref(), Some(expected));
 }
 
@@ -56,7 +57,7 @@ fn a_task_has_a_due_day_and_its_reminder_counts_from_that() {
     // RFC 5545, 3.8.6.3: in a to-do, RELATED=END counts from DUE.
     let text = file(&report(vec![item()]), Shown::ToDo).unwrap_or_default();
     assert!(text.contains("BEGIN:VTODO\r\n") && text.contains("\r\nDUE;VALUE=DATE:20260309\r\n"), "{text}");
-    assert!(text.contains("\r\nTRIGGER;RELATED=END:-PT15H\r\n"), "{text}");
+    assert!(text.contains("\r\nTRIGGER;RELATED=END:PT9H\r\n"), "{text}");
     assert!(!text.contains("DTSTART") && !text.contains("VEVENT"), "{text}");
 }
 
@@ -65,6 +66,23 @@ fn an_event_of_a_machine_on_air_says_to_let_the_air_go_and_not_to_unplug() {
     let air = CalendarItem { drive: Drive::Pneumatic, ..item() };
     let said = description(&air);
     assert!(said.contains("take the hose off") && !said.contains("unplug"), "{said}");
+}
+
+#[test]
+fn a_title_read_alone_says_what_must_be_off_first() {
+    let said = |task, drive| title(task, drive, "Blue handle");
+    assert_eq!(said("oiling", Drive::Electric), "Unplug, then oil: Blue handle");
+    assert_eq!(said("oiling", Drive::Pneumatic), "Air and hose off, then oil: Blue handle");
+    assert_eq!(said("foot screw", Drive::Electric), "Unplug, then foot screw: Blue handle");
+    assert_eq!(said("re-tension", Drive::Pneumatic), "Tap the cloth, tighten it: Blue handle");
+    // Every task of the plan has words of its own.
+    for task in PLAN {
+        for drive in [Drive::Electric, Drive::Pneumatic] {
+            let title = said(task.name, drive);
+            assert!(!title.to_lowercase().contains(&format!("then {}:", task.name)), "{title}");
+            assert!(title.contains(' ') && !title.contains("-tension"), "{title}");
+        }
+    }
 }
 
 #[test]
@@ -158,7 +176,7 @@ fn tasks_of_one_machine_that_are_left_out_for_one_reason_share_a_line() {
     assert_eq!(
         left_out(&report),
         "Left out: oiling and screws (Blue): a date needs 4 whole weeks of your own running; so far there are none.\n\
-         Left out: belt (Blue): at this pace it takes years to fall due.\n\
+         Left out: belt (Blue): at this pace it is not due within a year.\n\
          Left out: oiling (Blue): a date needs 4 whole weeks of your own running; so far there are none.\n"
     );
 }
@@ -171,13 +189,14 @@ fn a_day_that_holds_no_more_is_cancelled_without_a_reminder() {
         machine: MachineTag(1),
         machine_name: "Blue".to_owned(),
         task: "oiling".to_owned(),
+        drive: Drive::Electric,
         due_on: date(2026, 3, 9),
         sequence: 3,
         revised_at_utc_ms: UtcMillis((20_514 * 24 + 8) * 3_600_000),
     };
     let report = CalendarReport { cancelled: vec![gone], ..report(Vec::new()) };
     let expected = "BEGIN:VEVENT\r\nUID:care-1-oiling-1@needlehours\r\nDTSTAMP:20260302T080000Z\r\nSEQUENCE:3\r\n\
-        STATUS:CANCELLED\r\nDTSTART;VALUE=DATE:20260309\r\nTRANSP:TRANSPARENT\r\nSUMMARY:Oiling: Blue\r\nEND:VEVENT\r\n";
+        STATUS:CANCELLED\r\nDTSTART;VALUE=DATE:20260309\r\nTRANSP:TRANSPARENT\r\nSUMMARY:Unplug\\, then oil: Blue\r\nEND:VEVENT\r\n";
     let text = file(&report, Shown::Event).unwrap_or_default();
     assert!(text.contains(expected), "{text}");
     assert!(!text.contains("VALARM"), "{text}");

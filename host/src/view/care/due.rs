@@ -84,6 +84,9 @@ pub(in crate::view) fn so_far(task: &TaskReport) -> String {
             let date = when(&task.forecast).filter(|_| task.belongs_to == BelongsTo::Machine);
             let parts = [left(task), date];
             let parts: Vec<String> = parts.into_iter().flatten().collect();
+            if task.limits.sessions == Some(1) {
+                return "after the next working day".to_owned();
+            }
             if parts.is_empty() { limit(task) } else { parts.join(", ") }
         }
         _ => {

@@ -8,6 +8,8 @@ use host_core::care::forecast::due_day::{DueDay, Told, due_day};
 use host_core::care::forecast::{DueForecast, NoDate};
 use host_core::care::report::TaskReport;
 
+/// Further ahead than this no day is told: nobody plans with it.
+const YEAR_DAYS: i32 = 365;
 /// Days ahead for which the name of a weekday says which day is meant.
 const NEAR_DAYS: i32 = 6;
 
@@ -19,10 +21,10 @@ pub fn words(task: &TaskReport) -> String {
         Some(NoDate::DueNow | NoDate::NotNow | NoDate::EndOfDay) => [None, None, None],
         Some(NoDate::TooFewWeeks) => [left(task), None, at_the_latest(forecast)],
         Some(NoDate::TooFar) => {
-            let pace = "At this pace it takes years to fall due.".to_owned();
+            let pace = "Not due within a year at this pace.".to_owned();
             [left(task), Some(pace), at_the_latest(forecast)]
         }
-        None => [range(forecast).map(|range| format!("Most likely due {range}.")), None, None],
+        None => [range(forecast).map(|range| format!("Likely due {range}.")), None, None],
     };
     sentences.into_iter().flatten().map(|sentence| format!(" {sentence}")).collect()
 }
@@ -69,8 +71,12 @@ pub fn range(forecast: &DueForecast) -> Option<String> {
     // Over the turn of a year each day says its year.
     let is_one_year = earliest.year() == forecast.latest.unwrap_or(middle).year();
     let dated = |date: Date| if is_one_year { day(date, today) } else { full_day(date) };
-    let Some(latest) = forecast.latest else {
-        return Some(format!("about {}, not before {}, perhaps much later", dated(middle), dated(earliest)));
+    let is_within_a_year = |date: &Date| days_ahead(today, *date).is_some_and(|days| days <= YEAR_DAYS);
+    if !is_within_a_year(&middle) {
+        return Some("later than in a year".to_owned());
+    }
+    let Some(latest) = forecast.latest.filter(is_within_a_year) else {
+        return Some(format!("about {}, perhaps not within a year", dated(middle)));
     };
     let is_near = days_ahead(today, latest).is_some_and(|days| days <= NEAR_DAYS);
     Some(match (earliest == latest, is_near) {
@@ -178,8 +184,22 @@ mod tests {
         assert_eq!(wednesday.as_deref(), Some("between 3 Mar and 11 Mar, about 9 Mar"));
         let far = said(Some(date(2027, 1, 20)));
         assert_eq!(far.as_deref(), Some("between 3 Mar 2026 and 20 Jan 2027, about 9 Mar 2026"));
-        let open = range(&forecast(date(2026, 12, 26), date(2027, 8, 10), None));
-        assert_eq!(open.as_deref(), Some("about 10 Aug 2027, not before 26 Dec 2026, perhaps much later"));
-        assert_eq!(said(None).as_deref(), Some("about 9 Mar, not before 3 Mar, perhaps much later"));
+        assert_eq!(said(None).as_deref(), Some("about 9 Mar, perhaps not within a year"));
+    }
+
+    #[test]
+    fn what_lies_beyond_a_year_has_no_day() {
+        let of = |middle, latest| range(&forecast(date(2026, 12, 26), middle, latest)).unwrap();
+        // From 2 March 2026 a year is 365 days: 2 March 2027.
+        assert_eq!(of(date(2027, 8, 10), None), "later than in a year");
+        assert_eq!(of(date(2027, 3, 3), Some(date(2027, 9, 1))), "later than in a year");
+        assert_eq!(
+            of(date(2027, 3, 2), Some(date(2027, 9, 1))),
+            "about 2 Mar 2027, perhaps not within a year"
+        );
+        assert_eq!(
+            of(date(2027, 2, 1), Some(date(2027, 3, 2))),
+            "between 26 Dec 2026 and 2 Mar 2027, about 1 Feb 2027"
+        );
     }
 }

@@ -73,9 +73,9 @@ pub fn changed(changed: &PlanChanged) -> String {
     let said = match changed.change {
         PlanChange::TaskAdded => format!("{name} is a task of {machine} now."),
         PlanChange::TaskOff => {
-            format!("{name} is switched off on {machine}. On again: needlehours care on \"{name}\"")
+            format!("{machine}: {name} is switched off. On again: needlehours care on \"{name}\"")
         }
-        PlanChange::TaskOn => format!("{name} is switched on on {machine}."),
+        PlanChange::TaskOn => format!("{machine}: {name} is switched on."),
         PlanChange::PointAdded => format!("{name} is a point of {machine} now."),
         PlanChange::PointRenamed => format!("The point is called {name} now."),
         PlanChange::PointGets => {

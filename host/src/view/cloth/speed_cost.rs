@@ -43,8 +43,9 @@ pub fn report(report: &CostReport) -> String {
         push(&mut text, format_args!("  as you run it now{:<13} about {}", "", money(now)));
     }
     text.push_str(
-        "  The time is that of the motor running; all else that a rug costs is the same at every speed.\n\n",
+        "  The time is that of the motor running; all else that a rug costs is the same at every speed.\n",
     );
+    push(&mut text, format_args!("  {}\n", words::sure(report.level)));
     decision(&mut text, report);
     text
 }
@@ -61,7 +62,7 @@ fn missing(because: Because) -> String {
 fn one_speed(speed: &SpeedCost) -> String {
     let place = format!("knob up to {} %", f64::from(speed.knob_high_per_mille) / 10.0);
     let range = match (speed.cost_per_rug.low, speed.cost_per_rug.high) {
-        (Some(low), Some(high)) => format!("; most likely between {} and {}", money(low), money(high)),
+        (Some(low), Some(high)) => format!("; between {} and {}", money(low), money(high)),
         _ => String::new(),
     };
     format!(
@@ -151,9 +152,10 @@ fn machine(report: &CostReport) -> String {
 pub fn kept(kept: &CostsKept) -> String {
     let now = match kept.costs {
         Some(costs) => format!(
-            "Kept: a tear costs {}, an hour is worth {}, in your own currency. See: needlehours speed cost",
+            "Kept: a tear costs {}, an hour is worth {}, in {}. See: needlehours speed cost",
             money(costs.tear),
-            money(costs.hour)
+            money(costs.hour),
+            words::currency(kept.currency.as_deref())
         ),
         None => format!("Kept. The other cost is still missing: {ENTER_COSTS}"),
     };

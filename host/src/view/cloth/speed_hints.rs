@@ -77,7 +77,7 @@ fn hints_in_words(text: &mut String, hints: &Hints) {
     }
 }
 
-/// "1.8 times (most likely 0.7 to 4.6)", with words where there is no number.
+/// "1.8 times (between 0.7 and 4.6)", with words where there is no number.
 pub fn times(ratio: Estimate) -> String {
     let number = |value: f64| {
         if value <= 0.0 {
@@ -91,9 +91,9 @@ pub fn times(ratio: Estimate) -> String {
         }
     };
     let range = match (ratio.low, ratio.high) {
-        (Some(low), Some(high)) => format!("most likely {} to {}", number(low), number(high)),
-        (Some(low), None) => format!("most likely {} or more", number(low)),
-        (None, Some(high)) => format!("most likely {} or less", number(high)),
+        (Some(low), Some(high)) => format!("between {} and {}", number(low), number(high)),
+        (Some(low), None) => format!("{} or more", number(low)),
+        (None, Some(high)) => format!("{} or less", number(high)),
         (None, None) => "no limits".to_owned(),
     };
     match ratio.estimate {

@@ -28,7 +28,7 @@ pub fn to_check(runs: &[DoubtfulRun], zone: &TimeZone) -> Option<String> {
     }
     if runs.iter().any(|run| run.standing == Standing::Open) {
         lines.push(
-            "Until you say, it is counted to no rug and no care; only what is due counts it, to be on the safe side.".to_owned(),
+            "Until you say, it has no rug yet and is no care; only what is due counts it, so that care comes rather too early.".to_owned(),
         );
     }
     lines.push(format!(
@@ -152,7 +152,7 @@ fn counted_to(run: &DoubtfulRun) -> String {
         CountedTo::Rug => run.rug.clone().unwrap_or_else(|| "a rug".to_owned()),
         CountedTo::Care => "care".to_owned(),
         CountedTo::Nobody => "no rug yet".to_owned(),
-        CountedTo::Undated => "no rug: date not known".to_owned(),
+        CountedTo::Undated => "no rug yet: date not known".to_owned(),
     }
 }
 

@@ -175,13 +175,20 @@ fn sums(hours: &MachineHours) -> String {
     }
     row("all together", hours.total, hours.entered, true);
     let others = others.map(|(name, sum, _)| (name, sum));
+    let others_sessions = others.map(|(_, sum)| sum.sessions);
     let of_rugs = hours.rugs.iter().map(|rug| rug.total.run_time_ms);
     let others = others.into_iter().chain(doubtful).map(|(_, sum)| sum.run_time_ms);
     let parts = of_rugs.chain(others).chain([lost.run_time_ms]);
-    match words::rounding_note(parts, hours.total.run_time_ms) {
-        Some(note) => format!("{}\n{note}", table.text()),
-        None => table.text(),
-    }
+    let of_lines = hours.rugs.iter().map(|rug| rug.total.sessions).chain(others_sessions).sum::<u64>();
+    let is_twice = !has_typed && of_lines > hours.total.sessions;
+    let notes = [
+        is_twice.then_some("A session on two rugs is counted with both, and once in the last line."),
+        words::rounding_note(parts, hours.total.run_time_ms),
+    ];
+    std::iter::once(table.text())
+        .chain(notes.into_iter().flatten().map(str::to_owned))
+        .collect::<Vec<_>>()
+        .join("\n")
 }
 
 fn figures(sum: Sum) -> [String; 3] {
@@ -201,8 +208,7 @@ fn assumed_note(hours: &MachineHours) -> Option<String> {
 
 fn open_sessions(sessions: &[SessionLine], zone: &TimeZone) -> Option<String> {
     let newest = sessions.last()?;
-    let mut lines =
-        vec![format!("{} not counted to any rug:", words::count_of(sessions, "session", "sessions"))];
+    let mut lines = vec![format!("{} with no rug yet:", words::count_of(sessions, "session", "sessions"))];
     lines.push(rugs::session_table(sessions.iter().rev().take(LISTED_SESSIONS), zone));
     if sessions.len() > LISTED_SESSIONS {
         lines.push(format!(

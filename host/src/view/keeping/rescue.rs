@@ -13,7 +13,7 @@ pub fn text(report: &RescueReport) -> String {
             "{} holds {}, {}, {} and {}.",
             report.into.display(),
             count(report.entries, "entry", "entries"),
-            count(report.hearings, "hearing of a logger", "hearings of a logger"),
+            count(report.hearings, "answer of a logger", "answers of a logger"),
             count(report.records, "record of a logger", "records of loggers"),
             count(report.names, "name", "names")
         ),

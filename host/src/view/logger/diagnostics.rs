@@ -28,7 +28,7 @@ fn memory(told: &LoggerDiagnostics) -> Vec<Line> {
     if told.is_memory_worn() {
         lines.push((
             format!(
-                "ResamplingParams: it takes {} ms to erase a piece; above 400 ms it is wearing out (our start value, from memory).",
+                "Memory: it takes {} ms to erase a piece; above 400 ms it is wearing out (our start value, from memory).",
                 thousands(told.slowest_erase_ms.into())
             ),
             Some("pull now and more often than before, and have another board ready. Nothing is lost by it yet."),
@@ -37,7 +37,7 @@ fn memory(told: &LoggerDiagnostics) -> Vec<Line> {
     if told.failed_writes > 0 {
         lines.push((
             format!(
-                "ResamplingParams: {} not kept as written, and done again elsewhere.",
+                "Memory: {} not kept as written, and done again elsewhere.",
                 count(told.failed_writes.into(), "write was", "writes were")
             ),
             Some("pull now; if the number grows, the board is worn out."),
@@ -46,7 +46,7 @@ fn memory(told: &LoggerDiagnostics) -> Vec<Line> {
     if told.repaired_bits > 0 {
         lines.push((
             format!(
-                "ResamplingParams: a flipped bit was put right in {}; no hour is wrong by it.",
+                "Memory: a flipped bit was put right in {}; no hour is wrong by it.",
                 count(told.repaired_bits.into(), "entry", "entries")
             ),
             None,

@@ -114,7 +114,7 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         (None, Some(left)) => {
             lines.push(format!("Its log: is being made; {left} parts of its memory are left to be emptied."));
             lines.push(tip(
-                "leave it plugged in with the needle at rest for a few minutes; strokes are counted meanwhile.",
+                "leave it plugged in and the machine switched off for a few minutes; strokes are counted meanwhile.",
             ));
         }
         (None, None) => {
@@ -123,7 +123,10 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         }
         (Some(log), _) => {
             let waiting = log.next.0.saturating_sub(log.acknowledged.0.max(log.oldest.0));
-            lines.push(format!("Its log: fine; {waiting} records were not pulled by anybody yet."));
+            lines.push(format!(
+                "Its log: fine; {} not pulled by anybody yet.",
+                words::count(waiting.into(), "record was", "records were")
+            ));
         }
     }
     lines.push(match answer.machine {
@@ -134,6 +137,11 @@ fn answers(answer: &LoggerAnswer, lines: &mut Vec<String>) {
         Some(steps) => format!("The knob's angle now: {steps} (0 to 4095)."),
         None => "The knob is not read at this moment.".to_owned(),
     });
+    if let Some(gain) = answer.knob_gain {
+        lines.push(format!(
+            "The knob's magnet: gain {gain} of 0 to 128; near 64 it sits well, near an end it is too near or too far."
+        ));
+    }
     if !answer.faults.contains(&Fault::ClockSilent) && !answer.faults.contains(&Fault::ClockLost) {
         lines.push("Its clock: runs.".to_owned());
     }
@@ -160,27 +168,29 @@ pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
             "the knob's sensor sees no magnet",
             "with the machine unplugged, look whether the knob's magnet fell off.",
         ),
-        Fault::MagnetTooWeak => {
-            ("the knob's magnet is too weak or too far away", "bring the sensor nearer to the magnet.")
-        }
-        Fault::MagnetTooStrong => {
-            ("the knob's magnet is too strong or too near", "move the sensor a little away from the magnet.")
-        }
+        Fault::MagnetTooWeak => (
+            "the knob's magnet is too weak or too far away",
+            "switch off and unplug (or air and hose off), then bring the sensor nearer to the magnet.",
+        ),
+        Fault::MagnetTooStrong => (
+            "the knob's magnet is too strong or too near",
+            "switch off and unplug (or air and hose off), then move the sensor a little away from the magnet.",
+        ),
         Fault::KnobSilent => (
             "the knob's sensor does not answer",
             "unplug everything and look at the four wires to the knob's sensor. Strokes are counted all the same.",
         ),
         Fault::ClockSilent => (
             "the clock chip does not answer, or there is none",
-            "look at its wires; without a clock hours stay exact, but their days are known less well.",
+            "unplug the machine and the logger, then look at its wires; without a clock hours stay exact, but their days are known less well.",
         ),
         Fault::ClockLost => (
             "the clock stood still; its battery is flat or new",
-            "put in a new battery; the next pull sets the clock.",
+            "unplug the machine and the logger, then put in a new battery; the next pull sets the clock.",
         ),
         Fault::ImplausibleRate => (
             "more strokes were counted than a hand machine can make",
-            "look at the needle sensor's wires and at how far it stands from its magnet.",
+            "switch off and unplug (or air and hose off), then look at the needle sensor's wires and at how far it stands from its magnet.",
         ),
         Fault::LogOverrun => (
             "the oldest records made room for new ones before they were pulled",
@@ -265,7 +275,7 @@ fn backup(seen: &BackupSeen, lines: &mut Vec<String>) {
 }
 
 fn held(log: &LogHeld, lines: &mut Vec<String>) {
-    lines.push(format!("Kept of logger {}: {} records.", log.logger, log.records));
+    lines.push(format!("Kept of logger {}: {}.", log.logger, words::count(log.records, "record", "records")));
     if log.machine.is_none() {
         lines.push("  It is not known on which machine it sits.".to_owned());
         lines.push(tip("pull with --machine NAME."));

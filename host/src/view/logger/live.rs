@@ -2,14 +2,20 @@
 
 use super::doctor::fault_words;
 use crate::app::logger::live::LiveSample;
+use crate::view::words::count;
 
-/// One look in one line.
+/// One look in one line: strokes since the first look, and how fast they come now.
 #[must_use]
 pub fn line(sample: &LiveSample) -> String {
-    let strokes =
-        sample.strokes_per_second.map_or_else(|| "   -".to_owned(), |per_second| format!("{per_second:4.1}"));
+    // A needle that is not counted may well be moving.
+    let rate = match sample.strokes_per_second {
+        Some(rate) if rate > 0.0 => format!("{rate:4.1} a second"),
+        Some(_) => "no strokes counted".to_owned(),
+        None => "   - a second".to_owned(),
+    };
+    let strokes = count(sample.strokes_counted, "stroke", "strokes");
     let angle = sample.angle_steps.map_or_else(|| "   -".to_owned(), |steps| format!("{steps:4}"));
-    let mut line = format!("{strokes} strokes a second   knob at {angle}");
+    let mut line = format!("{strokes:>14}, {rate:<18}   knob at {angle}");
     if let Some(per_mille) = sample.knob_per_mille {
         line.push_str(&format!("   {:3.0} % of its way", f64::from(per_mille) / 10.0));
     }
@@ -30,20 +36,23 @@ mod tests {
         let mut sample = LiveSample {
             uptime_ms: 5_000,
             edges_since_start: 60,
+            strokes_counted: 10,
             strokes_per_second: Some(12.34),
             angle_steps: Some(815),
             knob_per_mille: Some(455),
             knob_gain: None,
             faults: Vec::new(),
         };
-        assert_eq!(line(&sample), "12.3 strokes a second   knob at  815    46 % of its way");
-        sample.strokes_per_second = None;
+        assert_eq!(line(&sample), "    10 strokes, 12.3 a second        knob at  815    46 % of its way");
+        sample.strokes_per_second = Some(0.0);
+        assert_eq!(line(&sample), "    10 strokes, no strokes counted   knob at  815    46 % of its way");
+        (sample.strokes_counted, sample.strokes_per_second) = (1, None);
         sample.angle_steps = None;
         sample.knob_per_mille = None;
         sample.faults.push(Fault::MagnetMissing);
         assert_eq!(
             line(&sample),
-            "   - strokes a second   knob at    -   ! the knob's sensor sees no magnet"
+            "      1 stroke,    - a second        knob at    -   ! the knob's sensor sees no magnet"
         );
     }
 }

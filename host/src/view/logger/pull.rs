@@ -49,11 +49,11 @@ pub fn text(report: &PullReport) -> String {
     }
     let skipped = report.skipped;
     if skipped.damaged_frames > 0 {
-        lines.push(format!("{} damaged pieces were passed over.", skipped.damaged_frames));
+        lines.push(format!("Damaged pieces that were passed over: {}.", skipped.damaged_frames));
     }
     if skipped.foreign_frames > 0 {
         lines.push(format!(
-            "{} pieces belong to something else and were passed over.",
+            "Pieces that belong to something else and were passed over: {}.",
             skipped.foreign_frames
         ));
     }
@@ -105,7 +105,7 @@ fn warning(warning: &Warning) -> String {
         Warning::NewerRecords { .. } => {
             "The logger is newer than this program; what cannot be read yet is kept for a newer one.".to_owned()
         }
-        Warning::UnreadableBytes { bytes } => format!("{bytes} bytes could not be taken apart into records."),
+        Warning::UnreadableBytes { bytes } => format!("{} could not be taken apart into records.", words::count(*bytes, "byte", "bytes")),
         Warning::NotTold { order, why } => {
             format!("The records are safe, but {}: {why}. The next pull tries again.", untold(*order))
         }

@@ -2,7 +2,7 @@
 
 use super::rate::money;
 use crate::app::money::price_terms::PriceTermsAnswer;
-use crate::view::words::{count, run_time};
+use crate::view::words::{count, currency, run_time};
 use host_core::entries::amount::Money;
 use host_core::entries::{BasisPoints, PriceTerms};
 
@@ -74,8 +74,9 @@ pub fn kept(answer: &PriceTermsAnswer) -> String {
     }
     let lines: Vec<String> = parts.iter().map(|part| format!("- {part}")).collect();
     format!(
-        "Prices of rugs are worked out with:\n{}\nTry it: needlehours quote --size 80x120cm --price",
-        lines.join("\n")
+        "Prices of rugs are worked out with:\n{}\nAmounts in {}. Try it: needlehours quote --size 80x120cm --price",
+        lines.join("\n"),
+        currency(answer.currency.as_deref())
     )
 }
 

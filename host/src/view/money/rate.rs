@@ -1,6 +1,7 @@
 //! `rate` on screen. Money is shown to the cent here; `--json` has the unrounded numbers.
 
 use crate::app::money::rate::{RateAnswer, TermsAnswer};
+use crate::view::words;
 use crate::view::words::table::{Column, Table};
 use host_core::entries::amount::Money;
 
@@ -18,8 +19,9 @@ pub fn text(answer: &RateAnswer) -> String {
         table.row([what.to_owned(), money(amount)]);
     }
     format!(
-        "{}\nIn your own currency, rounded to the cent. Labour and yarn are not in it; six machine hours look cheap beside the work around them.",
-        table.text()
+        "{}\nIn {}, rounded to the cent. Labour and yarn are not in it; six machine hours look cheap beside the work around them.",
+        table.text(),
+        words::currency(answer.currency.as_deref())
     )
 }
 
@@ -27,9 +29,10 @@ pub fn text(answer: &RateAnswer) -> String {
 #[must_use]
 pub fn kept(answer: &RateAnswer) -> String {
     format!(
-        "Kept{}. An hour of running costs {}; quotes use it from now on.",
+        "Kept{}. An hour of running costs {}{}; quotes use it from now on.",
         answer.machine.map_or_else(String::new, |machine| format!(" for machine {}", machine.0)),
-        money(answer.rate.machine_hour_rate)
+        money(answer.rate.machine_hour_rate),
+        answer.currency.as_ref().map_or_else(String::new, |currency| format!(" {currency}"))
     )
 }
 

@@ -60,7 +60,7 @@ pub fn faults(report: &FaultReport, explain: bool) -> String {
     let between = report.mtbf_hours;
     match (between.estimate, between.low) {
         (Some(mean), Some(low)) => text.push_str(&format!(
-            "On the average {} from fault to fault; most likely {} ({sure} in 100 times), if nothing gets better or worse.\n",
+            "On the average {} from fault to fault; {} ({sure} times in 100), if nothing gets better or worse.\n",
             span(mean),
             between.high.map_or_else(
                 || format!("{} or more", span(low)),
@@ -68,7 +68,7 @@ pub fn faults(report: &FaultReport, explain: bool) -> String {
             )
         )),
         (None, Some(low)) => text.push_str(&format!(
-            "No fault yet: most likely at least {} from fault to fault ({sure} in 100 times).\n",
+            "No fault yet: at least {} from fault to fault ({sure} times in 100).\n",
             span(low)
         )),
         _ => {}

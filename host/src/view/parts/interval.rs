@@ -4,7 +4,7 @@ use super::wear::{in_brackets, span};
 use crate::app::parts::interval::IntervalsReport;
 use crate::view::care::limits;
 use crate::view::words::figures::{decimal, figures};
-use crate::view::words::{all_of, count};
+use crate::view::words::{all_of, count, sure};
 use host_core::care::plan::TaskLimits;
 use host_core::parts::{
     CLEAN_IN_A_ROW, Counts, FINDINGS_NEEDED, IntervalReport, OF_EACH_KIND_NEEDED, OwnFinding, SPREAD_NEEDED,
@@ -92,6 +92,14 @@ fn steps(task: &TaskInterval) -> String {
         0 => String::new(),
         some => format!(" {some} left out: clean long before the interval, or dirty long after it."),
     };
+    let last = match task.late_and_dirty {
+        1 => "the last one was".to_owned(),
+        2 => "the last two were".to_owned(),
+        many => format!("the last {many} were"),
+    };
+    if task.late_and_dirty > 0 && task.proposed_hours.is_none_or(|hours| hours > every) {
+        return format!("  Proposal: {last} late and dirty: first keep to {}.\n", span(every));
+    }
     let Some(hours) = task.proposed_hours else {
         let row = format!(
             "{} of {CLEAN_IN_A_ROW} clean in a row since it was set",
@@ -150,7 +158,7 @@ pub fn findings(report: &IntervalReport, explain: bool) -> String {
     let percent = |share: f64| format!("{:.0}", 100.0 * share);
     if let (Some(share), Some(low), Some(high)) = (share.estimate, share.low, share.high) {
         text.push_str(&format!(
-            ": {} in 100, most likely {} to {} in 100.\n",
+            ": {} in 100 (between {} and {}).\n",
             percent(share),
             percent(low),
             percent(high)
@@ -162,16 +170,19 @@ pub fn findings(report: &IntervalReport, explain: bool) -> String {
     if let Some(estimate) = hours.estimate {
         let range = match (hours.low, hours.high) {
             (Some(low), Some(high)) => {
-                format!("most likely between {} and {}", span(low), span(high))
+                format!("between {} and {}", span(low), span(high))
             }
-            (Some(low), None) => format!("most likely {} or more", span(low)),
-            (None, Some(high)) => format!("most likely {} or less", span(high)),
+            (Some(low), None) => format!("{} or more", span(low)),
+            (None, Some(high)) => format!("{} or less", span(high)),
             (None, None) => "no limits could be found".to_owned(),
         };
         text.push_str(&format!("One in five is dirty after {}; {range}.\n", span(estimate)));
         text.push_str("A shorter interval finds it clean more often, a longer one saves work; you decide.\n");
     } else {
         text.push_str(&missing(report));
+    }
+    if report.dirty_share.low.is_some() {
+        text.push_str(&format!("{}\n", sure(0.95)));
     }
     if explain {
         text.push_str(&explained(report));
@@ -255,7 +266,9 @@ mod tests {
     fn enough_findings_give_hours_with_limits() {
         let text = said(&[4.0, 6.0, 8.0, 9.0], &[1.0, 2.0, 3.0, 5.0, 2.5, 4.5]);
         assert!(
-            text.contains("One in five is dirty after") && text.contains("most likely between"),
+            text.contains("One in five is dirty after")
+                && text.contains("between")
+                && text.contains("95 times in 100"),
             "{text}"
         );
     }

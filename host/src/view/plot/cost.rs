@@ -30,7 +30,10 @@ pub fn svg(report: &CostReport) -> Result<String, PlotError> {
     );
     let frame = Frame {
         title: format!("What a rug costs by speed: {}", report.machine_name),
-        subtitle: "dots: time and tears; shaded: where the true cost most likely lies; thin line: the time alone; bars: strokes made there".to_owned(),
+        subtitle: format!(
+            "dots: time and tears; shaded: the range ({}); thin line: the time alone; bars: strokes made there",
+            words::times_in_100(report.level)
+        ),
         up: "cost of a rug".to_owned(),
         values: five_values(top, words::about),
         across: "the knob's place in per cent, and strokes a second there".to_owned(),

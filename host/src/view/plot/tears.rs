@@ -31,7 +31,10 @@ pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
     );
     let frame = Frame {
         title: format!("Tears by speed: {}", report.machine_name),
-        subtitle: "dots: tears per 100,000 strokes; lines: where the true number most likely lies; bars: the strokes behind it".to_owned(),
+        subtitle: format!(
+            "dots: tears per 100,000 strokes; lines: the range ({}); bars: the strokes behind it",
+            words::times_in_100(report.level)
+        ),
         up: "tears per 100,000 strokes".to_owned(),
         values: five_values(top, words::about),
         across: across.to_owned(),

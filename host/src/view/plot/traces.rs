@@ -30,7 +30,7 @@ pub fn svg(report: &TraceReport) -> Result<String, PlotError> {
                 .to_owned(),
         up: "the knob's place".to_owned(),
         values: [0.0, 0.25, 0.5, 0.75, 1.0].map(|share| (share, format!("{} %", 100.0 * share))).to_vec(),
-        across: "seconds of running before the needle stopped (before a tear) or before the moment drawn"
+        across: "seconds of running before the last stroke (before a tear) or before the moment drawn"
             .to_owned(),
         source,
     };

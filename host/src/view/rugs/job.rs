@@ -7,6 +7,7 @@ use crate::app::rugs::job::{JobLine, JobList};
 use crate::app::rugs::timer_name::word;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{clock, run_time};
+use host_core::entries::JobKind;
 use host_core::rugs::job_time::RunningTimer;
 
 /// Running timers and all job time.
@@ -70,11 +71,22 @@ fn named(job: &str, rug: Option<&str>) -> String {
 /// A timer was started.
 #[must_use]
 pub fn started(line: &JobLine, zone: &TimeZone) -> String {
-    format!(
+    let text = format!(
         "The timer for {} runs since {}. To stop it: needlehours job stop",
         named(word(line.job), line.rug.as_deref()),
         clock(UtcMillis(line.at_utc_ms), zone)
-    )
+    );
+    with_air(text, line)
+}
+
+/// Glue and what comes out of it while it cures want fresh air.
+fn with_air(text: String, line: &JobLine) -> String {
+    match line.job {
+        JobKind::Gluing | JobKind::Drying => {
+            format!("{text}\nVentilate while you glue and while it cures; the tin says what else.")
+        }
+        _ => text,
+    }
 }
 
 /// A timer was stopped.
@@ -91,9 +103,10 @@ pub fn added(line: &JobLine) -> String {
 
 fn lasted(what: &str, line: &JobLine) -> String {
     let waiting = if line.job.is_labour() { "" } else { " of waiting, which is no labour" };
-    format!(
+    let text = format!(
         "{what}: {}, {}{waiting}.",
         named(word(line.job), line.rug.as_deref()),
         run_time(line.lasted_ms.unwrap_or(0))
-    )
+    );
+    with_air(text, line)
 }

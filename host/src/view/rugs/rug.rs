@@ -110,7 +110,7 @@ pub fn session_sentence(line: &SessionLine, zone: &TimeZone) -> String {
 /// A commission was entered.
 #[must_use]
 pub fn ordered(name: &str) -> String {
-    format!("{name} is in the book. When it goes on the frame: needlehours rug start \"{name}\"")
+    format!("{name} is entered. When it goes on the frame: needlehours rug start \"{name}\"")
 }
 
 /// Work began, rested or ended.

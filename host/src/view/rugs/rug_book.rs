@@ -229,8 +229,7 @@ fn whose(counted_to: CountedTo, rug: Option<&str>) -> String {
     match counted_to {
         CountedTo::Rug => rug.unwrap_or_default().to_owned(),
         CountedTo::Care => "care".to_owned(),
-        CountedTo::Nobody => "nobody".to_owned(),
-        CountedTo::Undated => "nobody yet".to_owned(),
+        CountedTo::Nobody | CountedTo::Undated => "no rug yet".to_owned(),
     }
 }
 
@@ -289,7 +288,7 @@ pub fn sentence(body: &EntryBody, zone: &TimeZone) -> String {
             let to = match &assigned.owner {
                 Owner::Rug(rug) => rug.0.clone(),
                 Owner::Care => "care".to_owned(),
-                Owner::Nobody => "nobody".to_owned(),
+                Owner::Nobody => "no rug yet".to_owned(),
             };
             format!("records {} to {} counted to {to}", assigned.from.0, assigned.to.0)
         }

@@ -129,7 +129,7 @@ fn sessions(report: &SlowingReport, zone: &TimeZone) -> String {
             state.bursts_knob_unknown,
             "with the knob's place not known (read its two ends: needlehours machine calibrate)",
         ),
-        (state.bursts_of_nobody, "counted to no rug"),
+        (state.bursts_of_nobody, "with no rug yet"),
     ];
     for (many, why) in left_out.into_iter().filter(|(many, _)| *many > 0) {
         text.push_str(&format!("  Left out: {} {why}.\n", count(many, "run", "runs")));

@@ -16,7 +16,8 @@ pub const MOST_LINES: usize = 8;
 pub const MOST_COLUMNS: usize = 80;
 
 /// The caution where the keys need room too.
-const CAUTION: &str = "Before care unplug; manual first.";
+const CAUTION: &str = "Unplug for care; manual first.";
+const CAUTION_ON_AIR: &str = "Hose off for care; manual first.";
 
 /// A key, and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -63,8 +64,8 @@ impl Key {
     pub const fn letter_and_word(self) -> (char, &'static str) {
         match self {
             Self::Right => ('r', "right"),
-            Self::OtherRug => ('o', "other rug"),
-            Self::AllRight => ('a', "all right"),
+            Self::OtherRug => ('o', "other"),
+            Self::AllRight => ('a', "all"),
             Self::Tear => ('t', "tear"),
             Self::Press => ('c', "care"),
             Self::EndOfDay => ('d', "done"),
@@ -233,19 +234,22 @@ pub fn last_line(machine: &MachineToday) -> String {
     if keys.is_empty() {
         return machine.caution.to_owned();
     }
+    let caution = if machine.is_on_air { CAUTION_ON_AIR } else { CAUTION };
+    // What did not fit names its key itself.
     let with_words: Vec<String> = keys
         .iter()
+        .filter(|key| **key != Key::More)
         .map(|key| {
             let (letter, word) = key.letter_and_word();
             format!("{letter} {word}")
         })
         .collect();
-    let line = format!("{CAUTION} {}", with_words.join(", "));
+    let line = format!("{caution} {}", with_words.join("  "));
     if line.chars().count() <= MOST_COLUMNS {
         return line;
     }
     let letters: Vec<String> = keys.iter().map(|key| key.letter_and_word().0.to_string()).collect();
-    format!("{CAUTION} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
+    format!("{caution} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
 }
 
 /// What every key does, a line each.

@@ -58,6 +58,38 @@ pub fn count(number: u64, one: &str, many: &str) -> String {
     format!("{} {}", thousands(number), if number == 1 { one } else { many })
 }
 
+/// The lines of a text, none longer than a table; what goes on stands further in than its line.
+#[must_use]
+pub fn wrapped(text: &str) -> String {
+    let mut wrapped = String::new();
+    for line in text.lines() {
+        let begin: String = line.chars().take_while(|letter| *letter == ' ').collect();
+        let further = format!("{begin}  ");
+        let options = textwrap::Options::new(table::WIDTH.into())
+            .subsequent_indent(&further)
+            .word_separator(textwrap::WordSeparator::AsciiSpace)
+            .word_splitter(textwrap::WordSplitter::NoHyphenation)
+            .wrap_algorithm(textwrap::WrapAlgorithm::FirstFit)
+            .break_words(false);
+        for part in textwrap::wrap(line, options) {
+            push(&mut wrapped, format_args!("{part}"));
+        }
+    }
+    wrapped
+}
+
+/// How sure the ranges of an answer are, said once in it: "Each range is right 95 times in 100."
+#[must_use]
+pub fn sure(level: f64) -> String {
+    format!("Each range is right {}.", times_in_100(level))
+}
+
+/// "95 times in 100".
+#[must_use]
+pub fn times_in_100(level: f64) -> String {
+    format!("{} times in 100", figures::decimal(100.0 * level, 1))
+}
+
 /// How many things a list holds, with their noun.
 #[must_use]
 pub fn count_of<T>(list: &[T], one: &str, many: &str) -> String {
@@ -139,8 +171,7 @@ pub fn counted_to(part: &PartLine) -> String {
     let whose = match part.counted_to {
         CountedTo::Rug => part.rug.clone().unwrap_or_default(),
         CountedTo::Care => "care".to_owned(),
-        CountedTo::Nobody => "nobody".to_owned(),
-        CountedTo::Undated => "nobody yet".to_owned(),
+        CountedTo::Nobody | CountedTo::Undated => "no rug yet".to_owned(),
     };
     match part.because {
         Basis::Explicit | Basis::Confirmed => whose,
@@ -272,6 +303,16 @@ mod tests {
         assert_eq!(over_new_year, "30 Dec 2025 to 2 Jan 2026");
         assert_eq!(days(Some(date(2026, 3, 4)), Some(date(2026, 3, 4))), "4 Mar 2026");
         assert_eq!(days(None, None), "date not known");
+    }
+
+    #[test]
+    fn a_long_line_goes_on_further_in_and_no_word_is_broken() {
+        let long = format!("  {} {}", "a".repeat(70), "b-".repeat(60));
+        let text = wrapped(&format!("one\n\n{long}\n"));
+        let lines: Vec<&str> = text.lines().collect();
+        assert_eq!(lines.len(), 4, "{text}");
+        assert_eq!((lines[0], lines[1], lines[3].trim_start()), ("one", "", "b-".repeat(60).as_str()));
+        assert!(lines[2].starts_with("  a") && lines[3].starts_with("    b"), "{text}");
     }
 
     #[test]

@@ -37,6 +37,7 @@ fn rug(rug: usize, lot: usize, slow_tears: usize, fast_tears: usize) -> Vec<Step
     };
     let tear = |knob| {
         Step::Hurt(Hurt {
+            id: None,
             harm: Harm::Tear,
             rug: Some(RugIndex::of(rug)),
             lot: Some(LotIndex::of(lot)),

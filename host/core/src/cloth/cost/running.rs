@@ -221,7 +221,13 @@ mod tests {
     #[test]
     fn rugs_that_tear_unequally_widen_the_scatter_and_equal_ones_never_narrow_it() {
         let tear = |rug| {
-            Step::Hurt(Hurt { harm: Harm::Tear, rug: Some(RugIndex::of(rug)), lot: None, knob: Some(300) })
+            Step::Hurt(Hurt {
+                id: None,
+                harm: Harm::Tear,
+                rug: Some(RugIndex::of(rug)),
+                lot: None,
+                knob: Some(300),
+            })
         };
         let rugs = [ran(0, 300, 100, 100), ran(1, 300, 100, 100)];
         // Four tears on one of two equal rugs: (4 - 2)^2 / 2 + (0 - 2)^2 / 2 = 4 over one degree of freedom.

@@ -116,7 +116,7 @@ fn given_to(running: &str, owner: &Owner, certainty: Certainty) -> String {
     let whose = match owner {
         Owner::Rug(name) => name.0.clone(),
         Owner::Care => "care".to_owned(),
-        Owner::Nobody => "nobody".to_owned(),
+        Owner::Nobody => "no rug yet".to_owned(),
     };
     match certainty {
         Certainty::Explicit => format!("{running} moved to {whose}"),
