@@ -270,3 +270,53 @@ fn the_plan_shows_where_its_start_values_come_from() {
         "{told:?}"
     );
 }
+
+#[test]
+fn several_tasks_are_noted_in_one_go_each_once_and_cleaning_before_oil() {
+    let studio = five_hours();
+    let noted = studio.json(&["done", "oil", "screw", "brush", "oiling", "--json"]);
+    let tasks: Vec<&str> =
+        noted["noted"].as_array().unwrap().iter().map(|one| one["task"].as_str().unwrap()).collect();
+    assert_eq!(tasks, ["brush-out", "oiling", "screws"]);
+    assert_eq!(noted["noted"][1]["brush_out_was_due"], false);
+    let before = studio.entries().len();
+    for wrong in [
+        &["done", "oil", "brush", "--finding", "clean"][..],
+        &["done", "oil", "brush", "--used", "oil"],
+        &["done", "oil", "nonsense"],
+        &["done", "oil", "scis"],
+    ] {
+        assert_ne!(studio.ask(wrong).code(), 0, "{wrong:?}");
+    }
+    assert_eq!(studio.entries().len(), before, "all of it or nothing");
+}
+
+#[test]
+fn end_of_day_care_alone_is_told_and_ends_with_zero() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    log.run(10, 30, 500);
+    studio.pulled(&log);
+    studio.ok(&["done", "oil", "re-tension"]);
+    let told = studio.ask(&["due"]);
+    assert_eq!(told.code(), 0, "{told:?}");
+    assert!(told.out().starts_with("Nothing is due.\nevening   brush-out"), "{told:?}");
+    let due = studio.ask(&["due", "--json"]).json();
+    assert_eq!(due["is_anything_due"], false);
+    // In the calendar it has no day.
+    let left_out = studio.json(&["calendar", "--json"])["without_date"].clone();
+    let screws = left_out.as_array().unwrap().iter().find(|task| task["task"] == "screws").cloned();
+    assert_eq!(screws.map(|task| task["because"].clone()), Some("end_of_day".into()), "{left_out}");
+}
+
+#[test]
+fn one_task_at_length_has_its_points_limits_and_cautions() {
+    let studio = five_hours();
+    let told = studio.ask(&["due", "oil"]);
+    assert_eq!(told.code(), 3, "{told:?}");
+    for words in ["unplug", "scissor pivot", "Limits: 4 h of running or 14 days", "No oil on the belt"] {
+        assert!(told.out().contains(words), "{words} in {told:?}");
+    }
+    assert!(!told.out().contains("brush-out:"), "{told:?}");
+    assert_ne!(studio.ask(&["due", "nonsense"]).code(), 0);
+}

@@ -117,8 +117,8 @@ fn the_routine_is_told_three_times_and_then_only_when_asked_for() {
         assert!(told.contains("Brush or vacuum") && told.contains("The trade disagrees"), "{time}: {told}");
         assert!(told.contains("About 30 seconds is common practice, no source"), "{time}: {told}");
         let place = |part: &str| told.find(part).unwrap_or_else(|| panic!("{part} in {told}"));
-        assert!(place("unplug") < place("Scissor pivot: one drop of light clear"), "{told}");
-        assert!(place("Scissor pivot") < place("grey-black oil"), "{told}");
+        assert!(place("unplug") < place("One drop of light clear"), "{told}");
+        assert!(place("scissor pivot") < place("grey-black oil"), "{told}");
     }
     let fourth = studio.ok(&["done", "oiling"]);
     assert!(!fourth.contains("Brush or vacuum") && fourth.contains("short dry run"), "{fourth}");
