@@ -1,5 +1,7 @@
 //! The record book of one machine: everything that is known of it, in one report.
 
+use std::{panic, thread};
+
 use serde::Serialize;
 use shared_types::log::PressKind;
 use shared_types::{MachineTag, UtcMillis};
@@ -118,7 +120,17 @@ fn all_but_chain<S: Store + Names, C: Clock>(
         .into_iter()
         .filter(|line| line.loan.machine == tag)
         .collect();
-    let heavy = heavy_report(&book.entries, &book.studio, &ledger, &[card], None, now, &zone);
+    let grounds = book.grounds(&ledger);
+    let (heavy, care_due) = thread::scope(|scope| {
+        let care_due = || due_report(grounds, &[card], now, &zone).tasks;
+        let beside = thread::Builder::new().spawn_scoped(scope, care_due);
+        let heavy = heavy_report(grounds.entries, grounds.studio, grounds.ledger, &[card], None, now, &zone);
+        let care_due = match beside {
+            Ok(beside) => beside.join().unwrap_or_else(|panicked| panic::resume_unwind(panicked)),
+            Err(_) => care_due(),
+        };
+        (heavy, care_due)
+    });
     let entries = lines(&book.entries, &book.studio, tag);
     let hours = HoursReport::of(&book.studio, &ledger, &zone);
     let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
@@ -135,7 +147,6 @@ fn all_but_chain<S: Store + Names, C: Clock>(
     let (machine_name, pile, since_utc_ms) = (card.name.clone(), card.pile, card.since);
     let loggers = loggers_on(&book, Some(tag));
     let is_without_logger = book.studio.is_without_logger(tag);
-    let care_due = due_report(book.grounds(&ledger), &[card], now, &zone).tasks;
     let presses = presses(&book.studio, &ledger, tag);
     let people = named_in(&entries, people);
     let late_fittings = late_fittings(&book)
