@@ -153,7 +153,8 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
     command_env::check_zone()?;
     let around = CommandEnv::new(arguments.db, arguments.clock_is_right || clock_is_right);
     let Some(command) = arguments.command else {
-        let done = today::Today { json: arguments.json, port: arguments.port }.run(&around);
+        let today = today::Today { json: arguments.json, port: arguments.port };
+        let done = today.run(&around).and_then(|code| told_numbers(&around).map(|()| code));
         return done.map_err(|failure| failure.with_kept(around.has_kept()));
     };
     if arguments.json || arguments.port.is_some() {
@@ -176,10 +177,10 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
     );
     let question = is_asked.then(|| quiet_days::question(&around)).flatten();
     let done = carry_out(command, &around).and_then(|code| {
-        match around.kept_entries().filter(|_| tells_numbers && !show::has_shown_data()) {
-            Some((first, last)) => show::words(&view::book::kept(first, last)).map(|()| code),
-            None => Ok(code),
+        if tells_numbers {
+            told_numbers(&around)?;
         }
+        Ok(code)
     });
     if let Some(question) = question.filter(|_| done.is_ok() && !show::has_shown_data()) {
         anstream::eprintln!("{question}");
@@ -188,6 +189,14 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
         anstream::eprintln!("The answer could not be printed, because nobody reads it; {}.", failure::KEPT);
     }
     done.map_err(|failure| failure.with_kept(around.has_kept()))
+}
+
+/// Tells the numbers of what was entered, by which it can be taken back.
+fn told_numbers(around: &CommandEnv) -> Result<(), Failure> {
+    match around.kept_entries().filter(|_| !show::has_shown_data()) {
+        Some((first, last)) => show::words(&view::book::kept(first, last)),
+        None => Ok(()),
+    }
 }
 
 fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure> {

@@ -206,6 +206,12 @@ fn an_empty_place_is_left_empty_without_a_terminal_and_is_the_way_in_at_one() {
     let words = studio.ok(&[]);
     is_a_glance(&words);
     assert!(words.contains("machine add") && !studio.path().exists(), "{words}");
+    // Every command that is named there is one.
+    for command in ["machine add", "rug new", "rug start", "worked", "pull", "demo"] {
+        assert!(words.contains(command), "{command} in {words}");
+        let help: Vec<&str> = command.split(' ').chain(["--help"]).collect();
+        studio.ok(&help);
+    }
     assert_eq!(studio.json(&["--json"])["machines"], json!([]));
     assert!(!studio.path().exists());
     let screen = studio.at_terminal(
@@ -235,4 +241,20 @@ fn an_option_of_the_bare_command_before_another_one_is_refused() {
     let told = two_sessions().ask(&["--json", "due"]);
     assert_eq!(told.code(), 2, "{told:?}");
     assert!(told.err_words().contains("needlehours due --json"), "{told:?}");
+}
+
+#[test]
+fn a_session_that_is_timed_is_told_first_and_ended_with_one_key() {
+    let studio = Studio::empty();
+    studio.ok(&["machine", "add", "Blue handle", "--without-logger"]);
+    studio.ok(&["rug", "new", "Fox"]);
+    studio.ok(&["rug", "start", "Fox", "--when", "2 days ago"]);
+    studio.ok(&["worked", "begin"]);
+    let words = studio.ok(&[]);
+    is_a_glance(&words);
+    assert!(words.starts_with("Timed since ") && words.contains("e end"), "{words}");
+    let screen = studio.at_terminal(&[], &[("Is it over?", "e"), ("Unplug for care", "\r")]);
+    assert!(screen.contains("take-back"), "the entry is told: {screen}");
+    assert_eq!(studio.json(&["rug", "sessions", "--json"])["sessions"].as_array().unwrap().len(), 1);
+    assert!(!studio.ok(&[]).contains("Timed since"));
 }

@@ -7,3 +7,5 @@ pub mod table;
 pub mod timer;
 
 pub use error::SessionError;
+pub use note::SessionSaid;
+pub use timer::{TimerReport, running, stop};

@@ -30,7 +30,8 @@ pub struct TimerReport {
 }
 
 /// The sessions that go on, one a machine at the most, in the order in which they were begun.
-fn running(book: &Book) -> Vec<TimerReport> {
+#[must_use]
+pub fn running(book: &Book) -> Vec<TimerReport> {
     let ended: Vec<EntryId> = book.studio.worked.iter().filter_map(|one| one.said.begun).collect();
     let name = |machine| book.studio.machine(machine).map(|card| card.name.clone()).unwrap_or_default();
     let begun = book.entries.iter().filter_map(|entry| match &entry.body {

@@ -9,6 +9,7 @@ use shared_types::{MachineTag, UtcMillis};
 
 use crate::app::ports::{Clock, Store, StoreError};
 use crate::app::rugs::on_the_frame;
+use crate::app::sessions::{TimerReport, running};
 use crate::app::whole_book::Book;
 use day_worked::days_worked;
 pub use day_worked::{DayWorked, Whose, say_whose};
@@ -46,6 +47,8 @@ pub struct MachineToday {
     pub machine_name: String,
     /// Whether it has no logger board.
     pub is_without_logger: bool,
+    /// A session that is being timed, which nobody has ended.
+    pub timer: Option<TimerReport>,
     /// What was worked on the last day worked, a line for each rug.
     pub last_worked: Vec<DayWorked>,
     /// Days of which it is only assumed whose they are, or not known; the newest first, a line for each rug.
@@ -91,6 +94,7 @@ pub fn today(store: &impl Store, clock: &impl Clock) -> Result<TodayReport, Stor
     let due = due_report(book.grounds(&ledger), &in_use, now, &zone);
     let sessions = session_list::all(&book.studio, &ledger, &zone);
     let harms = tears::asked(&book, &ledger, now);
+    let timers = running(&book);
     let rugs = on_the_frame(&book, &ledger, clock);
     let machines = in_use.iter().map(|card| {
         let (last_worked, to_answer) = days_worked(&sessions, card.tag);
@@ -99,6 +103,7 @@ pub fn today(store: &impl Store, clock: &impl Clock) -> Result<TodayReport, Stor
             machine: card.tag,
             machine_name: card.name.clone(),
             is_without_logger: book.studio.is_without_logger(card.tag),
+            timer: timers.iter().find(|timer| timer.begun.machine == card.tag).cloned(),
             last_worked,
             to_answer,
             tears: harms.iter().filter(|tear| tear.machine == Some(card.tag)).cloned().collect(),

@@ -4,7 +4,9 @@ use crate::app::care::done::{self, DoneSaid};
 use crate::app::care::limits::{LimitSaid, set_limit, tasks_named};
 use crate::app::care::part_care::{CareSaid, note_all};
 use crate::app::care::snooze::{SnoozeSaid, snooze};
+use crate::app::ports::book::Names;
 use crate::app::ports::{Clock as _, Store};
+use crate::app::sessions::{SessionSaid, stop};
 use crate::app::today::{DayWorked, MachineToday, TodayReport, Whose, felt, say_whose};
 use crate::cli::care;
 use crate::cli::shell::command_env::CommandEnv;
@@ -35,7 +37,7 @@ pub enum Answered {
 pub fn answer(
     report: &TodayReport,
     machine: &MachineToday,
-    store: &mut impl Store,
+    store: &mut (impl Store + Names),
     around: &CommandEnv,
 ) -> Result<Answered, Failure> {
     let Some(letter) = keys::pressed() else { return Ok(Answered::Left) };
@@ -49,6 +51,7 @@ pub fn answer(
     // The answer may have taken its time.
     store.read_anew();
     match key {
+        Key::End => end(machine, store, around),
         Key::Right => {
             right(machine.to_answer.iter().find(|day| day.rug.is_some()).into_iter(), store, around)
         }
@@ -64,6 +67,21 @@ pub fn answer(
             show::words(&view::today::more(report, machine, &around.clock().zone()))?;
             Ok(Answered::Nothing)
         }
+    }
+}
+
+fn end(
+    machine: &MachineToday,
+    store: &mut (impl Store + Names),
+    around: &CommandEnv,
+) -> Result<Answered, Failure> {
+    let said = SessionSaid { machine: Some(machine.machine.0), ..SessionSaid::default() };
+    match stop(store, around.clock(), &said, false) {
+        Ok(report) => {
+            show::words(&view::sessions::noted(&report, &around.clock().zone()))?;
+            Ok(Answered::Kept)
+        }
+        Err(error) => refused(&Failure::from(error)),
     }
 }
 

@@ -3,10 +3,11 @@
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use crate::app::sessions::TimerReport;
 use crate::app::today::{DayWorked, MachineToday, TodayReport};
 use crate::view::care::{so_far, when};
 use crate::view::rugs::in_short;
-use crate::view::words::{all_of, count, count_of, moment, run_time};
+use crate::view::words::{all_of, clock, count, count_of, moment, run_time};
 use host_core::care::report::TaskReport;
 use host_core::sessions::local_day;
 
@@ -22,6 +23,8 @@ const CAUTION_ON_AIR: &str = "Hose off for care; manual first.";
 /// A key, and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Key {
+    /// The session that is being timed ends now.
+    End,
     /// The day's work is counted right.
     Right,
     /// It is of another rug.
@@ -46,7 +49,8 @@ pub enum Key {
 
 impl Key {
     /// All of them, in the order in which they stand in the last line.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
+        Self::End,
         Self::Right,
         Self::OtherRug,
         Self::AllRight,
@@ -63,6 +67,7 @@ impl Key {
     #[must_use]
     pub const fn letter_and_word(self) -> (char, &'static str) {
         match self {
+            Self::End => ('e', "end"),
             Self::Right => ('r', "right"),
             Self::OtherRug => ('o', "other"),
             Self::AllRight => ('a', "all"),
@@ -88,6 +93,7 @@ impl Key {
 pub fn keys(machine: &MachineToday) -> Vec<Key> {
     let (days, care) = (&machine.to_answer, &machine.care);
     let is_offered = |key: &Key| match key {
+        Key::End => machine.timer.is_some(),
         Key::Right => days.first().is_some_and(|day| day.rug.is_some()),
         Key::OtherRug => !days.is_empty(),
         Key::AllRight => days.iter().filter(|day| day.rug.is_some()).count() > 1,
@@ -128,7 +134,8 @@ pub fn glance(report: &TodayReport, zone: &TimeZone) -> Vec<String> {
 #[must_use]
 pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone) -> Vec<String> {
     let care = &machine.care;
-    let mut lines = vec![worked(report, machine)];
+    let mut lines: Vec<String> = machine.timer.iter().map(|timer| timed(timer, zone)).collect();
+    lines.push(worked(report, machine));
     lines.extend(machine.tears.first().map(|tear| {
         let rug = tear.rug.as_deref().map_or_else(String::new, |rug| format!(", {rug}"));
         let day = day_name(tear.when.earliest().and_then(|at| local_day(at, zone)), report.today);
@@ -158,6 +165,12 @@ pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone)
     let mut lines: Vec<String> = lines.iter().map(|line| fit(line)).collect();
     lines.push(last_line(machine));
     lines
+}
+
+/// "Timed since Mon 30 Nov 2026 18:05 on Fox."
+fn timed(timer: &TimerReport, zone: &TimeZone) -> String {
+    let rug = timer.begun.rug.as_ref().map_or_else(String::new, |rug| format!(" on {}", rug.0));
+    format!("Timed since {}{rug}. Is it over?", clock(timer.begun.at, zone))
 }
 
 /// What was worked, with the question of the newest day that is open.
@@ -265,6 +278,7 @@ pub fn keys_in_words(machine: &MachineToday) -> String {
 impl Key {
     const fn meaning(self) -> &'static str {
         match self {
+            Self::End => "end: of the session that is being timed",
             Self::Right => "right: the day's work is counted to that rug",
             Self::OtherRug => "other rug: it asks which one",
             Self::AllRight => "all right: every day that waits for a yes",
@@ -317,7 +331,7 @@ fn way_in() -> Vec<String> {
     [
         "No machine is known yet. At a terminal, needlehours alone asks what it needs.",
         "Your machine:        needlehours machine add NAME [--without-logger]",
-        "What is on the frame: needlehours rug add NAME --size 80x120cm; rug start NAME",
+        "What is on the frame: needlehours rug new NAME --size 80x120cm; rug start NAME",
         "Without a board:     needlehours worked 1h40",
         "With a board:        needlehours pull",
         "To look around first: needlehours demo",
