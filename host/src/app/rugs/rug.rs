@@ -417,7 +417,7 @@ pub struct PartsMeant<'a> {
     pub rug: Option<&'a str>,
 }
 
-/// Says yes to the parts that are meant, or gives them to another rug. What else is in their sessions stays as it is.
+/// Says yes to the parts that are meant, or gives them to somebody else. What else is in their sessions stays as it is.
 ///
 /// # Errors
 /// When a session or the other rug does not exist, nothing of them is open, or the store fails; then nothing was changed.
@@ -425,10 +425,13 @@ pub fn settle(
     store: &mut impl Store,
     clock: &impl Clock,
     meant: &[PartsMeant<'_>],
-    other: Option<&str>,
+    other: Option<Owner>,
 ) -> Result<Assigned, RequestError> {
     let book = Book::read(store)?;
-    let other = other.map(|name| book.studio.rug(name).map(|rug| rug.order.rug.clone())).transpose()?;
+    let other = match other {
+        Some(Owner::Rug(name)) => Some(Owner::Rug(book.studio.rug(&name.0)?.order.rug.clone())),
+        other => other,
+    };
     let (mut outcome, mut bodies) = (Assigned { sessions: 0, run_time_ms: 0 }, Vec::new());
     for one in meant {
         let choice = Choice { named: one.sessions.to_vec(), ..Choice::default() };
@@ -439,10 +442,10 @@ pub fn settle(
             for part in line.parts.iter().filter(is_meant) {
                 let (owner, certainty) = match (&other, &part.rug) {
                     (Some(other), _) => (other.clone(), Certainty::Explicit),
-                    (None, Some(rug)) => (RugName(rug.clone()), Certainty::Confirmed),
+                    (None, Some(rug)) => (Owner::Rug(RugName(rug.clone())), Certainty::Confirmed),
                     (None, None) => continue,
                 };
-                bodies.push(given(&line, (part.first, part.last), Owner::Rug(owner), certainty));
+                bodies.push(given(&line, (part.first, part.last), owner, certainty));
                 outcome.run_time_ms = outcome.run_time_ms.saturating_add(part.run_time_ms);
             }
             outcome.sessions += usize::from(bodies.len() > before);

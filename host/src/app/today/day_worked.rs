@@ -7,6 +7,7 @@ use shared_types::MachineTag;
 use crate::app::ports::{Clock, Store};
 use crate::app::rugs::{self, PartsMeant};
 use crate::app::typed::error::RequestError;
+use host_core::entries::{Owner, RugName};
 use host_core::sessions::session_list::{CountedTo, SessionLine, SessionName, SessionSource};
 
 /// What was worked on one day for one rug, or for nobody yet.
@@ -79,6 +80,8 @@ pub enum Whose {
     Right,
     /// Of another rug.
     Rug(String),
+    /// Of none: a dry run or a test run, which is care.
+    Care,
 }
 
 /// Answers for a day: says yes to what is assumed, or gives what is open of it to another rug. Other parts of its sessions
@@ -96,7 +99,8 @@ pub fn say_whose(
         days.iter().map(|day| PartsMeant { sessions: &day.sessions, rug: day.rug.as_deref() }).collect();
     let other = match whose {
         Whose::Right => None,
-        Whose::Rug(name) => Some(name.as_str()),
+        Whose::Rug(name) => Some(Owner::Rug(RugName(name.clone()))),
+        Whose::Care => Some(Owner::Care),
     };
     rugs::settle(store, clock, &meant, other)
 }

@@ -3,6 +3,7 @@
 use std::io::{BufRead, Write};
 
 use shared_types::UtcMillis;
+use textwrap::{Options, fill};
 
 use crate::app::care::done::DoneSaid;
 use crate::app::ports::Clock;
@@ -12,6 +13,9 @@ use host_core::entries::Finding;
 
 /// So often run and wipe are repeated at the most; then something is wrong with the machine, not with the wiping.
 const MOST_WIPES: u32 = 6;
+
+/// A step is read at arm's length, on any terminal.
+const COLUMNS: usize = 80;
 
 /// The keys at the brush-out.
 const CLEAN_KEYS: &str = "Enter when done, it is noted as brush-out; n left out this time, q stop";
@@ -47,7 +51,9 @@ pub fn walk(
         }
         let is_clean = step.step == StepKind::Clean;
         let keys = if is_clean { CLEAN_KEYS } else { "Enter when done, q stop" };
-        let question = format!("{number}. {}\n   [{keys}] ", step.words);
+        let words =
+            fill(&format!("{number}. {}", step.words), Options::new(COLUMNS).subsequent_indent("   "));
+        let question = format!("{words}\n   [{keys}] ");
         // What is no answer is asked again: a slip of the finger is not work done.
         let typed = loop {
             match line(answers, out, &question) {

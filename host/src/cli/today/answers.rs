@@ -103,9 +103,9 @@ fn other_rug(
     around: &CommandEnv,
 ) -> Result<Answered, Failure> {
     let Some(day) = machine.to_answer.first() else { return Ok(Answered::Nothing) };
-    let typed = line("Which rug? (Enter leaves it) ");
+    let typed = line("Which rug? (care: a test run; Enter leaves it) ");
     let Some(name) = typed.filter(|name| !name.is_empty()) else { return Ok(Answered::Nothing) };
-    let whose = Whose::Rug(name.clone());
+    let whose = if name.eq_ignore_ascii_case("care") { Whose::Care } else { Whose::Rug(name.clone()) };
     store.read_anew();
     match say_whose(store, around.clock(), std::slice::from_ref(day), &whose) {
         Ok(_) => {
@@ -205,7 +205,7 @@ fn later(machine: &MachineToday, store: &mut impl Store, around: &CommandEnv) ->
         reason: Some("later".to_owned()),
     };
     snooze(store, around.clock(), &said)?;
-    show::words(&format!("{} waits until tomorrow.", view::words::capital(&task.task)))?;
+    show::words(&format!("Put off until tomorrow: {}.", task.task))?;
     Ok(Answered::Kept)
 }
 

@@ -65,10 +65,13 @@ impl Today {
                 Answered::Left => break,
                 Answered::Nothing => {}
                 Answered::Kept => {
+                    let zone = around.clock().zone();
+                    let before = view::today::of_machine(&report, machine, &zone);
                     report = today(&store, around.clock())?;
                     let again = report.machines.iter().find(|machine| Some(machine.machine) == chosen);
                     if let Some(machine) = again.filter(|machine| !view::today::keys(machine).is_empty()) {
-                        show::words(&view::today::last_line(machine))?;
+                        let after = view::today::of_machine(&report, machine, &zone);
+                        show::words(&view::today::changed(&before, &after))?;
                     }
                 }
             }

@@ -16,6 +16,9 @@ pub const MOST_LINES: usize = 8;
 /// So many letters are one line on every terminal.
 pub const MOST_COLUMNS: usize = 80;
 
+/// So many open days are told at once.
+const MOST_DAYS: usize = 10;
+
 /// The caution where the keys need room too.
 const CAUTION: &str = "Unplug for care; manual first.";
 const CAUTION_ON_AIR: &str = "Hose off for care; manual first.";
@@ -265,6 +268,14 @@ pub fn last_line(machine: &MachineToday) -> String {
     format!("{caution} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
 }
 
+/// The lines that are not as they were before a key, with the keys that are left.
+#[must_use]
+pub fn changed(before: &[String], after: &[String]) -> String {
+    let keys = after.len().saturating_sub(1);
+    let is_told = |(place, line): &(usize, &String)| *place == keys || !before.contains(line);
+    after.iter().enumerate().filter(is_told).map(|(_, line)| format!("{line}\n")).collect()
+}
+
 /// What every key does, a line each.
 #[must_use]
 pub fn keys_in_words(machine: &MachineToday) -> String {
@@ -317,13 +328,16 @@ fn in_a_line(report: &TodayReport, machine: &MachineToday) -> String {
 /// What did not fit: every open day and tear; the care stands in `due`.
 #[must_use]
 pub fn more(report: &TodayReport, machine: &MachineToday, zone: &TimeZone) -> String {
-    let days = machine.to_answer.iter().map(|day| {
+    let left_out = machine.to_answer.len().saturating_sub(MOST_DAYS);
+    let rest =
+        (left_out > 0).then(|| format!("  and {left_out} more days: needlehours rug sessions --assumed\n"));
+    let days = machine.to_answer.iter().take(MOST_DAYS).map(|day| {
         let sessions = count_of(&day.sessions, "session", "sessions");
         format!("  {}: {}, {sessions}\n", day_name(day.day, report.today), of_rug(day))
     });
     let tears = machine.tears.iter().map(|tear| format!("  tear {} {}\n", tear.id, moment(tear.when, zone)));
     let due = machine.care.due.iter().map(|task| format!("  {}: {}\n", task.task, so_far(task)));
-    days.chain(tears).chain(due).collect()
+    days.chain(rest).chain(tears).chain(due).collect()
 }
 
 /// On an empty database, where nobody can be asked.
