@@ -90,6 +90,7 @@ enum Command {
     Restore(keeping::Restore),
     Book(book::Book),
     Person(hand::Person),
+    Autoread(today::Autoread),
 }
 
 /// Each try that fails means that another run has kept something meanwhile; so many in a row are no accident.
@@ -171,6 +172,7 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
         Command::Due(_)
             | Command::Worked(_)
             | Command::Pull(_)
+            | Command::Autoread(_)
             | Command::Demo(_)
             | Command::Rescue(_)
             | Command::Restore(_)
@@ -234,5 +236,6 @@ fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure>
         Command::Restore(command) => command.run(around),
         Command::Book(command) => command.run(around),
         Command::Person(command) => command.run(around),
+        Command::Autoread(command) => command.run(around),
     }
 }

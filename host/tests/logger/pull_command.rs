@@ -10,6 +10,8 @@
 )]
 
 use std::fs;
+use std::io::{BufRead as _, BufReader};
+use std::process::{Command, Stdio};
 
 use crate::scripted::Scripted;
 use crate::scripted::port::Port;
@@ -182,4 +184,60 @@ fn several_machines_are_listed_for_the_maker_to_choose() {
     assert_eq!(told.code(), 6);
     let said = told.err_words();
     assert!(said.contains("there is no machine 2") && said.contains("1 (Machine 1)"), "{said}");
+}
+
+#[test]
+fn the_bare_command_reads_the_logger_first_and_says_what_cannot_be_read() {
+    let (_dir, db) = place();
+    let port = Port::new(Scripted::with_segments(60));
+    let told = run(&db, &["--port", &port.name()]);
+    assert_eq!((told.code(), told.err().as_str()), (0, ""), "{told:?}");
+    assert!(told.out().lines().count() <= 8 && told.out().contains("1 min, no rug yet"), "{told:?}");
+    assert_eq!(Database::open(&db).unwrap().logs().unwrap()[0].segments.len(), 60);
+    drop(port.let_go());
+    let silent = run(&db, &["--port", "/dev/nowhere"]);
+    assert_eq!(silent.code(), 0, "what is kept is shown all the same: {silent:?}");
+    assert!(
+        silent.err().contains("The logger was not read") && silent.out().contains("Due: oiling"),
+        "{silent:?}"
+    );
+}
+
+#[test]
+fn autoread_reads_a_logger_that_is_plugged_in_and_leaves_the_port_free() {
+    let (dir, db) = place();
+    let port = Port::new(Scripted::with_segments(60));
+    let mut child = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+        .args(["autoread", "--port", &port.name()])
+        .env_clear()
+        .env("HOME", dir.path())
+        .env("NEEDLEHOURS_DB", &db)
+        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true")
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let kept = lines.find(|line| line.as_ref().unwrap().starts_with("Kept 60 new records"));
+    assert!(kept.is_some());
+    // Another command has the port meanwhile: only the fitting is new.
+    let again = json(&run(&db, &["pull", "--port", &port.name(), "--json"]));
+    assert!(again["new_records"].as_u64().unwrap() <= 1, "{again}");
+    child.kill().unwrap();
+    child.wait().unwrap();
+    drop(port.let_go());
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn autoread_at_login_says_what_it_wrote_and_takes_it_away_again() {
+    let (dir, db) = place();
+    let on = run(&db, &["autoread", "--at-login", "on"]).ok();
+    let unit = dir.path().join(".config/systemd/user/needlehours-autoread.service");
+    assert!(on.contains(&format!("Written: {}", unit.display())), "{on}");
+    let text = std::fs::read_to_string(&unit).unwrap();
+    assert!(text.contains("autoread --db") && text.contains(&db.display().to_string()), "{text}");
+    let off = run(&db, &["autoread", "--at-login", "off"]).ok();
+    assert!(off.contains("Taken away: ") && !unit.exists(), "{off}");
+    assert!(run(&db, &["autoread", "--at-login", "off"]).ok().contains("Nothing was there"));
 }

@@ -2,6 +2,7 @@
 
 mod day_worked;
 mod tears;
+mod watch;
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -22,6 +23,7 @@ use host_core::rugs::progress::Progress;
 use host_core::sessions::{local_day, session_list};
 use host_core::studio::MachineCard;
 pub use tears::{TearAsked, felt};
+pub use watch::{Wanted, Watch};
 
 /// After so many working days without it the maker is offered once to change the limit of end-of-day care; our choice.
 const SKIPPED_DAYS: u64 = 5;
@@ -123,7 +125,9 @@ fn care(due: &DueReport, machine: MachineTag) -> CareToday {
     let list = |which: fn(&TaskReport) -> bool| of_machine().filter(|task| which(task)).cloned().collect();
     let end_of_day: Vec<TaskReport> = list(TaskReport::is_for_the_evening);
     let waits = |task: &&TaskReport| matches!(task.state, DueState::Soon | DueState::Fine);
-    let next = of_machine().filter(waits).filter(|task| task.is_foreseen());
+    // What every session asks for comes in the evening, whatever its hours.
+    let next =
+        of_machine().filter(waits).filter(|task| task.is_foreseen() && task.limits.sessions != Some(1));
     CareToday {
         presses: due.questions.iter().filter(|question| question.machine == machine).cloned().collect(),
         often_left_out: end_of_day

@@ -16,3 +16,10 @@ pub use new_part::{asked, note};
 pub use plan::Care;
 pub use stock::Stock;
 pub use walk::{ask_finding, walked};
+
+use host_core::care::DueReport;
+
+/// Shows on the desktop what is due.
+pub fn tell_desktop(report: &DueReport) {
+    notice::send(report, &notice::Desktop);
+}

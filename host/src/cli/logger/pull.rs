@@ -157,6 +157,15 @@ impl Pull {
     }
 }
 
+/// The port of the only logger that is plugged in.
+#[must_use]
+pub fn plugged_in() -> Option<String> {
+    match discovery::choose(discovery::ports().unwrap_or_default()) {
+        Choice::One(port) => Some(port),
+        Choice::None(_) | Choice::Several(_) => None,
+    }
+}
+
 /// Reads the logger that is plugged in, without a word; none where there is none.
 ///
 /// # Errors

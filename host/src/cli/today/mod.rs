@@ -1,6 +1,8 @@
 //! The bare command: today at one glance, and one key for each answer.
 
 mod answers;
+mod at_login;
+mod autoread;
 mod way_in;
 
 use std::process::ExitCode;
@@ -13,6 +15,7 @@ use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{ask, exit, keys, show};
 use crate::view;
 use answers::Answered;
+pub use autoread::Autoread;
 
 /// Today: what was worked, what care asks for, and the rug on the frame.
 #[derive(Debug)]

@@ -3,19 +3,27 @@
 use crate::app::logger::pull_report::{Order, PullReport, Warning};
 use crate::view::words;
 
+/// What was new, in one line.
+#[must_use]
+pub fn in_short(report: &PullReport) -> String {
+    let source = if report.from_saved_log { "saved log" } else { "logger" };
+    match report.new_records {
+        0 => {
+            format!(
+                "Nothing new: the {source} at {} holds no record that was not kept already.",
+                report.place
+            )
+        }
+        1 => format!("Kept 1 new record from the {source} at {}.", report.place),
+        new => format!("Kept {new} new records from the {source} at {}.", report.place),
+    }
+}
+
 /// The report as lines for the maker.
 #[must_use]
 pub fn text(report: &PullReport) -> String {
     let mut lines = Vec::new();
-    let source = if report.from_saved_log { "saved log" } else { "logger" };
-    lines.push(match report.new_records {
-        0 => format!(
-            "Nothing new: the {source} at {} holds no record that was not kept already.",
-            report.place
-        ),
-        1 => format!("Kept 1 new record from the {source} at {}.", report.place),
-        new => format!("Kept {new} new records from the {source} at {}.", report.place),
-    });
+    lines.push(in_short(report));
     if report.new_run_time_ms > 0 {
         lines.push(format!("They hold {} of running.", words::run_time(report.new_run_time_ms)));
     }
