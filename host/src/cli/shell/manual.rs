@@ -1,0 +1,159 @@
+//! `manual`: manual pages, and completions for the shells.
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, Command};
+use clap_complete::Shell;
+use clap_mangen::Man;
+
+use super::failure::Failure;
+use super::{exit, show};
+
+/// The folder of the manual pages, as `man` looks for it.
+const PAGES: &str = "man/man1";
+/// The folder of the completions.
+const COMPLETIONS: &str = "completions";
+
+/// The shells, and the file that each looks for.
+const SHELLS: [(Shell, &str); 4] = [
+    (Shell::Bash, "needlehours.bash"),
+    (Shell::Zsh, "_needlehours"),
+    (Shell::Fish, "needlehours.fish"),
+    (Shell::PowerShell, "_needlehours.ps1"),
+];
+
+/// Write manual pages, and completions for bash, zsh, fish and PowerShell, into a folder.
+#[derive(Debug, Args)]
+pub struct Manual {
+    /// The folder; it is made if it is not there.
+    folder: PathBuf,
+    /// Write over files that are there already with another content.
+    #[arg(long)]
+    overwrite: bool,
+    /// One JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// What was written.
+#[derive(Debug, serde::Serialize)]
+struct Written {
+    folder: PathBuf,
+    /// Below the folder.
+    files: Vec<PathBuf>,
+}
+
+impl Manual {
+    /// Runs the command for the program that it tells of.
+    ///
+    /// # Errors
+    /// When a file is there with another content, or cannot be written.
+    pub fn run(self, program: Command) -> Result<ExitCode, Failure> {
+        let unwritten = |path: &Path, error| {
+            Failure::bad_input("manual::write", format!("cannot write {}", path.display()), REMEDY)
+                .because(error)
+        };
+        let files = files(program).map_err(|error| unwritten(&self.folder, error))?;
+        if !self.overwrite {
+            refuse_others(&self.folder, &files)?;
+        }
+        for (name, content) in &files {
+            let path = self.folder.join(name);
+            if fs::read(&path).is_ok_and(|there| there == *content) {
+                continue;
+            }
+            if let Some(folder) = path.parent() {
+                fs::create_dir_all(folder).map_err(|error| unwritten(folder, error))?;
+            }
+            show::file(&path, content, "manual::write", REMEDY)?;
+        }
+        let written =
+            Written { folder: self.folder, files: files.into_iter().map(|(name, _)| name).collect() };
+        show::report(&written, self.json, words)?;
+        Ok(exit::code(exit::FINE))
+    }
+}
+
+const REMEDY: &str = "Name a folder in which you may write.";
+
+/// Refuses before anything is written.
+fn refuse_others(folder: &Path, files: &[(PathBuf, Vec<u8>)]) -> Result<(), Failure> {
+    let is_other = |path: &Path, content: &[u8]| match fs::read(path) {
+        Ok(there) => there != content,
+        // A folder or an unreadable file of that name is something else, too.
+        Err(_) => fs::symlink_metadata(path).is_ok(),
+    };
+    let others: Vec<PathBuf> = files
+        .iter()
+        .map(|(name, content)| (folder.join(name), content))
+        .filter(|(path, content)| is_other(path, content))
+        .map(|(path, _)| path)
+        .collect();
+    let Some(first) = others.first() else { return Ok(()) };
+    let more = match others.len() {
+        1 => String::new(),
+        number => format!(", and {} more", number - 1),
+    };
+    Err(Failure::bad_input(
+        "manual::other_content",
+        format!("{}{more}: there already, with another content. Nothing was written", first.display()),
+        "Name another folder, or say --overwrite if they are from an older version of this program.",
+    ))
+}
+
+/// Every file with its content.
+fn files(mut program: Command) -> std::io::Result<Vec<(PathBuf, Vec<u8>)>> {
+    let mut files = Vec::new();
+    for (shell, name) in SHELLS {
+        let mut content = Vec::new();
+        clap_complete::generate(shell, &mut program.clone(), "needlehours", &mut content);
+        files.push((Path::new(COMPLETIONS).join(name), content));
+    }
+    program = program.disable_help_subcommand(true);
+    program.build();
+    pages(&program, &mut files)?;
+    Ok(files)
+}
+
+fn pages(command: &Command, files: &mut Vec<(PathBuf, Vec<u8>)>) -> std::io::Result<()> {
+    let man = Man::new(command.clone());
+    let mut content = Vec::new();
+    man.render(&mut content)?;
+    if let Some(examples) = command.get_before_help() {
+        content.extend(example_section(&examples.to_string()).into_bytes());
+    }
+    files.push((Path::new(PAGES).join(man.get_filename()), content));
+    command.get_subcommands().filter(|below| !below.is_hide_set()).try_for_each(|below| pages(below, files))
+}
+
+/// Examples as a section of a manual page, line by line; a hyphen stays one when it is copied.
+fn example_section(examples: &str) -> String {
+    let lines: Vec<String> = examples
+        .lines()
+        .skip(1)
+        .map(|line| line.trim().replace('\\', "\\e").replace('-', "\\-") + "\n")
+        .collect();
+    format!(".SH EXAMPLES\n.nf\n{}.fi\n", lines.concat())
+}
+
+fn words(written: &Written) -> String {
+    let folder = written.folder.display();
+    let shells = SHELLS.len();
+    let pages = written.files.len().saturating_sub(shells);
+    let mut text = format!(
+        "Written into {folder}: {shells} files in {COMPLETIONS}, {pages} manual pages in {PAGES}.\n\n\
+         Manual:      man -M {folder}/man needlehours\n"
+    );
+    let uses = [
+        ("bash", format!("source {folder}/{COMPLETIONS}/needlehours.bash   (a line in ~/.bashrc)")),
+        ("zsh", format!("fpath=({folder}/{COMPLETIONS} $fpath)   (in ~/.zshrc, before compinit)")),
+        ("fish", format!("cp {folder}/{COMPLETIONS}/needlehours.fish ~/.config/fish/completions/")),
+        ("PowerShell", format!(". {folder}/{COMPLETIONS}/_needlehours.ps1   (a line in $PROFILE)")),
+    ];
+    for (shell, how) in uses {
+        text += &format!("{:<13}{how}\n", format!("{shell}:"));
+    }
+    text
+}
