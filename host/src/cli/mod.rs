@@ -30,7 +30,7 @@ use shell::{command_env, exit, failure, help, manual, quiet_days, show, values};
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
-#[command(name = "needlehours", bin_name = "needlehours", version, about)]
+#[command(name = "needlehours", bin_name = "needlehours", version)]
 struct Arguments {
     /// The database; a file of your own instead of the usual place.
     #[arg(

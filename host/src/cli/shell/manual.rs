@@ -139,21 +139,76 @@ fn example_section(examples: &str) -> String {
 }
 
 fn words(written: &Written) -> String {
-    let folder = written.folder.display();
+    // It goes into files that are read from anywhere.
+    let whole = fs::canonicalize(&written.folder).unwrap_or_else(|_| written.folder.clone());
+    let folder = whole.display();
     let shells = SHELLS.len();
     let pages = written.files.len().saturating_sub(shells);
     let mut text = format!(
         "Written into {folder}: {shells} files in {COMPLETIONS}, {pages} manual pages in {PAGES}.\n\n\
-         Manual:      man -M {folder}/man needlehours\n"
+         Manual:      man -M \"{folder}/man\" needlehours\n"
     );
     let uses = [
-        ("bash", format!("source {folder}/{COMPLETIONS}/needlehours.bash   (a line in ~/.bashrc)")),
-        ("zsh", format!("fpath=({folder}/{COMPLETIONS} $fpath)   (in ~/.zshrc, before compinit)")),
-        ("fish", format!("cp {folder}/{COMPLETIONS}/needlehours.fish ~/.config/fish/completions/")),
-        ("PowerShell", format!(". {folder}/{COMPLETIONS}/_needlehours.ps1   (a line in $PROFILE)")),
+        ("bash", format!("source \"{folder}/{COMPLETIONS}/needlehours.bash\"   (a line in ~/.bashrc)")),
+        ("zsh", format!("fpath=(\"{folder}/{COMPLETIONS}\" $fpath)   (in ~/.zshrc, before compinit)")),
+        ("fish", format!("cp \"{folder}/{COMPLETIONS}/needlehours.fish\" ~/.config/fish/completions/")),
+        ("PowerShell", format!(". \"{folder}/{COMPLETIONS}/_needlehours.ps1\"   (a line in $PROFILE)")),
     ];
     for (shell, how) in uses {
         text += &format!("{:<13}{how}\n", format!("{shell}:"));
     }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::{Arg, arg};
+
+    fn program() -> Command {
+        let rug =
+            Command::new("rug").about("Rugs").arg(Arg::new("name")).before_help("Examples:\n  rug Fox --all");
+        Command::new("needlehours").about("Hours").subcommand(rug).arg(arg!(--db <FILE> "The database"))
+    }
+
+    fn write(folder: &Path, overwrite: bool) -> Result<ExitCode, Failure> {
+        Manual { folder: folder.to_owned(), overwrite, json: false }.run(program())
+    }
+
+    #[test]
+    fn a_page_for_every_command_and_a_file_for_every_shell_and_the_same_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("not").join("there");
+        write(&place, false).unwrap();
+        write(&place, false).unwrap();
+        for (_, name) in SHELLS {
+            let content = fs::read_to_string(place.join(COMPLETIONS).join(name)).unwrap();
+            assert!(content.contains("rug"), "{name}: {content}");
+        }
+        let page = fs::read_to_string(place.join(PAGES).join("needlehours-rug.1")).unwrap();
+        assert!(page.ends_with(".SH EXAMPLES\n.nf\nrug Fox \\-\\-all\n.fi\n"), "{page}");
+    }
+
+    #[test]
+    fn nothing_is_written_where_one_file_has_another_content_until_it_is_said() {
+        let folder = tempfile::tempdir().unwrap();
+        let mine = folder.path().join(COMPLETIONS).join("_needlehours");
+        fs::create_dir_all(mine.parent().unwrap()).unwrap();
+        fs::write(&mine, "mine").unwrap();
+        let refused = write(folder.path(), false).unwrap_err();
+        assert_eq!(refused.exit(), exit::code(exit::BAD_INPUT));
+        assert_eq!(fs::read_to_string(&mine).unwrap(), "mine");
+        assert!(!folder.path().join(PAGES).exists());
+        write(folder.path(), true).unwrap();
+        assert!(fs::read_to_string(&mine).unwrap().starts_with("#compdef needlehours"));
+    }
+
+    #[test]
+    fn a_file_in_the_place_of_the_folder_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let place = folder.path().join("notes.txt");
+        fs::write(&place, "mine").unwrap();
+        assert!(write(&place, true).is_err());
+        assert_eq!(fs::read_to_string(&place).unwrap(), "mine");
+    }
 }

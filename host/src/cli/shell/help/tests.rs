@@ -86,6 +86,18 @@ fn every_example_is_understood() {
 }
 
 #[test]
+fn every_command_in_the_readme_is_understood() {
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md")).unwrap();
+    let quoted =
+        readme.split('`').filter(|text| text.starts_with("needlehours ") && !text.contains("--help"));
+    let whole_lines = readme.lines().filter(|line| line.starts_with("needlehours "));
+    let lines: Vec<&str> = quoted.chain(whole_lines).collect();
+    assert!(lines.len() > 10, "the commands have moved: {lines:?}");
+    let wrong: Vec<String> = lines.into_iter().filter_map(|line| parses(line).err()).collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
 fn what_a_wrong_word_is_answered_with_is_understood() {
     let meant = MEANINGS.iter().flat_map(|(_, meant)| meant.iter().map(|(line, _)| *line));
     let wrong: Vec<String> = meant
