@@ -134,6 +134,8 @@ struct Assign {
 /// Say yes to what was assumed.
 #[derive(Debug, Args)]
 #[command(group = clap::ArgGroup::new("which").required(true).multiple(true).args(["name", "session", "day", "all"]))]
+#[command(override_usage = "needlehours rug confirm <NAME|--all>\n       \
+    needlehours rug confirm [--session <NUMBER>]... [--day <DATE>]")]
 struct Confirm {
     /// All assumed sessions of this rug.
     name: Option<String>,

@@ -51,6 +51,12 @@ impl Manual {
     /// # Errors
     /// When a file is there with another content, or cannot be written.
     pub fn run(self, program: Command) -> Result<ExitCode, Failure> {
+        let as_json = self.json;
+        show::report(&self.write(program)?, as_json, words)?;
+        Ok(exit::code(exit::FINE))
+    }
+
+    fn write(self, program: Command) -> Result<Written, Failure> {
         let unwritten = |path: &Path, error| {
             Failure::bad_input("manual::write", format!("cannot write {}", path.display()), REMEDY)
                 .because(error)
@@ -69,10 +75,7 @@ impl Manual {
             }
             show::file(&path, content, "manual::write", REMEDY)?;
         }
-        let written =
-            Written { folder: self.folder, files: files.into_iter().map(|(name, _)| name).collect() };
-        show::report(&written, self.json, words)?;
-        Ok(exit::code(exit::FINE))
+        Ok(Written { folder: self.folder, files: files.into_iter().map(|(name, _)| name).collect() })
     }
 }
 
@@ -171,8 +174,8 @@ mod tests {
         Command::new("needlehours").about("Hours").subcommand(rug).arg(arg!(--db <FILE> "The database"))
     }
 
-    fn write(folder: &Path, overwrite: bool) -> Result<ExitCode, Failure> {
-        Manual { folder: folder.to_owned(), overwrite, json: false }.run(program())
+    fn write(folder: &Path, overwrite: bool) -> Result<Written, Failure> {
+        Manual { folder: folder.to_owned(), overwrite, json: false }.write(program())
     }
 
     #[test]
