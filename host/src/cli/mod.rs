@@ -26,11 +26,11 @@ use clap::{Parser, Subcommand};
 use crate::view;
 pub use shell::command_env::CommandEnv;
 pub use shell::failure::Failure;
-use shell::{command_env, exit, failure, quiet_days, show, values};
+use shell::{command_env, exit, failure, help, manual, quiet_days, show, values};
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]
-#[command(name = "needlehours", bin_name = "needlehours", version, about, max_term_width = 100)]
+#[command(name = "needlehours", bin_name = "needlehours", version)]
 struct Arguments {
     /// The database; a file of your own instead of the usual place.
     #[arg(
@@ -91,6 +91,7 @@ enum Command {
     Book(book::Book),
     Person(hand::Person),
     Autoread(today::Autoread),
+    Manual(manual::Manual),
 }
 
 /// Each try that fails means that another run has kept something meanwhile; so many in a row are no accident.
@@ -100,10 +101,11 @@ const MOST_TRIES: u32 = 50;
 pub fn main() -> ExitCode {
     let (mut tries, mut clock_is_right) = (1, false);
     loop {
-        let arguments: Arguments = match values::parse() {
+        let arguments: Arguments = match values::parse(std::env::args_os()) {
             Ok(arguments) => arguments,
             Err(explained) => {
-                return values::unusable(&explained).map_or_else(|| explain(&explained), failed);
+                let told = values::unusable(&explained).or_else(|| help::unknown_word(&explained));
+                return told.map_or_else(|| explain(&explained), failed);
             }
         };
         match run(arguments, clock_is_right) {
@@ -237,5 +239,6 @@ fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure>
         Command::Book(command) => command.run(around),
         Command::Person(command) => command.run(around),
         Command::Autoread(command) => command.run(around),
+        Command::Manual(command) => command.run(values::program::<Arguments>()),
     }
 }

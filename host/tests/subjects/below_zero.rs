@@ -127,3 +127,19 @@ fn what_is_not_understood_at_all_stays_a_usage_error() {
     let help = studio.ask(&["rug", "new", "--help"]);
     assert_eq!(help.code(), 0);
 }
+
+#[test]
+fn a_word_that_is_no_command_is_met_with_the_right_one() {
+    let studio = a_studio();
+    for (words, meant) in [
+        (&["log"][..], "needlehours pull"),
+        (&["help", "session"], "needlehours rug sessions"),
+        (&["rug", "delete"], "needlehours take-back"),
+        (&["calender"], "needlehours calendar"),
+        (&["xyzzyxyzzy"], "needlehours --help"),
+    ] {
+        let told = studio.ask(words);
+        assert_eq!(told.code(), 2, "{words:?}");
+        assert!(told.err_words().contains(meant), "{words:?}: {}", told.err());
+    }
+}

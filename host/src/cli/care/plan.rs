@@ -123,6 +123,9 @@ struct Switch {
 
 #[derive(Debug, Args)]
 #[command(group = ArgGroup::new("how").required(true))]
+#[command(override_usage = "needlehours care point <POINT> --add|--lubricant <LUBRICANT>\n       \
+    needlehours care point <POINT> --rename <NAME>\n       \
+    needlehours care point <POINT> --remove")]
 struct Point {
     /// The point, for example "crank pin".
     point: String,

@@ -107,6 +107,8 @@ struct Sessions {
 
 /// Give sessions to a rug, to care, or back to nobody.
 #[derive(Debug, Args)]
+#[command(override_usage = "needlehours rug assign <NAME|--care|--nobody>\n           \
+    [--session <NUMBER>]... [--day <DATE>] [--open]")]
 #[command(group = clap::ArgGroup::new("whose").required(true).args(["name", "care", "nobody"]))]
 #[command(group = clap::ArgGroup::new("which").required(true).multiple(true).args(["session", "day", "open"]))]
 struct Assign {
@@ -132,6 +134,8 @@ struct Assign {
 /// Say yes to what was assumed.
 #[derive(Debug, Args)]
 #[command(group = clap::ArgGroup::new("which").required(true).multiple(true).args(["name", "session", "day", "all"]))]
+#[command(override_usage = "needlehours rug confirm <NAME|--all>\n       \
+    needlehours rug confirm [--session <NUMBER>]... [--day <DATE>]")]
 struct Confirm {
     /// All assumed sessions of this rug.
     name: Option<String>,

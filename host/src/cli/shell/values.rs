@@ -2,24 +2,33 @@
 //! exist; and what does not pass is told in plain words, with the exit code of bad input.
 
 use std::error::Error as _;
+use std::ffi::OsString;
 use std::num::{IntErrorKind, ParseFloatError, ParseIntError};
 
 use clap::error::{ContextKind, ContextValue, ErrorKind};
 use clap::{Command, CommandFactory, FromArgMatches};
 
 use super::failure::Failure;
+use super::help;
 use crate::app::typed::error::is_below_zero;
 
 /// The limits of the machine's own numbers have more digits than this, and say nothing to a maker.
 const LIMITS_WORTH_TELLING: usize = 7;
 
-/// Parses the process's arguments.
+/// The program with all its commands, as the command line is read and helped by.
+pub fn program<A: CommandFactory>() -> Command {
+    help::by_purpose(with_numbers_below_zero(A::command()))
+}
+
+/// Parses a command line, the name of the program first.
 ///
 /// # Errors
-/// When they are not understood, or help is asked for.
-pub fn parse<A: CommandFactory + FromArgMatches>() -> Result<A, clap::Error> {
-    let mut command = with_numbers_below_zero(A::command());
-    let mut matches = command.try_get_matches_from_mut(std::env::args_os())?;
+/// When it is not understood, or help is asked for.
+pub fn parse<A: CommandFactory + FromArgMatches>(
+    words: impl IntoIterator<Item = OsString>,
+) -> Result<A, clap::Error> {
+    let mut command = program::<A>();
+    let mut matches = command.try_get_matches_from_mut(words)?;
     A::from_arg_matches_mut(&mut matches).map_err(|error| error.format(&mut command))
 }
 
