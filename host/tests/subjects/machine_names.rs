@@ -1,7 +1,7 @@
 //! Machines by name: everywhere as well as by number, in capitals or not, by the beginning of the name where that is enough.
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
-use crate::bench_studio::Studio;
+use crate::bench_studio::{Log, Studio};
 
 fn two_machines() -> Studio {
     let studio = Studio::empty();
@@ -73,4 +73,14 @@ fn a_beginning_that_two_names_share_is_refused_and_names_both() {
         "{told}"
     );
     assert_eq!(studio.entries().len(), before, "nothing was written");
+}
+
+#[test]
+fn a_logger_can_sit_on_no_machine_and_nothing_else_takes_that_number() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    log.run(10, 5, 500);
+    studio.pulled(&log);
+    studio.ok(&["machine", "fit", "--machine", "0"]);
+    assert_ne!(studio.ask(&["hours", "--machine", "0"]).code(), 0);
 }

@@ -1,5 +1,6 @@
 //! `machine`.
 
+use std::error::Error;
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
@@ -174,7 +175,7 @@ struct Ratio {
 #[derive(Debug, Args)]
 struct Fit {
     /// Which machine; can be left out when there is only one. 0: on none, until you say on which.
-    #[arg(long, value_name = "MACHINE")]
+    #[arg(long, value_name = "MACHINE", value_parser = machine_or_none)]
     machine: Option<MachineSaid>,
     /// Which logger, by the letters and digits that `needlehours machine list` shows; can be left out when there is
     /// only one.
@@ -189,6 +190,11 @@ struct Fit {
     /// One JSON object on standard output and nothing else.
     #[arg(long)]
     json: bool,
+}
+
+/// A machine, or 0 for none.
+fn machine_or_none(text: &str) -> Result<MachineSaid, Box<dyn Error + Send + Sync>> {
+    if text.trim() == "0" { Ok(MachineSaid::Number(0)) } else { text.parse() }
 }
 
 impl Fit {
