@@ -31,6 +31,7 @@ pub struct Plot {
 #[derive(Debug, Subcommand)]
 enum PlotCommand {
     Usage(Usage),
+    Knob(Knob),
     Hours(Hours),
     Year(Year),
     Density(Density),
@@ -91,11 +92,25 @@ struct Slowing {
     asked: OfOneMachine,
 }
 
-/// Machine time per rug, by where the speed knob stood.
+/// Of each rug the time at the frame, the motor time in it, and the minutes of its tears.
 #[derive(Debug, Args)]
 struct Usage {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "usage.svg")]
+    out: PathBuf,
+    /// Only this machine.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Motor time of each rug, by where the speed knob stood.
+#[derive(Debug, Args)]
+struct Knob {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "knob.svg")]
     out: PathBuf,
     /// Only this machine.
     #[arg(long, value_name = "MACHINE")]
@@ -151,7 +166,14 @@ impl Plot {
                 let store = around.open_database()?;
                 let usage =
                     plot::usage(&store, around.clock(), choose_machine::number(&store, machine.as_ref())?)?;
-                let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
+                let drawn = (!usage.rows.is_empty()).then(|| view::plot::usage::svg(&usage));
+                shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
+            }
+            PlotCommand::Knob(Knob { out, machine, json }) => {
+                let store = around.open_database()?;
+                let machine = choose_machine::number(&store, machine.as_ref())?;
+                let usage = plot::usage(&store, around.clock(), machine)?.by_knob;
+                let drawn = (!usage.bars.is_empty()).then(|| view::plot::knob::svg(&usage));
                 shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
             }
             PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
@@ -166,8 +188,8 @@ impl Plot {
                 let store = around.open_database()?;
                 let machine = choose_machine::number(&store, machine.as_ref())?;
                 let year = plot::year(&store, around.clock(), machine, year)?;
-                let drawn = (!year.days.is_empty()).then(|| view::plot::year::svg(&year));
-                let nothing = format!("Nothing ran in {}, as far as days are known.", year.year);
+                let drawn = (!year.report.days.is_empty()).then(|| view::plot::year::svg(&year));
+                let nothing = format!("Nothing ran in {}, as far as days are known.", year.report.year);
                 shown_or_drawn(&year, json, drawn, &out, &nothing)
             }
             PlotCommand::Density(Density { out, json }) => {
