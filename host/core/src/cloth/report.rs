@@ -16,6 +16,7 @@ use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::notes::{Notes, notes};
 use super::since::{Since, since_tensioning};
+use super::sorted_strokes::SortedStrokes;
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
@@ -77,6 +78,8 @@ pub struct SpeedReport {
     pub by_rug: Vec<Named>,
     /// The same by cloth lot, in the same bands.
     pub by_cloth_lot: Vec<Named>,
+    /// Tears and near-misses among the strokes of their rugs, by the knob whatever the bands are sorted by.
+    pub sorted_strokes: SortedStrokes,
     /// Rugs that were worked on with the machine.
     pub rugs: u64,
     /// What may be said of the primary question, by the knob whatever the bands are sorted by.
@@ -164,6 +167,7 @@ pub fn speed_report(
         tears_per_hour: per_hour(totals.tears, totals, level),
         by_rug: sorting.by_rug(&course, studio, &own),
         by_cloth_lot: sorting.by_cloth_lot(&course, &own),
+        sorted_strokes: SortedStrokes::of(studio, &course, machine.ratio),
         rugs: rugs_in(steps),
         verdict: primary.verdict,
         missing: primary.to_next_look,

@@ -7,7 +7,6 @@ use serde::Serialize;
 
 use super::exposure_sequence::{ExposureSequence, Hurt, Step};
 use crate::entries::Harm;
-use crate::records::knob::PerMille;
 use crate::stats::number;
 use crate::studio::{RugIndex, StrokeRatio, Studio};
 
@@ -136,7 +135,7 @@ impl<'a> Sorted<'a> {
                 break;
             }
         }
-        last.map(|knob| KnobAt { slower_share: share, knob_per_mille: knob.min(u32::from(PerMille::FULL)) })
+        last.map(|knob| KnobAt { slower_share: share, knob_per_mille: knob })
     }
 }
 

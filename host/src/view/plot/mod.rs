@@ -8,6 +8,7 @@ pub mod hours;
 pub mod knob;
 mod pen;
 pub mod slowing;
+mod sorted_strokes;
 mod stacked_bars;
 pub mod tears;
 pub mod theme;
