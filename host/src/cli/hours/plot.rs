@@ -233,7 +233,7 @@ impl Plot {
                 let machine = choose_machine::number(&store, machine.as_ref())?;
                 let report = slowing::slowing(&store, around.clock(), machine, None)?;
                 let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
-                let drawn = has_any.then(|| view::plot::slowing::svg(&report));
+                let drawn = has_any.then(|| view::plot::slowing::svg(&report, &around.clock().zone()));
                 shown_or_drawn(&report, json, drawn, &out, &if_read(&store, SLOWING_TAKES)?)
             }
         }

@@ -15,8 +15,8 @@ use host_core::cloth::cost::saving::SpeedCost;
 const TALLEST: f64 = 44.0;
 /// The strip of strokes: its head and its foot under the axis across, in pixels.
 const STRIP: (i32, i32) = (34, 84);
-/// At most so many speeds are named under the strip.
-const MOST_NAMES: usize = 4;
+/// Room for the name of a speed, in pixels; as many are named as have it.
+const NAME: i32 = 92;
 
 /// The picture as an SVG document.
 ///
@@ -121,23 +121,22 @@ fn strokes_below(pen: &Pen<'_, '_>, plane: Plane, report: &CostReport) -> Result
 }
 
 fn names(pen: &Pen<'_, '_>, plane: Plane, report: &CostReport) -> Result<(), String> {
-    let step = report.speeds.len().div_ceil(MOST_NAMES).max(1);
     let foot = plane.foot + STRIP.1;
-    let mut free_from = LEFT - 60;
-    for speed in report.speeds.iter().step_by(step) {
+    let mut free_from = LEFT - NAME;
+    for speed in &report.speeds {
+        let middle = middle_of(speed);
+        if middle - NAME / 2 < free_from || middle + NAME / 2 > RIGHT + 10 {
+            continue;
+        }
+        free_from = middle + NAME / 2;
         // A place begins where the one below it ends.
         let from = speed.knob_low_per_mille.saturating_sub(1);
         let place =
             format!("{} to {} %", f64::from(from) / 10.0, f64::from(speed.knob_high_per_mille) / 10.0);
-        let words = format!("{place} {} a second", words::about(speed.strokes_per_second));
-        let room = 92;
-        let x = middle_of(speed).min(RIGHT - room / 2);
-        if x - room / 2 < free_from {
-            continue;
-        }
-        free_from = x + room / 2;
-        pen.line((middle_of(speed), foot), (middle_of(speed), foot + 5), INK)?;
-        frame::label(pen, &words, (x, foot + 4), room)?;
+        let rate = format!("{} a second", words::about(speed.strokes_per_second));
+        pen.line((middle, foot), (middle, foot + 5), INK)?;
+        let y = frame::label(pen, &place, (middle, foot + 4), NAME)?;
+        frame::label(pen, &rate, (middle, y), NAME)?;
     }
     Ok(())
 }

@@ -11,8 +11,8 @@ use host_core::cloth::SpeedReport;
 use host_core::cloth::sorted_strokes::{FEWEST_FOR_RATES, RugStrokes};
 use host_core::entries::Harm;
 
-const BAR: i32 = 26;
-const ROW: i32 = 84;
+const BAR: i32 = 36;
+const ROW: i32 = 92;
 /// White at both ends of a line, so that the first and the last knob value have room.
 const INSET: i32 = 12;
 
@@ -63,8 +63,10 @@ fn draw_rug(pen: &Pen<'_, '_>, rug: &RugStrokes, top: i32) -> Result<(), String>
         let knob = format!("{:.0} %", f64::from(at.knob_per_mille) / 10.0);
         pen.text(&knob, (x, lower + 21), Type::Small, PENCIL, HPos::Center)?;
     }
+    // Near-misses have a track of their own, so that none hides a tear.
     for harm in &rug.harms {
-        mark(pen, harm.harm, (across(harm.slower_share), i32::midpoint(upper, lower)))?;
+        let y = if harm.harm == Harm::Tear { lower - 10 } else { upper + 11 };
+        mark(pen, harm.harm, (across(harm.slower_share), y))?;
     }
     Ok(())
 }
