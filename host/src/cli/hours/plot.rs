@@ -158,24 +158,32 @@ struct Density {
     json: bool,
 }
 
+impl Usage {
+    fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
+        let store = around.open_database()?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let usage = plot::usage(&store, around.clock(), machine)?;
+        let drawn = (!usage.rows.is_empty()).then(|| view::plot::usage::svg(&usage));
+        shown_or_drawn(&usage, self.json, drawn, &self.out, &nothing_ran(&store)?)
+    }
+}
+
+impl Knob {
+    fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
+        let store = around.open_database()?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let usage = plot::usage(&store, around.clock(), machine)?.by_knob;
+        let drawn = (!usage.bars.is_empty()).then(|| view::plot::knob::svg(&usage));
+        shown_or_drawn(&usage, self.json, drawn, &self.out, &nothing_ran(&store)?)
+    }
+}
+
 impl Plot {
     /// Runs the command.
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         match self.command {
-            PlotCommand::Usage(Usage { out, machine, json }) => {
-                let store = around.open_database()?;
-                let usage =
-                    plot::usage(&store, around.clock(), choose_machine::number(&store, machine.as_ref())?)?;
-                let drawn = (!usage.rows.is_empty()).then(|| view::plot::usage::svg(&usage));
-                shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
-            }
-            PlotCommand::Knob(Knob { out, machine, json }) => {
-                let store = around.open_database()?;
-                let machine = choose_machine::number(&store, machine.as_ref())?;
-                let usage = plot::usage(&store, around.clock(), machine)?.by_knob;
-                let drawn = (!usage.bars.is_empty()).then(|| view::plot::knob::svg(&usage));
-                shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
-            }
+            PlotCommand::Usage(usage) => usage.run(around),
+            PlotCommand::Knob(knob) => knob.run(around),
             PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
                 let course =

@@ -16,7 +16,7 @@ const TALLEST: f64 = 44.0;
 /// The strip of strokes: its head and its foot under the axis across, in pixels.
 const STRIP: (i32, i32) = (34, 84);
 /// Room for the name of a speed, in pixels; as many are named as have it.
-const NAME: i32 = 92;
+const NAME: i32 = 108;
 
 /// The picture as an SVG document.
 ///
@@ -40,7 +40,7 @@ pub fn svg(report: &CostReport) -> Result<String, PlotError> {
         up: "cost of a rug".to_owned(),
         values: five_values(top, words::about),
         across: "the knob's place in per cent, and strokes a second there".to_owned(),
-        below: STRIP.1 + 4 * Type::Small.line() + 8,
+        below: STRIP.1 + 3 * Type::Small.line() + 10,
     };
     frame.svg(|pen, plane| inside(pen, plane, report, top))
 }
@@ -132,7 +132,7 @@ fn names(pen: &Pen<'_, '_>, plane: Plane, report: &CostReport) -> Result<(), Str
         // A place begins where the one below it ends.
         let from = speed.knob_low_per_mille.saturating_sub(1);
         let place =
-            format!("{} to {} %", f64::from(from) / 10.0, f64::from(speed.knob_high_per_mille) / 10.0);
+            format!("{} to {}\u{A0}%", f64::from(from) / 10.0, f64::from(speed.knob_high_per_mille) / 10.0);
         let rate = format!("{} a second", words::about(speed.strokes_per_second));
         pen.line((middle, foot), (middle, foot + 5), INK)?;
         let y = frame::label(pen, &place, (middle, foot + 4), NAME)?;

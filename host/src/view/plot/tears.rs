@@ -6,7 +6,7 @@ use super::frame::{self, Frame, LEFT, Plane, RIGHT, five_values, round_top};
 use super::heading::Heading;
 use super::pen::{Pen, pixels};
 use super::sorted_strokes;
-use super::theme::{INK, PlotError, SCALE};
+use super::theme::{INK, PlotError, SCALE, Type};
 use crate::view::{cloth, words};
 use host_core::cloth::report::SpeedBand;
 use host_core::cloth::sorted_strokes::FEWEST_FOR_RATES;
@@ -43,7 +43,7 @@ pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
         up: "tears per 100,000 strokes".to_owned(),
         values: five_values(top, words::about),
         across: across.to_owned(),
-        below: 116,
+        below: 128,
     };
     frame.svg(|pen, plane| inside(pen, plane, report, top))
 }
@@ -99,14 +99,15 @@ fn label(
     let percent = |per_mille: Option<u32>| f64::from(per_mille.unwrap_or(0)) / 10.0;
     let range = match (by, band.rate_high_strokes_per_second) {
         (SpeedBy::Knob, _) => {
-            format!("{} to {} %", percent(band.knob_low_per_mille), percent(band.knob_high_per_mille))
+            format!("{} to {}\u{A0}%", percent(band.knob_low_per_mille), percent(band.knob_high_per_mille))
         }
         (SpeedBy::Rate, Some(high)) => {
             format!("{} to {high}", band.rate_low_strokes_per_second.unwrap_or(0.0))
         }
         (SpeedBy::Rate, None) => format!("{} and more", band.rate_low_strokes_per_second.unwrap_or(0.0)),
     };
-    let y = frame::label(pen, &range, (middle, plane.foot + 4), room)?;
+    frame::label(pen, &range, (middle, plane.foot + 4), room)?;
+    let y = plane.foot + 4 + 2 * Type::Small.line();
     let tears = words::count(band.part.tears, "tear", "tears");
     let strokes = words::count(band.part.strokes, "stroke", "strokes");
     frame::label(pen, &format!("{tears} in {strokes}"), (middle, y + 2), room).map(|_| ())

@@ -89,11 +89,11 @@ impl Type {
         self.pixels() + 3
     }
 
-    /// The text in lines of a width in pixels, broken between words.
+    /// The text in lines of a width in pixels, broken at its blanks; not at no-break spaces.
     #[must_use]
     pub fn wrapped(self, text: &str, most_pixels: i32) -> Vec<String> {
         let mut lines: Vec<String> = Vec::new();
-        for word in text.split_whitespace() {
+        for word in text.split(' ').filter(|word| !word.is_empty()) {
             match lines.last_mut() {
                 Some(line) if self.width_of(&format!("{line} {word}")) <= most_pixels => {
                     line.push(' ');
