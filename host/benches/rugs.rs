@@ -49,9 +49,9 @@ fn main() {
         "rug sheet" => sheet::sheet(store, &Noon, &last).unwrap().machines.len(),
         "rug history" => history::history(store, &last).unwrap().entries.len(),
         "job" => job::list(store, &Noon, None).unwrap().jobs.len(),
-        "plot usage" => plot::usage(store, &Noon, None).unwrap().bars.len(),
+        "plot usage" => plot::usage(store, &Noon, None).unwrap().rows.len(),
         "plot density" => plot::density(store, &Noon).unwrap().rugs.len(),
-        "plot year" => plot::year(store, &Noon, None, None).unwrap().days.len(),
+        "plot year" => plot::year(store, &Noon, None, None).unwrap().report.days.len(),
         _ => usize::from(ask_quote(store)),
     };
     for what in [

@@ -198,7 +198,7 @@ fn the_bare_command_reads_the_logger_first_and_says_what_cannot_be_read() {
     let silent = run(&db, &["--port", "/dev/nowhere"]);
     assert_eq!(silent.code(), 0, "what is kept is shown all the same: {silent:?}");
     assert!(
-        silent.err().contains("The logger was not read") && silent.out().contains("Due: oiling"),
+        silent.err().contains("The logger was not read") && silent.out().contains("1 min, no rug yet"),
         "{silent:?}"
     );
 }

@@ -355,20 +355,42 @@ fn the_pictures_show_what_the_report_says() {
         assert_eq!(told.code(), 0, "{told:?}");
         std::fs::read_to_string(path).unwrap()
     };
+    // Two tears make no rate: the rug's strokes from slow to fast, a quarter at each place of the knob.
     let tears = draw("tears");
-    for words in [
-        "tears per 100,000 strokes",
-        "1 tear in 60,000 strokes",
-        "2 tears in 240,000 strokes",
-        "60.1 to 100 %",
-    ] {
+    for words in ["Tears among the strokes", "240,000 strokes", "near-miss", "20 %", "80 %"] {
         assert!(tears.contains(words), "{words}");
     }
+    assert!(!tears.contains("per 100,000"), "{tears}");
+    let series = studio.ask(&["plot", "tears", "--json"]).json();
+    let fox = &series["sorted_strokes"]["rugs"][0];
+    let places: Vec<&Value> =
+        fox["harms"].as_array().unwrap().iter().map(|harm| &harm["slower_share"]).collect();
+    // By hand: at 400 per mille a quarter was slower, at 800 three; half of those alike are counted.
+    assert_eq!(places, [0.375, 0.875, 0.875]);
     let traces = draw("traces");
     assert!(traces.contains("2 tears and 0 random moments"), "{traces}");
     let series = studio.ask(&["plot", "traces", "--json"]).json();
     assert_eq!(series["tears"].as_array().unwrap().len(), 2);
     assert_eq!(series["tears"][0]["before"]["points"][0]["knob_per_mille"], 400);
+}
+
+#[test]
+fn rates_are_drawn_from_ten_tears_on() {
+    for (tears, has_rates) in [(9, false), (10, true)] {
+        let studio = Studio::new();
+        studio.rug("Fox", "lot 7");
+        let mut log = Log::new();
+        log.run(0, 100, 200).run(120, 100, 600);
+        for place in 0..tears {
+            log.press(221 + place, PressKind::Tear, 600);
+        }
+        studio.pulled(&log);
+        let path = studio.path().with_file_name("tears.svg");
+        studio.ask(&["plot", "tears", "--out", path.to_str().unwrap()]);
+        let picture = std::fs::read_to_string(path).unwrap();
+        assert_eq!(picture.contains("tears per 100,000 strokes"), has_rates, "{tears}: {picture}");
+        assert_eq!(picture.contains("Tears among the strokes"), !has_rates, "{tears}");
+    }
 }
 
 /// Tippett's warp breaks (1950) written as a maker's table: tension as the knob, wool as the stratum, an hour a loom.

@@ -17,6 +17,7 @@ pub mod looks;
 pub mod notes;
 pub mod report;
 pub mod since;
+pub mod sorted_strokes;
 pub mod speed_by;
 pub mod strata;
 pub mod table;

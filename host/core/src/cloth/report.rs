@@ -17,6 +17,7 @@ use super::hints::{Hints, hints};
 use super::looks::Verdict;
 use super::notes::{Notes, notes};
 use super::since::{Since, since_at_harms, since_tensioning};
+use super::sorted_strokes::SortedStrokes;
 use super::speed_by::SpeedBy;
 use super::traces::{SecondsBefore, traces};
 use super::verdict::{Missing, Pace, Primary, primary};
@@ -80,6 +81,8 @@ pub struct SpeedReport {
     pub by_cloth_lot: Vec<Named>,
     /// Each tear and near-miss that counts, in the order of time, what cannot be dated first.
     pub harms: Vec<HarmLine>,
+    /// Tears and near-misses among the strokes of their rugs, by the knob whatever the bands are sorted by.
+    pub sorted_strokes: SortedStrokes,
     /// Rugs that were worked on with the machine.
     pub rugs: u64,
     /// What may be said of the primary question, by the knob whatever the bands are sorted by.
@@ -182,6 +185,7 @@ pub fn speed_report(
         harms: harm_lines(harms, &since_at_harms(steps), |harm| {
             harm.counts() && harm.machine == Some(machine.tag)
         }),
+        sorted_strokes: SortedStrokes::of(studio, &course, machine.ratio),
         rugs: rugs_in(steps),
         verdict: primary.verdict,
         missing: primary.to_next_look,

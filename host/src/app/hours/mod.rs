@@ -4,6 +4,8 @@ pub mod check;
 mod error;
 pub mod plot;
 pub mod report;
+pub mod rug_times;
+pub mod year_marks;
 
 pub use check::left_open;
 pub use error::HoursError;

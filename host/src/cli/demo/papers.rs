@@ -80,7 +80,7 @@ fn pictures(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Resul
     let cost = cost::report(store, None, Level::USUAL)?;
     draw(Paper::Cost, view::plot::cost::svg(&cost))?;
     draw(Paper::Traces, view::plot::traces::svg(&tears::traces(store, None)?))?;
-    draw(Paper::Slowing, view::plot::slowing::svg(&slowing::slowing(store, clock, None, None)?))
+    draw(Paper::Slowing, view::plot::slowing::svg(&slowing::slowing(store, clock, None, None)?, &zone))
 }
 
 fn write(folder: &DemoFolder, paper: Paper, content: &str) -> Result<(), Failure> {

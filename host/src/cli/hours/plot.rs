@@ -31,6 +31,7 @@ pub struct Plot {
 #[derive(Debug, Subcommand)]
 enum PlotCommand {
     Usage(Usage),
+    Knob(Knob),
     Hours(Hours),
     Year(Year),
     Density(Density),
@@ -91,11 +92,25 @@ struct Slowing {
     asked: OfOneMachine,
 }
 
-/// Machine time per rug, by where the speed knob stood.
+/// Of each rug the time at the frame, the motor time in it, and the minutes of its tears.
 #[derive(Debug, Args)]
 struct Usage {
     /// The file to write.
     #[arg(long, value_name = "FILE", default_value = "usage.svg")]
+    out: PathBuf,
+    /// Only this machine.
+    #[arg(long, value_name = "MACHINE")]
+    machine: Option<MachineSaid>,
+    /// Instead of the picture its numbers: one JSON object on standard output and nothing else.
+    #[arg(long)]
+    json: bool,
+}
+
+/// Motor time of each rug, by where the speed knob stood.
+#[derive(Debug, Args)]
+struct Knob {
+    /// The file to write.
+    #[arg(long, value_name = "FILE", default_value = "knob.svg")]
     out: PathBuf,
     /// Only this machine.
     #[arg(long, value_name = "MACHINE")]
@@ -143,17 +158,32 @@ struct Density {
     json: bool,
 }
 
+impl Usage {
+    fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
+        let store = around.open_database()?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let usage = plot::usage(&store, around.clock(), machine)?;
+        let drawn = (!usage.rows.is_empty()).then(|| view::plot::usage::svg(&usage));
+        shown_or_drawn(&usage, self.json, drawn, &self.out, &nothing_ran(&store)?)
+    }
+}
+
+impl Knob {
+    fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
+        let store = around.open_database()?;
+        let machine = choose_machine::number(&store, self.machine.as_ref())?;
+        let usage = plot::usage(&store, around.clock(), machine)?.by_knob;
+        let drawn = (!usage.bars.is_empty()).then(|| view::plot::knob::svg(&usage));
+        shown_or_drawn(&usage, self.json, drawn, &self.out, &nothing_ran(&store)?)
+    }
+}
+
 impl Plot {
     /// Runs the command.
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         match self.command {
-            PlotCommand::Usage(Usage { out, machine, json }) => {
-                let store = around.open_database()?;
-                let usage =
-                    plot::usage(&store, around.clock(), choose_machine::number(&store, machine.as_ref())?)?;
-                let drawn = (!usage.bars.is_empty()).then(|| view::plot::usage::svg(&usage));
-                shown_or_drawn(&usage, json, drawn, &out, &nothing_ran(&store)?)
-            }
+            PlotCommand::Usage(usage) => usage.run(around),
+            PlotCommand::Knob(knob) => knob.run(around),
             PlotCommand::Hours(Hours { out, asked: OfOneMachine { machine, json } }) => {
                 let store = around.open_database()?;
                 let course =
@@ -166,8 +196,8 @@ impl Plot {
                 let store = around.open_database()?;
                 let machine = choose_machine::number(&store, machine.as_ref())?;
                 let year = plot::year(&store, around.clock(), machine, year)?;
-                let drawn = (!year.days.is_empty()).then(|| view::plot::year::svg(&year));
-                let nothing = format!("Nothing ran in {}, as far as days are known.", year.year);
+                let drawn = (!year.report.days.is_empty()).then(|| view::plot::year::svg(&year));
+                let nothing = format!("Nothing ran in {}, as far as days are known.", year.report.year);
                 shown_or_drawn(&year, json, drawn, &out, &nothing)
             }
             PlotCommand::Density(Density { out, json }) => {
@@ -211,7 +241,7 @@ impl Plot {
                 let machine = choose_machine::number(&store, machine.as_ref())?;
                 let report = slowing::slowing(&store, around.clock(), machine, None)?;
                 let has_any = !report.dry.runs.is_empty() || !report.sessions.lines.is_empty();
-                let drawn = has_any.then(|| view::plot::slowing::svg(&report));
+                let drawn = has_any.then(|| view::plot::slowing::svg(&report, &around.clock().zone()));
                 shown_or_drawn(&report, json, drawn, &out, &if_read(&store, SLOWING_TAKES)?)
             }
         }

@@ -1,24 +1,27 @@
 //! Strokes for each square metre, rug by rug.
 
-use plotters::style::Color;
 use plotters::style::text_anchor::HPos;
+use plotters::style::{Color, ShapeStyle};
 
+use super::heading::{Heading, Legend};
 use super::pen::{Pen, document, pixels, round_step};
-use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
+use super::theme::{GRID, INK, MARGIN, PENCIL, PlotError, RIGHT, SCALE, Type, WIDTH};
 use crate::view::words;
 use crate::view::words::figures::whole;
 use host_core::rugs::density::{DensityBar, DensityReport};
 
-const WIDTH: i32 = 960;
-const MARGIN: i32 = 24;
-const TOP: i32 = 92;
-const BAR: i32 = 22;
-const STEP: i32 = 32;
-const BOTTOM: i32 = 96;
-/// The widest name, in pixels.
-const WIDEST_NAME: i32 = 270;
+const BAR: i32 = 18;
+const ROW: i32 = 48;
+const AXIS: i32 = 40;
 /// As many rugs are drawn, the newest; more would be a carpet.
 const MOST_RUGS: usize = 40;
+
+#[derive(Clone, Copy, Debug)]
+enum Mark {
+    Finished,
+    Growing,
+    Usual,
+}
 
 /// The picture as an SVG document.
 ///
@@ -27,67 +30,88 @@ const MOST_RUGS: usize = 40;
 pub fn svg(report: &DensityReport) -> Result<String, PlotError> {
     let older = report.rugs.len().saturating_sub(MOST_RUGS);
     let shown = report.rugs.get(older..).unwrap_or_default();
-    let bars = i32::try_from(shown.len().max(1)).unwrap_or(1);
-    let height = TOP + bars * STEP + BOTTOM;
-    document((WIDTH, height), |pen| draw(pen, report, shown, older, height))
+    let heading = Heading::new(
+        "Strokes per square metre",
+        "by rug, in the order in which they were taken",
+        &source(report, older),
+    );
+    let any = |done| shown.iter().any(|bar| bar.state.is_done() == done);
+    let usual = report.usual_strokes_per_m2;
+    let average = usual.map_or_else(String::new, |usual| {
+        format!("{}, the geometric mean of your finished rugs", rounded(usual))
+    });
+    let items = [
+        (Mark::Finished, "tufting finished".to_owned(), any(true)),
+        (Mark::Growing, "not finished, it still grows".to_owned(), any(false)),
+        (Mark::Usual, average, usual.is_some()),
+    ];
+    let there = items.into_iter().filter(|(_, _, is_there)| *is_there);
+    let legend = Legend::new(there.map(|(mark, words, _)| (mark, words)));
+    let top = heading.top() + legend.height();
+    let foot = top + i32::try_from(shown.len().max(1)).unwrap_or(1) * ROW;
+    let height = foot + AXIS + heading.foot();
+    document((WIDTH, height), |pen| {
+        heading.draw(pen, height)?;
+        legend.draw(pen, heading.top(), |mark, from, to| draw_mark(pen, mark, from, to))?;
+        draw(pen, report, shown, (top, foot))
+    })
 }
 
 fn draw(
     pen: &Pen<'_, '_>,
     report: &DensityReport,
     shown: &[DensityBar],
-    older: usize,
-    height: i32,
+    (top, foot): (i32, i32),
 ) -> Result<(), String> {
-    pen.text("Strokes per square metre", (MARGIN, 34), Type::Title, INK, HPos::Left)?;
-    let subtitle = "by rug, in the order in which they were taken; pale: not finished, so it still grows";
-    pen.text(subtitle, (MARGIN, 60), Type::Text, PENCIL, HPos::Left)?;
-    let widest = shown.iter().map(|bar| Type::Text.width_of(&Type::Text.fitted(&bar.rug, WIDEST_NAME))).max();
-    let left = MARGIN + widest.unwrap_or(0) + 12;
-    let room = WIDTH - left - MARGIN - Type::Text.width_of("1,000,000") - 12;
     let most = shown.iter().map(|bar| bar.strokes_per_m2).fold(0.0, f64::max);
     let most = report.usual_strokes_per_m2.map_or(most, |usual| most.max(usual));
-    let step = round_step(most);
+    // Half as many steps as there is room for at the full width: the values are long.
+    let step = round_step(most) * 2.0;
     let steps = pixels((most / step).ceil()).max(1);
-    let x = |value: f64| left + pixels(f64::from(room) * value / (step * f64::from(steps)));
-    let foot = height - BOTTOM;
+    let room = f64::from(RIGHT - MARGIN - Type::Small.width_of("1,000,000") / 2);
+    let x = |value: f64| MARGIN + pixels(room * value / (step * f64::from(steps)));
+    for (place, bar) in (0..).zip(shown) {
+        let top = top + place * ROW;
+        let label = rounded(bar.strokes_per_m2);
+        let room = RIGHT - MARGIN - Type::Small.width_of(&label) - 12;
+        pen.text(&Type::Text.fitted(&bar.rug, room), (MARGIN, top + 18), Type::Text, INK, HPos::Left)?;
+        pen.text(&label, (RIGHT, top + 18), Type::Small, INK, HPos::Right)?;
+        let (upper, lower) = (top + 24, top + 24 + BAR);
+        for tick in 0..=steps {
+            let at = x(step * f64::from(tick));
+            pen.line((at, upper - 2), (at, lower + 2), GRID)?;
+        }
+        let mark = if bar.state.is_done() { Mark::Finished } else { Mark::Growing };
+        draw_mark(pen, mark, (MARGIN, upper), (x(bar.strokes_per_m2), lower))?;
+        if let Some(usual) = report.usual_strokes_per_m2 {
+            draw_mark(pen, Mark::Usual, (x(usual), upper - 4), (x(usual), lower + 4))?;
+        }
+    }
+    pen.line((MARGIN, foot), (x(step * f64::from(steps)), foot), INK)?;
     for tick in 0..=steps {
         let value = step * f64::from(tick);
-        pen.line((x(value), TOP), (x(value), foot + 5), GRID)?;
-        pen.text(&whole(value), (x(value), foot + 20), Type::Small, INK, HPos::Center)?;
+        let across = if tick == 0 { HPos::Left } else { HPos::Center };
+        pen.line((x(value), foot), (x(value), foot + 5), INK)?;
+        pen.text(&whole(value), (x(value), foot + 22), Type::Small, INK, across)?;
     }
-    for (place, bar) in (0..).zip(shown) {
-        let top = top_of(place);
-        let name = Type::Text.fitted(&bar.rug, WIDEST_NAME);
-        pen.text(&name, (left - 10, baseline(top)), Type::Text, INK, HPos::Right)?;
-        let [pale, _, strong, _] = SCALE;
-        let colour = if bar.state.is_done() { strong } else { pale };
-        pen.rectangle((left, top), (x(bar.strokes_per_m2), top + BAR), colour.filled())?;
-    }
-    if let Some(usual) = report.usual_strokes_per_m2 {
-        pen.line((x(usual), TOP - 6), (x(usual), foot), INK)?;
-        let label = format!("your finished rugs: {}", rounded(usual));
-        let half = Type::Small.width_of(&label) / 2;
-        let middle = x(usual).clamp(MARGIN + half, WIDTH - MARGIN - half);
-        pen.text(&label, (middle, TOP - 12), Type::Small, INK, HPos::Center)?;
-    }
-    // Figures come last, on paper of their own, so that no line runs through them.
-    for (place, bar) in (0..).zip(shown) {
-        let (top, end, label) = (top_of(place), x(bar.strokes_per_m2), rounded(bar.strokes_per_m2));
-        pen.blank((end + 4, top), (end + 8 + Type::Text.width_of(&label), top + BAR))?;
-        pen.text(&label, (end + 8, baseline(top)), Type::Text, INK, HPos::Left)?;
-    }
-    pen.line((left, TOP), (left, foot), INK)?;
-    pen.text("strokes per square metre", (left + room / 2, foot + 44), Type::Text, INK, HPos::Center)?;
-    pen.text(&source(report, older), (MARGIN, height - 16), Type::Small, PENCIL, HPos::Left)
+    Ok(())
 }
 
-const fn top_of(place: i32) -> i32 {
-    TOP + place * STEP + (STEP - BAR) / 2
-}
-
-const fn baseline(top: i32) -> i32 {
-    top + BAR / 2 + Type::Text.pixels() / 3
+fn draw_mark(pen: &Pen<'_, '_>, mark: Mark, from: (i32, i32), to: (i32, i32)) -> Result<(), String> {
+    let [_, _, strong, _] = SCALE;
+    match mark {
+        Mark::Finished => pen.rectangle(from, to, strong.filled()),
+        Mark::Growing => {
+            pen.hatch(from, to, 5, strong)?;
+            pen.rectangle(from, to, ShapeStyle::from(&PENCIL))
+        }
+        Mark::Usual => {
+            let x = i32::midpoint(from.0, to.0);
+            // White around it, so that it is seen on a bar as well.
+            pen.blank((x - 2, from.1), (x + 2, to.1))?;
+            pen.line((x, from.1), (x, to.1), INK)
+        }
+    }
 }
 
 /// Strokes to the thousand, below ten thousand to the hundred.

@@ -1,67 +1,86 @@
-//! The frame that pictures over two axes share: title, subtitle, a grid with its values at the left, the name of the axis across,
-//! and where the numbers come from.
+//! The frame that pictures over two axes share: a grid with its values at the left, and the name of the axis across.
 
 use plotters::style::text_anchor::HPos;
 
+use super::heading::Heading;
 use super::pen::{Pen, document, pixels};
-use super::theme::{GRID, INK, PENCIL, PlotError, Type};
+use super::theme::{GRID, INK, MARGIN, PlotError, RIGHT as EDGE, Type, WIDTH};
 
-const SIZE: (i32, i32) = (960, 520);
 /// The left end of the axis across.
-pub(super) const LEFT: i32 = 84;
+pub(super) const LEFT: i32 = 76;
 /// Its right end.
-pub(super) const RIGHT: i32 = 936;
-/// The top of the axis up.
-pub(super) const TOP: i32 = 112;
-/// Its foot.
-pub(super) const FOOT: i32 = 400;
+pub(super) const RIGHT: i32 = EDGE;
+/// From its foot to its top.
+const UP: i32 = 260;
 
 /// What stands around a picture.
 #[derive(Clone, Debug)]
 pub(super) struct Frame {
-    /// The title.
-    pub(super) title: String,
-    /// A line under it.
-    pub(super) subtitle: String,
+    /// Title, subtitle and source.
+    pub(super) heading: Heading,
     /// What the axis up counts.
     pub(super) up: String,
     /// Its values, each with its share of the way up.
     pub(super) values: Vec<(f64, String)>,
     /// What the axis across counts.
     pub(super) across: String,
-    /// Where the numbers come from.
-    pub(super) source: String,
+    /// Room for what stands between the axis across and its name, in pixels.
+    pub(super) below: i32,
+}
+
+/// Where between the axes lies.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Plane {
+    /// The upper end of the axis up.
+    pub(super) top: i32,
+    /// Its foot.
+    pub(super) foot: i32,
+}
+
+impl Plane {
+    /// How far down a share of the way up is, in pixels.
+    pub(super) fn height(self, share: f64) -> i32 {
+        self.foot - pixels(f64::from(self.foot - self.top) * share.clamp(0.0, 1.0))
+    }
 }
 
 impl Frame {
     /// The picture as an SVG document, with what `inside` draws between the axes.
     pub(super) fn svg(
         &self,
-        inside: impl FnOnce(&Pen<'_, '_>) -> Result<(), String>,
+        inside: impl FnOnce(&Pen<'_, '_>, Plane) -> Result<(), String>,
     ) -> Result<String, PlotError> {
-        document(SIZE, |pen| {
-            self.around(pen).and_then(|()| inside(pen))?;
-            pen.line((LEFT, FOOT), (RIGHT, FOOT), INK)
+        let top = self.heading.top() + 30;
+        let plane = Plane { top, foot: top + UP };
+        let across = Type::Small.wrapped(&self.across, RIGHT - MARGIN);
+        let named = plane.foot + self.below;
+        let lines = i32::try_from(across.len()).unwrap_or(1);
+        let height = named + lines * Type::Small.line() + self.heading.foot();
+        document((WIDTH, height), |pen| {
+            self.heading.draw(pen, height)?;
+            for (share, value) in &self.values {
+                let y = plane.height(*share);
+                pen.line((LEFT, y), (RIGHT, y), GRID)?;
+                pen.text(value, (LEFT - 8, y + 5), Type::Small, INK, HPos::Right)?;
+            }
+            pen.text(&self.up, (MARGIN, plane.top - 16), Type::Small, INK, HPos::Left)?;
+            for (place, line) in (1..).zip(&across) {
+                pen.text(line, (RIGHT, named + place * Type::Small.line()), Type::Small, INK, HPos::Right)?;
+            }
+            inside(pen, plane)?;
+            pen.line((LEFT, plane.foot), (RIGHT, plane.foot), INK)
         })
-    }
-
-    fn around(&self, pen: &Pen<'_, '_>) -> Result<(), String> {
-        pen.text(&self.title, (24, 34), Type::Title, INK, HPos::Left)?;
-        pen.text(&self.subtitle, (24, 60), Type::Text, PENCIL, HPos::Left)?;
-        for (share, value) in &self.values {
-            let y = height(*share);
-            pen.line((LEFT, y), (RIGHT, y), GRID)?;
-            pen.text(value, (LEFT - 10, y + 4), Type::Small, INK, HPos::Right)?;
-        }
-        pen.text(&self.up, (24, TOP - 18), Type::Small, INK, HPos::Left)?;
-        pen.text(&self.across, ((LEFT + RIGHT) / 2, FOOT + 76), Type::Text, INK, HPos::Center)?;
-        pen.text(&self.source, (24, SIZE.1 - 16), Type::Small, PENCIL, HPos::Left)
     }
 }
 
-/// How far down a share of the way up is, in pixels.
-pub(super) fn height(share: f64) -> i32 {
-    FOOT - pixels(f64::from(FOOT - TOP) * share.clamp(0.0, 1.0))
+/// Writes a few words in lines under a point, none wider than `room`.
+pub(super) fn label(pen: &Pen<'_, '_>, words: &str, at: (i32, i32), room: i32) -> Result<i32, String> {
+    let mut y = at.1;
+    for line in Type::Small.wrapped(words, room) {
+        y += Type::Small.line();
+        pen.text(&line, (at.0, y), Type::Small, INK, HPos::Center)?;
+    }
+    Ok(y)
 }
 
 /// The first of 1, 2, 4, 8 and 10 times a power of ten that is not below a value; 1 for nothing.
@@ -89,6 +108,7 @@ mod tests {
         for (top, expected) in tops.iter().zip(expected) {
             assert!((top - expected).abs() < 1e-9 * expected, "{top} instead of {expected}");
         }
-        assert_eq!([height(0.0), height(1.0), height(2.0)], [FOOT, TOP, TOP]);
+        let plane = Plane { top: 100, foot: 300 };
+        assert_eq!([0.0, 0.5, 1.0, 2.0].map(|share| plane.height(share)), [300, 200, 100, 100]);
     }
 }

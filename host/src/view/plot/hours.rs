@@ -6,21 +6,20 @@ use jiff::tz::TimeZone;
 use plotters::style::text_anchor::HPos;
 use plotters::style::{Color, ShapeStyle};
 
+use super::heading::Heading;
 use super::pen::{Pen, document, pixels, round_step};
-use super::theme::{GRID, INK, PENCIL, PlotError, SCALE, Type};
+use super::theme::{GRID, INK, MARGIN, PlotError, RIGHT, SCALE, Type, WIDTH};
 use crate::view::words;
 use host_core::hours::course::HoursCourse;
 use host_core::stats::{self, DAY_MS, number};
 
-const WIDTH: i32 = 960;
-const RIGHT: i32 = 936;
-const TOP: i32 = 92;
-const FOOT: i32 = 380;
+/// From the axis across to the top of the axis up.
+const UP: i32 = 240;
 const LANE: i32 = 24;
 /// As many kinds of care have a lane of their own, those given most often; the others share one.
 const MOST_LANES: usize = 9;
 /// The widest name of a care task, in pixels.
-const WIDEST_TASK: i32 = 210;
+const WIDEST_TASK: i32 = 150;
 const A_DAY_MS: i64 = DAY_MS.cast_signed();
 
 /// The picture as an SVG document. `zone` is the maker's.
@@ -29,8 +28,17 @@ const A_DAY_MS: i64 = DAY_MS.cast_signed();
 /// When the backend refuses, which it has no reason to.
 pub fn svg(course: &HoursCourse, zone: &TimeZone) -> Result<String, PlotError> {
     let lanes = lanes(course);
-    let height = FOOT + 44 + LANE * i32::try_from(lanes.len()).unwrap_or(0) + 44;
-    document((WIDTH, height), |pen| draw(pen, course, &lanes, height, zone))
+    let heading = Heading::new(
+        &format!("Running hours: {}", course.machine_name),
+        "as they grew from session to session; below, the care that was given",
+        &source(course),
+    );
+    let foot = heading.top() + 24 + UP;
+    let height = foot + 44 + LANE * i32::try_from(lanes.len()).unwrap_or(0) + heading.foot();
+    document((WIDTH, height), |pen| {
+        heading.draw(pen, height)?;
+        draw(pen, course, &lanes, foot, zone)
+    })
 }
 
 /// The kinds of care, most often given first, each with its moments.
@@ -54,6 +62,7 @@ fn lanes(course: &HoursCourse) -> Vec<(String, Vec<i64>)> {
 #[derive(Clone, Copy, Debug)]
 struct Scale {
     left: i32,
+    foot: i32,
     from: i64,
     to: i64,
     top_hours: f64,
@@ -61,7 +70,7 @@ struct Scale {
 }
 
 impl Scale {
-    fn of(course: &HoursCourse, left: i32) -> Self {
+    fn of(course: &HoursCourse, left: i32, foot: i32) -> Self {
         let moments = || {
             let sessions = course.points.iter().flat_map(|point| [point.from_utc_ms, point.to_utc_ms]);
             sessions.chain(course.care.iter().map(|mark| mark.at_utc_ms))
@@ -70,7 +79,7 @@ impl Scale {
         let to = moments().max().unwrap_or(0).max(from.saturating_add(A_DAY_MS));
         let most = course.points.last().map_or(0.0, |point| stats::hours(point.run_time_ms));
         let step_hours = round_step(most);
-        Self { left, from, to, top_hours: step_hours * (most / step_hours).ceil().max(1.0), step_hours }
+        Self { left, foot, from, to, top_hours: step_hours * (most / step_hours).ceil().max(1.0), step_hours }
     }
 
     fn x(self, at: i64) -> i32 {
@@ -79,7 +88,7 @@ impl Scale {
     }
 
     fn y(self, hours: f64) -> i32 {
-        FOOT - pixels(f64::from(FOOT - TOP) * hours / self.top_hours)
+        self.foot - pixels(f64::from(UP) * hours / self.top_hours)
     }
 }
 
@@ -91,30 +100,22 @@ fn draw(
     pen: &Pen<'_, '_>,
     course: &HoursCourse,
     lanes: &[(String, Vec<i64>)],
-    height: i32,
+    foot: i32,
     zone: &TimeZone,
 ) -> Result<(), String> {
-    pen.text(&format!("Running hours: {}", course.machine_name), (24, 34), Type::Title, INK, HPos::Left)?;
-    pen.text(
-        "as they grew from session to session; below, the care that was given",
-        (24, 60),
-        Type::Text,
-        PENCIL,
-        HPos::Left,
-    )?;
     let widest =
         lanes.iter().map(|(task, _)| Type::Small.width_of(&Type::Small.fitted(task, WIDEST_TASK))).max();
-    let scale = Scale::of(course, (24 + widest.unwrap_or(0) + 14).max(84));
+    let scale = Scale::of(course, (MARGIN + widest.unwrap_or(0) + 10).max(64), foot);
     let mut hours = 0.0;
     while hours <= scale.top_hours + scale.step_hours / 2.0 {
         let y = scale.y(hours);
         pen.line((scale.left, y), (RIGHT, y), GRID)?;
-        pen.text(&words::about(hours), (scale.left - 10, y + 4), Type::Small, INK, HPos::Right)?;
+        pen.text(&words::about(hours), (scale.left - 8, y + 5), Type::Small, INK, HPos::Right)?;
         hours += scale.step_hours;
     }
-    pen.text("hours", (scale.left - 10, TOP - 14), Type::Small, INK, HPos::Right)?;
-    let lanes_foot = FOOT + 44 + LANE * i32::try_from(lanes.len()).unwrap_or(0);
-    days(pen, scale, zone, if lanes.is_empty() { FOOT } else { lanes_foot })?;
+    pen.text("hours", (scale.left - 8, foot - UP - 16), Type::Small, INK, HPos::Right)?;
+    let lanes_foot = foot + 44 + LANE * i32::try_from(lanes.len()).unwrap_or(0);
+    days(pen, scale, zone, if lanes.is_empty() { foot } else { lanes_foot })?;
     let mut line = vec![(scale.left, scale.y(0.0))];
     let mut before = 0.0;
     for point in &course.points {
@@ -126,12 +127,12 @@ fn draw(
     line.push((scale.x(scale.to), scale.y(before)));
     let [_, amber, plum, night] = SCALE;
     pen.path(line, ShapeStyle { color: night.to_rgba(), filled: false, stroke_width: 2 })?;
-    pen.line((scale.left, FOOT), (RIGHT, FOOT), INK)?;
+    pen.line((scale.left, foot), (RIGHT, foot), INK)?;
     for (place, (task, moments)) in (0..).zip(lanes) {
-        let y = FOOT + 44 + place * LANE + LANE / 2;
+        let y = foot + 44 + place * LANE + LANE / 2;
         pen.text(
             &Type::Small.fitted(task, WIDEST_TASK),
-            (scale.left - 10, y + 4),
+            (scale.left - 8, y + 5),
             Type::Small,
             INK,
             HPos::Right,
@@ -143,7 +144,7 @@ fn draw(
             pen.rectangle((x - 2, y - 7), (x + 2, y + 7), colour.filled())?;
         }
     }
-    pen.text(&source(course), (24, height - 16), Type::Small, PENCIL, HPos::Left)
+    Ok(())
 }
 
 /// The days under the axis: as many firsts of a month, or Mondays, or days, as fit.
@@ -171,9 +172,9 @@ fn days(pen: &Pen<'_, '_>, scale: Scale, zone: &TimeZone, foot: i32) -> Result<(
         if is_tick(day) && at >= scale.from && at <= scale.to {
             let label = day.strftime(pattern).to_string();
             let (x, half) = (scale.x(at), Type::Small.width_of(&label) / 2);
-            pen.line((x, TOP), (x, foot), GRID)?;
-            if x - half >= free_from && x + half <= RIGHT + 20 {
-                pen.text(&label, (x, FOOT + 20), Type::Small, INK, HPos::Center)?;
+            pen.line((x, scale.foot - UP), (x, foot), GRID)?;
+            if x - half >= free_from && x + half <= WIDTH - 4 {
+                pen.text(&label, (x, scale.foot + 22), Type::Small, INK, HPos::Center)?;
                 free_from = x + half + 8;
             }
         }

@@ -98,6 +98,76 @@ impl<'svg> Pen<'_, 'svg> {
         self.draw(&Polygon::new(points, style))
     }
 
+    /// Strokes from bottom left to top right within a rectangle, so many pixels apart.
+    pub(super) fn hatch(
+        &self,
+        from: (i32, i32),
+        to: (i32, i32),
+        apart: usize,
+        colour: RGBColor,
+    ) -> Result<(), String> {
+        let height = to.1 - from.1;
+        for start in ((from.0 - height)..to.0).step_by(apart) {
+            let cut_left = (from.0 - start).max(0);
+            let cut_right = (start + height - to.0).max(0);
+            if cut_left + cut_right < height {
+                self.line(
+                    (start + cut_left, to.1 - cut_left),
+                    (start + height - cut_right, from.1 + cut_right),
+                    colour,
+                )?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A dashed line through points; each stretch is broken for itself.
+    pub(super) fn dashed(&self, points: &[(i32, i32)], style: ShapeStyle) -> Result<(), String> {
+        for pair in points.windows(2) {
+            let [from, to] = pair else { continue };
+            let (across, down) = (f64::from(to.0 - from.0), f64::from(to.1 - from.1));
+            let steps = pixels(across.hypot(down) / 5.0).max(1);
+            let at = |step: i32| {
+                let share = f64::from(step) / f64::from(steps);
+                (from.0 + pixels(across * share), from.1 + pixels(down * share))
+            };
+            for step in (0..steps).step_by(2) {
+                self.path(vec![at(step), at(step + 1)], style)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// A cross.
+    pub(super) fn cross(&self, at: (i32, i32), arm: i32, colour: RGBColor) -> Result<(), String> {
+        let style = ShapeStyle { color: colour.to_rgba(), filled: false, stroke_width: 2 };
+        self.path(vec![(at.0 - arm, at.1 - arm), (at.0 + arm, at.1 + arm)], style)?;
+        self.path(vec![(at.0 - arm, at.1 + arm), (at.0 + arm, at.1 - arm)], style)
+    }
+
+    /// A cross of which only the outline is drawn.
+    pub(super) fn hollow_cross(&self, at: (i32, i32), arm: i32, colour: RGBColor) -> Result<(), String> {
+        let (long, short) = (arm, (arm / 3).max(1));
+        let corners = [
+            (0, -short),
+            (long - short, -long),
+            (long, short - long),
+            (short, 0),
+            (long, long - short),
+            (long - short, long),
+            (0, short),
+            (short - long, long),
+            (-long, long - short),
+            (-short, 0),
+            (-long, short - long),
+            (short - long, -long),
+            (0, -short),
+        ];
+        let points = corners.map(|(across, down)| (at.0 + across, at.1 + down)).to_vec();
+        self.area(points.clone(), PAPER.filled())?;
+        self.path(points, ShapeStyle { color: colour.to_rgba(), filled: false, stroke_width: 1 })
+    }
+
     fn draw<E>(&self, element: &E) -> Result<(), String>
     where
         for<'b> &'b E: PointCollection<'b, (i32, i32)>,

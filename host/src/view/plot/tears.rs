@@ -1,24 +1,29 @@
-//! Tears per 100,000 strokes by band, with the limits and the strokes behind each.
+//! Tears per 100,000 strokes by band, with the limits and the strokes behind each; with few tears, where they lie among the strokes.
 
 use plotters::style::Color;
-use plotters::style::text_anchor::HPos;
 
-use super::frame::{FOOT, Frame, LEFT, RIGHT, five_values, height, round_top};
+use super::frame::{self, Frame, LEFT, Plane, RIGHT, five_values, round_top};
+use super::heading::Heading;
 use super::pen::{Pen, pixels};
-use super::theme::{INK, PENCIL, PlotError, SCALE, Type};
+use super::sorted_strokes;
+use super::theme::{INK, PlotError, SCALE, Type};
 use crate::view::{cloth, words};
 use host_core::cloth::report::SpeedBand;
+use host_core::cloth::sorted_strokes::FEWEST_FOR_RATES;
 use host_core::cloth::{SpeedBy, SpeedReport};
 use host_core::stats::number;
 
 /// The tallest bar of strokes, in pixels.
-const TALLEST: f64 = 110.0;
+const TALLEST: f64 = 90.0;
 
 /// The picture as an SVG document.
 ///
 /// # Errors
 /// When the backend refuses, which it has no reason to.
 pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
+    if report.totals.tears < FEWEST_FOR_RATES {
+        return sorted_strokes::svg(report);
+    }
     let top = top_of(report);
     let across =
         if report.by == SpeedBy::Knob { "the knob's place, slow to fast" } else { "strokes a second" };
@@ -30,32 +35,35 @@ pub fn svg(report: &SpeedReport) -> Result<String, PlotError> {
         cloth::by_rug(report.totals.tears, report.rugs).map_or_else(String::new, |rugs| format!(": {rugs}"))
     );
     let frame = Frame {
-        title: format!("Tears by speed: {}", report.machine_name),
-        subtitle: format!(
-            "dots: tears per 100,000 strokes; lines: the range ({}); bars: the strokes behind it",
-            words::times_in_100(report.level)
+        heading: Heading::new(
+            &format!("Tears by speed: {}", report.machine_name),
+            &format!(
+                "dots: tears per 100,000 strokes; lines: the range ({}); pale bars: the strokes behind it",
+                words::times_in_100(report.level)
+            ),
+            &source,
         ),
         up: "tears per 100,000 strokes".to_owned(),
         values: five_values(top, words::about),
         across: across.to_owned(),
-        source,
+        below: 128,
     };
-    frame.svg(|pen| inside(pen, report, top))
+    frame.svg(|pen, plane| inside(pen, plane, report, top))
 }
 
-fn inside(pen: &Pen<'_, '_>, report: &SpeedReport, top: f64) -> Result<(), String> {
+fn inside(pen: &Pen<'_, '_>, plane: Plane, report: &SpeedReport, top: f64) -> Result<(), String> {
     let most = report.bands.iter().map(|band| band.part.strokes).max().unwrap_or(0).max(1);
     let width = (RIGHT - LEFT) / i32::try_from(report.bands.len().max(1)).unwrap_or(1);
     for (place, band) in (0..).zip(&report.bands) {
         let middle = LEFT + place * width + width / 2;
         let bar = pixels(TALLEST * number(band.part.strokes) / number(most));
         pen.rectangle(
-            (middle - width / 4, FOOT - bar),
-            (middle + width / 4, FOOT),
+            (middle - width / 4, plane.foot - bar),
+            (middle + width / 4, plane.foot),
             SCALE[0].mix(0.6).filled(),
         )?;
-        whisker(pen, band, middle, top)?;
-        label(pen, band, report.by, middle)?;
+        whisker(pen, plane, band, middle, top)?;
+        label(pen, plane, band, report.by, (middle, width - 4))?;
     }
     Ok(())
 }
@@ -68,10 +76,10 @@ fn top_of(report: &SpeedReport) -> f64 {
     round_top(highest.min(6.0 * all))
 }
 
-fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result<(), String> {
+fn whisker(pen: &Pen<'_, '_>, plane: Plane, band: &SpeedBand, middle: i32, top: f64) -> Result<(), String> {
     let rate = band.tears_per_100000_strokes;
     let (Some(estimate), Some(low), Some(high)) = (rate.estimate, rate.low, rate.high) else { return Ok(()) };
-    let (from, to) = (height(low / top), height(high / top));
+    let (from, to) = (plane.height(low / top), plane.height(high / top));
     pen.rectangle((middle - 1, to), (middle + 1, from), INK.filled())?;
     pen.line((middle - 9, from), (middle + 9, from), INK)?;
     if high <= top {
@@ -81,22 +89,29 @@ fn whisker(pen: &Pen<'_, '_>, band: &SpeedBand, middle: i32, top: f64) -> Result
         pen.line((middle - 7, to + 9), (middle, to), INK)?;
         pen.line((middle + 7, to + 9), (middle, to), INK)?;
     }
-    pen.dot((middle, height(estimate / top)), 7, SCALE[2].filled())
+    pen.dot((middle, plane.height(estimate / top)), 7, SCALE[2].filled())
 }
 
-fn label(pen: &Pen<'_, '_>, band: &SpeedBand, by: SpeedBy, middle: i32) -> Result<(), String> {
+fn label(
+    pen: &Pen<'_, '_>,
+    plane: Plane,
+    band: &SpeedBand,
+    by: SpeedBy,
+    (middle, room): (i32, i32),
+) -> Result<(), String> {
     let percent = |per_mille: Option<u32>| f64::from(per_mille.unwrap_or(0)) / 10.0;
     let range = match (by, band.rate_high_strokes_per_second) {
         (SpeedBy::Knob, _) => {
-            format!("{} to {} %", percent(band.knob_low_per_mille), percent(band.knob_high_per_mille))
+            format!("{} to {}\u{A0}%", percent(band.knob_low_per_mille), percent(band.knob_high_per_mille))
         }
         (SpeedBy::Rate, Some(high)) => {
             format!("{} to {high}", band.rate_low_strokes_per_second.unwrap_or(0.0))
         }
         (SpeedBy::Rate, None) => format!("{} and more", band.rate_low_strokes_per_second.unwrap_or(0.0)),
     };
-    pen.text(&range, (middle, FOOT + 20), Type::Text, INK, HPos::Center)?;
+    frame::label(pen, &range, (middle, plane.foot + 4), room)?;
+    let y = plane.foot + 4 + 2 * Type::Small.line();
     let tears = words::count(band.part.tears, "tear", "tears");
     let strokes = words::count(band.part.strokes, "stroke", "strokes");
-    pen.text(&format!("{tears} in {strokes}"), (middle, FOOT + 42), Type::Small, PENCIL, HPos::Center)
+    frame::label(pen, &format!("{tears} in {strokes}"), (middle, y + 2), room).map(|_| ())
 }

@@ -19,6 +19,8 @@ pub const PAPER: RGBColor = RGBColor(255, 255, 255);
 pub const INK: RGBColor = RGBColor(38, 38, 44);
 /// Type that stands back.
 pub const PENCIL: RGBColor = RGBColor(96, 96, 106);
+/// The hatch over what is not known: it stands back, but it is no paper.
+pub const UNKNOWN: RGBColor = RGBColor(150, 150, 158);
 /// Grid lines.
 pub const GRID: RGBColor = RGBColor(222, 222, 226);
 
@@ -27,6 +29,13 @@ pub const GRID: RGBColor = RGBColor(222, 222, 226);
 /// and plum to night blue.
 pub const SCALE: [RGBColor; 4] =
     [RGBColor(244, 223, 163), RGBColor(226, 158, 72), RGBColor(163, 82, 118), RGBColor(42, 44, 102)];
+
+/// The width of every picture, in pixels: narrow, so that its type can still be read where it is scaled to a phone of 360.
+pub const WIDTH: i32 = 480;
+/// White at both sides, in pixels.
+pub const MARGIN: i32 = 16;
+/// The right end of what is drawn.
+pub const RIGHT: i32 = WIDTH - MARGIN;
 
 /// Sizes of type in pixels.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,9 +53,9 @@ impl Type {
     #[must_use]
     pub const fn pixels(self) -> i32 {
         match self {
-            Self::Title => 22,
-            Self::Text => 15,
-            Self::Small => 13,
+            Self::Title => 24,
+            Self::Text => 18,
+            Self::Small => 16,
         }
     }
 
@@ -72,6 +81,28 @@ impl Type {
         let kept: String = kept.collect();
         let kept = kept.trim_end_matches(|letter: char| letter.is_whitespace() || letter == JOINER);
         if most_pixels <= 0 { String::new() } else { format!("{kept}{MARK}") }
+    }
+
+    /// From one line to the next, in pixels.
+    #[must_use]
+    pub const fn line(self) -> i32 {
+        self.pixels() + 3
+    }
+
+    /// The text in lines of a width in pixels, broken at its blanks; not at no-break spaces.
+    #[must_use]
+    pub fn wrapped(self, text: &str, most_pixels: i32) -> Vec<String> {
+        let mut lines: Vec<String> = Vec::new();
+        for word in text.split(' ').filter(|word| !word.is_empty()) {
+            match lines.last_mut() {
+                Some(line) if self.width_of(&format!("{line} {word}")) <= most_pixels => {
+                    line.push(' ');
+                    line.push_str(word);
+                }
+                _ => lines.push(self.fitted(word, most_pixels)),
+            }
+        }
+        lines
     }
 
     /// A style for this size.
@@ -173,6 +204,16 @@ mod tests {
             "an accent of its own takes no room"
         );
         assert!(Type::Text.width_of("狐狐狐") > Type::Text.width_of("mmm"));
+    }
+
+    #[test]
+    fn a_sentence_is_broken_between_words_and_none_is_wider() {
+        let text = "A session belongs to the day on which it began; \u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0}\u{72d0} follows.";
+        let lines = Type::Small.wrapped(text, 130);
+        assert!(lines.len() > 2, "{lines:?}");
+        assert!(lines.iter().all(|line| Type::Small.width_of(line) <= 130), "{lines:?}");
+        assert_eq!(Type::Small.wrapped("Fox", 130), ["Fox"]);
+        assert!(Type::Small.wrapped(" ", 130).is_empty());
     }
 
     #[test]

@@ -109,6 +109,18 @@ pub struct CostReport {
     pub accepted_ceiling_per_mille: Option<u32>,
 }
 
+/// Of so many strokes at least one must have been made at a speed for its cost to stand on it (the project's choice).
+const HARDLY_ONE_IN: f64 = 20.0;
+
+impl CostReport {
+    /// Whether hardly any strokes were made at a speed, so that its cost is mostly carried over from the others.
+    #[must_use]
+    pub fn hardly_ran_at(&self, speed: &SpeedCost) -> bool {
+        let all: f64 = self.speeds.iter().map(|speed| speed.strokes).sum();
+        speed.strokes * HARDLY_ONE_IN < all
+    }
+}
+
 /// What the advice goes by.
 #[derive(Clone, Copy, Debug)]
 pub struct Grounds<'a> {
