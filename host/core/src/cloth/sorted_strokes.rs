@@ -142,9 +142,7 @@ impl<'a> Sorted<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::cloth::HarmId;
     use crate::cloth::exposure_sequence::Ran;
-    use crate::entries::EntryId;
     use crate::test_facts::{entries, machine, rug};
 
     fn ran(rug: usize, knob: Option<u32>, edges: u64) -> Step {
@@ -152,13 +150,7 @@ mod tests {
     }
 
     fn hurt(harm: Harm, rug: usize, knob: Option<u32>) -> Step {
-        Step::Hurt(Hurt {
-            id: HarmId::Entry(EntryId(1)),
-            harm,
-            rug: Some(RugIndex::of(rug)),
-            lot: None,
-            knob,
-        })
+        Step::Hurt(Hurt { id: None, harm, rug: Some(RugIndex::of(rug)), lot: None, knob })
     }
 
     #[test]
