@@ -33,6 +33,7 @@ use embassy_sync::blocking_mutex::raw::{CriticalSectionRawMutex, NoopRawMutex};
 use embassy_sync::mutex::Mutex;
 use embassy_sync::signal::Signal;
 use embassy_time::{Duration, Instant, Timer};
+use firmware::lamp::STOP_HALF_MS;
 use firmware::logger::{BoardFacts, Logger, StartInfo};
 use firmware::store::{Layout, StartFacts, Store};
 use heapless::String;

@@ -110,11 +110,11 @@ impl Paper {
     #[must_use]
     pub const fn shows(self) -> &'static str {
         match self {
-            Self::Usage => "hours per rug, by where the knob stood",
+            Self::Usage => "each rug's time at the frame, how long of it the motor ran, and its tears",
             Self::Hours => "running hours as they grew, with the care given",
-            Self::Year => "the year by day",
+            Self::Year => "the year, a line a month",
             Self::Density => "strokes per square metre, rug by rug",
-            Self::Tears => "tears by where the knob stood",
+            Self::Tears => "tears and near-misses among the strokes, from slow to fast",
             Self::Cost => "what a rug costs at each speed",
             Self::Traces => "the knob in the seconds before tears",
             Self::Slowing => "whether the machine is slowing down",

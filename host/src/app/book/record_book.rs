@@ -121,18 +121,18 @@ fn all_but_chain<S: Store + Names, C: Clock>(
         .filter(|line| line.loan.machine == tag)
         .collect();
     let grounds = book.grounds(&ledger);
-    let (heavy, care_due) = thread::scope(|scope| {
+    let (heavy, hours, care_due) = thread::scope(|scope| {
         let care_due = || due_report(grounds, &[card], now, &zone).tasks;
         let beside = thread::Builder::new().spawn_scoped(scope, care_due);
         let heavy = heavy_report(grounds.entries, grounds.studio, grounds.ledger, &[card], None, now, &zone);
+        let hours = HoursReport::of(&book.studio, &ledger, &zone);
         let care_due = match beside {
             Ok(beside) => beside.join().unwrap_or_else(|panicked| panic::resume_unwind(panicked)),
             Err(_) => care_due(),
         };
-        (heavy, care_due)
+        (heavy, hours, care_due)
     });
     let entries = lines(&book.entries, &book.studio, tag);
-    let hours = HoursReport::of(&book.studio, &ledger, &zone);
     let measured = hours.machines.into_iter().find(|hours| hours.machine == number);
     let lent_run_time_ms = loans.iter().map(|line| line.loan.run_time_ms).sum();
     let hours = measured.map_or_else(

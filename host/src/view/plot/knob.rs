@@ -77,7 +77,7 @@ fn name(bar: &UsageBar) -> String {
     match bar.counted_to {
         CountedTo::Rug => bar.rug.clone().unwrap_or_default(),
         CountedTo::Care => "care".to_owned(),
-        CountedTo::Nobody => "counted to nobody".to_owned(),
+        CountedTo::Nobody => "no rug yet".to_owned(),
         CountedTo::Undated => "date not known".to_owned(),
     }
 }

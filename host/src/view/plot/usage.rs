@@ -133,7 +133,7 @@ fn name(row: &UsageRow) -> String {
     match row.counted_to {
         CountedTo::Rug => row.rug.clone().unwrap_or_default(),
         CountedTo::Care => "care".to_owned(),
-        CountedTo::Nobody => "counted to nobody".to_owned(),
+        CountedTo::Nobody => "no rug yet".to_owned(),
         CountedTo::Undated => "date not known".to_owned(),
     }
 }
