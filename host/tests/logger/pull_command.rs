@@ -11,11 +11,11 @@
 
 use std::fs;
 use std::io::{BufRead as _, BufReader};
-use std::process::{Command, Stdio};
+use std::process::Stdio;
 
 use crate::scripted::Scripted;
 use crate::scripted::port::Port;
-use crate::scripted::program::{Told, place, run};
+use crate::scripted::program::{Told, place, program, run};
 use host::app::ports::Store;
 use host::store::Database;
 use serde_json::Value;
@@ -205,14 +205,9 @@ fn the_bare_command_reads_the_logger_first_and_says_what_cannot_be_read() {
 
 #[test]
 fn autoread_reads_a_logger_that_is_plugged_in_and_leaves_the_port_free() {
-    let (dir, db) = place();
+    let (_dir, db) = place();
     let port = Port::new(Scripted::with_segments(60));
-    let mut child = Command::new(env!("CARGO_BIN_EXE_needlehours"))
-        .args(["autoread", "--port", &port.name()])
-        .env_clear()
-        .env("HOME", dir.path())
-        .env("NEEDLEHOURS_DB", &db)
-        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true")
+    let mut child = program("UTC", &db, &["autoread", "--port", &port.name()])
         .stdout(Stdio::piped())
         .stderr(Stdio::null())
         .spawn()

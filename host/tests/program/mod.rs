@@ -46,8 +46,14 @@ pub fn run(db: &Path, arguments: &[&str]) -> Told {
 
 /// Runs the program in a zone, in the folder of its database and with no settings of whoever runs the test.
 pub fn run_in(zone: &str, db: &Path, arguments: &[&str]) -> Told {
+    Told(program(zone, db, arguments).output().unwrap())
+}
+
+/// The program in a zone, as [`run_in`] runs it.
+pub fn program(zone: &str, db: &Path, arguments: &[&str]) -> Command {
     let folder = db.parent().unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+    let mut command = Command::new(env!("CARGO_BIN_EXE_needlehours"));
+    command
         .args(arguments)
         .current_dir(folder)
         .env_clear()
@@ -56,10 +62,8 @@ pub fn run_in(zone: &str, db: &Path, arguments: &[&str]) -> Told {
         .env("NO_COLOR", "1")
         .env("TZ", zone)
         // The days of a test stand still; the computer's do not.
-        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true")
-        .output()
-        .unwrap();
-    Told(output)
+        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true");
+    command
 }
 
 /// Runs the program of somebody who names no database and whose home is a folder.
@@ -69,6 +73,9 @@ pub fn run_at_home(home: &Path, arguments: &[&str]) -> Told {
     Told(command.output().unwrap())
 }
 
+/// After so many reads without a word nothing more comes: a minute of silence.
+const SILENT_READS: u32 = 1_200;
+
 /// Runs the program at a terminal. Of each step the first is waited for on the screen, the second is then typed. Returns the
 /// screen.
 pub fn run_at_terminal(zone: &str, db: &Path, arguments: &[&str], steps: &[(&str, &str)]) -> String {
@@ -76,28 +83,20 @@ pub fn run_at_terminal(zone: &str, db: &Path, arguments: &[&str], steps: &[(&str
     far.set_timeout(Duration::from_millis(50)).unwrap();
     let path = near.name().unwrap();
     let terminal = || OpenOptions::new().read(true).write(true).open(&path).unwrap();
-    let folder = db.parent().unwrap();
-    let mut child = Command::new(env!("CARGO_BIN_EXE_needlehours"))
-        .args(arguments)
-        .current_dir(folder)
-        .env_clear()
-        .env("HOME", folder)
-        .env("NEEDLEHOURS_DB", db)
-        .env("NO_COLOR", "1")
+    let mut child = program(zone, db, arguments)
         .env("TERM", "dumb")
-        .env("TZ", zone)
-        .env("NEEDLEHOURS_CLOCK_IS_RIGHT", "true")
         .stdin(terminal())
         .stdout(terminal())
         .stderr(terminal())
         .spawn()
         .unwrap();
     let (mut screen, mut seen, mut steps) = (Vec::new(), 0, steps.iter());
-    let mut next = steps.next();
+    let (mut next, mut silent) = (steps.next(), 0);
     loop {
         let mut chunk = [0; 4096];
         // The time that a read may take is over when nothing comes; what fails shows in what is missing on the screen.
         let count = far.read(&mut chunk).unwrap_or(0);
+        silent = if count == 0 { silent + 1 } else { 0 };
         screen.extend(&chunk[..count]);
         let text = String::from_utf8_lossy(&screen).into_owned();
         if let Some((awaited, keys)) = next
@@ -110,6 +109,10 @@ pub fn run_at_terminal(zone: &str, db: &Path, arguments: &[&str], steps: &[(&str
         if count == 0 && child.try_wait().unwrap().is_some() {
             assert_eq!(next, None, "the program ended before it was asked; the screen:\n{text}");
             return text;
+        }
+        if silent == SILENT_READS {
+            child.kill().unwrap();
+            panic!("the program waits, and {next:?} was not seen; the screen:\n{text}");
         }
     }
 }

@@ -173,10 +173,10 @@ fn a_tear_of_the_last_days_asks_once_how_the_cloth_felt_and_the_plug_comes_first
         &[],
         &[("unplug before you mend", "t"), ("Unplug before you mend", "s"), ("Noted with the tear", "\r")],
     );
-    assert!(screen.contains("How did the cloth feel?"), "{screen}");
+    assert!(screen.contains("How was the cloth?"), "{screen}");
     let tears = studio.json(&["tear", "list", "--json"]);
     assert_eq!(tears["harms"][0]["answers"]["tension"], "slack", "{tears}");
-    assert!(!studio.ok(&[]).contains("How did the cloth feel?"));
+    assert!(!studio.ok(&[]).contains("How was the cloth?"));
 }
 
 #[test]
@@ -257,4 +257,72 @@ fn a_session_that_is_timed_is_told_first_and_ended_with_one_key() {
     assert!(screen.contains("take-back"), "the entry is told: {screen}");
     assert_eq!(studio.json(&["rug", "sessions", "--json"])["sessions"].as_array().unwrap().len(), 1);
     assert!(!studio.ok(&[]).contains("Timed since"));
+}
+
+#[test]
+fn what_the_care_button_left_open_is_answered_with_task_names_and_noted_at_its_moment() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    log.run(10, 30, 500);
+    log.press(41, PressKind::CareDone, 500);
+    log.run(50, 10, 500);
+    studio.pulled(&log);
+    let screen = studio.at_terminal(
+        &[],
+        &[
+            ("The care button was held", "c"),
+            ("What was done? For", "nonsense\n"),
+            ("Not taken", "c"),
+            ("What was done? For", "oil, brush\n"),
+            ("Noted: brush-out and oiling", "\r"),
+        ],
+    );
+    assert!(!screen.contains("panicked"), "{screen}");
+    let due = studio.ask(&["due", "--json"]).json();
+    assert_eq!(due["questions"], json!([]));
+    let oiling = due["tasks"].as_array().unwrap().iter().find(|task| task["task"] == "oiling").unwrap();
+    assert_eq!(oiling["last_done"]["earliest_utc_ms"], json!(at(41).0));
+}
+
+#[test]
+fn end_of_day_care_left_out_for_five_working_days_is_asked_for_by_hours_with_one_key() {
+    let studio = Studio::new();
+    let mut log = Log::new();
+    for day in 0..4 {
+        log.run(day * 1440 + 10, 20, 500);
+    }
+    studio.pulled(&log);
+    let offer = "was left out for five working days";
+    assert!(!studio.ok(&[]).contains(offer), "four days are not five");
+    log.run(4 * 1440 + 10, 20, 500);
+    studio.pulled(&log);
+    let screen = studio.at_terminal(&[], &[("by hours instead?", "h"), ("by hours instead?", "\r")]);
+    assert!(screen.contains("brush-out on Rosie: 4 h of running."), "{screen}");
+    let due = studio.ask(&["due", "--json"]).json();
+    let brush_out = due["tasks"].as_array().unwrap().iter().find(|task| task["task"] == "brush-out").unwrap();
+    assert_eq!((&brush_out["limits"]["sessions"], &brush_out["state"]), (&json!(null), &json!("fine")));
+    // A sixth day, and it is not offered again.
+    log.run(5 * 1440 + 10, 20, 500);
+    studio.pulled(&log);
+    assert!(!studio.ok(&[]).contains(offer));
+}
+
+#[test]
+fn the_longest_names_leave_the_questions_on_their_lines() {
+    let studio = Studio::new();
+    let name = "A rug whose name is as long as any name of a rug may ever be";
+    assert_eq!(name.chars().count(), 60);
+    studio.rug(name, "grey");
+    let mut log = Log::new();
+    log.run(10, 48, 500);
+    studio.pulled(&log);
+    studio.ok(&["tear", "--when", "yesterday", "--rug", name]);
+    let words = studio.ok(&[]);
+    is_a_glance(&words);
+    assert!(
+        words.contains("48 min at the frame so far.")
+            && words.contains("1 session. Right?")
+            && words.contains("How was the cloth?"),
+        "{words}"
+    );
 }

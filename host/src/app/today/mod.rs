@@ -133,6 +133,8 @@ fn care(due: &DueReport, machine: MachineTag) -> CareToday {
         often_left_out: end_of_day
             .iter()
             .filter(|task| task.days_worked_since == SKIPPED_DAYS && !task.limits_by_maker)
+            // Without a limit by hours there is nothing to change to.
+            .filter(|task| task.limits.run_time_ms.is_some())
             .map(|task| task.task.clone())
             .collect(),
         end_of_day,

@@ -143,6 +143,10 @@ fn limit(task: &TaskReport) -> String {
 
 /// End-of-day care is counted in days worked.
 fn evening(task: &TaskReport) -> String {
+    if let Some(limit) = task.limits.sessions.filter(|limit| *limit > 1) {
+        let begun = count(task.sessions_since, "session", "sessions");
+        return format!("{begun}, limit {}", count(limit.into(), "session", "sessions"));
+    }
     let days = count(task.days_worked_since, "working day", "working days");
     match (task.last_done_by, task.days_worked_since) {
         (Evidence::Never, _) => format!("never noted, {days} so far"),

@@ -8,7 +8,7 @@ use shared_types::UtcMillis;
 use crate::app::cloth::tears::{HarmChanged, HarmList};
 use crate::view::rugs;
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{all_of, count, days, moment, push, run_time};
+use crate::view::words::{all_of, count, cut, days, moment, push, run_time};
 use host_core::cloth::{HarmLine, HarmRecord};
 use host_core::entries::Harm;
 use host_core::entries::harm_answers::{Answers, NeedleLook, Place, Question, Repair, Tension, Travel};
@@ -65,7 +65,7 @@ pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
             line.run_since_tensioning_ms.map_or_else(String::new, run_time)
         }),
         (known(|line| line.harm.cloth_lot.is_some()), Column::Dates("cloth"), &|line| {
-            line.harm.cloth_lot.as_deref().map_or_else(String::new, cut)
+            line.harm.cloth_lot.as_deref().map_or_else(String::new, |lot| cut(lot, NAME_LETTERS))
         }),
         (has_knob, Column::Numbers("knob"), &|line| {
             line.harm.knob_before.map_or_else(String::new, |at| format!("{} %", f64::from(at.get()) / 10.0))
@@ -122,14 +122,6 @@ fn kind_in_short(line: &HarmLine) -> String {
     .to_owned()
 }
 
-fn cut(name: &str) -> String {
-    if name.chars().count() <= NAME_LETTERS {
-        return name.to_owned();
-    }
-    let begin: String = name.chars().take(NAME_LETTERS - 2).collect();
-    format!("{}..", begin.trim_end())
-}
-
 const fn kind(harm: Harm) -> &'static str {
     match harm {
         Harm::Tear => "tear",
@@ -139,7 +131,7 @@ const fn kind(harm: Harm) -> &'static str {
 
 fn rug(line: &HarmLine) -> String {
     let mark = if line.harm.rug_is_assumed { " *" } else { "" };
-    line.harm.rug.as_ref().map_or_else(String::new, |rug| cut(&rug.0) + mark)
+    line.harm.rug.as_ref().map_or_else(String::new, |rug| cut(&rug.0, NAME_LETTERS) + mark)
 }
 
 /// What the maker said of it.

@@ -5,10 +5,14 @@ use super::rug_book::{grams, of_style};
 use crate::app::rugs::sheet::{Along, AlongLine};
 use crate::view::words::figures::whole;
 use crate::view::words::table::{Column, Table};
-use crate::view::words::{about, count, thousands};
+use crate::view::words::{about, count, cut, thousands};
+
 use host_core::rugs::progress::{Pace, Progress, ProgressBasis, WhyNot};
 use host_core::rugs::yarn::{ColourLine, Lasts, YarnReport};
 use host_core::stats::Estimate;
+
+/// Letters of a name that leave room for how far along it is.
+const MOST_OF_A_NAME: usize = 20;
 
 /// The whole answer.
 #[must_use]
@@ -84,7 +88,7 @@ pub fn sentence(progress: &Progress) -> String {
 /// "Fox, about 62 % done, about 2 h left at the frame": in one short line; how far it has come where the rest is not known.
 #[must_use]
 pub fn in_short(progress: &Progress) -> String {
-    let rug = &progress.rug;
+    let rug = cut(&progress.rug, MOST_OF_A_NAME);
     let about = |estimate: Estimate, show: fn(f64) -> String| {
         estimate.estimate.map(|value| format!("about {}", show(value)))
     };

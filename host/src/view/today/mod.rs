@@ -7,8 +7,9 @@ use crate::app::sessions::TimerReport;
 use crate::app::today::{DayWorked, MachineToday, TodayReport};
 use crate::view::care::{so_far, when};
 use crate::view::rugs::in_short;
-use crate::view::words::{all_of, clock, count, count_of, moment, run_time};
+use crate::view::words::{all_of, clock, count, count_of, cut, moment, run_time};
 use host_core::care::report::TaskReport;
+use host_core::records::when::When;
 use host_core::sessions::local_day;
 
 /// So many lines are one glance.
@@ -22,6 +23,9 @@ const MOST_DAYS: usize = 10;
 /// The caution where the keys need room too.
 const CAUTION: &str = "Unplug for care; manual first.";
 const CAUTION_ON_AIR: &str = "Hose off for care; manual first.";
+const CAUTION_MIXED: &str = "Unplug, or hose off, for care; manual first.";
+/// So many letters of a name, so that the question after it has room.
+const MOST_OF_A_NAME: usize = 14;
 
 /// A key, and what it does.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,7 +105,9 @@ pub fn keys(machine: &MachineToday) -> Vec<Key> {
         Key::OtherRug => !days.is_empty(),
         Key::AllRight => days.iter().filter(|day| day.rug.is_some()).count() > 1,
         Key::Tear => !machine.tears.is_empty(),
-        Key::Press => !care.presses.is_empty(),
+        Key::Press => {
+            care.presses.first().is_some_and(|question| matches!(question.press.when, When::Dated(_)))
+        }
         Key::EndOfDay => !care.end_of_day.is_empty(),
         Key::ByHours => !care.often_left_out.is_empty(),
         Key::Steps | Key::Later => !care.due.is_empty(),
@@ -127,7 +133,12 @@ pub fn glance(report: &TodayReport, zone: &TimeZone) -> Vec<String> {
             if shown < several.len() {
                 lines.push(format!("{} more: needlehours machine list", several.len() - shown));
             }
-            lines.push(format!("{CAUTION} Which machine? Its number; Enter leaves all."));
+            let caution = match several.iter().filter(|machine| machine.is_on_air).count() {
+                0 => CAUTION,
+                on_air if on_air == several.len() => CAUTION_ON_AIR,
+                _ => CAUTION_MIXED,
+            };
+            lines.push(format!("{caution} Which machine? Its number."));
             lines
         }
     }
@@ -140,9 +151,9 @@ pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone)
     let mut lines: Vec<String> = machine.timer.iter().map(|timer| timed(timer, zone)).collect();
     lines.push(worked(report, machine));
     lines.extend(machine.tears.first().map(|tear| {
-        let rug = tear.rug.as_deref().map_or_else(String::new, |rug| format!(", {rug}"));
+        let rug = tear.rug.as_deref().map_or_else(String::new, |rug| format!(", {}", short(rug)));
         let day = day_name(tear.when.earliest().and_then(|at| local_day(at, zone)), report.today);
-        format!("Tear {day}{rug}: unplug before you mend. How did the cloth feel?")
+        format!("Tear {day}{rug}: unplug before you mend. How was the cloth?")
     }));
     lines.extend(
         care.presses.first().map(|press| {
@@ -172,7 +183,7 @@ pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone)
 
 /// "Timed since Mon 30 Nov 2026 18:05 on Fox."
 fn timed(timer: &TimerReport, zone: &TimeZone) -> String {
-    let rug = timer.begun.rug.as_ref().map_or_else(String::new, |rug| format!(" on {}", rug.0));
+    let rug = timer.begun.rug.as_ref().map_or_else(String::new, |rug| format!(" on {}", short(&rug.0)));
     format!("Timed since {}{rug}. Is it over?", clock(timer.begun.at, zone))
 }
 
@@ -198,7 +209,7 @@ fn of_rug(day: &DayWorked) -> String {
         run_time(day.run_time_ms)
     };
     match &day.rug {
-        Some(rug) => format!("{time} on {rug}"),
+        Some(rug) => format!("{time} on {}", short(rug)),
         None => format!("{time}, no rug yet"),
     }
 }
@@ -265,7 +276,7 @@ pub fn last_line(machine: &MachineToday) -> String {
         return line;
     }
     let letters: Vec<String> = keys.iter().map(|key| key.letter_and_word().0.to_string()).collect();
-    format!("{caution} Keys: {} (k tells them); Enter leaves all", letters.join(" "))
+    format!("{caution} Keys: {} (k tells)", letters.join(" "))
 }
 
 /// The lines that are not as they were before a key, with the keys that are left.
@@ -356,10 +367,12 @@ fn way_in() -> Vec<String> {
 
 /// Cut to one line.
 fn fit(line: &str) -> String {
-    if line.chars().count() <= MOST_COLUMNS {
-        return line.to_owned();
-    }
-    line.chars().take(MOST_COLUMNS - 1).chain(['…']).collect()
+    cut(line, MOST_COLUMNS)
+}
+
+/// A name that leaves room for the question after it.
+fn short(name: &str) -> String {
+    cut(name, MOST_OF_A_NAME)
 }
 
 /// How many things were noted, in one line after a key.

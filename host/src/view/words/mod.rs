@@ -96,6 +96,15 @@ pub fn count_of<T>(list: &[T], one: &str, many: &str) -> String {
     count(u64::try_from(list.len()).unwrap_or(u64::MAX), one, many)
 }
 
+/// A text in so many letters; of a longer one the beginning, and a mark that it goes on.
+#[must_use]
+pub fn cut(text: &str, most: usize) -> String {
+    if text.chars().count() <= most {
+        return text.to_owned();
+    }
+    text.chars().take(most.saturating_sub(1)).chain(['…']).collect()
+}
+
 /// Adds a line to a text.
 pub fn push(text: &mut String, line: std::fmt::Arguments<'_>) {
     // Writing to a string cannot fail.
