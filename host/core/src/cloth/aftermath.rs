@@ -8,6 +8,7 @@
 //! made-up studios shows that they do more harm than good.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::mem::take;
 
 use super::exposure_sequence::{Ran, Step};
 use super::strata::{Parted, Side, Strata, Within, place_of, side};
@@ -24,8 +25,8 @@ pub const AROUND_MS: u64 = 10 * MINUTE_MS;
 
 /// One stretch of a rug, with the shares of it that count to each part.
 #[derive(Clone, Copy, Debug)]
-struct Row<const PARTS: usize> {
-    ran: Ran,
+struct Row<'a, const PARTS: usize> {
+    ran: &'a Ran,
     /// Run time of the rug before it, in milliseconds.
     from_ms: u64,
     shares: [f64; PARTS],
@@ -34,8 +35,9 @@ struct Row<const PARTS: usize> {
 
 /// One rug: its running and the run time at which it tore.
 #[derive(Clone, Debug)]
-struct RugCourse<const PARTS: usize> {
-    rows: Vec<Row<PARTS>>,
+struct RugCourse<'a, const PARTS: usize> {
+    /// In the order of their run time.
+    rows: Vec<Row<'a, PARTS>>,
     run_ms: u64,
     tears_ms: Vec<u64>,
 }
@@ -52,7 +54,7 @@ pub fn fast_and_slow(steps: &[Step], cut: u32) -> Strata {
 #[must_use]
 pub fn parted<const PARTS: usize>(steps: &[Step], part: impl Fn(u32) -> usize) -> Parted<PARTS> {
     let mut strata = Parted::default();
-    let mut rugs: BTreeMap<RugIndex, RugCourse<PARTS>> = BTreeMap::new();
+    let mut rugs: BTreeMap<RugIndex, RugCourse<'_, PARTS>> = BTreeMap::new();
     let torn = torn(steps);
     // Rugs and cloths without a tear say nothing, and there are many of them.
     let says_something = |ran: &Ran| {
@@ -79,7 +81,7 @@ pub fn parted<const PARTS: usize>(steps: &[Step], part: impl Fn(u32) -> usize) -
     for rug in rugs.values_mut() {
         rug.count_aftermaths();
         for row in &rug.rows {
-            strata.add_shared(&row.ran, &row.shares);
+            strata.add_shared(row.ran, &row.shares);
         }
     }
     strata
@@ -94,52 +96,56 @@ fn torn(steps: &[Step]) -> BTreeSet<Within> {
     steps.iter().filter_map(place).collect()
 }
 
-impl<const PARTS: usize> RugCourse<PARTS> {
+impl<'a, const PARTS: usize> RugCourse<'a, PARTS> {
     const fn new() -> Self {
         Self { rows: Vec::new(), run_ms: 0, tears_ms: Vec::new() }
     }
 
-    fn ran(&mut self, ran: &Ran, part: usize) {
+    fn ran(&mut self, ran: &'a Ran, part: usize) {
         let mut shares = [0.0; PARTS];
         if let Some(share) = shares.get_mut(part) {
             *share = 1.0;
         }
-        self.rows.push(Row { ran: *ran, from_ms: self.run_ms, shares, is_aftermath: false });
+        self.rows.push(Row { ran, from_ms: self.run_ms, shares, is_aftermath: false });
         self.run_ms = self.run_ms.saturating_add(ran.run_ms);
     }
 
     fn count_aftermaths(&mut self) {
-        for tear_ms in &self.tears_ms {
-            for row in &mut self.rows {
-                row.is_aftermath |= row.from_ms >= *tear_ms && row.from_ms - tear_ms < AFTERMATH_MS;
+        let tears_ms = take(&mut self.tears_ms);
+        for tear_ms in &tears_ms {
+            for row in self.begun_between(*tear_ms, tear_ms.saturating_add(AFTERMATH_MS)) {
+                row.is_aftermath = true;
             }
         }
-        for tear_ms in self.tears_ms.clone() {
-            let end = tear_ms + AFTERMATH_MS;
+        for tear_ms in tears_ms {
+            let end = tear_ms.saturating_add(AFTERMATH_MS);
             let before = self.shares_between(tear_ms.saturating_sub(AROUND_MS), tear_ms);
-            let after = self.shares_between(end, end + AROUND_MS);
+            let after = self.shares_between(end, end.saturating_add(AROUND_MS));
             let Some((before, after)) = before.zip(after) else { continue };
             let mut around = before;
             for (share, after) in around.iter_mut().zip(after) {
                 *share = (*share + after) / 2.0;
             }
-            for row in &mut self.rows {
-                if row.from_ms >= tear_ms && row.from_ms < end {
-                    row.shares = around;
-                }
+            for row in self.begun_between(tear_ms, end) {
+                row.shares = around;
             }
         }
     }
 
+    /// The rows that begin between two moments.
+    fn begun_between(&mut self, from_ms: u64, to_ms: u64) -> &mut [Row<'a, PARTS>] {
+        let place = |at| self.rows.partition_point(|row| row.from_ms < at);
+        let between = place(from_ms)..place(to_ms);
+        self.rows.get_mut(between).unwrap_or_default()
+    }
+
     /// The shares of the parts in the running that begins between two moments and is no aftermath; none without any.
-    fn shares_between(&self, from_ms: u64, to_ms: u64) -> Option<[f64; PARTS]> {
+    fn shares_between(&mut self, from_ms: u64, to_ms: u64) -> Option<[f64; PARTS]> {
         let (mut strokes, mut shares) = (0.0, [0.0; PARTS]);
-        for row in self.rows.iter().filter(|row| !row.is_aftermath) {
-            if row.from_ms >= from_ms && row.from_ms < to_ms {
-                strokes += number(row.ran.edges);
-                for (sum, share) in shares.iter_mut().zip(row.shares) {
-                    *sum += number(row.ran.edges) * share;
-                }
+        for row in self.begun_between(from_ms, to_ms).iter().filter(|row| !row.is_aftermath) {
+            strokes += number(row.ran.edges);
+            for (sum, share) in shares.iter_mut().zip(row.shares) {
+                *sum += number(row.ran.edges) * share;
             }
         }
         (strokes > 0.0).then(|| shares.map(|sum| sum / strokes))
