@@ -101,6 +101,13 @@ fn a_press_by_mistake_is_taken_back_and_stays_visible() {
     let again = studio.ask(&["tear", "withdraw", &tear, "--reason", "again"]);
     assert_eq!(again.code(), 6);
     assert!(again.err().contains("leaned on it"), "{again:?}");
+    let told = studio.ok(&["take-back", &tear, "--undo"]);
+    assert!(told.contains(&tear) && told.contains("counts again"), "{told}");
+    assert_eq!(studio.json(&["tear", "list", "--json"])["tears"], 2);
+    assert_eq!(studio.ask(&["take-back", &tear, "--undo"]).code(), 6);
+    studio.ok(&["take-back", &tear, "--because", "leaned on it"]);
+    assert_eq!(studio.json(&["tear", "list", "--json"])["tears"], 1);
+    assert_eq!(studio.ask(&["take-back", "p9999999"]).code(), 6);
 }
 
 #[test]

@@ -21,7 +21,7 @@ use host_core::cloth::{
 };
 use host_core::entries::harm_answers::Answers;
 use host_core::entries::{
-    EntryBody, EntryId, Harm, PressAnswered, PressWithdrawn, RugName, TearAnswered, TearDetails, TearNoted,
+    EntryBody, EntryId, Harm, PressAnswered, RugName, TearAnswered, TearDetails, TearNoted,
 };
 use host_core::stats::Level;
 use host_core::studio::Studio;
@@ -104,26 +104,12 @@ pub fn answer(
     Ok(changed(store, harm.id, entry)?)
 }
 
-/// Takes a tear or near-miss back; it stays visible.
+/// The tear or near-miss of that name, whether or not it counts.
 ///
 /// # Errors
-/// When there is none of that name, it was taken back before, or the database does not take it.
-pub fn withdraw(
-    store: &mut impl Store,
-    clock: &impl Clock,
-    id: &str,
-    reason: &str,
-) -> Result<HarmChanged, ClothError> {
-    let harm = one(store, clock, id)?;
-    let reason = reason.to_owned();
-    let body = match harm.id {
-        HarmId::Press(log, seq) => {
-            EntryBody::PressWithdrawn(PressWithdrawn { logger: log.logger, log: log.log, seq, reason })
-        }
-        HarmId::Entry(entry) => EntryBody::Withdrawn { entry, reason },
-    };
-    let entry = store.add_entry(clock.now(), &body)?;
-    Ok(changed(store, harm.id, entry)?)
+/// When there is none of that name, or the database cannot be read.
+pub fn meant(store: &impl Store, id: &str) -> Result<HarmId, ClothError> {
+    Ok(named(&all(store)?, id)?.id)
 }
 
 /// Every tear and near-miss.
@@ -224,14 +210,19 @@ fn all(store: &impl Store) -> Result<Vec<HarmRecord>, RequestError> {
 /// The one that is meant, if it counts.
 fn one(store: &impl Store, clock: &impl Clock, id: &str) -> Result<HarmRecord, ClothError> {
     let book = Book::read(store)?;
-    let all = harms(&book.entries, &book.studio, &book.ledger());
-    let meant: Vec<HarmRecord> = all.into_iter().filter(|harm| harm.id.is_meant_by(id)).collect();
+    let only = named(&harms(&book.entries, &book.studio, &book.ledger()), id)?;
+    match withdrawn::of_harm(&book.entries, only.id) {
+        None => Ok(only),
+        Some(by) => Err(withdrawn::taken_back_before(by, only.id.to_string(), clock).into()),
+    }
+}
+
+/// The one of that name, whether or not it counts.
+fn named(all: &[HarmRecord], id: &str) -> Result<HarmRecord, ClothError> {
+    let meant: Vec<&HarmRecord> = all.iter().filter(|harm| harm.id.is_meant_by(id)).collect();
     match meant.as_slice() {
         [] => Err(ClothError::UnknownHarm(id.to_owned())),
-        [only] => match withdrawn::of_harm(&book.entries, only.id) {
-            None => Ok(only.clone()),
-            Some(by) => Err(withdrawn::taken_back_before(by, only.id.to_string(), clock).into()),
-        },
+        [only] => Ok((*only).clone()),
         several => {
             let known: Vec<String> = several.iter().map(|harm| harm.id.to_string()).collect();
             Err(ClothError::SeveralHarms { id: id.to_owned(), known: known.join(" or ") })

@@ -132,7 +132,10 @@ pub enum RequestError {
     },
     /// It was taken back before.
     #[error("{id} was taken back already{on}{because}")]
-    #[diagnostic(code(entry::withdrawn), help("It counts no more. Enter it anew if it was right after all."))]
+    #[diagnostic(
+        code(entry::withdrawn),
+        help("It counts no more. If it was right after all: needlehours take-back NAME --undo")
+    )]
     TakenBackBefore {
         /// Its name.
         id: String,
@@ -141,6 +144,13 @@ pub enum RequestError {
         /// Why, with a colon before it; empty where nobody said.
         because: String,
     },
+    /// It counts, so that there is nothing to have back.
+    #[error("{0} was not taken back")]
+    #[diagnostic(
+        code(entry::counts),
+        help("It counts. The tears that were taken back: needlehours tear list")
+    )]
+    NotTakenBack(String),
     /// A value outside its range; says what it is, its range, and what was given.
     #[error("{what} must be {range}, not {given}{}", below_zero(given))]
     #[diagnostic(code(value::range), help("Correct the value and try again; nothing was changed."))]

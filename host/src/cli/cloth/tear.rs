@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use super::harm_words::{NeedleWord, PlaceWord, RepairWord, StageWord, TensionWord, TravelWord, YesNo};
+use crate::app::book::take_back;
 use crate::app::cloth::tears;
 use crate::app::ports::Clock as _;
 use crate::app::typed::choose_machine::{self, MachineSaid};
@@ -104,7 +105,8 @@ enum What {
         #[arg(long)]
         json: bool,
     },
-    /// Take one back, for example a button pressed by mistake; it stays visible.
+    /// The older word for `take-back`.
+    #[command(hide = true)]
     Withdraw {
         /// Its name, as `tear list` shows it.
         id: String,
@@ -154,7 +156,10 @@ impl Tear {
                 (tears::answer(&mut store, clock, &id, &said)?, json)
             }
             Some(What::Withdraw { id, reason, json }) => {
-                (tears::withdraw(&mut store, clock, &id, &reason)?, json)
+                let meant = tears::meant(&store, &id)?;
+                let taken = take_back::take_back(&mut store, clock, &[meant], &reason)?;
+                show::report(&taken, json, view::book::taken_back)?;
+                return Ok(ExitCode::SUCCESS);
             }
             None => {
                 let said = tears::TearSaid {

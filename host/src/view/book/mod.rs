@@ -31,8 +31,14 @@ pub fn kept(first: EntryId, last: EntryId) -> String {
 /// What was taken back, or counts again.
 #[must_use]
 pub fn taken_back(taken: &TakenBack) -> String {
-    let numbers: Vec<String> = taken.entries.iter().map(|entry| entry.0.to_string()).collect();
-    let what = format!("{} {}", if numbers.len() == 1 { "Entry" } else { "Entries" }, all_of(&numbers));
+    let presses = taken.presses.iter().map(ToString::to_string);
+    let numbers: Vec<String> = taken.entries.iter().map(|entry| entry.0.to_string()).chain(presses).collect();
+    let what = match (taken.entries.len(), taken.presses.len()) {
+        (0, _) => "",
+        (1, 0) => "Entry ",
+        _ => "Entries ",
+    };
+    let what = format!("{what}{}", all_of(&numbers));
     let (does, again) = if numbers.len() == 1 { ("counts", "it") } else { ("count", "them") };
     if taken.counts_again {
         return format!("{what} {does} again.");
