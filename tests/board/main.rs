@@ -27,6 +27,7 @@ mod resets;
 mod strays;
 mod torture;
 mod upgrade;
+mod wiring_page;
 
 use std::time::Duration;
 

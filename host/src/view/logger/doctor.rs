@@ -216,7 +216,7 @@ pub const fn fault_words(fault: Fault) -> (&'static str, &'static str) {
         ),
         Fault::KnobShakes => (
             "the knob's reading shakes, or its sensor comes and goes",
-            "unplug the machine and the logger, then look whether the magnet or the bridge on the knob is loose, and whether the \
+            "unplug the machine and the logger, then look whether the knob's magnet or the bridge over it is loose, and whether the \
              sensor's plug sits tight. Strokes and hours are counted all the same.",
         ),
         Fault::FlashWrite => (
