@@ -256,6 +256,27 @@ pub fn stored(connection: &Connection, content: &Content, log_id: i64) -> rusqli
         .map(Option::unwrap_or_default)
 }
 
+/// A sum that is kept, with its table and the row of its log.
+pub type Mark = (&'static str, i64, Sum);
+
+/// The sums that are kept of some tables, of all logs: where they are the same, so is the content.
+///
+/// # Errors
+/// As SQLite.
+pub fn marks(connection: &Connection, of: &[&'static Content]) -> rusqlite::Result<Vec<Mark>> {
+    let mut statement = connection.prepare_cached(
+        "SELECT log_id, row_count, row_sum FROM content_sum WHERE content = ?1 ORDER BY log_id",
+    )?;
+    let mut marks = Vec::new();
+    for content in of {
+        let mut rows = statement.query((content.table,))?;
+        while let Some(row) = rows.next()? {
+            marks.push((content.table, row.get(0)?, Sum { rows: row.get(1)?, sum: row.get(2)? }));
+        }
+    }
+    Ok(marks)
+}
+
 /// Keeps a sum in the place of the one before.
 ///
 /// # Errors

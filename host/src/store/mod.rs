@@ -229,10 +229,7 @@ impl Database {
         doing: &'static str,
         work: impl FnOnce(&Connection, &RecordReader) -> Result<T, E>,
     ) -> Result<T, StoreError> {
-        self.together(|store| {
-            store.read_once.forget();
-            work(&store.connection, &store.reading).map_err(failed(doing))
-        })
+        self.together(|store| work(&store.connection, &store.reading).map_err(failed(doing)))
     }
 
     /// As [`Self::change`], for what the maker says: refused where it was worked out from a book that has grown since.
@@ -314,9 +311,8 @@ impl Store for Database {
             transaction.commit().map_err(failed("keep what was written"))?;
             Ok(outcome)
         });
-        match outcome {
-            Ok(_) => self.growth.kept(&self.connection),
-            Err(_) => self.read_once.forget(),
+        if outcome.is_ok() {
+            self.growth.kept(&self.connection);
         }
         outcome
     }
