@@ -83,6 +83,25 @@ impl Ahead {
     }
 }
 
+/// Hardware that counts the needle's edges and dates them. The contract of a board towards the library.
+///
+/// - **Every edge is counted**, also while flash is erased with interrupts off (0.4 s at the worst) and during a storm of
+///   edges: in a counter, a state machine or a capture unit, never in an interrupt.
+/// - The count goes up only. It wraps at 16 bits, so at a thousand edges a second it must be asked once a minute; it may stand
+///   anywhere at the start.
+/// - A **stamp** only dates what was counted: the uptime at which the first and the last edge since the sample before came. It
+///   may be late by one sample, or missing; it may not be made up. Best is one source for both, so that they always fit.
+/// - Pulses too short for a stroke are in no count; if they are noticed, they are told as `too_short`.
+/// - The moment that comes with the sample is not earlier than any edge in it, and never earlier than that of the sample before.
+/// - Nothing here waits: it is called with the logger locked, every 50 ms while the needle moves, every 90 ms at rest.
+pub trait NeedleSource {
+    /// Called a good while before [`Self::sample`] (before the knob is read), for hardware that compares two counters.
+    fn prepare(&mut self) {}
+
+    /// Count and stamps since the last call, and the moment that no edge of them is younger than.
+    fn sample(&mut self) -> (UptimeMillis, NeedleSample);
+}
+
 /// Follows the counter and its stamps.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Needle {

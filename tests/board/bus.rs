@@ -12,7 +12,7 @@ use super::{ms, started};
 
 /// 2031-04-05T06:07:08Z in milliseconds since 1970, by `date -u -d 2031-04-05T06:07:08Z +%s`.
 const CLOCK_SET_TO: i64 = 1_933_135_628_000;
-/// ResamplingParams of the board's processor that the linker gives out (`memory.x`).
+/// ResamplingParams of the board's processor that the linker gives out (`memory-rp2040.x`).
 const MEMORY_BYTES: u64 = 256 * 1024;
 
 pub fn diagnostics(board: &mut Emulator) -> Diagnostics {

@@ -3,7 +3,7 @@
 use tests::board_image::{Contents, FLASH_START, board_image};
 use tests::uf2::{BLOCK_BYTES, to_uf2};
 
-/// Where settings and log begin and end, counted from the start of flash: published in `memory.x`, never to be moved.
+/// Where settings and log begin and end, counted from the start of flash: published in `memory-rp2040.x`, never to be moved.
 const SETTINGS: (u64, u64) = (0x2_8000, 0x2_A000);
 const LOG: (u64, u64) = (0x2_A000, 0x20_0000);
 /// ResamplingParams of the RP2040 in its four striped banks (datasheet 2.6.2).

@@ -54,7 +54,7 @@ pub fn image_without_second_slot() -> PathBuf {
     let _guard = Lock::take(&tree, "board-image.lock");
     let pico = tree.join("firmware/pico");
     let mut sources =
-        Sources::read(&pico, &["src", ".cargo", "Cargo.toml", "Cargo.lock", "build.rs", "memory.x"]);
+        Sources::read(&pico, &["src", ".cargo", "Cargo.toml", "Cargo.lock", "build.rs", "memory-rp2040.x", "memory-rp2350.x"]);
     for edit in SECOND_SLOT.edits {
         sources.edit(edit);
     }

@@ -5,27 +5,23 @@
 //! log lays out its bytes is its own affair. The blocking driver is used for good: the other one reads in words, and a
 //! log must never be opened with another word size.
 
-use embassy_rp::flash::{Blocking, ERASE_SIZE, Error, Flash};
-use embassy_rp::peripherals::FLASH;
+use embassy_rp::flash::{ERASE_SIZE, Error};
 use embassy_time::Instant;
 use embedded_storage::nor_flash::{
     ErrorType, MultiwriteNorFlash, NorFlash, NorFlashError, NorFlashErrorKind, ReadNorFlash,
 };
 use shared_types::LoggerId;
 
+use super::chip::{self, BoardFlash};
 use super::layout::FLASH_BYTES;
 use super::{facts, lamp};
 
 const SECTOR_BYTES: u32 = 4096;
 const _: () = assert!(SECTOR_BYTES as usize == ERASE_SIZE, "the chip erases sectors of 4 KiB");
 
-/// Sizes that are believed: 64 KiB to 16 MiB, the most that the processor maps. Some makers count in other ways.
-const LEAST_SIZE: u32 = 16;
-const MOST_SIZE: u32 = 24;
-
 /// The board's flash chip.
 pub struct Chip {
-    flash: Flash<'static, FLASH, Blocking, FLASH_BYTES>,
+    flash: BoardFlash,
     /// Its size in bytes as it says itself; none when it says nothing that can be believed.
     size: Option<u32>,
 }
@@ -42,8 +38,8 @@ impl NorFlashError for ChipError {
 
 impl Chip {
     /// Takes the chip over, and asks how large it is: past the end of a smaller one, its start would be written over.
-    pub fn new(mut flash: Flash<'static, FLASH, Blocking, FLASH_BYTES>) -> Self {
-        let size = flash.blocking_jedec_id().ok().and_then(size_of);
+    pub fn new(mut flash: BoardFlash) -> Self {
+        let size = chip::flash_size(&mut flash);
         Self { flash, size }
     }
 
@@ -52,20 +48,10 @@ impl Chip {
         self.size
     }
 
-    /// The number that the chip's maker gave it; none when it has none (all zeros or all ones).
+    /// A number that no other board has; none when there is none (all zeros or all ones).
     pub fn unique_id(&mut self) -> Option<LoggerId> {
-        let mut id = [0; 8];
-        self.flash.blocking_unique_id(&mut id).ok()?;
-        let id = u64::from_be_bytes(id);
+        let id = chip::chip_id(&mut self.flash)?;
         (id != 0 && id != u64::MAX).then_some(LoggerId(id))
-    }
-}
-
-/// The last of the three bytes of a JEDEC id tells the size as a power of two, with nearly all makers of serial flash.
-const fn size_of(jedec_id: u32) -> Option<u32> {
-    match jedec_id & 0xFF {
-        power @ LEAST_SIZE..=MOST_SIZE => Some(1 << power),
-        _ => None,
     }
 }
 

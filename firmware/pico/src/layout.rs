@@ -1,4 +1,4 @@
-//! Where things lie in flash, in bytes from its start. `memory.x` says the same to the linker, and the build script
+//! Where things lie in flash, in bytes from its start. `memory-rp2040.x` and `memory-rp2350.x` say the same to the linker, and the build script
 //! hands these numbers to it, so that an image in which the two differ cannot be linked.
 
 use core::ops::Range;

@@ -1,4 +1,4 @@
-//! The logger's board: an RP2040 with a Hall switch, a magnetic encoder, a clock chip, two buttons and a lamp.
+//! The logger's board: an RP2040, or an RP2350, with a Hall switch, a magnetic encoder, a clock chip, two buttons and a lamp.
 //!
 //! Only pins, buses, flash and USB are here; what is counted, kept and answered is decided in the `firmware` library. Which
 //! wire goes where stands in `WIRING.md` beside this crate.
@@ -7,6 +7,7 @@
 
 mod bus;
 mod cable;
+mod chip;
 mod facts;
 mod flash;
 mod lamp;
@@ -43,6 +44,7 @@ use shared_types::{LoggerId, UptimeMillis};
 use static_cell::StaticCell;
 
 use self::bus::Bus;
+use self::chip::BUILD;
 use self::flash::Chip;
 use self::needle::NeedleCounter;
 use self::sampler::{BoardDial, Inputs};
@@ -82,7 +84,6 @@ const fn number(digits: &str) -> u8 {
     }
 }
 
-const BUILD: &str = concat!("pico ", env!("CARGO_PKG_VERSION"));
 const _: () = assert!(BUILD.len() <= MAX_BUILD_NAME, "the build's name must fit");
 
 /// Milliseconds since power came on or the last reset.

@@ -21,8 +21,10 @@ use embassy_rp::peripherals::{DMA_CH0, DMA_CH1, PIO0};
 use embassy_rp::pio::program::pio_asm;
 use embassy_rp::pwm::Pwm;
 use embassy_time::Instant;
-use firmware::needle::NeedleSample;
+use firmware::needle::{NeedleSample, NeedleSource};
 use shared_types::UptimeMillis;
+
+use super::chip;
 
 /// The line must have been low for so long, and must stay high for so long. At a thousand edges a second and a magnet that is in
 /// front of the switch for a twentieth of the turn the line is low for 50 us; glitches are some 2 us long.
@@ -91,15 +93,27 @@ impl NeedleCounter {
         }
     }
 
-    /// Asks the witness. To be called a good while before [`Self::sample`], so that each stroke which it has seen is counted by then.
-    pub fn read_raw_counter(&mut self) {
+    /// Edges since the last call that were too short for a stroke. What the state machine has counted since the witness was asked
+    /// hides some of them until the next look, which tells them.
+    fn newly_too_short(&mut self) -> u16 {
+        let alone = self.seen.wrapping_sub(self.told).cast_signed();
+        if (-MOST_HIDDEN..=0).contains(&alone) {
+            return 0;
+        }
+        self.seen = self.told;
+        u16::try_from(alone.max(0)).unwrap_or(u16::MAX)
+    }
+}
+
+impl NeedleSource for NeedleCounter {
+    /// Asks the witness, so that each stroke which it has seen is counted by the time of the sample.
+    fn prepare(&mut self) {
         let now_at = self.witness.counter();
         self.seen = self.seen.wrapping_add(u32::from(now_at.wrapping_sub(self.seen_at)));
         self.seen_at = now_at;
     }
 
-    /// The edges since the last call, and the moment that no edge is younger than.
-    pub fn sample(&mut self) -> (UptimeMillis, NeedleSample) {
+    fn sample(&mut self) -> (UptimeMillis, NeedleSample) {
         // The place first: what comes in between is then left for the next time, with its stamp.
         let place = stamped();
         let counted = COUNTED.load(Ordering::Relaxed).wrapping_neg();
@@ -133,17 +147,6 @@ impl NeedleCounter {
             too_short,
         };
         (now, sample)
-    }
-
-    /// Edges since the last call that were too short for a stroke. What the state machine has counted since the witness was asked
-    /// hides some of them until the next look, which tells them.
-    fn newly_too_short(&mut self) -> u16 {
-        let alone = self.seen.wrapping_sub(self.told).cast_signed();
-        if (-MOST_HIDDEN..=0).contains(&alone) {
-            return 0;
-        }
-        self.seen = self.told;
-        u16::try_from(alone.max(0)).unwrap_or(u16::MAX)
     }
 }
 
@@ -183,9 +186,9 @@ fn start_channels() {
         control
     };
     let stamper = pac::DMA.ch(STAMPER.into());
-    stamper.read_addr().write_value(register_address(pac::TIMER.timerawl().as_ptr()));
+    stamper.read_addr().write_value(register_address(chip::timer().timerawl().as_ptr()));
     stamper.write_addr().write_value(address_of(&RING.0));
-    stamper.trans_count().write_value(1);
+    chip::one_word(stamper);
     let mut control = one_word(TAKER, TreqSel::PERMANENT);
     control.set_incr_write(true);
     control.set_ring_sel(true);
@@ -196,7 +199,7 @@ fn start_channels() {
     let taker = pac::DMA.ch(TAKER.into());
     taker.read_addr().write_value(register_address(pac::PIO0.rxf(MACHINE).as_ptr()));
     taker.write_addr().write_value(address_of(&COUNTED));
-    taker.trans_count().write_value(1);
+    chip::one_word(taker);
     taker.ctrl_trig().write_value(one_word(STAMPER, TreqSel::PIO0_RX0));
 }
 

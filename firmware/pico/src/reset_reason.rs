@@ -5,6 +5,8 @@ use core::panic::PanicInfo;
 use embassy_rp::pac;
 use shared_types::log::StartReason;
 
+use super::chip;
+
 /// Marks scratch register 0 as written by the panic handler of this firmware ("NHPA").
 const PANICKED: u32 = 0x4E48_5041;
 /// Scratch register 3: starts after a stop since power came on, and in its highest bit whether one of them was a panic, whose
@@ -99,8 +101,7 @@ fn on_panic(info: &PanicInfo) -> ! {
 }
 
 fn reset() -> ! {
-    // Everything but the two oscillators, as the data sheet's start-up code does (2.13.2, WDSEL).
-    pac::PSM.wdsel().write_value(pac::psm::regs::Wdsel(0x0001_FFFC));
+    pac::PSM.wdsel().write_value(chip::all_but_oscillators());
     pac::WATCHDOG.ctrl().modify(|control| control.set_trigger(true));
     loop {
         cortex_m::asm::nop();

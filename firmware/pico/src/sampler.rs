@@ -13,6 +13,7 @@ use embassy_time::{Duration, Instant, Timer};
 use firmware::dial::Dial;
 use firmware::knob::{KnobReading, KnobSource};
 use firmware::logger::Sample;
+use firmware::needle::NeedleSource;
 use shared_types::limits::{IDLE_GAP_MS, SAMPLE_MS};
 use shared_types::{UptimeMillis, UtcMillis};
 
@@ -193,7 +194,7 @@ pub async fn keep_sampling(mut inputs: Inputs, logger: &'static SharedLogger) {
     let mut clock_order: Option<ClockOrder> = None;
     let mut turn = 0_u32;
     loop {
-        inputs.needle.read_raw_counter();
+        inputs.needle.prepare();
         let knob = inputs.read_knob(turn).await;
         let wants_clock = inputs.tell(knob, logger, &mut pace).await;
         clock_order = SET_CHIP.try_take().map(|(utc, at)| ClockOrder { utc, at }).or(clock_order);

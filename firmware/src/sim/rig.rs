@@ -14,11 +14,12 @@ use super::clock_sim::ClockSim;
 use super::needle_sim::{NeedleSim, Truth};
 use super::nor::{Nor, SECTOR};
 pub use super::wires::{KnobHealth, StampTrouble};
-use super::wires::{KnobWire, NeedleWire};
+use super::wires::{KnobWire, NeedleWire, WiredNeedle};
 use crate::buttons::{BUTTON_SAMPLE_MS, DEBOUNCE_MS, HOLD_MS};
 use crate::lamp::LampMessage;
 use crate::link_server::{LinkServer, REPLY_BYTES};
 use crate::logger::{Logger, Sample, StartInfo};
+use crate::needle::NeedleSource;
 use crate::split_mix::SplitMix64;
 use crate::store::{Layout, StartFacts, Store};
 
@@ -430,10 +431,16 @@ impl Rig {
     fn sample(&mut self, edges: &[u64]) {
         let noise = u16::try_from(self.rng.below(3)).unwrap_or(0);
         let knob = self.knob_wire.read(self.knob, noise, &mut self.fault_rng);
-        let now = self.uptime();
         let now_ms = self.needle.now_ms();
         let Some(powered) = self.powered.as_mut() else { return };
-        let needle = powered.wire.sample(edges, now_ms, self.stamp_trouble, &mut self.fault_rng);
+        let (now, needle) = WiredNeedle {
+            wire: &mut powered.wire,
+            edges,
+            now_ms,
+            trouble: self.stamp_trouble,
+            rng: &mut self.fault_rng,
+        }
+        .sample();
         self.lamp_lit = powered.logger.sample(&Sample { now, needle, knob, buttons: self.buttons });
         if let Some(clock) = self.clock.as_ref()
             && powered.logger.wants_clock(now)

@@ -5,7 +5,7 @@ use std::vec::Vec;
 use shared_types::{RawAngle, UptimeMillis};
 
 use crate::knob::{KnobReading, Magnet};
-use crate::needle::NeedleSample;
+use crate::needle::{NeedleSample, NeedleSource};
 use crate::split_mix::SplitMix64;
 
 /// What is wrong with the knob's sensor.
@@ -50,40 +50,50 @@ impl NeedleWire {
     pub(crate) const fn plugged_at(now_ms: u64) -> Self {
         Self { plugged_at_ms: now_ms, count: 0, sampled_ms: now_ms, late_stamp: None, late_count: false }
     }
+}
 
-    /// Count and stamps of the edges since the last sample, as far as they come with this one.
-    pub(crate) fn sample(
-        &mut self,
-        edges: &[u64],
-        now_ms: u64,
-        trouble: StampTrouble,
-        rng: &mut SplitMix64,
-    ) -> NeedleSample {
-        let mut happens = |permille: u64| permille > 0 && rng.below(1_000) < permille;
-        let since = core::mem::replace(&mut self.sampled_ms, now_ms);
-        let mut count = edges.len() + usize::from(core::mem::take(&mut self.late_count));
-        let mut stamps: Vec<u64> = self.late_stamp.take().into_iter().collect();
-        stamps.extend(edges.iter().copied().filter(|_| !happens(trouble.missing_permille)));
-        if edges.last() == Some(&now_ms) && stamps.last() == Some(&now_ms) && happens(trouble.apart_permille)
+/// A needle's wire at one moment, with the edges that came over it since the last sample.
+#[derive(Debug)]
+pub(crate) struct WiredNeedle<'a> {
+    pub(crate) wire: &'a mut NeedleWire,
+    pub(crate) edges: &'a [u64],
+    pub(crate) now_ms: u64,
+    pub(crate) trouble: StampTrouble,
+    pub(crate) rng: &'a mut SplitMix64,
+}
+
+impl NeedleSource for WiredNeedle<'_> {
+    /// As far as count and stamps come with this sample.
+    fn sample(&mut self) -> (UptimeMillis, NeedleSample) {
+        let (wire, now_ms, trouble) = (&mut *self.wire, self.now_ms, self.trouble);
+        let mut happens = |permille: u64| permille > 0 && self.rng.below(1_000) < permille;
+        let since = core::mem::replace(&mut wire.sampled_ms, now_ms);
+        let mut count = self.edges.len() + usize::from(core::mem::take(&mut wire.late_count));
+        let mut stamps: Vec<u64> = wire.late_stamp.take().into_iter().collect();
+        stamps.extend(self.edges.iter().copied().filter(|_| !happens(trouble.missing_permille)));
+        if self.edges.last() == Some(&now_ms)
+            && stamps.last() == Some(&now_ms)
+            && happens(trouble.apart_permille)
         {
             if happens(500) {
-                self.late_stamp = stamps.pop();
+                wire.late_stamp = stamps.pop();
             } else {
                 count -= 1;
-                self.late_count = true;
+                wire.late_count = true;
             }
         }
         if now_ms > since && happens(trouble.stray_permille) {
-            stamps.push(since + 1 + rng.below(now_ms - since));
+            stamps.push(since + 1 + self.rng.below(now_ms - since));
         }
-        self.count = self.count.wrapping_add(u16::try_from(count).unwrap_or(u16::MAX));
-        let uptime = |ms: &u64| UptimeMillis(ms.saturating_sub(self.plugged_at_ms));
-        NeedleSample {
-            count: self.count,
-            first_edge_at: stamps.iter().min().map(uptime),
-            last_edge_at: stamps.iter().max().map(uptime),
+        wire.count = wire.count.wrapping_add(u16::try_from(count).unwrap_or(u16::MAX));
+        let uptime = |ms: u64| UptimeMillis(ms.saturating_sub(wire.plugged_at_ms));
+        let sample = NeedleSample {
+            count: wire.count,
+            first_edge_at: stamps.iter().min().copied().map(uptime),
+            last_edge_at: stamps.iter().max().copied().map(uptime),
             too_short: 0,
-        }
+        };
+        (uptime(now_ms), sample)
     }
 }
 

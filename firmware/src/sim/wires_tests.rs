@@ -225,7 +225,9 @@ fn an_edge_that_both_wires_pick_up_invents_an_idle_gap_a_pair_at_most() {
         now += 90;
         let stray: Vec<u64> = (rng.below(40) == 0).then(|| now - rng.below(90)).into_iter().collect();
         strays += stray.len() as u64;
-        let sample = wire.sample(&stray, now, StampTrouble::default(), &mut rng);
+        let trouble = StampTrouble::default();
+        let (_, sample) =
+            WiredNeedle { wire: &mut wire, edges: &stray, now_ms: now, trouble, rng: &mut rng }.sample();
         for moved in needle.update(UptimeMillis(now), &sample).into_iter().flatten() {
             run += bursts.update(UptimeMillis(now), Some(moved), None, 24).ran_ms;
         }
