@@ -65,6 +65,15 @@ pub async fn show(door: Door, make: Make, said: Said) -> Response {
     }
 }
 
+/// Shows a picture.
+pub async fn picture(door: Door, make: Make, said: Said) -> Response {
+    let asked = asked(&door, said);
+    match door.shared.desk.ask(move |room| make(room, &asked)).await.flatten() {
+        Ok(picture) => ([(header::CONTENT_TYPE, "image/svg+xml")], picture).into_response(),
+        Err(_) => StatusCode::NOT_FOUND.into_response(),
+    }
+}
+
 /// Does a tap, and leads on to a page. A refusal is a page of its own, from which it can be tapped again.
 pub async fn tap(door: Door, action: &'static str, act: Tap, can_be_undone: bool, said: Said) -> Response {
     let number = door.shared.forms.number(&said).map(|number| format!("{action} {number}"));

@@ -24,6 +24,9 @@ const HEADERS: [(&str, &str); 8] = [
     ("cache-control", "no-store"),
 ];
 
+/// What a phone may ask for before it was let in.
+const OPEN: [&str; 3] = ["/pair", "/page.css", "/mark.svg"];
+
 /// One place at which the server listens.
 #[derive(Clone)]
 pub struct Door {
@@ -71,6 +74,14 @@ async fn judge(door: &Door, request: Request, next: Next) -> Response {
     }
     if request.method() == Method::POST && !door.is_of_our_page(request.headers()) {
         return (StatusCode::FORBIDDEN, "This form does not come from this page. Nothing was saved.")
+            .into_response();
+    }
+    let is_open = OPEN.iter().any(|path| request.uri().path() == *path);
+    if door.is_phone && !is_open && !door.shared.phones.is_known(request.headers()) {
+        return (
+            StatusCode::UNAUTHORIZED,
+            "This phone was not let in. Scan the code that `needlehours page --phone` shows.",
+        )
             .into_response();
     }
     next.run(request).await

@@ -11,7 +11,7 @@ use tokio::sync::watch;
 
 use super::desk::Desk;
 use super::error::Refused;
-use super::shared::held;
+use super::lock::held;
 use crate::app::cloth::cost;
 use crate::app::logger::live::{LiveSample, Scale, watch as look};
 use crate::app::ports::{Logger, LoggerError};

@@ -5,18 +5,31 @@
 
 mod answers;
 mod assets;
+mod care;
+mod cloth;
+mod day;
 mod desk;
 mod error;
 mod forms;
 mod frame;
 mod guard;
+mod heavy;
 mod live;
+mod lock;
+mod machine;
 mod now;
+mod papers;
+mod phones;
+mod rugs;
+mod sentences;
 mod server;
+mod settings;
 mod shared;
+mod steps;
 mod stream;
 mod taps;
 mod way_in;
+mod who;
 
 pub use desk::PageClock;
 pub use error::{Refused, ServeError};

@@ -1,12 +1,13 @@
 //! What all answers of the server are made from.
 
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 
 use tokio::sync::{Semaphore, watch};
 
 use super::desk::Desk;
 use super::forms::Forms;
 use super::live::{LiveNow, Looked};
+use super::phones::Phones;
 
 /// Streams of live values to phones at once.
 pub const MOST_PHONE_STREAMS: usize = 8;
@@ -26,6 +27,8 @@ pub struct Shared {
     pub looked: Looked,
     /// True when the server ends.
     pub ends: watch::Receiver<bool>,
+    /// The phones that may come in.
+    pub phones: Arc<Phones>,
     /// Streams to phones that may still be opened.
     pub phone_streams: Arc<Semaphore>,
 }
@@ -35,9 +38,4 @@ impl Shared {
     pub fn has_changed(&self) {
         self.changes.send_modify(|changes| *changes += 1);
     }
-}
-
-/// Holds a lock. Whoever held it before cannot have left it half changed: nothing panics.
-pub fn held<T>(lock: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
-    lock.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }

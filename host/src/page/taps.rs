@@ -4,7 +4,7 @@ use super::answers::Tap;
 use super::desk::PageClock;
 use super::error::Refused;
 use super::forms::Said;
-use super::way_in;
+use super::{care, rugs, steps, way_in, who};
 use crate::app::care::done::{self, DoneSaid};
 use crate::app::care::part_care::{CareSaid, note_all};
 use crate::app::cloth::{TearSaid, answer, tears};
@@ -27,6 +27,16 @@ pub const TAPS: &[(&str, Tap, bool)] = &[
     ("/tap/stop", stop_timer, true),
     ("/tap/right", right, true),
     ("/tap/other", other, true),
+    ("/tap/who", who::set, true),
+    ("/tap/next", rugs::begin, true),
+    ("/tap/work", rugs::work, true),
+    ("/tap/done", steps::done, true),
+    ("/tap/noted", care::noted, true),
+    ("/tap/later", care::later, true),
+    ("/tap/press", care::press, true),
+    ("/tap/accept", care::accept, true),
+    ("/tap/back", care::back, false),
+    ("/tap/rug-back", rugs::back, false),
 ];
 
 fn tear(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String, Refused> {
@@ -115,8 +125,9 @@ fn right(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String,
 
 fn other(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String, Refused> {
     let day = day(store, clock, said)?;
-    let rug = said.needed("rug", "the rug")?;
-    let whose = if said.get("care").is_some() { Whose::Care } else { Whose::Rug(rug.to_owned()) };
+    let is_care = said.get("to") == Some("care");
+    let whose = if is_care { Whose::Care } else { Whose::Rug(said.needed("rug", "the rug")?.to_owned()) };
     say_whose(store, clock, &[day], &whose)?;
-    Ok(format!("counted to {rug}"))
+    let to = if is_care { "care" } else { said.get("rug").unwrap_or_default() };
+    Ok(format!("counted to {to}"))
 }

@@ -1,10 +1,13 @@
 //! `page`.
 
 use std::fmt::Write as _;
+use std::net::{IpAddr, Ipv4Addr, UdpSocket};
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use clap::Args;
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
 
 use crate::app::ports::{Logger, LoggerError};
 use crate::cli::logger::{plugged_in, read_what_is_plugged_in};
@@ -23,6 +26,9 @@ pub struct Page {
     /// The port on which it listens; 0 takes a free one.
     #[arg(long, value_name = "NUMBER", default_value = "8017")]
     port: u16,
+    /// Let phones in the same network in: by the code that is shown, once each.
+    #[arg(long)]
+    phone: bool,
     /// The port on which the logger is, where it is not found by itself.
     #[arg(long, value_name = "PORT", hide = true)]
     board: Option<String>,
@@ -37,7 +43,7 @@ impl Page {
             clock: PageClock(Arc::new(SystemClock)),
             board: Box::new(Plugged { around: Box::new(again), port: self.board }),
             port: self.port,
-            for_phones: None,
+            for_phones: if self.phone { Some(own_address()?) } else { None },
         };
         let mut told = Ok(());
         let listening = |at: &Listening| told = show::words(&words(at));
@@ -52,10 +58,39 @@ impl Page {
 }
 
 fn words(at: &Listening) -> String {
-    let mut words = at.address.clone();
-    // A text takes whatever is written to it.
-    write!(words, "\nOpen this address in a browser on this computer; Ctrl-C ends it.").unwrap_or_default();
+    let mut words =
+        format!("{}\nOpen this address in a browser on this computer; Ctrl-C ends it.", at.address);
+    if let Some(phone) = &at.for_a_phone {
+        let code = QrCode::new(phone).map(|code| code.render::<Dense1x2>().quiet_zone(true).build());
+        // A text takes whatever is written to it.
+        write!(
+            words,
+            "\n\nFor a phone in the same network, once, within ten minutes:\n{phone}\n{}\n\
+             Plain http cannot keep a phone's screen awake: set its screen timeout (Auto-Lock) longer.\n\
+             Who can read along in this network can read the page. Forget the phones on its page of settings.",
+            code.unwrap_or_default()
+        )
+        .unwrap_or_default();
+    }
     words
+}
+
+/// The address that this computer has in its network: where it would speak from. Nothing is sent.
+fn own_address() -> Result<IpAddr, Failure> {
+    let asked = || {
+        let socket = UdpSocket::bind((Ipv4Addr::UNSPECIFIED, 0))?;
+        // An address for documentation (RFC 5737), which is nobody's.
+        socket.connect((Ipv4Addr::new(192, 0, 2, 1), 9))?;
+        socket.local_addr().map(|at| at.ip())
+    };
+    asked().map_err(|error| {
+        Failure::other(
+            "page::network",
+            "this computer is in no network in which a phone could find it",
+            "Join the network of the phone, and start it again.",
+        )
+        .because(error)
+    })
 }
 
 /// The board on a cable.
