@@ -7,5 +7,6 @@ pub mod app;
 pub mod cli;
 pub mod demo;
 pub mod logger_link;
+pub mod page;
 pub mod store;
 pub mod view;

@@ -90,6 +90,7 @@ enum Command {
     Restore(keeping::Restore),
     Book(book::Book),
     Person(hand::Person),
+    Page(today::Page),
     Autoread(today::Autoread),
     Manual(manual::Manual),
 }
@@ -174,6 +175,7 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
         Command::Due(_)
             | Command::Worked(_)
             | Command::Pull(_)
+            | Command::Page(_)
             | Command::Autoread(_)
             | Command::Demo(_)
             | Command::Rescue(_)
@@ -238,6 +240,7 @@ fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure>
         Command::Restore(command) => command.run(around),
         Command::Book(command) => command.run(around),
         Command::Person(command) => command.run(around),
+        Command::Page(command) => command.run(around),
         Command::Autoread(command) => command.run(around),
         Command::Manual(command) => command.run(values::program::<Arguments>()),
     }

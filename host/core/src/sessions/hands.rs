@@ -61,6 +61,12 @@ impl Hands {
         self.settled(machine, earliest, latest)
     }
 
+    /// Who is at work on a machine at a moment; none where that is not known.
+    #[must_use]
+    pub fn at_work(&self, machine: MachineTag, moment: UtcMillis) -> Option<PersonTag> {
+        self.settled(machine, moment, moment)
+    }
+
     /// Who worked a session that was typed in: said with it, else who was at work then; none where that is not known.
     #[must_use]
     pub fn of_session(&self, session: &Worked) -> Option<PersonTag> {

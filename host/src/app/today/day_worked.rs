@@ -32,6 +32,16 @@ pub struct DayWorked {
     pub is_open: bool,
 }
 
+impl DayWorked {
+    /// A name by which the very same line is found again: its day, its rug and its sessions.
+    #[must_use]
+    pub fn key(&self) -> String {
+        let day = self.day.map_or_else(String::new, |day| day.to_string());
+        let sessions: Vec<String> = self.sessions.iter().map(SessionName::to_string).collect();
+        format!("{day} {} {}", sessions.join("+"), self.rug.as_deref().unwrap_or_default())
+    }
+}
+
 /// The lines of the last day worked, and all lines of which something is open; each the newest first.
 pub(super) fn days_worked(sessions: &[SessionLine], machine: MachineTag) -> (Vec<DayWorked>, Vec<DayWorked>) {
     let mut days: Vec<DayWorked> = Vec::new();

@@ -18,8 +18,10 @@ use host_core::care::plan::{BelongsTo, short_caution};
 use host_core::care::report::{Question, TaskReport};
 use host_core::care::schedule::DueState;
 use host_core::care::{DueReport, due_report};
-use host_core::entries::Drive;
+use host_core::entries::{Drive, PersonTag, RETENSION};
+use host_core::heavy::speed::ceiling_said;
 use host_core::rugs::progress::Progress;
+use host_core::sessions::hands::Hands;
 use host_core::sessions::{local_day, session_list};
 use host_core::studio::MachineCard;
 pub use tears::{TearAsked, felt};
@@ -62,6 +64,12 @@ pub struct MachineToday {
     pub care: CareToday,
     /// The rugs on the frame, and how far along.
     pub rugs: Vec<Progress>,
+    /// How long ago the cloth was tightened, in running, and when it wants it again; null where that was switched off.
+    pub cloth: Option<TaskReport>,
+    /// Who is at work on it; null where that is not known.
+    pub person: Option<PersonTag>,
+    /// The ceiling of the knob that the maker set, per mille of its travel; null without one.
+    pub knob_ceiling_per_mille: Option<u32>,
     /// Whether compressed air moves its needle.
     pub is_on_air: bool,
     /// What to mind before care, in one line.
@@ -96,7 +104,7 @@ pub fn today(store: &impl Store, clock: &impl Clock) -> Result<TodayReport, Stor
     let due = due_report(book.grounds(&ledger), &in_use, now, &zone);
     let sessions = session_list::all(&book.studio, &ledger, &zone);
     let harms = tears::asked(&book, &ledger, now);
-    let timers = running(&book);
+    let (timers, hands) = (running(&book), Hands::of(&book.entries));
     let rugs = on_the_frame(&book, &ledger, clock);
     let machines = in_use.iter().map(|card| {
         let (last_worked, to_answer) = days_worked(&sessions, card.tag);
@@ -110,6 +118,9 @@ pub fn today(store: &impl Store, clock: &impl Clock) -> Result<TodayReport, Stor
             to_answer,
             tears: harms.iter().filter(|tear| tear.machine == Some(card.tag)).cloned().collect(),
             rugs: progress.map(|(_, progress)| progress.clone()).collect(),
+            cloth: due.tasks.iter().find(|task| task.machine == card.tag && task.task == RETENSION).cloned(),
+            person: hands.at_work(card.tag, now),
+            knob_ceiling_per_mille: ceiling_said(&book.entries, card.tag).and_then(|said| said.per_mille()),
             is_on_air: card.drive == Drive::Pneumatic,
             caution: short_caution(&[card.drive]),
             care: care(&due, card.tag),

@@ -50,6 +50,12 @@ impl CommandEnv {
         &self.clock
     }
 
+    /// Makes the same surroundings in another thread.
+    pub fn elsewhere(&self) -> impl Fn() -> Self + Send + Sync + use<> {
+        let (db, clock_is_right) = (self.db.clone(), self.clock_is_right);
+        move || Self::new(db.clone(), clock_is_right)
+    }
+
     /// Opens the maker's database, making it when there is none; the usual folder too, but none that was named.
     ///
     /// # Errors

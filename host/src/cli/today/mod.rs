@@ -3,6 +3,7 @@
 mod answers;
 mod at_login;
 mod autoread;
+mod page;
 mod way_in;
 
 use std::process::ExitCode;
@@ -16,6 +17,7 @@ use crate::cli::shell::{ask, exit, keys, show};
 use crate::view;
 use answers::Answered;
 pub use autoread::Autoread;
+pub use page::Page;
 
 /// Today: what was worked, what care asks for, and the rug on the frame.
 #[derive(Debug)]

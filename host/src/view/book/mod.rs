@@ -53,6 +53,12 @@ pub fn taken_back(taken: &TakenBack) -> String {
 /// The whole page.
 #[must_use]
 pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
+    sheet(book, zone).html()
+}
+
+/// What stands on it.
+#[must_use]
+pub fn sheet(book: &RecordBook, zone: &TimeZone) -> Sheet {
     let nothing = "Nothing was entered.";
     let of = |heading: &'static str, chapters: &[Chapter], nothing: &str| {
         Section::new(heading, chapters::entries(book, zone, chapters, nothing))
@@ -88,7 +94,6 @@ pub fn page(book: &RecordBook, zone: &TimeZone) -> String {
         ],
         footer: String::new(),
     }
-    .html()
 }
 
 fn about(book: &RecordBook, zone: &TimeZone) -> Section {

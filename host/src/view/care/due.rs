@@ -5,7 +5,7 @@ use jiff::tz::TimeZone;
 
 use super::due_task::{at, name};
 use super::{forecast, stock};
-use crate::view::words::{count, moment, run_time};
+use crate::view::words::{self, count, moment, run_time};
 use host_core::care::DueReport;
 use host_core::care::done::Evidence;
 use host_core::care::forecast::{DueForecast, NoDate};
@@ -59,7 +59,8 @@ fn last_lines(report: &DueReport, first: Option<&TaskReport>) -> Vec<String> {
 }
 
 /// How pressing it is, in a word or two.
-pub(in crate::view) const fn standing(task: &TaskReport) -> &'static str {
+#[must_use]
+pub const fn standing(task: &TaskReport) -> &'static str {
     match task.state {
         _ if task.age_unknown => "first",
         DueState::Overdue => "overdue",
@@ -73,7 +74,8 @@ pub(in crate::view) const fn standing(task: &TaskReport) -> &'static str {
 }
 
 /// What has run or passed, and the limit; of what is not due when it will be.
-pub(in crate::view) fn so_far(task: &TaskReport) -> String {
+#[must_use]
+pub fn so_far(task: &TaskReport) -> String {
     if task.age_unknown {
         return "look at it: nobody knows when it was last done".to_owned();
     }
@@ -103,6 +105,27 @@ pub(in crate::view) fn so_far(task: &TaskReport) -> String {
     }
 }
 
+/// Running since a task was done, measured at most and typed in.
+#[must_use]
+pub fn ran_since(task: &TaskReport) -> String {
+    run_time(ran(task))
+}
+
+fn ran(task: &TaskReport) -> u64 {
+    task.run_time_since_at_most_ms.saturating_add(task.by_hand_run_time_ms)
+}
+
+/// When the cloth wants to be tightened: "It wants tightening at 15 min."
+#[must_use]
+pub fn cloth_wants(task: &TaskReport) -> String {
+    match (task.state, task.limits.run_time_ms) {
+        (DueState::NotNow, _) => "No cloth is on the frame.".to_owned(),
+        _ if task.is_asked_for() => "Tap it, and tighten it now.".to_owned(),
+        (_, Some(limit)) => format!("It wants tightening at {}.", run_time(limit)),
+        (_, None) => format!("{}.", words::capital(&so_far(task))),
+    }
+}
+
 /// Against which limit it stands how.
 fn limit(task: &TaskReport) -> String {
     let limits = &task.limits;
@@ -111,7 +134,7 @@ fn limit(task: &TaskReport) -> String {
     let words = match task.decided_by {
         Some(LimitKind::Sessions) => return evening(task),
         Some(LimitKind::RunTime) | None => {
-            let ran = run_time(task.run_time_since_at_most_ms.saturating_add(task.by_hand_run_time_ms));
+            let ran = ran_since(task);
             format!("{ran} of running, limit {}", limits.run_time_ms.map_or_else(String::new, run_time))
         }
         Some(LimitKind::Days) => {
@@ -163,7 +186,8 @@ fn left(task: &TaskReport) -> Option<String> {
 }
 
 /// "about 6 Jun", "on 2 Mar 2027", "not within a year".
-pub(in crate::view) fn when(forecast: &DueForecast) -> Option<String> {
+#[must_use]
+pub fn when(forecast: &DueForecast) -> Option<String> {
     let today = forecast.today?;
     if forecast.no_date_because == Some(NoDate::TooFar) {
         return Some("not within a year".to_owned());

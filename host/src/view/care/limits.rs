@@ -3,7 +3,8 @@
 use crate::view::words::{count, run_time};
 use host_core::care::plan::TaskLimits;
 
-pub(in crate::view) fn limits(limits: &TaskLimits) -> String {
+#[must_use]
+pub fn limits(limits: &TaskLimits) -> String {
     let parts = [
         limits.run_time_ms.map(|run| format!("{} of running", run_time(run))),
         limits.sessions.map(|sessions| {

@@ -10,6 +10,6 @@ pub mod notice;
 pub mod record;
 pub mod stock;
 
-pub(in crate::view) use due::{so_far, when};
-pub(in crate::view) use limits::limits;
+pub use due::{cloth_wants, ran_since, so_far, standing, when};
+pub use limits::limits;
 pub use stock::line;

@@ -236,7 +236,9 @@ pub fn record(report: &RecordReport, zone: &TimeZone) -> String {
     text
 }
 
-fn said(line: &RecordLine, zone: &TimeZone) -> String {
+/// What an entry about care says.
+#[must_use]
+pub fn said(line: &RecordLine, zone: &TimeZone) -> String {
     match &line.said {
         EntryBody::CareDone(CareDone { task, finding, note, .. }) => {
             let finding = finding.map_or_else(String::new, |finding| format!("; {}", finding.words()));

@@ -20,7 +20,7 @@ pub fn speed(report: &SpeedReport, zone: &TimeZone, more: bool) -> String {
     let mut text = format!("Speed: {}.\n\n", answer(report));
     text.push_str(&latest(report, zone));
     if report.totals.strokes > 0 {
-        push(&mut text, format_args!("\n{}", by_place(report)));
+        push(&mut text, format_args!("\n{}", by_place(report).text()));
     } else if let Some(notes) = &report.notes {
         text.push_str(&format!("\n{}", speed_more::from_notes(notes)));
     }
@@ -36,7 +36,8 @@ pub fn speed(report: &SpeedReport, zone: &TimeZone, more: bool) -> String {
 }
 
 /// What is known by now, with the tears that it rests on.
-fn answer(report: &SpeedReport) -> String {
+#[must_use]
+pub fn answer(report: &SpeedReport) -> String {
     let tears = count(report.totals.tears, "tear", "tears");
     let cut = report.primary.cut_knob_per_mille.map(|cut| f64::from(cut) / 10.0);
     match (report.primary.verdict, cut) {
@@ -76,7 +77,8 @@ fn latest(report: &SpeedReport, zone: &TimeZone) -> String {
 }
 
 /// The table by the knob's place or the stroke rate.
-fn by_place(report: &SpeedReport) -> String {
+#[must_use]
+pub fn by_place(report: &SpeedReport) -> Table {
     let by = match report.by {
         SpeedBy::Knob => "knob place",
         SpeedBy::Rate => "strokes a second",
@@ -110,5 +112,5 @@ fn by_place(report: &SpeedReport) -> String {
         row("not known".to_owned(), report.unknown_knob);
     }
     row("together".to_owned(), report.totals);
-    table.text()
+    table
 }

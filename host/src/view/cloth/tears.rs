@@ -24,16 +24,19 @@ pub fn list(list: &HarmList, zone: &TimeZone) -> String {
     if !list.harms.is_empty() {
         text.push_str(&lines(&list.harms.iter().collect::<Vec<_>>(), zone));
     }
-    push(
-        &mut text,
-        format_args!(
-            "{} and {}; {} taken back.",
-            count(list.tears, "tear", "tears"),
-            count(list.near_misses, "near-miss", "near-misses"),
-            list.withdrawn
-        ),
-    );
+    push(&mut text, format_args!("{}", totals(list)));
     text
+}
+
+/// "6 tears and 25 near-misses; 0 taken back."
+#[must_use]
+pub fn totals(list: &HarmList) -> String {
+    format!(
+        "{} and {}; {} taken back.",
+        count(list.tears, "tear", "tears"),
+        count(list.near_misses, "near-miss", "near-misses"),
+        list.withdrawn
+    )
 }
 
 /// What stands in a column for a tear or near-miss.
@@ -45,32 +48,38 @@ const NAME_LETTERS: usize = 12;
 /// The list itself, a line each, what the maker said of it below; a column of which nothing is known is left out.
 #[must_use]
 pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
+    let mut text = with_what_was_said(&table(list, zone).text(), list);
+    for line in legend(list) {
+        push(&mut text, format_args!("({line})"));
+    }
+    text
+}
+
+/// The list as a table.
+#[must_use]
+pub fn table(list: &[&HarmLine], zone: &TimeZone) -> Table {
     let known = |is_known: fn(&HarmLine) -> bool| list.iter().any(|line| is_known(line));
     let first = list.first().map(|line| &line.harm);
-    let has_both = list.iter().any(|line| Some(line.harm.harm) != first.map(|harm| harm.harm));
     let has_several = list.iter().any(|line| Some(line.harm.machine) != first.map(|harm| harm.machine));
-    let has_knob = known(|line| line.harm.knob_before.is_some());
-    let has_rate = known(|line| line.harm.rate_before.is_some());
-    let has_tight = known(|line| line.run_since_tensioning_ms.is_some());
     let year = one_year(list, zone);
     let columns: [(bool, Column, Cell<'_>); 9] = [
         (true, Column::Dates("number"), &|line| line.number.clone()),
-        (has_both, Column::Dates("what"), &kind_in_short),
+        (has_both(list), Column::Dates("what"), &kind_in_short),
         (has_several, Column::Numbers("machine"), &|line| {
             line.harm.machine.map_or_else(String::new, |machine| machine.0.to_string())
         }),
         (true, Column::Dates("when"), &|line| when(line.harm.when, zone, year)),
         (known(|line| line.harm.rug.is_some()), Column::Dates("rug"), &rug),
-        (has_tight, Column::Numbers("tight"), &|line| {
+        (known(is_tight), Column::Numbers("tight"), &|line| {
             line.run_since_tensioning_ms.map_or_else(String::new, run_time)
         }),
         (known(|line| line.harm.cloth_lot.is_some()), Column::Dates("cloth"), &|line| {
             line.harm.cloth_lot.as_deref().map_or_else(String::new, |lot| cut(lot, NAME_LETTERS))
         }),
-        (has_knob, Column::Numbers("knob"), &|line| {
+        (known(is_of_a_knob), Column::Numbers("knob"), &|line| {
             line.harm.knob_before.map_or_else(String::new, |at| format!("{} %", f64::from(at.get()) / 10.0))
         }),
-        (has_rate, Column::Numbers("per s"), &|line| {
+        (known(is_of_a_rate), Column::Numbers("per s"), &|line| {
             line.harm.rate_before.map_or_else(String::new, |rate| format!("{:.0}", f64::from(rate) / 10.0))
         }),
     ];
@@ -80,25 +89,44 @@ pub fn lines(list: &[&HarmLine], zone: &TimeZone) -> String {
     for line in list {
         table.row(shown.iter().map(|(.., cell)| cell(line)));
     }
-    let mut text = with_what_was_said(&table.text(), list);
-    let legend = [
-        has_both.then_some("near: a near-miss"),
-        has_tight.then_some("tight: counted running since tightening"),
-        match (has_knob, has_rate) {
+    table
+}
+
+fn has_both(list: &[&HarmLine]) -> bool {
+    list.iter().any(|line| Some(line.harm.harm) != list.first().map(|first| first.harm.harm))
+}
+
+const fn is_tight(line: &HarmLine) -> bool {
+    line.run_since_tensioning_ms.is_some()
+}
+
+const fn is_of_a_knob(line: &HarmLine) -> bool {
+    line.harm.knob_before.is_some()
+}
+
+const fn is_of_a_rate(line: &HarmLine) -> bool {
+    line.harm.rate_before.is_some()
+}
+
+/// What the short heads of the table mean, and its mark.
+#[must_use]
+pub fn legend(list: &[&HarmLine]) -> Vec<String> {
+    let known = |is_known: fn(&HarmLine) -> bool| list.iter().any(|line| is_known(line));
+    let heads = [
+        has_both(list).then_some("near: a near-miss"),
+        known(is_tight).then_some("tight: counted running since tightening"),
+        match (known(is_of_a_knob), known(is_of_a_rate)) {
             (true, true) => Some("knob, strokes per s: before it"),
             (true, false) => Some("knob: before it"),
             (false, true) => Some("strokes per s: before it"),
             (false, false) => None,
         },
     ];
-    let legend: Vec<&str> = legend.into_iter().flatten().collect();
-    if !legend.is_empty() {
-        push(&mut text, format_args!("({})", legend.join("; ")));
-    }
-    if known(|line| line.harm.rug_is_assumed) {
-        push(&mut text, format_args!("(* assumed: the rug that was worked on then)"));
-    }
-    text
+    let heads: Vec<&str> = heads.into_iter().flatten().collect();
+    let heads = (!heads.is_empty()).then(|| heads.join("; "));
+    let mark = known(|line| line.harm.rug_is_assumed)
+        .then(|| "* assumed: the rug that was worked on then".to_owned());
+    heads.into_iter().chain(mark).collect()
 }
 
 /// No cell takes two lines, so below its two lines of heads the table has a line for each of them.

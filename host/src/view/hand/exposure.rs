@@ -5,6 +5,7 @@ use jiff::tz::TimeZone;
 use crate::app::hand::exposure::{DayMachine, ExposureDay, LogAnswer, MachineFigure, PersonDay, TableAnswer};
 use crate::app::hand::who::WhoSet;
 use crate::app::typed::counting::how_to_count;
+use crate::view::words::sheet::Block;
 use crate::view::words::table::{Column, Table};
 use crate::view::words::{self, all_of, clock, run_time};
 use host_core::entries::{FigureSource, VibrationFigure};
@@ -107,15 +108,27 @@ fn acts(exposure: &DailyExposure) -> &'static str {
 /// The days of the log.
 #[must_use]
 pub fn log(answer: &LogAnswer) -> String {
-    let mut lines: Vec<String> = answer.machines.iter().map(machine).collect();
+    let told = log_blocks(answer).into_iter().map(|block| match block {
+        Block::Table(table) => table.text(),
+        Block::Text(text) | Block::Strong(text) | Block::Note(text) => text,
+        Block::Facts(_) | Block::Warning(_) | Block::Head(_) | Block::List(_) => String::new(),
+    });
+    told.collect::<Vec<_>>().join("\n")
+}
+
+/// The same, part by part.
+#[must_use]
+pub fn log_blocks(answer: &LogAnswer) -> Vec<Block> {
+    let mut blocks: Vec<Block> = answer.machines.iter().map(|one| Block::Text(machine(one))).collect();
     if answer.days.is_empty() {
-        lines.push(format!("No day with running is known yet: {}", how_to_count(answer.is_without_logger)));
-        return lines.join("\n");
+        let how = how_to_count(answer.is_without_logger);
+        blocks.push(Block::Text(format!("No day with running is known yet: {how}")));
+        return blocks;
     }
     let is_dosed = answer.days.iter().any(|day| day.people.iter().any(|person| person.exposure.is_some()));
     if answer.is_anybody_named {
-        lines.extend(by_person(answer, is_dosed));
-        return lines.join("\n");
+        blocks.extend(by_person(answer, is_dosed));
+        return blocks;
     }
     let mut days = if is_dosed {
         Table::new(&[
@@ -133,22 +146,23 @@ pub fn log(answer: &LogAnswer) -> String {
     for day in answer.days.iter().skip(hidden) {
         days.row(row(day, &day.machines, day.exposure.as_ref(), is_dosed));
     }
-    lines.push(days.text());
-    if hidden > 0 {
-        lines.push(format!("{hidden} earlier days are in --json."));
-    }
+    blocks.push(Block::Table(days));
+    blocks.extend(earlier(hidden));
     if is_dosed {
-        lines.push(RULES.to_owned());
-        lines.push(ESTIMATE.to_owned());
-        lines.push(
+        blocks.extend([RULES, ESTIMATE].map(|text| Block::Text(text.to_owned())));
+        blocks.push(Block::Text(
             "Everything is taken as one person's. Say who works: needlehours exposure who PERSON".to_owned(),
-        );
+        ));
     }
-    lines.join("\n")
+    blocks
+}
+
+fn earlier(hidden: usize) -> Option<Block> {
+    (hidden > 0).then(|| Block::Text(format!("{hidden} earlier days are in --json.")))
 }
 
 /// One row for each person and day.
-fn by_person(answer: &LogAnswer, is_dosed: bool) -> Vec<String> {
+fn by_person(answer: &LogAnswer, is_dosed: bool) -> Vec<Block> {
     let mut columns = vec![Column::Dates("day"), Column::Words("who"), Column::Numbers("running")];
     if is_dosed {
         columns.extend([
@@ -167,25 +181,22 @@ fn by_person(answer: &LogAnswer, is_dosed: bool) -> Vec<String> {
             rows.row(row);
         }
     }
-    let mut lines = vec![rows.text()];
-    if hidden > 0 {
-        lines.push(format!("{hidden} earlier days are in --json."));
-    }
+    let mut blocks = vec![Block::Table(rows)];
+    blocks.extend(earlier(hidden));
     let of_nobody = answer.days.iter().flat_map(|day| &day.people).filter(|day| day.person.is_none());
     let unnamed = of_nobody.flat_map(|day| &day.machines);
     let unnamed_ms = unnamed.fold(0, |sum: u64, machine| sum.saturating_add(machine.run_time_ms));
     if unnamed_ms > 0 {
-        lines.push(format!(
+        blocks.push(Block::Text(format!(
             "Of {} of running nobody was named; its dose is that of one person who held it all. Say who it was: needlehours \
              exposure who PERSON --session NUMBER",
             run_time(unnamed_ms)
-        ));
+        )));
     }
     if is_dosed {
-        lines.push(RULES.to_owned());
-        lines.push(ESTIMATE.to_owned());
+        blocks.extend([RULES, ESTIMATE].map(|text| Block::Text(text.to_owned())));
     }
-    lines
+    blocks
 }
 
 fn who(day: &PersonDay) -> String {

@@ -4,13 +4,40 @@ use super::doctor::fault_words;
 use crate::app::logger::live::LiveSample;
 use crate::view::words::count;
 
+/// Said where none comes: a needle that is not counted may well be moving.
+const NO_STROKES: &str = "no strokes counted";
+
+/// "6.2 strokes a second".
+#[must_use]
+pub fn rate(sample: &LiveSample) -> String {
+    match sample.strokes_per_second {
+        Some(rate) if rate > 0.0 => format!("{rate:.1} strokes a second"),
+        _ => NO_STROKES.to_owned(),
+    }
+}
+
+/// "knob at 46 %, your ceiling 60 %"; of a knob whose ends were never read its angle.
+#[must_use]
+pub fn knob(sample: &LiveSample, ceiling_per_mille: Option<u32>) -> String {
+    let percent = |per_mille: f64| format!("{:.0} %", per_mille / 10.0);
+    let place = match (sample.knob_per_mille, sample.angle_steps) {
+        (Some(place), _) => format!("knob at {}", percent(f64::from(place))),
+        (None, Some(steps)) => format!("knob at angle {steps}"),
+        (None, None) => "knob not seen".to_owned(),
+    };
+    match ceiling_per_mille {
+        Some(ceiling) => format!("{place}, your ceiling {}", percent(f64::from(ceiling))),
+        None => place,
+    }
+}
+
 /// One look in one line: strokes since the first look, and how fast they come now.
 #[must_use]
 pub fn line(sample: &LiveSample) -> String {
     // A needle that is not counted may well be moving.
     let rate = match sample.strokes_per_second {
         Some(rate) if rate > 0.0 => format!("{rate:4.1} a second"),
-        Some(_) => "no strokes counted".to_owned(),
+        Some(_) => NO_STROKES.to_owned(),
         None => "   - a second".to_owned(),
     };
     let strokes = count(sample.strokes_counted, "stroke", "strokes");

@@ -17,29 +17,7 @@ pub fn list(list: &MachineList, zone: &TimeZone) -> String {
     if list.machines.is_empty() {
         return "No machine has been entered yet: needlehours machine add \"My machine\"".to_owned();
     }
-    let mut table = Table::new(&[
-        Column::Numbers("number"),
-        Column::Words("name"),
-        Column::Words("pile"),
-        Column::Words("logger"),
-        Column::Words("knob"),
-        Column::Words("strokes"),
-    ]);
-    for machine in &list.machines {
-        table.row([
-            machine.machine.to_string(),
-            machine.name.clone(),
-            pile(machine.pile).to_owned(),
-            match (machine.loggers.as_slice(), machine.has_logger) {
-                ([], Some(false)) => "no board".to_owned(),
-                ([], _) => "none".to_owned(),
-                (loggers, _) => loggers.join(", "),
-            },
-            knob(machine),
-            ratio(machine.edges, machine.strokes),
-        ]);
-    }
-    let mut text = table.text();
+    let mut text = table(list).text();
     for machine in &list.machines {
         let Some(rest) = &machine.resting else { continue };
         text.push_str(&format!(
@@ -69,6 +47,34 @@ pub fn list(list: &MachineList, zone: &TimeZone) -> String {
         ));
     }
     text
+}
+
+/// The machines as a table.
+#[must_use]
+pub fn table(list: &MachineList) -> Table {
+    let mut table = Table::new(&[
+        Column::Numbers("number"),
+        Column::Words("name"),
+        Column::Words("pile"),
+        Column::Words("logger"),
+        Column::Words("knob"),
+        Column::Words("strokes"),
+    ]);
+    for machine in &list.machines {
+        table.row([
+            machine.machine.to_string(),
+            machine.name.clone(),
+            pile(machine.pile).to_owned(),
+            match (machine.loggers.as_slice(), machine.has_logger) {
+                ([], Some(false)) => "no board".to_owned(),
+                ([], _) => "none".to_owned(),
+                (loggers, _) => loggers.join(", "),
+            },
+            knob(machine),
+            ratio(machine.edges, machine.strokes),
+        ]);
+    }
+    table
 }
 
 /// A kind of pile.

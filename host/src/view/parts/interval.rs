@@ -83,6 +83,14 @@ fn of_task(task: &TaskInterval, several: bool, explain: bool) -> String {
     text
 }
 
+/// What the staircase proposes, where a tap can do it: "3 h instead of 4 h".
+#[must_use]
+pub fn proposed(task: &TaskInterval) -> Option<String> {
+    let (hours, every) = (task.proposed_hours?, task.every_hours?);
+    let keeps_late = task.late_and_dirty > 0 && hours > every;
+    (!keeps_late).then(|| format!("{} instead of {}", span(hours), span(every)))
+}
+
 /// What the staircase proposes, with the command that would do it.
 fn steps(task: &TaskInterval) -> String {
     let Some(every) = task.every_hours else {

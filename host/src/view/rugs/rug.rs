@@ -16,6 +16,12 @@ pub fn list(list: &RugList) -> String {
     if list.rugs.is_empty() {
         return "No rug has been entered yet: needlehours rug new NAME --size 80x120cm".to_owned();
     }
+    table(list).text()
+}
+
+/// The commissions as a table.
+#[must_use]
+pub fn table(list: &RugList) -> Table {
     // Who types no sessions in needs no column of noughts.
     let is_by_hand = list.rugs.iter().any(|rug| rug.by_hand_run_time_ms > 0);
     let mut columns = vec![
@@ -40,7 +46,7 @@ pub fn list(list: &RugList) -> String {
         cells.extend(is_by_hand.then(|| words::run_time(rug.by_hand_run_time_ms)));
         table.row(cells);
     }
-    table.text()
+    table
 }
 
 /// Its name, and the names that it had before.

@@ -4,6 +4,7 @@ use jiff::tz::TimeZone;
 use shared_types::UtcMillis;
 
 use super::price;
+use crate::app::money::HistoryLine;
 use crate::app::rugs::commission::{StageOutcome, Weighing};
 use crate::app::rugs::goes_with::GoesWith;
 use crate::app::rugs::history::{RugHistory, TakenBack};
@@ -153,7 +154,7 @@ pub fn material(used: &MaterialUsed) -> String {
 /// An entry was taken back.
 #[must_use]
 pub fn taken_back(back: &TakenBack, zone: &TimeZone) -> String {
-    let said = said(&back.entry.body, back.moved.as_ref(), zone);
+    let said = says(&back.entry.body, back.moved.as_ref(), zone);
     let with_it = back.goes_with.as_ref().map(|goes| format!("\n{}", goes_with(goes)));
     format!("Taken back: {said}. It stays visible and counts no more.{}", with_it.unwrap_or_default())
 }
@@ -186,12 +187,17 @@ pub fn history(history: &RugHistory, zone: &TimeZone) -> String {
     format!(
         "{}: everything that was ever said about it.\n{}",
         history.rug,
-        entries(&history.entries, zone, |line| said(&line.says, line.moved.as_ref(), zone))
+        entries(&history.entries, zone, |line| said(line, zone))
     )
 }
 
 /// What an entry says; of an assignment, which running went from whom to whom.
-fn said(body: &EntryBody, moved: Option<&Reassignment>, zone: &TimeZone) -> String {
+#[must_use]
+pub fn said(line: &HistoryLine, zone: &TimeZone) -> String {
+    says(&line.says, line.moved.as_ref(), zone)
+}
+
+fn says(body: &EntryBody, moved: Option<&Reassignment>, zone: &TimeZone) -> String {
     moved.map_or_else(|| sentence(body, zone), |moved| move_sentence(moved, zone))
 }
 

@@ -182,13 +182,15 @@ pub fn of_machine(report: &TodayReport, machine: &MachineToday, zone: &TimeZone)
 }
 
 /// "Timed since Mon 30 Nov 2026 18:05 on Fox."
-fn timed(timer: &TimerReport, zone: &TimeZone) -> String {
+#[must_use]
+pub fn timed(timer: &TimerReport, zone: &TimeZone) -> String {
     let rug = timer.begun.rug.as_ref().map_or_else(String::new, |rug| format!(" on {}", short(&rug.0)));
     format!("Timed since {}{rug}. Is it over?", clock(timer.begun.at, zone))
 }
 
 /// What was worked, with the question of the newest day that is open.
-fn worked(report: &TodayReport, machine: &MachineToday) -> String {
+#[must_use]
+pub fn worked(report: &TodayReport, machine: &MachineToday) -> String {
     let Some(day) = machine.to_answer.first() else {
         let Some(last) = machine.last_worked.first() else { return "Nothing was worked yet.".to_owned() };
         let rugs: Vec<String> = machine.last_worked.iter().map(of_rug).collect();
@@ -202,7 +204,8 @@ fn worked(report: &TodayReport, machine: &MachineToday) -> String {
 }
 
 /// "1 h 48 min on Fox"; of what was typed in the time at the frame.
-fn of_rug(day: &DayWorked) -> String {
+#[must_use]
+pub fn of_rug(day: &DayWorked) -> String {
     let time = if day.frame_time_ms > 0 && day.is_typed_in {
         format!("{} at the frame", run_time(day.frame_time_ms))
     } else {
@@ -226,7 +229,9 @@ pub fn day_name(day: Option<Date>, today: Option<Date>) -> String {
     }
 }
 
-fn end_of_day(machine: &MachineToday) -> Option<String> {
+/// "End of day: brush-out and screws." while it is asked for.
+#[must_use]
+pub fn end_of_day(machine: &MachineToday) -> Option<String> {
     let tasks = &machine.care.end_of_day;
     let days = tasks.iter().map(|task| task.days_worked_since).max()?;
     let names: Vec<String> = tasks.iter().map(|task| task.task.clone()).collect();
@@ -234,7 +239,9 @@ fn end_of_day(machine: &MachineToday) -> Option<String> {
     Some(format!("End of day: {}{last}.", all_of(&names)))
 }
 
-fn next(machine: &MachineToday) -> Option<String> {
+/// "Next: oiling, about 6 Jun."
+#[must_use]
+pub fn next(machine: &MachineToday) -> Option<String> {
     let task = machine.care.next.as_ref()?;
     let when = when(&task.forecast).or_else(|| {
         let left = task.remaining_run_time_ms.and_then(|left| u64::try_from(left).ok())?;
@@ -243,7 +250,9 @@ fn next(machine: &MachineToday) -> Option<String> {
     Some(format!("Next: {}, {when}.", task.task))
 }
 
-fn rug(machine: &MachineToday) -> String {
+/// "On the frame: Fox, about 62 % done."
+#[must_use]
+pub fn rug(machine: &MachineToday) -> String {
     match machine.rugs.as_slice() {
         [] => "No rug is on the frame: needlehours rug start NAME".to_owned(),
         [one] => format!("On the frame: {}.", in_short(one)),

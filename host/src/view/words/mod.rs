@@ -2,7 +2,7 @@
 
 pub(in crate::view) mod figures;
 pub mod json;
-mod page;
+pub mod page;
 pub mod sheet;
 pub mod table;
 pub(in crate::view) mod values;
@@ -13,6 +13,7 @@ pub use figures::{about, thousands};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+pub use page::html_of;
 use shared_types::UtcMillis;
 
 pub use crate::app::typed::lists::{all_of, one_of};

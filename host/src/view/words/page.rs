@@ -5,7 +5,7 @@ use std::fmt;
 use askama::Template;
 use askama::filters::{Escaper, Html};
 
-use super::sheet::{Block, Paper, Sheet};
+use super::sheet::{Block, Section, Sheet};
 use super::table::{Column, RowKind, Table};
 
 /// Words longer than this, in letters, may be broken.
@@ -15,9 +15,18 @@ const LONG_WORD: usize = 16;
 #[template(path = "words/page.html")]
 struct Page<'sheet> {
     sheet: &'sheet Sheet,
+    sections: String,
+    linked: Option<&'sheet str>,
 }
 
-impl Page<'_> {
+/// The sections of a sheet, marked up, for a page that frames them itself.
+#[derive(Template)]
+#[template(path = "words/sections.html")]
+struct Sections<'sheet> {
+    sections: &'sheet [Section],
+}
+
+impl Sections<'_> {
     /// How a cell is set: numbers to the right, and a word that is wider than its column may be broken; others stay whole.
     fn class(table: &Table, place: &usize, cell: &str) -> Option<&'static str> {
         if matches!(table.columns.get(*place), Some(Column::Numbers(_))) {
@@ -27,11 +36,27 @@ impl Page<'_> {
     }
 }
 
+/// Sections, marked up and escaped.
+#[must_use]
+pub fn html_of(sections: &[Section]) -> String {
+    Sections { sections }.to_string()
+}
+
 impl Sheet {
-    /// For a browser and a printer: the whole page.
+    /// For a browser and a printer: the whole page, with its style in it.
     #[must_use]
     pub fn html(&self) -> String {
-        Page { sheet: self }.to_string()
+        self.page(None)
+    }
+
+    /// The same for a server that also serves [`Paper::css`](super::sheet::Paper::css), at this address.
+    #[must_use]
+    pub fn html_linked(&self, style: &str) -> String {
+        self.page(Some(style))
+    }
+
+    fn page(&self, linked: Option<&str>) -> String {
+        Page { sheet: self, sections: html_of(&self.sections), linked }.to_string()
     }
 }
 

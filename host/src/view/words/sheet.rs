@@ -38,6 +38,25 @@ pub enum Paper {
     Book,
 }
 
+const SHEET: &str = include_str!("sheet.css");
+const RECORD_BOOK: &str = include_str!("record_book.css");
+const ON_A4: &str = "@page { size: A4; margin: 14mm; }\n";
+const FORM: &str = "table { width: 100%; table-layout: fixed; }\nth, td { border: 0.3mm solid #888; }\ntd { height: 9mm; }\n";
+const CARD: &str = "@page { size: A5; margin: 11mm; }\nbody { max-width: 126mm; font-size: 10pt; }\nh1 { font-size: 17pt; }\n";
+
+impl Paper {
+    /// The style of a page.
+    #[must_use]
+    pub fn css(self) -> String {
+        match self {
+            Self::Sheet => [SHEET, ON_A4].concat(),
+            Self::Form => [SHEET, ON_A4, FORM].concat(),
+            Self::Card => [SHEET, CARD].concat(),
+            Self::Book => RECORD_BOOK.to_owned(),
+        }
+    }
+}
+
 /// A sheet.
 #[derive(Debug)]
 pub struct Sheet {

@@ -18,6 +18,7 @@ pub const GROUPS: [Group; 6] = [
         "Every day",
         &[
             (BARE, "see today at one glance, and answer with one key"),
+            ("page", "open the page beside the frame, on a screen or phone"),
             ("pull", "read the logger"),
             ("worked", "note a session at the frame, or time one"),
             ("hours", "see hours by rug or by who worked, settle doubtful ones"),

@@ -1,0 +1,59 @@
+//! Pages to print: the sheet and card of a rug, the record book of a machine, and the page that leads to it.
+
+use askama::Template;
+
+use super::answers::written;
+use super::desk::Room;
+use super::error::Refused;
+use super::frame::{Asked, Frame};
+use crate::app::book::record_book;
+use crate::app::machines::machine;
+use crate::app::ports::Clock as _;
+use crate::app::rugs::sheet;
+use crate::view;
+use crate::view::words::sheet::Medium;
+
+/// The sheet of a rug.
+///
+/// # Errors
+/// When there is no such rug, or the database cannot be read.
+pub fn rug_sheet(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
+    let sheet = sheet::sheet(&room.store, &room.clock, asked.said.needed("name", "the rug")?)?;
+    let page = view::rugs::sheet::maker(&sheet, Medium::Page, room.clock.now(), &room.clock.zone());
+    Ok(page.html_linked("/paper/sheet.css"))
+}
+
+/// The card of a rug.
+///
+/// # Errors
+/// As [`rug_sheet`].
+pub fn rug_card(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
+    let card = sheet::sheet(&room.store, &room.clock, asked.said.needed("name", "the rug")?)?.card();
+    Ok(view::rugs::sheet::client(&card, &room.clock.zone()).html_linked("/paper/card.css"))
+}
+
+/// The record book of a machine.
+///
+/// # Errors
+/// When there is no such machine, or the database cannot be read.
+pub fn record_book(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
+    let book = record_book::book(&room.store, &room.clock, asked.said.machine()?)?;
+    Ok(view::book::sheet(&book, &room.clock.zone()).html_linked("/paper/book.css"))
+}
+
+#[derive(Template)]
+#[template(path = "page/book.html")]
+struct BookPage {
+    frame: Frame,
+    machines: Vec<(u32, String)>,
+}
+
+/// The page that leads to the record books.
+///
+/// # Errors
+/// When the database cannot be read.
+pub fn book(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
+    let machines = machine::list(&room.store)?.machines;
+    let machines = machines.into_iter().map(|line| (line.machine, line.name)).collect();
+    written(&BookPage { frame: Frame::new("Record book", "/book", asked, room)?, machines })
+}
