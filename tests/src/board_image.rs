@@ -53,8 +53,10 @@ pub fn image_without_second_slot() -> PathBuf {
     let tree = source_tree();
     let _guard = Lock::take(&tree, "board-image.lock");
     let pico = tree.join("firmware/pico");
-    let mut sources =
-        Sources::read(&pico, &["src", ".cargo", "Cargo.toml", "Cargo.lock", "build.rs", "memory-rp2040.x", "memory-rp2350.x"]);
+    let mut sources = Sources::read(
+        &pico,
+        &["src", ".cargo", "Cargo.toml", "Cargo.lock", "build.rs", "memory-rp2040.x", "memory-rp2350.x"],
+    );
     for edit in SECOND_SLOT.edits {
         sources.edit(edit);
     }

@@ -22,6 +22,7 @@ use crate::view::care::{record, so_far, standing};
 use crate::view::parts::interval as proposals;
 use crate::view::words::sheet::Section;
 use crate::view::words::{all_of, capital, clock, html_of, moment};
+use host_core::cloth::HarmId;
 use host_core::entries::{EntryId, MoreLimits};
 use host_core::records::when::When;
 
@@ -87,7 +88,7 @@ struct CarePage {
 /// When the database cannot be read, or there is no such machine.
 pub fn care(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let (machine, zone) = (asked.said.machine()?, room.clock.zone());
-    let report = due(&room.store, &room.clock, machine)?;
+    let report = room.held(format!("due {machine:?}"), |store, clock| due(store, clock, machine))?;
     let tasks = report.tasks.iter().map(|task| TaskLine {
         machine: task.machine.0,
         machine_name: task.machine_name.clone(),
@@ -102,10 +103,11 @@ pub fn care(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
         }
         _ => None,
     });
-    let mut past = care_record(&room.store, machine, None)?.entries;
-    past.reverse();
+    let record =
+        room.held(format!("care record {machine:?}"), |store, _| care_record(store, machine, None))?;
+    let past = &record.entries;
     let older = past.len().saturating_sub(SHOWN);
-    let history = past.iter().take(SHOWN).map(|line| Past {
+    let history = past.iter().rev().take(SHOWN).map(|line| Past {
         entry: line.entry.0,
         when: clock(line.at_utc_ms, &zone),
         words: capital(&record::said(line, &zone)),
@@ -113,7 +115,8 @@ pub fn care(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
         because: line.taken_back_because.clone().unwrap_or_default(),
     });
     let plans = report.machines.iter().map(|line| {
-        let plan = plan::machine_plan(&room.store, Some(line.machine.0))?;
+        let number = Some(line.machine.0);
+        let plan = room.held(format!("plan {number:?}"), |store, _| plan::machine_plan(store, number))?;
         Ok(Section::new("", sentences(&record::plan(&plan))))
     });
     let page = CarePage {
@@ -131,7 +134,9 @@ pub fn care(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
 }
 
 fn proposed(room: &Room, machine: Option<u32>) -> Result<Vec<Proposal>, Refused> {
-    let report = interval::of_log(&room.store, &room.clock, machine, None)?;
+    let report = room.held(format!("interval {machine:?}"), |store, clock| {
+        interval::of_log(store, clock, machine, None)
+    })?;
     let proposals = report.tasks.iter().filter_map(|task| {
         let hours = task.proposed_hours?;
         Some(Proposal {
@@ -212,7 +217,7 @@ pub fn press(store: &mut Database, clock: &PageClock, said: &Said) -> Result<Str
 pub fn back(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String, Refused> {
     let entry = said.whole::<i64>("entry")?.map(EntryId);
     let entry = entry.ok_or_else(|| Refused::new("the entry is missing", "Go back and tap again."))?;
-    take_back::take_back(store, clock, &[entry], said.get("because").unwrap_or_default())?;
+    take_back::take_back(store, clock, &[HarmId::Entry(entry)], said.get("because").unwrap_or_default())?;
     Ok(format!("entry {} is taken back; it stays visible and counts no more", entry.0))
 }
 

@@ -1,5 +1,7 @@
 //! Cloth: whether speed tears it, the list of tears, and the picture.
 
+use std::rc::Rc;
+
 use askama::Template;
 
 use super::answers::written;
@@ -41,24 +43,29 @@ struct ClothPage {
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn cloth(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let (store, zone) = (&room.store, room.clock.zone());
+    let zone = room.clock.zone();
     let wanted = asked.said.machine()?;
-    let all = machine::list(store)?.machines;
-    let asked_for =
-        all.iter().map(|line| line.machine).filter(|number| wanted.is_none_or(|only| only == *number));
+    let all = room.held("machines", |store, _| machine::list(store))?;
+    let asked_for = all
+        .machines
+        .iter()
+        .map(|line| line.machine)
+        .filter(|number| wanted.is_none_or(|only| only == *number));
     let mut machines = Vec::new();
     for number in asked_for {
-        let report = tears::speed(store, Some(number), SpeedBy::Knob, Level::USUAL)?;
+        let report = speed_of(room, Some(number))?;
+        let cost =
+            room.held(format!("cost {number}"), |store, _| cost::report(store, Some(number), Level::USUAL))?;
         machines.push(ClothLine {
             number,
             name: report.machine_name.clone(),
             answer: format!("Speed: {}.", speed::answer(&report)),
-            ceiling: in_short(&cost::report(store, Some(number), Level::USUAL)?),
+            ceiling: in_short(&cost),
             bands: bands(&report),
             has_picture: !report.bands.is_empty(),
         });
     }
-    let list = tears::list(store)?;
+    let list = room.held("tears", |store, _| tears::list(store))?;
     let lines: Vec<&HarmLine> = list.harms.iter().rev().collect();
     let mut blocks = vec![Block::Text(words::totals(&list))];
     if !lines.is_empty() {
@@ -68,6 +75,12 @@ pub fn cloth(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let frame = Frame::new("Cloth", "/cloth", asked, room)?;
     let tears = html_of(&[Section::new("Tears and near-misses", blocks)]);
     written(&ClothPage { frame, several: machines.len() > 1, machines, tears })
+}
+
+fn speed_of(room: &Room, machine: Option<u32>) -> Result<Rc<SpeedReport>, Refused> {
+    room.held(format!("speed {machine:?}"), |store, _| {
+        tears::speed(store, machine, SpeedBy::Knob, Level::USUAL)
+    })
 }
 
 fn bands(report: &SpeedReport) -> String {
@@ -82,6 +95,6 @@ fn bands(report: &SpeedReport) -> String {
 /// # Errors
 /// When the database cannot be read, there is no such machine, or nothing to draw.
 pub fn picture(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let report = tears::speed(&room.store, asked.said.machine()?, SpeedBy::Knob, Level::USUAL)?;
+    let report = speed_of(room, asked.said.machine()?)?;
     plot::tears::svg(&report).map_err(|error| Refused::new(error.to_string(), "Please report this."))
 }

@@ -23,9 +23,9 @@ struct DayPage {
 /// # Errors
 /// When the database cannot be read, or no day was named.
 pub fn day(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let list = rug::list(&room.store, &room.clock)?;
-    let begun = list.rugs.into_iter().filter(|rug| !matches!(rug.state, RugState::Ordered));
-    let rugs = begun.map(|rug| rug.rug).collect();
+    let list = room.held("rugs", rug::list)?;
+    let begun = list.rugs.iter().filter(|rug| !matches!(rug.state, RugState::Ordered));
+    let rugs = begun.map(|rug| rug.rug.clone()).collect();
     let day = asked.said.needed("day", "the day")?.to_owned();
     written(&DayPage {
         frame: Frame::new("Which rug?", "/day", asked, room)?,

@@ -2,18 +2,25 @@
 //! channel.
 
 use std::collections::VecDeque;
-use std::fmt;
+use std::rc::Rc;
 use std::sync::Arc;
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
 use std::thread::{self, JoinHandle};
+use std::time::Duration;
+use std::{fmt, ptr};
 
 use tokio::sync::oneshot;
 
+use super::answers::Make;
 use super::error::Refused;
+use super::frame::Asked;
+use super::held::{Held, Stands, is_fresh};
 use crate::app::book::take_back;
 use crate::app::ports::{Clock, Store as _};
 use crate::store::{Database, KeptEntries};
+use host_core::cloth::HarmId;
 use host_core::entries::EntryId;
+use host_core::sessions::local_day;
 use host_core::stats::MINUTE_MS;
 use shared_types::UtcMillis;
 
@@ -21,6 +28,13 @@ use shared_types::UtcMillis;
 const REMEMBERED: usize = 1_000;
 /// Each try that fails means that another run has kept something meanwhile; so many in a row are no accident.
 const MOST_TRIES: u32 = 50;
+
+/// Pages that were shown within so long are kept ready. Milliseconds; ten minutes.
+const KEPT_READY_MS: i64 = 10 * 60_000;
+/// So many at most.
+const MOST_KEPT_READY: usize = 16;
+/// How often it is looked whether another run has written.
+const LOOK_AGAIN: Duration = Duration::from_secs(2);
 
 /// The clock of the page, which all its threads share.
 #[derive(Clone)]
@@ -74,9 +88,70 @@ pub struct Room {
     taps: VecDeque<String>,
     /// What was saved last.
     pub saved: Option<Saved>,
+    held: Held,
+    shown: Vec<Shown>,
+}
+
+/// A page that was shown.
+struct Shown {
+    make: Make,
+    asked: Asked,
+    at: UtcMillis,
+    /// How everything stood when it was made ready, and when.
+    ready: Option<(Stands, UtcMillis)>,
+}
+
+impl Shown {
+    fn is(&self, make: Make, asked: &Asked) -> bool {
+        ptr::fn_addr_eq(self.make, make) && self.asked.said == asked.said
+    }
 }
 
 impl Room {
+    /// What `make` tells: from memory as long as nothing was written, by whomever, and for half a minute at most.
+    ///
+    /// # Errors
+    /// As `make`, and when the database cannot be read.
+    pub fn held<T: 'static, E>(
+        &self,
+        what: impl Into<String>,
+        make: impl FnOnce(&Database, &PageClock) -> Result<T, E>,
+    ) -> Result<Rc<T>, Refused>
+    where
+        Refused: From<E>,
+    {
+        let now = self.clock.now();
+        self.held.get(what.into(), self.stands()?, now, || Ok(make(&self.store, &self.clock)?))
+    }
+
+    fn stands(&self) -> Result<Stands, Refused> {
+        Ok((self.store.state()?, local_day(self.clock.now(), &self.clock.zone())))
+    }
+
+    /// Notes that a page was shown, so that it is kept ready.
+    pub fn was_shown(&mut self, make: Make, asked: &Asked) {
+        let at = self.clock.now();
+        self.shown.retain(|shown| !shown.is(make, asked) && at.0.saturating_sub(shown.at.0) < KEPT_READY_MS);
+        self.shown.truncate(MOST_KEPT_READY - 1);
+        self.shown.insert(0, Shown { make, asked: asked.clone(), at, ready: None });
+    }
+
+    /// Makes one page that was shown lately and would be shown otherwise by now, the last one first; false when all are ready.
+    fn make_ready(&mut self) -> bool {
+        let now = self.clock.now();
+        let Ok(stands) = self.stands() else { return false };
+        let is_late = |shown: &Shown| {
+            now.0.saturating_sub(shown.at.0) < KEPT_READY_MS
+                && !shown.ready.as_ref().is_some_and(|(then, at)| *then == stands && is_fresh(*at, now))
+        };
+        let Some(shown) = self.shown.iter_mut().find(|shown| is_late(shown)) else { return false };
+        shown.ready = Some((stands, now));
+        let (make, asked) = (shown.make, shown.asked.clone());
+        // Whoever asks for it is told what is wrong.
+        make(self, &asked).map_or_else(drop, drop);
+        true
+    }
+
     /// Does what a tap says, once: the same number again changes nothing. Others may write meanwhile.
     ///
     /// # Errors
@@ -122,8 +197,8 @@ impl Room {
         };
         self.tap(number, false, &move |store, clock| {
             let in_force = store.entries()?;
-            let numbers: Vec<EntryId> =
-                (first.0..=last.0).map(EntryId).filter(|entry| in_force.get(*entry).is_some()).collect();
+            let numbers = (first.0..=last.0).map(EntryId).filter(|entry| in_force.get(*entry).is_some());
+            let numbers: Vec<HarmId> = numbers.map(HarmId::Entry).collect();
             take_back::take_back(store, clock, &numbers, "undone at once")?;
             Ok(format!("taken back: {}", saved.words))
         })
@@ -154,7 +229,8 @@ impl Desk {
                 let kept = store.kept_entries();
                 // Whoever asked may be gone; then nothing comes any more either.
                 told.send(Ok(())).unwrap_or_default();
-                work(&waiting, Room { store, clock, kept, taps: VecDeque::new(), saved: None });
+                let (taps, held) = (VecDeque::new(), Held::default());
+                work(&waiting, Room { store, clock, kept, taps, saved: None, held, shown: Vec::new() });
             }
             Err(error) => told.send(Err(error)).unwrap_or_default(),
         });
@@ -205,8 +281,18 @@ impl Desk {
 }
 
 fn work(jobs: &Receiver<Job>, mut room: Room) {
-    while let Ok(job) = jobs.recv() {
-        job(&mut room);
+    loop {
+        // What somebody waits for goes first.
+        match jobs.try_recv() {
+            Ok(job) => job(&mut room),
+            Err(TryRecvError::Disconnected) => break,
+            Err(TryRecvError::Empty) if room.make_ready() => {}
+            Err(TryRecvError::Empty) => match jobs.recv_timeout(LOOK_AGAIN) {
+                Ok(job) => job(&mut room),
+                Err(RecvTimeoutError::Disconnected) => break,
+                Err(RecvTimeoutError::Timeout) => {}
+            },
+        }
     }
 }
 

@@ -71,7 +71,7 @@ impl Forms {
 }
 
 /// What was filled in, or asked for in an address.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Said(pub Vec<(String, String)>);
 
 impl Said {

@@ -27,8 +27,10 @@ struct HeavyPage {
 /// When the database cannot be read, or there is no such machine.
 pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let machine = asked.said.machine()?;
-    let report = heavy::report(&room.store, &room.clock, machine, None)?;
-    let hand = exposure::of_log(&room.store, &room.clock, machine, None)?;
+    let report =
+        room.held(format!("heavy {machine:?}"), |store, clock| heavy::report(store, clock, machine, None))?;
+    let hand =
+        room.held(format!("hand {machine:?}"), |store, clock| exposure::of_log(store, clock, machine, None))?;
     let of_hand = view::hand::exposure::log_blocks(&hand).into_iter().filter_map(|block| match block {
         Block::Text(text) => {
             let said = without_command(&text);

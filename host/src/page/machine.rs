@@ -25,7 +25,7 @@ struct MachinePage {
 /// # Errors
 /// When the database cannot be read.
 pub fn machine(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let list = machine::list(&room.store)?;
+    let list = room.held("machines", |store, _| machine::list(store))?;
     let blocks = if list.machines.is_empty() {
         vec![Block::Text("No machine has been entered yet.".to_owned())]
     } else {
@@ -33,7 +33,8 @@ pub fn machine(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     };
     let mut machines = Vec::new();
     for line in &list.machines {
-        let now = cost::ceiling(&room.store, Some(line.machine))?;
+        let number = Some(line.machine);
+        let now = room.held(format!("ceiling {number:?}"), |store, _| cost::ceiling(store, number))?;
         let ceiling = now.knob_per_mille.map(|_| view::cloth::speed_cost::ceiling(&now));
         machines.push((line.machine, line.name.clone(), ceiling));
     }

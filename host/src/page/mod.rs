@@ -14,6 +14,7 @@ mod forms;
 mod frame;
 mod guard;
 mod heavy;
+mod held;
 mod live;
 mod lock;
 mod machine;

@@ -68,7 +68,7 @@ struct NowPage {
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn now(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let report = today(&room.store, &room.clock)?;
+    let report = room.held("today", today)?;
     let wanted = asked.said.machine()?.or_else(|| plugged(&report, &asked.live));
     let chosen = match wanted {
         Some(number) => report.machines.iter().find(|machine| machine.machine.0 == number),

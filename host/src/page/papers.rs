@@ -9,7 +9,6 @@ use super::frame::{Asked, Frame};
 use crate::app::book::record_book;
 use crate::app::machines::machine;
 use crate::app::ports::Clock as _;
-use crate::app::rugs::sheet;
 use crate::view;
 use crate::view::words::sheet::Medium;
 
@@ -18,7 +17,7 @@ use crate::view::words::sheet::Medium;
 /// # Errors
 /// When there is no such rug, or the database cannot be read.
 pub fn rug_sheet(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let sheet = sheet::sheet(&room.store, &room.clock, asked.said.needed("name", "the rug")?)?;
+    let sheet = super::rugs::sheet_of(room, asked)?;
     let page = view::rugs::sheet::maker(&sheet, Medium::Page, room.clock.now(), &room.clock.zone());
     Ok(page.html_linked("/paper/sheet.css"))
 }
@@ -28,8 +27,9 @@ pub fn rug_sheet(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
 /// # Errors
 /// As [`rug_sheet`].
 pub fn rug_card(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let card = sheet::sheet(&room.store, &room.clock, asked.said.needed("name", "the rug")?)?.card();
-    Ok(view::rugs::sheet::client(&card, &room.clock.zone()).html_linked("/paper/card.css"))
+    let sheet = super::rugs::sheet_of(room, asked)?;
+    Ok(view::rugs::sheet::client(&sheet.as_ref().clone().card(), &room.clock.zone())
+        .html_linked("/paper/card.css"))
 }
 
 /// The record book of a machine.
@@ -37,7 +37,9 @@ pub fn rug_card(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
 /// # Errors
 /// When there is no such machine, or the database cannot be read.
 pub fn record_book(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let book = record_book::book(&room.store, &room.clock, asked.said.machine()?)?;
+    let machine = asked.said.machine()?;
+    let book =
+        room.held(format!("book {machine:?}"), |store, clock| record_book::book(store, clock, machine))?;
     Ok(view::book::sheet(&book, &room.clock.zone()).html_linked("/paper/book.css"))
 }
 
@@ -53,7 +55,7 @@ struct BookPage {
 /// # Errors
 /// When the database cannot be read.
 pub fn book(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let machines = machine::list(&room.store)?.machines;
-    let machines = machines.into_iter().map(|line| (line.machine, line.name)).collect();
+    let list = room.held("machines", |store, _| machine::list(store))?;
+    let machines = list.machines.iter().map(|line| (line.machine, line.name.clone())).collect();
     written(&BookPage { frame: Frame::new("Record book", "/book", asked, room)?, machines })
 }

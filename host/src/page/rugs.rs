@@ -1,5 +1,7 @@
 //! Rugs: the list, one of them, the next one on the frame, and a quote.
 
+use std::rc::Rc;
+
 use askama::Template;
 
 use super::answers::written;
@@ -18,6 +20,7 @@ use crate::view::rugs::{progress, quote as quoted, quote_sheet, rug as words, ru
 use crate::view::words::sheet::{Block, Medium, Section};
 use crate::view::words::{html_of, rug_state};
 use host_core::entries::{RugName, WorkChange};
+use host_core::rugs::sheet::JobSheet;
 use host_core::studio::RugState;
 
 /// How sure a quote is to hold the next rug, as the command has it.
@@ -39,7 +42,7 @@ struct RugsPage {
 /// # Errors
 /// When the database cannot be read, or the size is none.
 pub fn rugs(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let list = rug::list(&room.store, &room.clock)?;
+    let list = room.held("rugs", rug::list)?;
     let size = asked.said.get("size").unwrap_or_default().to_owned();
     let answer = asked.said.get("size").map(|size| ask(room, asked, size)).transpose()?;
     let quote = answer.as_ref().map(|answer| {
@@ -67,7 +70,7 @@ pub fn rugs(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     written(&page)
 }
 
-fn ask(room: &Room, asked: &Asked, size: &str) -> Result<quote::QuoteAnswer, Refused> {
+fn ask(room: &Room, asked: &Asked, size: &str) -> Result<Rc<quote::QuoteAnswer>, Refused> {
     let wish = quote::QuoteAsked {
         size_mm: size_mm(size)?,
         style: None,
@@ -76,7 +79,7 @@ fn ask(room: &Room, asked: &Asked, size: &str) -> Result<quote::QuoteAnswer, Ref
         machine: asked.said.machine()?,
         wage: None,
     };
-    Ok(quote::ask(&room.store, &room.clock, &wish)?)
+    room.held(format!("quote {size} {:?}", wish.machine), |store, clock| quote::ask(store, clock, &wish))
 }
 
 /// The quote as a page to print.
@@ -103,19 +106,28 @@ struct RugPage {
     past: Vec<(i64, String, bool)>,
 }
 
+/// The sheet of the rug that was asked for.
+///
+/// # Errors
+/// When there is no such rug, or the database cannot be read.
+pub fn sheet_of(room: &Room, asked: &Asked) -> Result<Rc<JobSheet>, Refused> {
+    let name = asked.said.needed("name", "the rug")?;
+    room.held(format!("sheet {name}"), |store, clock| sheet::sheet(store, clock, name))
+}
+
 /// One rug.
 ///
 /// # Errors
 /// When there is no such rug, or the database cannot be read.
 pub fn one(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let zone = room.clock.zone();
-    let asked_for = asked.said.needed("name", "the rug")?;
-    let sheet = sheet::sheet(&room.store, &room.clock, asked_for)?;
+    let sheet = sheet_of(room, asked)?;
     let name = sheet.ordered.rug.clone();
-    let list = rug::list(&room.store, &room.clock)?;
+    let list = room.held("rugs", rug::list)?;
     let state = list.rugs.iter().find(|rug| rug.rug == name).map_or(RugState::Ordered, |rug| rug.state);
-    let along = sheet::progress(&room.store, &room.clock, Some(&name))?;
-    let past = history::history(&room.store, &name)?;
+    let along =
+        room.held(format!("progress {name}"), |store, clock| sheet::progress(store, clock, Some(&name)))?;
+    let past = room.held(format!("history {name}"), |store, _| history::history(store, &name))?;
     let past = past.entries.iter().rev().map(|line| {
         let is_back = matches!(line.standing, Standing::TakenBack { .. });
         (line.entry.0, rug_book::said(line, &zone), !is_back)
@@ -154,7 +166,7 @@ struct NextPage {
 /// # Errors
 /// When the database cannot be read.
 pub fn next(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let list = rug::list(&room.store, &room.clock)?;
+    let list = room.held("rugs", rug::list)?;
     let of = |is_it: fn(&RugLine) -> bool| {
         list.rugs.iter().filter(|rug| is_it(rug)).map(|rug| rug.rug.clone()).collect()
     };

@@ -44,7 +44,10 @@ pub fn steps(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let page = StepsPage {
         frame: Frame::new(task.clone(), "/care", asked, room)?,
         number,
-        cautions: plan::machine_plan(&room.store, number)?.cautions,
+        cautions: room
+            .held(format!("plan {number:?}"), |store, _| plan::machine_plan(store, number))?
+            .cautions
+            .clone(),
         step: shown.map(|step| (place, step.words.clone())),
         of: all.len(),
         is_clean: shown.is_some_and(|step| step.step == StepKind::Clean),

@@ -52,6 +52,7 @@ use shared_types::{RecordSeq, UtcMillis};
 
 use crate::app::ports::book::{Chained, ChainedLater, Erased, Names, SchemaFinding};
 use crate::app::ports::{Gap, Holding, Kept, RawRecord, StatusReport, Store, StoreError};
+use content_sum::{KEPT, MADE, Mark};
 pub use copying::Copy;
 use derive::RecordReader;
 use failure::{Fault, failed};
@@ -73,6 +74,10 @@ const BUSY_TIMEOUT: Duration = Duration::from_secs(1);
 
 /// What was turned away without waiting is tried again after so long.
 const BEFORE_ANOTHER_TRY: Duration = Duration::from_millis(5);
+
+/// The kept sums of all that is in a database.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StoreState(Vec<Mark>);
 
 /// The maker's database.
 #[derive(Debug)]
@@ -183,6 +188,15 @@ impl Database {
         self.wrong_clock =
             wrong_clock::of(&self.connection, now).map_err(failed("look for its newest entry"))?;
         Ok(())
+    }
+
+    /// How everything in it stands now: the same as before until somebody writes.
+    ///
+    /// # Errors
+    /// When the database cannot be read.
+    pub fn state(&self) -> Result<StoreState, StoreError> {
+        let all: Vec<_> = KEPT.into_iter().chain(MADE).collect();
+        content_sum::marks(&self.connection, &all).map(StoreState).map_err(failed("read its sums"))
     }
 
     /// The file.
