@@ -53,9 +53,9 @@ pub async fn show(door: Door, make: Make, said: Said) -> Response {
     door.shared.looked.now();
     let asked = asked(&door, said);
     let made = door.shared.desk.ask(move |room| {
-        make(room, &asked).or_else(|refused| {
+        make(room, &asked).map_err(|refused| {
             let not_shown = Asked { said: Said::default(), ..asked };
-            Err(not_done(room, &not_shown, "This cannot be shown", refused, None))
+            not_done(room, &not_shown, "This cannot be shown", refused, None)
         })
     });
     match made.await {
