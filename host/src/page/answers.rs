@@ -54,9 +54,9 @@ pub async fn show(door: Door, make: Make, said: Said) -> Response {
     let asked = asked(&door, said);
     let made = door.shared.desk.ask(move |room| {
         room.was_shown(make, &asked);
-        make(room, &asked).or_else(|refused| {
+        make(room, &asked).map_err(|refused| {
             let not_shown = Asked { said: Said::default(), ..asked };
-            Err(not_done(room, &not_shown, "This cannot be shown", refused, None))
+            not_done(room, &not_shown, "This cannot be shown", refused, None)
         })
     });
     match made.await {

@@ -17,7 +17,7 @@ use crate::app::rugs::{NewRug, change_work, history, order, quote, sheet};
 use crate::app::typed::measures::size_mm;
 use crate::store::Database;
 use crate::view::rugs::{progress, quote as quoted, quote_sheet, rug as words, rug_book};
-use crate::view::words::sheet::{Block, Medium, Section};
+use crate::view::words::sheet::{Medium, Section};
 use crate::view::words::{html_of, rug_state};
 use host_core::entries::{RugName, WorkChange};
 use host_core::rugs::sheet::JobSheet;
@@ -30,8 +30,7 @@ const LEVEL: &str = "0.8";
 #[template(path = "page/rugs.html")]
 struct RugsPage {
     frame: Frame,
-    rugs: Vec<(String, &'static str)>,
-    table: String,
+    rugs: Vec<(String, String)>,
     size: String,
     quote: String,
     has_quote: bool,
@@ -45,27 +44,20 @@ pub fn rugs(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let list = room.held("rugs", rug::list)?;
     let size = asked.said.get("size").unwrap_or_default().to_owned();
     let answer = asked.said.get("size").map(|size| ask(room, asked, size)).transpose()?;
-    let quote = answer.as_ref().map(|answer| {
-        let now = (room.clock.now(), room.clock.zone());
-        match quote_sheet::sheet(answer, Medium::Page, now.0, &now.1) {
-            Some(sheet) => html_of(&sheet.sections),
-            None => html_of(&[Section::new("", sentences(&quoted::cannot_tell(answer)))]),
-        }
-    });
-    let has_quote = answer.is_some_and(|answer| {
-        quote_sheet::sheet(&answer, Medium::Page, room.clock.now(), &room.clock.zone()).is_some()
-    });
+    let (now, zone) = (room.clock.now(), room.clock.zone());
+    let sheet = answer.as_ref().and_then(|answer| quote_sheet::sheet(answer, Medium::Page, now, &zone));
+    let has_quote = sheet.is_some();
+    let quote = match (sheet, answer) {
+        (Some(sheet), _) => html_of(&sheet.sections),
+        (None, Some(answer)) => html_of(&[Section::new("", sentences(&quoted::cannot_tell(&answer)))]),
+        (None, None) => String::new(),
+    };
     let page = RugsPage {
         frame: Frame::new("Rugs", "/rugs", asked, room)?,
-        table: if list.rugs.is_empty() {
-            String::new()
-        } else {
-            html_of(&[Section::new("", [Block::Table(words::table(&list))])])
-        },
-        rugs: list.rugs.iter().map(|rug| (rug.rug.clone(), rug_state(rug.state))).collect(),
+        rugs: list.rugs.iter().map(|rug| (rug.rug.clone(), words::in_a_line(rug))).collect(),
         size,
         has_quote,
-        quote: quote.unwrap_or_default(),
+        quote,
     };
     written(&page)
 }

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use clap::Args;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
+use tokio::signal::ctrl_c;
 
 use crate::app::ports::{Logger, LoggerError};
 use crate::cli::logger::{plugged_in, read_what_is_plugged_in};
@@ -49,7 +50,7 @@ impl Page {
         let listening = |at: &Listening| told = show::words(&words(at));
         let stop = async {
             // Without the signal nothing but the end of the terminal ends it.
-            tokio::signal::ctrl_c().await.unwrap_or_default();
+            ctrl_c().await.unwrap_or_default();
         };
         serve(world, listening, stop)??;
         told?;

@@ -49,6 +49,15 @@ pub fn table(list: &RugList) -> Table {
     table
 }
 
+/// "on the frame, 100 x 100 cm, 1 h 52 min of running".
+#[must_use]
+pub fn in_a_line(rug: &RugLine) -> String {
+    let size = Some(size(rug)).filter(|size| !size.is_empty());
+    let ran = (rug.run_time_ms > 0).then(|| format!("{} of running", words::run_time(rug.run_time_ms)));
+    let parts = [Some(words::rug_state(rug.state).to_owned()), size, ran];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
 /// Its name, and the names that it had before.
 fn names(line: &RugLine) -> String {
     match line.former_names.as_slice() {

@@ -79,7 +79,7 @@ impl Escaper for Shown {
 
 #[cfg(test)]
 mod tests {
-    use super::super::sheet::{Paper, Section};
+    use super::super::sheet::Paper;
     use super::*;
 
     fn escaped(text: &str) -> String {

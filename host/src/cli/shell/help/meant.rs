@@ -154,7 +154,11 @@ pub const MEANINGS: &[Meaning] = &[
         ],
     ),
     (
-        &["print", "page", "html", "pdf"],
+        &["web", "browser", "phone", "server", "screen", "serve"],
+        &[("page", "the page beside the frame; with --phone on a phone too")],
+    ),
+    (
+        &["print", "html", "pdf"],
         &[("rug sheet Fox --html fox.html", "one rug as a page"), ("book", "a machine's record book")],
     ),
     (&["vibration", "hand", "dose"], &[("exposure", "vibration of the hand by day")]),
