@@ -15,7 +15,10 @@
     reason = "a benchmark may stop at the first surprise"
 )]
 
+use std::fs;
 use std::hint::black_box;
+use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
@@ -78,6 +81,20 @@ const ANSWERS: [&str; 26] = [
     "done brush-out",
 ];
 
+/// Pages that are timed.
+const PAGES: [&str; 10] = [
+    "/",
+    "/machine",
+    "/care",
+    "/care/steps?task=oiling",
+    "/cloth",
+    "/picture/tears.svg",
+    "/rugs",
+    "/rug?name=Rug+1",
+    "/rug/sheet?name=Rug+1",
+    "/heavy",
+];
+
 /// The days since the first date that is believed, on the day on which this was written.
 const DATED_DAYS: u64 = 1_060;
 
@@ -105,6 +122,11 @@ fn main() {
         for words in ANSWERS {
             line(words, answer(&half, words), answer(&all, words));
         }
+        let (of_half, of_all) = (pages(&half), pages(&all));
+        for ((path, half), (_, all)) in of_half.times.iter().zip(&of_all.times) {
+            line(path, *half, *all);
+        }
+        println!("{:<30} {:>7} MB {:>6} MB", "memory of the page", of_half.memory_mb, of_all.memory_mb);
         println!();
     }
 }
@@ -137,6 +159,52 @@ fn answer(db: &Path, words: &str) -> Duration {
         start.elapsed()
     };
     once().min(once())
+}
+
+/// What the page beside the frame took.
+struct Pages {
+    times: Vec<(String, Duration)>,
+    /// Resident at the end; zero where the system does not tell it as Linux does.
+    memory_mb: u64,
+}
+
+/// The pages from the server, in the state in which a maker meets them: it runs, and nothing was written since the last look. The
+/// first look and the first one after a tap, which have to work everything out anew, stand in lines of their own.
+fn pages(db: &Path) -> Pages {
+    let mut server = Command::new(env!("CARGO_BIN_EXE_needlehours"))
+        .args(["page", "--port", "0", "--db"])
+        .arg(db)
+        .stdout(Stdio::piped())
+        .stdin(Stdio::null())
+        .spawn()
+        .unwrap();
+    let mut printed = BufReader::new(server.stdout.take().unwrap());
+    let mut address = String::new();
+    printed.read_line(&mut address).unwrap();
+    let host = address.trim().trim_start_matches("http://").trim_end_matches('/').to_owned();
+    let get = |path: &str| {
+        let start = Instant::now();
+        let mut stream = TcpStream::connect(&host).unwrap();
+        let asked = format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
+        stream.write_all(asked.as_bytes()).unwrap();
+        let mut told = Vec::new();
+        stream.read_to_end(&mut told).unwrap();
+        assert!(told.starts_with(b"HTTP/1.1 200"), "{path}");
+        start.elapsed()
+    };
+    let mut times: Vec<(String, Duration)> = vec![("page /, the first time".to_owned(), get("/"))];
+    for path in PAGES {
+        get(path);
+    }
+    times.extend(PAGES.map(|path| (format!("page {path}"), get(path).min(get(path)))));
+    answer(db, "done brush-out");
+    times.push(("page /, after a command".to_owned(), get("/")));
+    let status = fs::read_to_string(format!("/proc/{}/status", server.id())).unwrap_or_default();
+    let resident = status.lines().find_map(|line| line.strip_prefix("VmRSS:")?.split_whitespace().next());
+    let memory_mb = resident.and_then(|kb| kb.parse::<u64>().ok()).unwrap_or(0) / 1_024;
+    server.kill().unwrap();
+    server.wait().unwrap();
+    Pages { times, memory_mb }
 }
 
 /// Makes the database of so many years that end today.
