@@ -21,6 +21,7 @@ use host::store::Database;
 use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
 use serialport::{SerialPort, TTYPort};
 use shared_types::link::{Live, Reply};
+use shared_types::log::{Event, Press, PressKind, Trace};
 use shared_types::{MachineTag, RawAngle, UptimeMillis};
 
 fn needlehours(db: &Path, arguments: &[&str]) -> Output {
@@ -88,7 +89,7 @@ fn rates(script: &[(u64, u32)], scale: Scale) -> Vec<Option<f64>> {
     let mut logger =
         simulated("a script", |_: &[u8]| framed(&Reply::Live(looks.next().unwrap())), Loss::default());
     let mut left = script.len();
-    let samples = watch(&mut logger, scale, &mut |_| {}, &mut || {
+    let samples = watch(&mut logger, scale, None, &mut |_| {}, &mut || {
         left -= 1;
         left > 0
     });
@@ -161,6 +162,47 @@ fn live_shows_one_line_for_each_look_and_makes_no_database() {
         "     0 strokes,    - a second        knob at    9\n"
     );
     assert!(!db.exists());
+}
+
+#[test]
+fn live_tells_how_long_the_cloth_on_the_frame_is_tight_with_what_ran_since_the_pull() {
+    let dir = tempfile::tempdir().unwrap();
+    let db = dir.path().join("studio.db");
+    drop(studio(&db));
+    // Tightened after about ten minutes, about six more: 240 runs of 1 s and 501, 502, ... 740 ms.
+    let mut logger = Scripted::with_segments(500);
+    logger.settings.machine = MachineTag(1);
+    let still_ms = 5_000;
+    logger.add(Event::Press(Press { kind: PressKind::Retension, still_ms, trace: Trace::default() }));
+    logger.run(240);
+    let at_pull = 240 * 1_000 + (501..741).sum::<u64>();
+    let port = serve(logger.clone());
+    let pulled = needlehours(&db, &["pull", "--port", &port.name().unwrap(), "--quiet"]);
+    assert_eq!(pulled.status.code(), Some(0), "{}", String::from_utf8_lossy(&pulled.stderr));
+    drop(port);
+    let live = |logger: &Scripted| {
+        let port = serve(logger.clone());
+        let output = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0", "--json"]);
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        object["samples"][0]["cloth"].clone()
+    };
+    assert_eq!(live(&logger), serde_json::Value::Null, "no rug is on the frame");
+    let began = ["rug", "start", "Fox", "--at", "2026-09-22 10:00", "--clock-is-right"];
+    let began = needlehours(&db, &began);
+    assert_eq!(began.status.code(), Some(0), "{}", String::from_utf8_lossy(&began.stderr));
+    let told = live(&logger);
+    assert_eq!(told["run_time_since_at_most_ms"], at_pull, "{told:#}");
+    assert_eq!(told["tightened_by"], "pressed");
+    // Two minutes more, of which no record was pulled.
+    logger.totals.run.0 += 120_000;
+    let told = live(&logger);
+    assert_eq!(told["run_time_since_at_most_ms"], at_pull + 120_000, "{told:#}");
+    assert_eq!(told["remaining_run_time_ms"], 900_000 - at_pull - 120_000);
+    let port = serve(logger);
+    let words = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"]);
+    let words = String::from_utf8_lossy(&words.stdout).into_owned();
+    assert!(words.contains("Cloth tightened 8 motor minutes ago; again in 7"), "{words}");
 }
 
 #[test]
