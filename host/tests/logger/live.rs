@@ -18,11 +18,13 @@ use host::app::logger::live::{Scale, watch};
 use host::app::ports::Store;
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
+use host_core::entries::{
+    Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
+};
 use serialport::{SerialPort, TTYPort};
 use shared_types::link::{Live, Reply};
 use shared_types::log::{Event, Press, PressKind, Trace};
-use shared_types::{MachineTag, RawAngle, UptimeMillis};
+use shared_types::{MachineTag, RawAngle, UptimeMillis, UtcMillis};
 
 fn needlehours(db: &Path, arguments: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_needlehours"));
@@ -188,9 +190,22 @@ fn live_tells_how_long_the_cloth_on_the_frame_is_tight_with_what_ran_since_the_p
         object["samples"][0]["cloth"].clone()
     };
     assert_eq!(live(&logger), serde_json::Value::Null, "no rug is on the frame");
-    let began = ["rug", "start", "Fox", "--at", "2026-09-22 10:00", "--clock-is-right"];
-    let began = needlehours(&db, &began);
-    assert_eq!(began.status.code(), Some(0), "{}", String::from_utf8_lossy(&began.stderr));
+    let started = RugWork {
+        rug: RugName("Fox".to_owned()),
+        change: WorkChange::Started,
+        at: UtcMillis(1_600_000_000_000),
+        machine: None,
+    };
+    let ordered = RugOrdered {
+        rug: started.rug.clone(),
+        width_mm: None,
+        height_mm: None,
+        cloth_lot: None,
+        at: started.at,
+    };
+    for body in [EntryBody::RugOrdered(ordered), EntryBody::RugWork(started)] {
+        Database::open(&db).unwrap().add_entry(NOW, &body).unwrap();
+    }
     let told = live(&logger);
     assert_eq!(told["run_time_since_at_most_ms"], at_pull, "{told:#}");
     assert_eq!(told["tightened_by"], "pressed");

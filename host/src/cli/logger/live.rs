@@ -13,7 +13,7 @@ use crate::app::ports::Logger;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
-use crate::logger_link::serial;
+use crate::logger_link::port_lock::{self, Holder};
 use crate::store::Database;
 use crate::view;
 
@@ -41,9 +41,9 @@ impl Live {
             Some(port) => port.clone(),
             None => the_only_logger()?,
         };
-        let mut logger = serial::open(&port)?;
-        let status = logger.status()?;
         let path = around.database_path()?;
+        let (_lock, mut logger) = port_lock::open(&path, &port, Holder::Live)?;
+        let status = logger.status()?;
         // Looking must not make a database.
         let (scale, cloth) = if path.exists() {
             let store = Database::open(&path)?;
