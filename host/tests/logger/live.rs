@@ -13,6 +13,7 @@ use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Command, Output};
 
+use crate::scripted::program::run_at_terminal;
 use crate::scripted::{NOW, Scripted, framed};
 use host::app::logger::live::{Scale, watch};
 use host::app::ports::Store;
@@ -217,7 +218,17 @@ fn live_tells_how_long_the_cloth_on_the_frame_is_tight_with_what_ran_since_the_p
     let port = serve(logger);
     let words = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"]);
     let words = String::from_utf8_lossy(&words.stdout).into_owned();
-    assert!(words.contains("Cloth tightened 8 motor minutes ago; again in 7"), "{words}");
+    let cloth = "Cloth tightened 8 motor minutes ago; again in 7";
+    assert!(words.contains(cloth), "{words}");
+    // On a terminal it stands beneath the line that is written over, and the prompt comes after both.
+    let screen =
+        run_at_terminal("UTC", &db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"], &[]);
+    let [look, beneath, ..] = &screen.split('\n').collect::<Vec<_>>()[..] else { panic!("{screen}") };
+    assert!(
+        look.contains("0 strokes") && beneath.contains(cloth) && beneath.contains("\x1b[A"),
+        "{screen:?}"
+    );
+    assert_eq!(screen.matches('\n').count(), 3, "{screen:?}");
 }
 
 #[test]

@@ -16,4 +16,4 @@ mod tension;
 
 pub use error::CareError;
 pub use limits::due;
-pub use tension::cloth_tension;
+pub use tension::{ClothWatched, cloth_tension};

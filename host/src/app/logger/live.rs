@@ -3,17 +3,14 @@
 use std::collections::VecDeque;
 
 use serde::Serialize;
-use shared_types::link::{Live, LogState, LoggerStatus};
+use shared_types::link::{Live, LoggerStatus};
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle};
 
-use crate::app::care::cloth_tension;
-use crate::app::ports::{Clock, Logger, LoggerError, Store, StoreError};
+use crate::app::ports::{Logger, LoggerError, Store, StoreError};
 use host_core::care::ClothTension;
-use host_core::care::tension::HeardTotal;
 use host_core::entries::KnobMarks;
 use host_core::records::knob::{self, PerMille};
-use host_core::records::log_records::LogKey;
 use host_core::studio::{StrokeRatio, Studio};
 
 /// The rate is told over about this long, in milliseconds: at five strokes a second that is a handful of strokes.
@@ -79,49 +76,14 @@ impl Scale {
     }
 }
 
-/// The cloth on the frame as the book tells of it, and the logger's total up to which the book counts.
-#[derive(Clone, Copy, Debug)]
-pub struct ClothWatched {
-    tension: ClothTension,
-    heard: HeardTotal,
-}
-
-impl ClothWatched {
-    /// Of the machine on which a logger sits. None without a rug on the frame, and of a log that was never pulled.
-    ///
-    /// # Errors
-    /// When the store cannot be read.
-    pub fn of(
-        store: &impl Store,
-        clock: &impl Clock,
-        status: &LoggerStatus,
-    ) -> Result<Option<Self>, StoreError> {
-        let LogState::Ready { log, .. } = status.log else { return Ok(None) };
-        let key = LogKey { logger: status.logger, log };
-        let reports = store.status_reports()?;
-        let heard = reports
-            .iter()
-            .filter(|report| report.key == key)
-            .map(|report| HeardTotal { run: report.totals.run, at: report.at })
-            .max_by_key(|heard| (heard.run, heard.at));
-        let Some(heard) = heard else { return Ok(None) };
-        let tension = cloth_tension(store, clock, status.settings.machine)?;
-        Ok(tension.map(|tension| Self { tension, heard }))
-    }
-
-    fn now(&self, status: &LoggerStatus) -> ClothTension {
-        self.tension.with_running(self.heard, status.totals.run, &status.settings.limits)
-    }
-}
-
-/// Looks again and again, tells every look, and ends when `go_on` says so; `go_on` also waits from one look to the next.
+/// Looks again and again, with the cloth on the frame where it is told of, tells every look, and ends when `go_on` says so; `go_on` also waits from one look to the next.
 ///
 /// # Errors
 /// When the logger stops answering.
 pub fn watch(
     logger: &mut dyn Logger,
     scale: Scale,
-    cloth: Option<&ClothWatched>,
+    cloth: Option<&dyn Fn(&LoggerStatus) -> ClothTension>,
     tell: &mut dyn FnMut(&LiveSample),
     go_on: &mut dyn FnMut() -> bool,
 ) -> Result<Vec<LiveSample>, LoggerError> {
@@ -133,7 +95,7 @@ pub fn watch(
         let live = logger.live()?;
         let is_old = total_at.is_none_or(|at: u64| live.uptime.0.abs_diff(at) >= TOTAL_EVERY_MS);
         if let Some(cloth) = cloth.filter(|_| is_old) {
-            tension = Some(cloth.now(&logger.status()?));
+            tension = Some(cloth(&logger.status()?));
             total_at = Some(live.uptime.0);
         }
         // A logger that has started again counts from nothing.

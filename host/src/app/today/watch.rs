@@ -7,22 +7,26 @@ pub const ASK_EVERY_MS: u64 = 60_000;
 /// So long nothing was counted before it is read again, in milliseconds; ten minutes, as between two sessions.
 pub const QUIET_MS: u64 = 600_000;
 
+/// Name of a port.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct PortName(String);
+
 /// Watches all ports at which loggers are.
 #[derive(Clone, Debug, Default)]
 pub struct Watches {
-    ports: BTreeMap<String, Watch>,
+    ports: BTreeMap<PortName, Watch>,
 }
 
 impl Watches {
     /// The ports at which loggers are now; what is to be done at each of them.
     pub fn look(&mut self, now_ms: u64, ports: &[String]) -> Vec<Wanted> {
-        self.ports.retain(|known, _| ports.contains(known));
+        self.ports.retain(|known, _| ports.contains(&known.0));
         ports.iter().map(|port| self.at(port).look(now_ms, Some(port))).collect()
     }
 
     /// The watch over one port.
     pub fn at(&mut self, port: &str) -> &mut Watch {
-        self.ports.entry(port.to_owned()).or_default()
+        self.ports.entry(PortName(port.to_owned())).or_default()
     }
 }
 

@@ -8,7 +8,8 @@ use std::time::{Duration, Instant};
 use clap::Args;
 
 use super::pull::the_only_logger;
-use crate::app::logger::live::{ClothWatched, LiveReport, LiveSample, Scale, watch};
+use crate::app::care::ClothWatched;
+use crate::app::logger::live::{LiveReport, LiveSample, Scale, watch};
 use crate::app::ports::Logger;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
@@ -16,6 +17,8 @@ use crate::cli::shell::{exit, show};
 use crate::logger_link::port_lock::{self, Holder};
 use crate::store::Database;
 use crate::view;
+use host_core::care::ClothTension;
+use shared_types::link::LoggerStatus;
 
 /// From one look to the next.
 const PAUSE: Duration = Duration::from_millis(250);
@@ -56,7 +59,9 @@ impl Live {
         let is_read = Cell::new(true);
         let mut screen = Screen::new(!self.json);
         let mut tell = |sample: &LiveSample| is_read.set(screen.show(sample));
-        let samples = watch(&mut logger, scale, cloth.as_ref(), &mut tell, &mut || {
+        let told = cloth.map(|cloth| move |status: &LoggerStatus| cloth.now(status));
+        let told = told.as_ref().map(|told| told as &dyn Fn(&LoggerStatus) -> ClothTension);
+        let samples = watch(&mut logger, scale, told, &mut tell, &mut || {
             let goes_on = is_read.get() && end.is_none_or(|end| Instant::now() + PAUSE < end);
             if goes_on {
                 std::thread::sleep(PAUSE);
