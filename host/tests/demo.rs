@@ -17,7 +17,7 @@ fn the_demo_leaves_its_databases_and_pictures_and_touches_no_other() {
     for file in ["demo.db", "demo-without-clock.db", "demo-without-board.db", "care.ics"] {
         assert!(folder.path().join("made-up").join(file).exists(), "{file}");
     }
-    for picture in ["usage", "hours", "year", "density", "tears", "cost", "traces", "slowing"] {
+    for picture in ["usage", "knob", "hours", "year", "density", "tears", "cost", "traces", "slowing"] {
         let svg = std::fs::read_to_string(folder.path().join(format!("made-up/{picture}.svg"))).unwrap();
         assert!(svg.starts_with("<svg") && svg.trim_end().ends_with("</svg>"), "{picture}");
     }

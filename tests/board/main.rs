@@ -12,6 +12,7 @@
     reason = "a test may stop at the first surprise"
 )]
 
+mod autoread;
 mod bus;
 mod counting;
 mod cuts;

@@ -14,6 +14,7 @@ use std::fs::OpenOptions;
 use std::io::{ErrorKind, Read, Write};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{self, Receiver, Sender};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
@@ -33,7 +34,11 @@ pub struct Cable {
     path: String,
     is_pulled: Arc<AtomicBool>,
     carrier: JoinHandle<Emulator>,
+    acts: Sender<Act>,
 }
+
+/// Something done to the board while it is plugged in.
+type Act = Box<dyn FnOnce(&mut Emulator) + Send>;
 
 impl Cable {
     /// Plugs the board into a new pseudo-terminal.
@@ -61,18 +66,33 @@ impl Cable {
         drop(program_end);
         let is_pulled = Arc::new(AtomicBool::new(false));
         let pulled = Arc::clone(&is_pulled);
+        let (acts, waiting) = mpsc::channel();
         let carrier = std::thread::spawn(move || {
-            let board = carry(board, board_end, &pulled, bytes);
+            let board = carry(board, board_end, &pulled, &waiting, bytes);
             drop(kept_open);
             board
         });
-        Self { path, is_pulled, carrier }
+        Self { path, is_pulled, carrier, acts }
     }
 
     /// What the program opens.
     #[must_use]
     pub fn path(&self) -> &str {
         &self.path
+    }
+
+    /// Does something to the board while it stays plugged in, and waits until it is done.
+    ///
+    /// # Panics
+    /// When the board or the carrier has failed meanwhile.
+    pub fn at_the_board(&self, act: impl FnOnce(&mut Emulator) + Send + 'static) {
+        let (done, is_done) = mpsc::channel();
+        let act = move |board: &mut Emulator| {
+            act(board);
+            done.send(()).expect("the test waits");
+        };
+        self.acts.send(Box::new(act)).expect("the carrier is there");
+        is_done.recv().expect("the carrier has done it");
     }
 
     /// Pulls the cable out and gives the board back.
@@ -86,9 +106,18 @@ impl Cable {
     }
 }
 
-fn carry(mut board: Emulator, mut end: TTYPort, is_pulled: &AtomicBool, mut bytes_left: usize) -> Emulator {
+fn carry(
+    mut board: Emulator,
+    mut end: TTYPort,
+    is_pulled: &AtomicBool,
+    acts: &Receiver<Act>,
+    mut bytes_left: usize,
+) -> Emulator {
     let mut bytes = [0; 1024];
     while !is_pulled.load(Ordering::Relaxed) {
+        if let Ok(act) = acts.try_recv() {
+            act(&mut board);
+        }
         match end.read(&mut bytes) {
             Ok(count) => board.send(&bytes[..count]),
             Err(error) if error.kind() == ErrorKind::TimedOut => {}

@@ -27,6 +27,7 @@ use crate::view;
 pub use shell::command_env::CommandEnv;
 pub use shell::failure::Failure;
 use shell::{command_env, exit, failure, help, manual, quiet_days, show, values};
+pub use today::PortReader;
 
 /// Hours, care and cloth of a tufting machine, from what it really did.
 #[derive(Debug, Parser)]

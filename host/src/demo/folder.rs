@@ -28,8 +28,10 @@ pub struct DemoFolder {
 /// A picture or page of the demo.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Paper {
-    /// Hours per rug, by knob.
+    /// Times and tears of each rug.
     Usage,
+    /// Where the knob stood, rug by rug.
+    Knob,
     /// Running hours as they grew.
     Hours,
     /// The year by day.
@@ -64,8 +66,9 @@ pub enum Paper {
 
 impl Paper {
     /// All of them, in the order in which they are told.
-    pub const ALL: [Self; 16] = [
+    pub const ALL: [Self; 17] = [
         Self::Usage,
+        Self::Knob,
         Self::Hours,
         Self::Year,
         Self::Density,
@@ -88,6 +91,7 @@ impl Paper {
     pub const fn file(self) -> &'static str {
         match self {
             Self::Usage => "usage.svg",
+            Self::Knob => "knob.svg",
             Self::Hours => "hours.svg",
             Self::Year => "year.svg",
             Self::Density => "density.svg",
@@ -111,6 +115,7 @@ impl Paper {
     pub const fn shows(self) -> &'static str {
         match self {
             Self::Usage => "each rug's time at the frame, how long of it the motor ran, and its tears",
+            Self::Knob => "where the knob stood while the motor ran, rug by rug",
             Self::Hours => "running hours as they grew, with the care given",
             Self::Year => "the year, a line a month",
             Self::Density => "strokes per square metre, rug by rug",

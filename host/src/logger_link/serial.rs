@@ -7,7 +7,6 @@ use std::time::Duration;
 
 use serialport::SerialPort;
 
-use super::wire::{RetryPolicy, Wire};
 use crate::app::ports::LoggerError;
 
 /// USB ignores it; a serial adapter in between does not.
@@ -15,18 +14,14 @@ const BAUD: u32 = 115_200;
 /// How long one read waits before it says that nothing came.
 const QUIET: Duration = Duration::from_millis(150);
 
-/// A logger on a serial port.
-pub type SerialLogger = Wire<Box<dyn SerialPort>>;
-
 /// Opens a port by its name.
 ///
 /// # Errors
 /// `Open` when there is no such port, no right to it, or another program holds it.
-pub fn open(port: &str) -> Result<SerialLogger, LoggerError> {
-    let stream = serialport::new(port, BAUD)
+pub fn open(port: &str) -> Result<Box<dyn SerialPort>, LoggerError> {
+    serialport::new(port, BAUD)
         .timeout(QUIET)
         .dtr_on_open(true)
         .open()
-        .map_err(|error| LoggerError::Open { place: port.to_owned(), source: error.into() })?;
-    Ok(Wire::new(stream, port, RetryPolicy::CABLE))
+        .map_err(|error| LoggerError::Open { place: port.to_owned(), source: error.into() })
 }

@@ -12,11 +12,14 @@ use tokio::sync::watch;
 use super::desk::Desk;
 use super::error::Refused;
 use super::lock::held;
+use crate::app::care::ClothWatched;
 use crate::app::cloth::cost;
 use crate::app::logger::live::{LiveSample, Scale, watch as look};
 use crate::app::ports::{Logger, LoggerError};
 use crate::view::logger::live as words;
-use shared_types::link::LogState;
+use crate::view::words::run_time;
+use host_core::care::ClothTension;
+use shared_types::link::{LogState, LoggerStatus};
 use shared_types::{MachineTag, RecordSeq};
 
 /// From one look at the inputs to the next.
@@ -81,6 +84,19 @@ pub struct LiveNow {
     pub hands_off: bool,
     /// Why the board was not read; empty where it was.
     pub unread: String,
+    /// How long the cloth on the frame has been tight, with what runs now; null where nobody knows.
+    pub cloth: Option<ClothNow>,
+}
+
+/// How long the cloth has been tight, in words.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ClothNow {
+    /// Running since it was tightened.
+    pub ran: String,
+    /// When it wants it again.
+    pub wants: String,
+    /// Whether that is now.
+    pub is_due: bool,
 }
 
 /// When somebody last looked.
@@ -164,12 +180,15 @@ impl Watcher {
             logger = self.board.open(port)?;
         }
         let machine = status.settings.machine;
-        let (scale, ceiling) = self.known(machine);
+        let (scale, ceiling, cloth) = self.known(status);
+        let cloth = cloth.map(|cloth| move |status: &LoggerStatus| cloth.now(status));
+        let cloth = cloth.as_ref().map(|cloth| cloth as &dyn Fn(&LoggerStatus) -> ClothTension);
         let begun = Instant::now();
         let mut last_stroke: Option<Instant> = None;
         look(
             logger.as_mut(),
             scale,
+            cloth,
             &mut |sample| {
                 if sample.strokes_per_second.is_some_and(|rate| rate > 0.0) {
                     last_stroke = Some(Instant::now());
@@ -192,13 +211,15 @@ impl Watcher {
     }
 
     /// What the maker entered for the machine that the board sits on.
-    fn known(&self, machine: MachineTag) -> (Scale, Option<u32>) {
+    fn known(&self, status: LoggerStatus) -> (Scale, Option<u32>, Option<ClothWatched>) {
+        let machine = status.settings.machine;
         let asked = self.desk.ask_and_wait(move |room| {
+            let cloth = ClothWatched::of(&room.store, &room.clock, &status).ok().flatten();
             let scale = Scale::of(&room.store, machine).unwrap_or(Scale::UNKNOWN);
             let ceiling = cost::ceiling(&room.store, Some(machine.0)).ok();
-            (scale, ceiling.and_then(|ceiling| ceiling.knob_per_mille))
+            (scale, ceiling.and_then(|ceiling| ceiling.knob_per_mille), cloth)
         });
-        asked.unwrap_or((Scale::UNKNOWN, None))
+        asked.unwrap_or((Scale::UNKNOWN, None, None))
     }
 }
 
@@ -218,5 +239,10 @@ fn told(
         is_over,
         hands_off,
         unread: unread.to_owned(),
+        cloth: sample.cloth.map(|tension| ClothNow {
+            ran: run_time(tension.run_time_since_at_most_ms),
+            wants: words::cloth_wants(&tension),
+            is_due: tension.is_wanted(),
+        }),
     }
 }

@@ -7,7 +7,7 @@ use super::answers::written;
 use super::desk::Room;
 use super::error::Refused;
 use super::frame::{Asked, Frame};
-use super::live::LiveNow;
+use super::live::{ClothNow, LiveNow};
 use super::way_in;
 use crate::app::hand::People;
 use crate::app::ports::Clock as _;
@@ -16,14 +16,6 @@ use crate::view;
 use crate::view::care::{cloth_wants, ran_since, so_far};
 use crate::view::today::{day_name, of_rug};
 use crate::view::words::{all_of, clock, count_of, moment};
-
-/// What is said of the cloth.
-#[derive(Debug)]
-struct ClothLine {
-    ran: String,
-    wants: String,
-    is_due: bool,
-}
 
 /// A day whose work waits for a yes.
 #[derive(Debug)]
@@ -41,7 +33,7 @@ struct NowLine {
     name: String,
     who: Option<String>,
     rugs: Vec<String>,
-    cloth: Option<ClothLine>,
+    cloth: Option<ClothNow>,
     is_without_logger: bool,
     timed_since: Option<String>,
     live: Option<LiveNow>,
@@ -88,6 +80,9 @@ pub fn now(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let people = People::read(&room.store)?;
     let mut machine = line(&report, chosen, &people, room);
     let is_of_it = asked.live.machine == machine.number || asked.live.machine == 0;
+    if let Some(cloth) = asked.live.cloth.clone().filter(|_| asked.live.is_plugged && is_of_it) {
+        machine.cloth = Some(cloth);
+    }
     machine.live = (!machine.is_without_logger)
         .then(|| LiveNow { is_plugged: asked.live.is_plugged && is_of_it, ..asked.live.clone() });
     let others = report.machines.iter().filter(|other| other.machine != chosen.machine);
@@ -128,7 +123,7 @@ fn line(report: &TodayReport, machine: &MachineToday, people: &People, room: &Ro
         name: machine.machine_name.clone(),
         who: machine.person.map(|person| people.called(person)),
         rugs: machine.rugs.iter().map(view::rugs::in_short).collect(),
-        cloth: machine.cloth.as_ref().map(|task| ClothLine {
+        cloth: machine.cloth.as_ref().map(|task| ClothNow {
             ran: ran_since(task),
             wants: cloth_wants(task),
             is_due: task.is_asked_for(),

@@ -90,6 +90,11 @@
     text("knob", now.knob);
     by("knob").classList.toggle("mind", now.is_over);
     by("over").hidden = !now.is_over;
+    if (now.cloth && !line.hidden && by("cloth-ran")) {
+      text("cloth-ran", now.cloth.ran);
+      text("cloth-wants", now.cloth.wants);
+      by("cloth-wants").classList.toggle("mind", now.cloth.is_due);
+    }
     const unread = by("unread");
     if (unread) {
       unread.hidden = !now.unread;

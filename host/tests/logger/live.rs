@@ -13,15 +13,19 @@ use std::io::{Read, Write};
 use std::path::Path;
 use std::process::{Command, Output};
 
+use crate::scripted::program::run_at_terminal;
 use crate::scripted::{NOW, Scripted, framed};
 use host::app::logger::live::{Scale, watch};
 use host::app::ports::Store;
 use host::logger_link::simulated::{Loss, simulated};
 use host::store::Database;
-use host_core::entries::{Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile};
+use host_core::entries::{
+    Drive, EdgeRatio, EntryBody, KnobMarks, MachineAdded, Pile, RugName, RugOrdered, RugWork, WorkChange,
+};
 use serialport::{SerialPort, TTYPort};
 use shared_types::link::{Live, Reply};
-use shared_types::{MachineTag, RawAngle, UptimeMillis};
+use shared_types::log::{Event, Press, PressKind, Trace};
+use shared_types::{MachineTag, RawAngle, UptimeMillis, UtcMillis};
 
 fn needlehours(db: &Path, arguments: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_needlehours"));
@@ -88,7 +92,7 @@ fn rates(script: &[(u64, u32)], scale: Scale) -> Vec<Option<f64>> {
     let mut logger =
         simulated("a script", |_: &[u8]| framed(&Reply::Live(looks.next().unwrap())), Loss::default());
     let mut left = script.len();
-    let samples = watch(&mut logger, scale, &mut |_| {}, &mut || {
+    let samples = watch(&mut logger, scale, None, &mut |_| {}, &mut || {
         left -= 1;
         left > 0
     });
@@ -161,6 +165,70 @@ fn live_shows_one_line_for_each_look_and_makes_no_database() {
         "     0 strokes,    - a second        knob at    9\n"
     );
     assert!(!db.exists());
+}
+
+#[test]
+fn live_tells_how_long_the_cloth_on_the_frame_is_tight_with_what_ran_since_the_pull() {
+    let dir = tempfile::tempdir().unwrap();
+    let db = dir.path().join("studio.db");
+    drop(studio(&db));
+    // Tightened after about ten minutes, about six more: 240 runs of 1 s and 501, 502, ... 740 ms.
+    let mut logger = Scripted::with_segments(500);
+    logger.settings.machine = MachineTag(1);
+    let still_ms = 5_000;
+    logger.add(Event::Press(Press { kind: PressKind::Retension, still_ms, trace: Trace::default() }));
+    logger.run(240);
+    let at_pull = 240 * 1_000 + (501..741).sum::<u64>();
+    let port = serve(logger.clone());
+    let pulled = needlehours(&db, &["pull", "--port", &port.name().unwrap(), "--quiet"]);
+    assert_eq!(pulled.status.code(), Some(0), "{}", String::from_utf8_lossy(&pulled.stderr));
+    drop(port);
+    let live = |logger: &Scripted| {
+        let port = serve(logger.clone());
+        let output = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0", "--json"]);
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        let object: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+        object["samples"][0]["cloth"].clone()
+    };
+    assert_eq!(live(&logger), serde_json::Value::Null, "no rug is on the frame");
+    let started = RugWork {
+        rug: RugName("Fox".to_owned()),
+        change: WorkChange::Started,
+        at: UtcMillis(1_600_000_000_000),
+        machine: None,
+    };
+    let ordered = RugOrdered {
+        rug: started.rug.clone(),
+        width_mm: None,
+        height_mm: None,
+        cloth_lot: None,
+        at: started.at,
+    };
+    for body in [EntryBody::RugOrdered(ordered), EntryBody::RugWork(started)] {
+        Database::open(&db).unwrap().add_entry(NOW, &body).unwrap();
+    }
+    let told = live(&logger);
+    assert_eq!(told["run_time_since_at_most_ms"], at_pull, "{told:#}");
+    assert_eq!(told["tightened_by"], "pressed");
+    // Two minutes more, of which no record was pulled.
+    logger.totals.run.0 += 120_000;
+    let told = live(&logger);
+    assert_eq!(told["run_time_since_at_most_ms"], at_pull + 120_000, "{told:#}");
+    assert_eq!(told["remaining_run_time_ms"], 900_000 - at_pull - 120_000);
+    let port = serve(logger);
+    let words = needlehours(&db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"]);
+    let words = String::from_utf8_lossy(&words.stdout).into_owned();
+    let cloth = "Cloth tightened 8 motor minutes ago; again in 7";
+    assert!(words.contains(cloth), "{words}");
+    // On a terminal it stands beneath the line that is written over, and the prompt comes after both.
+    let screen =
+        run_at_terminal("UTC", &db, &["live", "--port", &port.name().unwrap(), "--seconds", "0"], &[]);
+    let [look, beneath, ..] = &screen.split('\n').collect::<Vec<_>>()[..] else { panic!("{screen}") };
+    assert!(
+        look.contains("0 strokes") && beneath.contains(cloth) && beneath.contains("\x1b[A"),
+        "{screen:?}"
+    );
+    assert_eq!(screen.matches('\n').count(), 3, "{screen:?}");
 }
 
 #[test]

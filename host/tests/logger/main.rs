@@ -6,6 +6,7 @@ mod scripted;
 mod doctor;
 mod liars;
 mod live;
+mod port_lock;
 mod pull;
 mod pull_break;
 mod pull_command;

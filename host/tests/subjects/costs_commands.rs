@@ -232,7 +232,7 @@ fn heavy_use_is_found_with_its_evidence_and_its_limits_can_be_edited() {
     let words = studio.ok(&["heavy", "--limits"]);
     for said in [
         "Too much:",
-        "What to do: Stop",
+        "What to do: Finish this line",
         "limit set by you",
         "Carbon Buildup",
         "from memory",
@@ -313,7 +313,7 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
         expect_near(&own["cost"][limit], 19.16);
     }
     let words = studio.ok(&["quote", "--size", "2x1m", "--wage", "20"]);
-    assert!(words.starts_with("200 x 100 cm: most likely"), "{words}");
+    assert!(words.starts_with("200 x 100 cm: 80 times in 100 between "), "{words}");
     assert_eq!(studio.json(&["quote", "--size", "2x1m", "--style", "loop", "--json"])["basis"], "none");
 }
 

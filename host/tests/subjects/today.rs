@@ -201,6 +201,34 @@ fn several_machines_have_a_line_each_and_one_is_chosen_by_its_number() {
 }
 
 #[test]
+fn a_machine_whose_number_has_two_digits_is_chosen_by_typing_it() {
+    let studio = two_sessions();
+    for machine in [MachineTag(2), MachineTag(12)] {
+        studio.tell(EntryBody::MachineAdded(MachineAdded {
+            machine,
+            name: format!("Loop {}", machine.0),
+            pile: Pile::Loop,
+            before_logger: None,
+            since: at(0),
+            drive: Drive::Pneumatic,
+            has_logger: Some(false),
+            is_second_hand: None,
+        }));
+    }
+    is_a_glance(&studio.ok(&[]));
+    let screen = studio.at_terminal(&[], &[("Its number, then Enter.", "12\n"), ("Hose off for care", "\r")]);
+    let after = screen.split("then Enter.").nth(1).unwrap();
+    assert!(after.contains("Loop 12") || after.contains("Nothing was worked yet"), "{screen}");
+    let screen = studio
+        .at_terminal(&[], &[("Its number, then Enter.", "1\n"), ("Right?", "r"), ("noted as right", "\r")]);
+    assert!(screen.contains("On the frame: Fox"), "{screen}");
+    for nothing in ["\n", "3\n", "x1\n", "99999999999999999999\n"] {
+        let screen = studio.at_terminal(&[], &[("Its number, then Enter.", nothing)]);
+        assert!(!screen.contains("On the frame") && !screen.contains("panicked"), "{screen}");
+    }
+}
+
+#[test]
 fn an_empty_place_is_left_empty_without_a_terminal_and_is_the_way_in_at_one() {
     let studio = Studio::empty();
     let words = studio.ok(&[]);

@@ -39,7 +39,7 @@ pub fn lamp_limits(dues: &[Due<'_>], totals: Totals) -> Limits {
 
 /// Run time until a task has used up a share of its limit, per mille, and is not put off any more. None where no run time
 /// brings that about.
-fn run_left_ms(due: &Due<'_>, per_mille: u64) -> Option<u64> {
+pub(super) fn run_left_ms(due: &Due<'_>, per_mille: u64) -> Option<u64> {
     let besides = due.planned.besides;
     let share = |limit: u64| limit.saturating_mul(per_mille).div_ceil(1000);
     let by_limit =

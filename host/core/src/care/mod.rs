@@ -19,8 +19,10 @@ pub mod since;
 pub mod stock;
 pub mod task_steps;
 pub mod tasks;
+pub mod tension;
 
 pub use grounds::Grounds;
 pub use lamp::lamp_limits;
 pub use plan::CareTask;
 pub use report::{DueReport, care_of, due_report, dues};
+pub use tension::ClothTension;

@@ -133,11 +133,11 @@ impl Looked {
     pub const fn what_to_do(self) -> &'static str {
         match self {
             Self::LongestRun | Self::LongestStretch => {
-                "Stop, switch off, unplug, and let the machine cool down; keep its vents free of lint. Too hot to hold, or a \
+                "Finish this line, then stop: switch off, unplug, and let the machine cool down; keep its vents free of lint. Too hot to hold, or a \
                  smell of burning: do not use it again before somebody qualified has looked at it."
             }
             Self::DutyFactor => {
-                "Stop and give it longer rests, or a second machine in turn. Too hot to hold: switch off, unplug, wait until \
+                "Finish this line, then give it longer rests, or a second machine in turn. Too hot to hold: switch off, unplug, wait until \
                  it is cool."
             }
             Self::KnobAboveCeiling => "Turn the knob down to the place that you chose as the highest.",

@@ -12,6 +12,8 @@ pub mod press;
 pub mod record;
 pub mod snooze;
 pub mod stock;
+mod tension;
 
 pub use error::CareError;
 pub use limits::due;
+pub use tension::{ClothWatched, cloth_tension};

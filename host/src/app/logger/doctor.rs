@@ -45,6 +45,13 @@ pub enum LoggerSeen {
         /// The group that may.
         group: Option<String>,
     },
+    /// Another command of this program is at its port.
+    InUse {
+        /// The port.
+        port: String,
+        /// Who, and what ends that, in words.
+        by: &'static str,
+    },
     /// It could not be spoken with.
     Failed {
         /// The port.
@@ -180,7 +187,10 @@ impl DoctorReport {
         match &self.logger {
             // Of a logger that was not looked at nobody can say that it is well.
             LoggerSeen::NotFound => !self.needs_no_logger(),
-            LoggerSeen::Several { .. } | LoggerSeen::NoRight { .. } | LoggerSeen::Failed { .. } => true,
+            LoggerSeen::Several { .. }
+            | LoggerSeen::NoRight { .. }
+            | LoggerSeen::InUse { .. }
+            | LoggerSeen::Failed { .. } => true,
             LoggerSeen::Answers(answer) => {
                 let has_a_log = answer.log.is_some() || answer.making_sectors_left.is_some();
                 !has_a_log

@@ -3,17 +3,20 @@
 use std::collections::VecDeque;
 
 use serde::Serialize;
-use shared_types::link::Live;
+use shared_types::link::{Live, LoggerStatus};
 use shared_types::log::Fault;
 use shared_types::{MachineTag, RawAngle};
 
 use crate::app::ports::{Logger, LoggerError, Store, StoreError};
+use host_core::care::ClothTension;
 use host_core::entries::KnobMarks;
 use host_core::records::knob::{self, PerMille};
 use host_core::studio::{StrokeRatio, Studio};
 
 /// The rate is told over about this long, in milliseconds: at five strokes a second that is a handful of strokes.
 const RATE_OVER_MS: u64 = 1_000;
+/// From one question for the lifetime total to the next, in milliseconds of uptime; the cloth is told in minutes.
+const TOTAL_EVERY_MS: u64 = 5_000;
 /// Readings of the angle for one end mark; odd, so that one of them is in the middle.
 const READINGS: usize = 5;
 /// The knob stands still when these readings lie no further apart than this, in steps of a turn (about 2 degrees).
@@ -38,6 +41,8 @@ pub struct LiveSample {
     pub knob_gain: Option<u8>,
     /// The faults present.
     pub faults: Vec<Fault>,
+    /// How long the cloth on the frame has been tight; null without a rug on the frame.
+    pub cloth: Option<ClothTension>,
 }
 
 /// All looks of one run.
@@ -71,21 +76,28 @@ impl Scale {
     }
 }
 
-/// Looks again and again, tells every look, and ends when `go_on` says so; `go_on` also waits from one look to the next.
+/// Looks again and again, with the cloth on the frame where it is told of, tells every look, and ends when `go_on` says so; `go_on` also waits from one look to the next.
 ///
 /// # Errors
 /// When the logger stops answering.
 pub fn watch(
     logger: &mut dyn Logger,
     scale: Scale,
+    cloth: Option<&dyn Fn(&LoggerStatus) -> ClothTension>,
     tell: &mut dyn FnMut(&LiveSample),
     go_on: &mut dyn FnMut() -> bool,
 ) -> Result<Vec<LiveSample>, LoggerError> {
     let mut samples = Vec::new();
     let mut before = VecDeque::new();
     let (mut last_edges, mut edges) = (None, 0_u64);
+    let (mut tension, mut total_at) = (None, None);
     loop {
         let live = logger.live()?;
+        let is_old = total_at.is_none_or(|at: u64| live.uptime.0.abs_diff(at) >= TOTAL_EVERY_MS);
+        if let Some(cloth) = cloth.filter(|_| is_old) {
+            tension = Some(cloth(&logger.status()?));
+            total_at = Some(live.uptime.0);
+        }
         // A logger that has started again counts from nothing.
         let new = last_edges
             .map_or(0, |last| live.edges_since_start.checked_sub(last).unwrap_or(live.edges_since_start));
@@ -104,6 +116,7 @@ pub fn watch(
                 .map(|place| place.per_mille.get()),
             knob_gain: live.gain,
             faults: Fault::of_bits(live.faults).collect(),
+            cloth: tension,
         };
         tell(&sample);
         samples.push(sample);

@@ -27,6 +27,20 @@ pub enum LoggerError {
         #[source]
         source: std::io::Error,
     },
+    /// Another command of this program is at the port.
+    #[error("the port {place} is in use: {by}")]
+    #[diagnostic(
+        code(logger::held),
+        help(
+            "One command at a time reads a logger. Nothing was read or changed; the same command works when the other has ended."
+        )
+    )]
+    Held {
+        /// The port.
+        place: String,
+        /// Who holds it and what ends that, in words.
+        by: &'static str,
+    },
     /// The connection broke.
     #[error("lost the connection to {place}")]
     #[diagnostic(

@@ -25,7 +25,7 @@ use host_core::sessions::hands::Hands;
 use host_core::sessions::{local_day, session_list};
 use host_core::studio::MachineCard;
 pub use tears::{TearAsked, felt};
-pub use watch::{Wanted, Watch};
+pub use watch::{Wanted, Watches};
 
 /// After so many working days without it the maker is offered once to change the limit of end-of-day care; our choice.
 const SKIPPED_DAYS: u64 = 5;

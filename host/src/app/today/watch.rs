@@ -1,9 +1,34 @@
 //! When a logger is to be read by itself: as soon as it is plugged in, and after ten quiet minutes while it stays plugged.
 
+use std::collections::BTreeMap;
+
 /// From one question to the next how much the logger has counted, in milliseconds; a minute.
 pub const ASK_EVERY_MS: u64 = 60_000;
 /// So long nothing was counted before it is read again, in milliseconds; ten minutes, as between two sessions.
 pub const QUIET_MS: u64 = 600_000;
+
+/// Name of a port.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct PortName(String);
+
+/// Watches all ports at which loggers are.
+#[derive(Clone, Debug, Default)]
+pub struct Watches {
+    ports: BTreeMap<PortName, Watch>,
+}
+
+impl Watches {
+    /// The ports at which loggers are now; what is to be done at each of them.
+    pub fn look(&mut self, now_ms: u64, ports: &[String]) -> Vec<Wanted> {
+        self.ports.retain(|known, _| ports.contains(&known.0));
+        ports.iter().map(|port| self.at(port).look(now_ms, Some(port))).collect()
+    }
+
+    /// The watch over one port.
+    pub fn at(&mut self, port: &str) -> &mut Watch {
+        self.ports.entry(PortName(port.to_owned())).or_default()
+    }
+}
 
 /// What is to be done now.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,6 +146,20 @@ mod tests {
             }
         }
         assert_eq!(read_at, [30], "ten minutes after the last stroke, and no second time");
+    }
+
+    #[test]
+    fn each_of_several_loggers_is_read_and_one_that_was_away_is_read_again() {
+        let (one, both) = (["A".to_owned()], ["A".to_owned(), "B".to_owned()]);
+        let mut watches = Watches::default();
+        assert_eq!(watches.look(0, &one), [Wanted::Read]);
+        watches.at("A").was_read(0, 7);
+        assert_eq!(watches.look(1, &both), [Wanted::Nothing, Wanted::Read]);
+        watches.at("B").was_read(1, 9);
+        assert_eq!(watches.look(MINUTE, &both), [Wanted::Ask, Wanted::Nothing], "each has its own minute");
+        assert_eq!(watches.at("A").told(MINUTE, 7), Wanted::Nothing);
+        assert_eq!(watches.look(MINUTE + 2, &one), [Wanted::Nothing]);
+        assert_eq!(watches.look(MINUTE + 3, &both), [Wanted::Nothing, Wanted::Read]);
     }
 
     #[test]

@@ -17,9 +17,12 @@ pub use plan::Care;
 pub use stock::Stock;
 pub use walk::{ask_finding, walked};
 
+pub use notice::Desktop;
+
+use crate::app::care::notify::Notifier;
 use host_core::care::DueReport;
 
-/// Shows on the desktop what is due.
-pub fn tell_desktop(report: &DueReport) {
-    notice::send(report, &notice::Desktop);
+/// Shows what is due, on the desktop or wherever notifications go.
+pub fn tell(report: &DueReport, notifier: &dyn Notifier) {
+    notice::send(report, notifier);
 }

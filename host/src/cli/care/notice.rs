@@ -15,7 +15,7 @@ const PROGRAM: &str = "notify-send";
 const TIMEOUT: Duration = Duration::from_secs(3);
 
 /// Shows what is due. Whatever goes wrong becomes one line on standard error; nothing else depends on it.
-pub fn send(report: &DueReport, notifier: &impl Notifier) {
+pub fn send(report: &DueReport, notifier: &dyn Notifier) {
     let Some(notice) = view::care::notice::of_due(report) else { return };
     if let Err(error) = notifier.notify(&notice) {
         // Where nobody reads standard error that is no failure either.

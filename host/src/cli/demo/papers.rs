@@ -71,7 +71,9 @@ pub fn write_without_board(
 fn pictures(store: &Database, clock: &StudioClock, folder: &DemoFolder) -> Result<(), Failure> {
     let zone = clock.zone();
     let draw = |paper, drawn: Result<String, PlotError>| write(folder, paper, &drawn?);
-    draw(Paper::Usage, view::plot::usage::svg(&plot::usage(store, clock, None)?))?;
+    let usage = plot::usage(store, clock, None)?;
+    draw(Paper::Usage, view::plot::usage::svg(&usage))?;
+    draw(Paper::Knob, view::plot::knob::svg(&usage.by_knob))?;
     draw(Paper::Hours, view::plot::hours::svg(&plot::hours(store, clock, None)?, &zone))?;
     draw(Paper::Year, view::plot::year::svg(&plot::year(store, clock, None, None)?))?;
     draw(Paper::Density, view::plot::density::svg(&plot::density(store, clock)?))?;

@@ -10,8 +10,9 @@ use super::pull::the_only_logger;
 use crate::app::logger::live::{KnobEnds, KnobUnread, ends, still_angle};
 use crate::app::ports::Logger;
 use crate::cli::shell::ask;
+use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
-use crate::logger_link::serial;
+use crate::logger_link::port_lock::{self, Holder};
 use crate::view::logger::doctor::fault_words;
 
 /// From one reading to the next; the logger looks at the knob every 90 ms while nothing moves.
@@ -29,7 +30,7 @@ const MIDDLE: RangeInclusive<u16> = 250..=750;
 ///
 /// # Errors
 /// When nobody is there to turn the knob, or the logger cannot read it.
-pub fn guided(port: Option<&str>) -> Result<KnobEnds, Failure> {
+pub fn guided(around: &CommandEnv, port: Option<&str>) -> Result<KnobEnds, Failure> {
     if !ask::somebody_is_there() {
         return Err(Failure::bad_input(
             "machine::angles",
@@ -38,7 +39,7 @@ pub fn guided(port: Option<&str>) -> Result<KnobEnds, Failure> {
         ));
     }
     let port = port.map_or_else(the_only_logger, |port| Ok(port.to_owned()))?;
-    let mut logger = serial::open(&port)?;
+    let mut logger = port_lock::open(&around.database_path()?, &port, Holder::Calibrate)?;
     let mut wait = || std::thread::sleep(PAUSE);
     ask(&mut logger, &mut std::io::stdin().lock(), &mut std::io::stdout(), &mut wait)
 }

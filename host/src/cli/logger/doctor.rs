@@ -15,7 +15,7 @@ use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::discovery::{self, Choice};
-use crate::logger_link::serial;
+use crate::logger_link::port_lock::{self, Holder};
 use crate::store::Database;
 use crate::view;
 use miette::Diagnostic as _;
@@ -39,7 +39,7 @@ impl Doctor {
             Err(error) => (Vec::new(), Some(error.to_string())),
         };
         let report = DoctorReport {
-            logger: self.logger(ports.clone()),
+            logger: self.logger(ports.clone(), &around.database_path()?),
             ports,
             ports_unknown_because,
             database: database(around)?,
@@ -54,20 +54,21 @@ impl Doctor {
         }))
     }
 
-    fn logger(&self, ports: Vec<PortSeen>) -> LoggerSeen {
+    fn logger(&self, ports: Vec<PortSeen>, database: &Path) -> LoggerSeen {
         let port = match (&self.port, discovery::choose(ports)) {
             (Some(port), _) => port.clone(),
             (None, Choice::One(port)) => port,
             (None, Choice::Several(ports)) => return LoggerSeen::Several { ports },
             (None, Choice::None(_)) => return LoggerSeen::NotFound,
         };
-        let answer = serial::open(&port).and_then(|mut logger| ask(&mut logger));
+        let answer = port_lock::open(database, &port, Holder::Doctor).and_then(|mut logger| ask(&mut logger));
         match answer {
             Ok(answer) => LoggerSeen::Answers(Box::new(answer)),
             Err(LoggerError::Open { source, .. }) if source.kind() == ErrorKind::PermissionDenied => {
                 let group = group_of(Path::new(&port));
                 LoggerSeen::NoRight { port, group }
             }
+            Err(LoggerError::Held { by, .. }) => LoggerSeen::InUse { port, by },
             Err(error) => LoggerSeen::Failed { port, why: chain(&error) },
         }
     }

@@ -8,14 +8,17 @@ use std::time::{Duration, Instant};
 use clap::Args;
 
 use super::pull::the_only_logger;
+use crate::app::care::ClothWatched;
 use crate::app::logger::live::{LiveReport, LiveSample, Scale, watch};
 use crate::app::ports::Logger;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
-use crate::logger_link::serial;
+use crate::logger_link::port_lock::{self, Holder};
 use crate::store::Database;
 use crate::view;
+use host_core::care::ClothTension;
+use shared_types::link::LoggerStatus;
 
 /// From one look to the next.
 const PAUSE: Duration = Duration::from_millis(250);
@@ -41,19 +44,24 @@ impl Live {
             Some(port) => port.clone(),
             None => the_only_logger()?,
         };
-        let mut logger = serial::open(&port)?;
-        let status = logger.status()?;
         let path = around.database_path()?;
+        let mut logger = port_lock::open(&path, &port, Holder::Live)?;
+        let status = logger.status()?;
         // Looking must not make a database.
-        let scale = if path.exists() {
-            Scale::of(&Database::open(&path)?, status.settings.machine)?
+        let (scale, cloth) = if path.exists() {
+            let store = Database::open(&path)?;
+            let cloth = ClothWatched::of(&store, around.clock(), &status)?;
+            (Scale::of(&store, status.settings.machine)?, cloth)
         } else {
-            Scale::UNKNOWN
+            (Scale::UNKNOWN, None)
         };
         let end = self.seconds.map(|seconds| Instant::now() + Duration::from_secs(u64::from(seconds)));
         let is_read = Cell::new(true);
-        let screen = Screen::new(!self.json);
-        let samples = watch(&mut logger, scale, &mut |sample| is_read.set(screen.show(sample)), &mut || {
+        let mut screen = Screen::new(!self.json);
+        let mut tell = |sample: &LiveSample| is_read.set(screen.show(sample));
+        let told = cloth.map(|cloth| move |status: &LoggerStatus| cloth.now(status));
+        let told = told.as_ref().map(|told| told as &dyn Fn(&LoggerStatus) -> ClothTension);
+        let samples = watch(&mut logger, scale, told, &mut tell, &mut || {
             let goes_on = is_read.get() && end.is_none_or(|end| Instant::now() + PAUSE < end);
             if goes_on {
                 std::thread::sleep(PAUSE);
@@ -70,32 +78,41 @@ impl Live {
     }
 }
 
-/// One line that is written over on a terminal, one line after the other elsewhere.
+/// One line that is written over on a terminal, one line after the other elsewhere; beneath it the cloth on the frame, elsewhere
+/// only when something new is told of it.
 struct Screen {
     is_wanted: bool,
     is_terminal: bool,
+    cloth: String,
 }
 
 impl Screen {
     fn new(is_wanted: bool) -> Self {
-        Self { is_wanted, is_terminal: std::io::stdout().is_terminal() }
+        Self { is_wanted, is_terminal: std::io::stdout().is_terminal(), cloth: String::new() }
     }
 
     /// False when nobody reads any more.
-    fn show(&self, sample: &LiveSample) -> bool {
+    fn show(&mut self, sample: &LiveSample) -> bool {
         if !self.is_wanted {
             return true;
         }
         let line = view::logger::live::line(sample);
+        let cloth = sample.cloth.as_ref().map(view::logger::live::cloth).unwrap_or_default();
         let mut out = std::io::stdout().lock();
-        // Back to the start of the line, and away with the rest of it.
-        let written = if self.is_terminal { write!(out, "\r{line}\x1b[K") } else { writeln!(out, "{line}") };
+        // Back to the start of the line, and away with the rest of it; from the cloth's line up again.
+        let written = match (self.is_terminal, cloth.is_empty()) {
+            (true, true) => write!(out, "\r{line}\x1b[K"),
+            (true, false) => write!(out, "\r{line}\x1b[K\r\n{cloth}\x1b[K\r\x1b[A"),
+            (false, _) if cloth.is_empty() || cloth == self.cloth => writeln!(out, "{line}"),
+            (false, _) => writeln!(out, "{line}\n{cloth}"),
+        };
+        self.cloth = cloth;
         written.and_then(|()| out.flush()).is_ok()
     }
 
     fn close(&self) {
         if self.is_wanted && self.is_terminal {
-            anstream::println!();
+            anstream::print!("{}", if self.cloth.is_empty() { "\n" } else { "\n\n" });
         }
     }
 }

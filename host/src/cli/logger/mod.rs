@@ -10,4 +10,4 @@ mod pull;
 pub use calibrate::guided;
 pub use doctor::Doctor;
 pub use live::Live;
-pub use pull::{Pull, plugged_in, read_what_is_plugged_in};
+pub use pull::{Pull, plugged_in, read_quietly};

@@ -21,9 +21,9 @@ use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
 use crate::logger_link::discovery::{self, Choice};
+use crate::logger_link::port_lock::{self, Holder};
 use crate::logger_link::recorder::Recording;
 use crate::logger_link::saved::SavedLog;
-use crate::logger_link::serial;
 use crate::store::Database;
 use crate::view;
 
@@ -64,7 +64,7 @@ impl Pull {
             Some(port) => port.clone(),
             None => the_only_logger()?,
         };
-        let mut logger = serial::open(&port)?;
+        let mut logger = port_lock::open(&around.database_path()?, &port, Holder::Pull)?;
         if let Some(path) = &self.save {
             logger.record_to(Recording::begin(path).map_err(|error| unsaved(path, error))?);
         }
@@ -157,36 +157,23 @@ impl Pull {
     }
 }
 
-/// The port of the only logger that is plugged in.
+/// The ports of the loggers that are plugged in.
 #[must_use]
-pub fn plugged_in() -> Option<String> {
-    match discovery::choose(discovery::ports().unwrap_or_default()) {
-        Choice::One(port) => Some(port),
-        Choice::None(_) | Choice::Several(_) => None,
-    }
+pub fn plugged_in() -> Vec<String> {
+    let ports = discovery::ports().unwrap_or_default();
+    ports.into_iter().filter(|port| port.is_logger).map(|port| port.port).collect()
 }
 
-/// Reads the logger that is plugged in, without a word; none where there is none.
+/// Reads the logger at a port, without a word.
 ///
 /// # Errors
-/// When several are plugged in, or the one cannot be read.
-pub fn read_what_is_plugged_in(
-    around: &CommandEnv,
-    port: Option<&str>,
-) -> Result<Option<PullReport>, Failure> {
-    let found = match port {
-        Some(port) => Some(port.to_owned()),
-        None => match discovery::choose(discovery::ports().unwrap_or_default()) {
-            Choice::None(_) => None,
-            Choice::One(port) => Some(port),
-            Choice::Several(ports) => return Err(several(&ports)),
-        },
-    };
-    let Some(port) = found else { return Ok(None) };
+/// When it cannot be read, or it is not clear on which machine it sits.
+pub fn read_quietly(around: &CommandEnv, port: &str, holder: Holder) -> Result<PullReport, Failure> {
     let quiet = Pull { port: None, file: None, save: None, machine: None, quiet: true, json: false };
-    let (mut logger, mut database) = (serial::open(&port)?, around.open_database()?);
+    let mut logger = port_lock::open(&around.database_path()?, port, holder)?;
+    let mut database = around.open_database()?;
     let (report, saved) = quiet.read(&mut database, around.clock(), &mut logger, |_| Ok(()))?;
-    saved.map(|()| Some(report))
+    saved.map(|()| report)
 }
 
 fn several(ports: &[String]) -> Failure {

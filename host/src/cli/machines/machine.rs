@@ -248,7 +248,7 @@ impl Machine {
             Some(MachineCommand::Calibrate(Calibrate { slow, fast, falling, port, machine })) => {
                 let ends = match slow.zip(fast) {
                     Some((slow, fast)) => KnobEnds { slow, fast, falling },
-                    None => logger::guided(port.as_deref())?,
+                    None => logger::guided(around, port.as_deref())?,
                 };
                 let machine = choose_machine::number(&store, machine.as_ref())?;
                 let marks = machine::calibrate(&mut store, clock, machine, ends)?;

@@ -17,6 +17,9 @@ pub const KEPT: &str = "what you entered was kept, so do not enter it again";
 /// The code of a clock that is in doubt.
 const CLOCK: &str = "db::clock";
 
+/// The code of a port at which another command of this program is.
+const HELD: &str = "logger::held";
+
 /// The code of what can be done again as a whole, because others entered something at the same moment.
 const GROWN: &str = "db::grown";
 
@@ -91,6 +94,11 @@ impl Failure {
     /// Whether the same command may succeed at once, or tell why not: nothing of it was kept, and what was in its way is whole.
     pub fn is_worth_another_try(&self) -> bool {
         self.told.code == GROWN
+    }
+
+    /// Whether another command of this program is at the port.
+    pub fn is_port_held(&self) -> bool {
+        self.told.code == HELD
     }
 
     /// Whether the maker can say that the computer's clock is right, and all is well.

@@ -1,5 +1,7 @@
 //! `autoread`: reads the logger by itself.
 
+use std::collections::BTreeMap;
+use std::fs;
 use std::process::ExitCode;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -8,21 +10,18 @@ use clap::{Args, ValueEnum};
 use etcetera::BaseStrategy as _;
 
 use super::at_login::{System, at_login};
-use crate::app::care::due;
-use crate::app::ports::Logger as _;
-use crate::app::today::{Wanted, Watch};
-use crate::cli::care::tell_desktop;
-use crate::cli::logger::{plugged_in, read_what_is_plugged_in};
+use super::port_reader::PortReader;
+use crate::cli::care::Desktop;
+use crate::cli::logger::plugged_in;
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
-use crate::logger_link::serial;
 use crate::view;
 
 /// From one look at the ports to the next.
 const BETWEEN_LOOKS: Duration = Duration::from_secs(5);
 
-/// Read the logger by itself: when it is plugged in, and after ten quiet minutes while it stays plugged.
+/// Read each logger by itself: when it is plugged in, and after ten quiet minutes while it stays plugged.
 ///
 /// Runs until it is stopped (Ctrl-C). Between two readings the port is free for every other command. What is due is told on the
 /// desktop, once.
@@ -52,54 +51,40 @@ impl Autoread {
     }
 
     fn watch(&self, around: &CommandEnv) -> Result<ExitCode, Failure> {
-        let (begun, mut watch, mut told) = (Instant::now(), Watch::default(), Vec::new());
+        let (begun, mut reader) = (Instant::now(), PortReader::new(around, &Desktop));
         show::words("Waiting for a logger; Ctrl-C ends it.")?;
+        // What stays wrong is tried each minute and told once.
+        let mut told: BTreeMap<String, String> = BTreeMap::new();
         loop {
-            let now_ms = || u64::try_from(begun.elapsed().as_millis()).unwrap_or(u64::MAX);
-            let port =
-                self.port.clone().filter(|port| std::fs::exists(port).unwrap_or(false)).or_else(plugged_in);
-            let mut wanted = watch.look(now_ms(), port.as_deref());
-            if let (Wanted::Ask, Some(port)) = (wanted, &port) {
-                // Another command may just hold the port; it is asked again in a minute.
-                wanted = edges(port).map_or(Wanted::Nothing, |edges| watch.told(now_ms(), edges));
-            }
-            if let (Wanted::Read, Some(port)) = (wanted, &port) {
-                match read(port, around, &mut told) {
-                    Ok(edges) => watch.was_read(now_ms(), edges),
+            let ports = match &self.port {
+                Some(port) => {
+                    Some(port.clone()).filter(|port| fs::exists(port).unwrap_or(false)).into_iter().collect()
+                }
+                None => plugged_in(),
+            };
+            told.retain(|port, _| ports.contains(port));
+            for (port, read) in
+                reader.turn(u64::try_from(begun.elapsed().as_millis()).unwrap_or(u64::MAX), &ports)
+            {
+                match read {
+                    Ok(report) => {
+                        told.remove(&port);
+                        show::words(&view::logger::pull::in_short(&report))?;
+                    }
                     Err(failure) => {
-                        anstream::eprintln!("The logger was not read: {failure}. It is tried again.")
+                        let words = format!(
+                            "The logger at {port} was not read: {failure}. It is tried again each minute."
+                        );
+                        if told.get(&port) != Some(&words) {
+                            anstream::eprintln!("{words}");
+                        }
+                        told.insert(port, words);
                     }
                 }
             }
             thread::sleep(BETWEEN_LOOKS);
         }
     }
-}
-
-/// Edges that the logger ever counted, where it answers.
-fn edges(port: &str) -> Option<u64> {
-    let mut logger = serial::open(port).ok()?;
-    logger.status().ok().map(|status| status.totals.edges.0)
-}
-
-/// Reads the logger, tells what was new, and on the desktop what is due unless that was told before.
-fn read(port: &str, around: &CommandEnv, told: &mut Vec<String>) -> Result<u64, Failure> {
-    let before = edges(port).unwrap_or(0);
-    let Some(report) = read_what_is_plugged_in(around, Some(port))? else { return Ok(before) };
-    show::words(&view::logger::pull::in_short(&report))?;
-    let store = around.open_database()?;
-    let due = due(&store, around.clock(), None)?;
-    let names: Vec<String> = due
-        .tasks
-        .iter()
-        .filter(|task| task.is_asked_for())
-        .map(|task| format!("{} {}", task.machine.0, task.task))
-        .collect();
-    if names.iter().any(|name| !told.contains(name)) {
-        tell_desktop(&due);
-    }
-    *told = names;
-    Ok(before)
 }
 
 fn set_at_login(switch: OnOff, around: &CommandEnv) -> Result<ExitCode, Failure> {

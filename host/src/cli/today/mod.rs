@@ -4,20 +4,23 @@ mod answers;
 mod at_login;
 mod autoread;
 mod page;
+mod port_reader;
 mod way_in;
 
 use std::process::ExitCode;
 
-use super::logger::read_what_is_plugged_in;
+use super::logger::{plugged_in, read_quietly};
 use crate::app::ports::Clock as _;
 use crate::app::today::{MachineToday, TodayReport, today};
 use crate::cli::shell::command_env::CommandEnv;
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{ask, exit, keys, show};
+use crate::logger_link::port_lock::Holder;
 use crate::view;
 use answers::Answered;
 pub use autoread::Autoread;
 pub use page::Page;
+pub use port_reader::PortReader;
 
 /// Today: what was worked, what care asks for, and the rug on the frame.
 #[derive(Debug)]
@@ -33,8 +36,12 @@ impl Today {
     pub fn run(self, around: &CommandEnv) -> Result<ExitCode, Failure> {
         let is_asked = !self.json && ask::somebody_is_there();
         // What cannot be read now is told, and what is kept is shown all the same.
-        if let Err(unread) = read_what_is_plugged_in(around, self.port.as_deref()) {
-            anstream::eprintln!("The logger was not read: {unread}. (needlehours pull)");
+        let ports = self.port.map_or_else(plugged_in, |port| vec![port]);
+        for port in &ports {
+            if let Err(unread) = read_quietly(around, port, Holder::Today) {
+                let named = if ports.len() > 1 { format!(" --port {port}") } else { String::new() };
+                anstream::eprintln!("The logger was not read: {unread}. (needlehours pull{named})");
+            }
         }
         if !is_asked && around.would_make(&around.database_path()?) {
             let nothing =
@@ -89,8 +96,12 @@ fn lines(report: &TodayReport, around: &CommandEnv) -> String {
     view::today::glance(report, &around.clock().zone()).join("\n")
 }
 
-/// The machine of the number that is pressed; none for any other key.
+/// The machine of the number that is pressed, or typed where one has two digits; none for anything else.
 fn chosen(machines: &[MachineToday]) -> Option<&MachineToday> {
-    let number = keys::pressed()?.to_digit(10)?;
+    let number = if view::today::is_number_typed(machines) {
+        ask::line(&mut std::io::stdin().lock(), &mut std::io::stdout(), "")?.parse().ok()?
+    } else {
+        keys::pressed()?.to_digit(10)?
+    };
     machines.iter().find(|machine| machine.machine.0 == number)
 }

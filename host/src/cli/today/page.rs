@@ -1,6 +1,7 @@
 //! `page`.
 
 use std::fmt::Write as _;
+use std::io;
 use std::net::{IpAddr, Ipv4Addr, UdpSocket};
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -11,11 +12,11 @@ use qrcode::render::unicode::Dense1x2;
 use tokio::signal::ctrl_c;
 
 use crate::app::ports::{Logger, LoggerError};
-use crate::cli::logger::{plugged_in, read_what_is_plugged_in};
+use crate::cli::logger::{plugged_in, read_quietly};
 use crate::cli::shell::command_env::{CommandEnv, SystemClock};
 use crate::cli::shell::failure::Failure;
 use crate::cli::shell::{exit, show};
-use crate::logger_link::serial;
+use crate::logger_link::port_lock::{self, Holder};
 use crate::page::{Board, Listening, PageClock, Refused, World, serve};
 
 /// Open a page beside the frame: today in large letters, one tap for each answer, on this computer or a phone.
@@ -94,6 +95,10 @@ fn own_address() -> Result<IpAddr, Failure> {
     })
 }
 
+fn no_folder(port: &str) -> LoggerError {
+    LoggerError::Open { place: port.to_owned(), source: io::ErrorKind::NotFound.into() }
+}
+
 /// The board on a cable.
 struct Plugged {
     around: Box<dyn Fn() -> CommandEnv + Send>,
@@ -103,15 +108,19 @@ struct Plugged {
 impl Board for Plugged {
     fn port(&mut self) -> Option<String> {
         let named = self.port.clone().filter(|port| std::fs::exists(port).unwrap_or(false));
-        named.or_else(plugged_in)
+        named.or_else(|| match plugged_in().as_slice() {
+            [only] => Some(only.clone()),
+            _ => None,
+        })
     }
 
     fn open(&mut self, port: &str) -> Result<Box<dyn Logger>, LoggerError> {
-        serial::open(port).map(|logger| Box::new(logger) as Box<dyn Logger>)
+        let database = (self.around)().database_path().map_err(|_| no_folder(port))?;
+        port_lock::open(&database, port, Holder::Page).map(|logger| Box::new(logger) as Box<dyn Logger>)
     }
 
     fn read(&mut self, port: &str) -> Result<(), Refused> {
-        match read_what_is_plugged_in(&(self.around)(), Some(port)) {
+        match read_quietly(&(self.around)(), port, Holder::Page) {
             Ok(_) => Ok(()),
             Err(failure) => Err(Refused::new(failure.to_string(), "It is tried again.")),
         }

@@ -84,6 +84,9 @@ fn logger(report: &DoctorReport, lines: &mut Vec<String>) {
             lines.push(format!("Logger: at {port}, but you may not open this port."));
             lines.push(tip(&no_right(group.as_deref())));
         }
+        LoggerSeen::InUse { port, by } => {
+            lines.push(format!("Logger: at {port}, not looked at: {by}."));
+        }
         LoggerSeen::Failed { port, why } => {
             lines.push(format!("Logger: at {port}, but {why}."));
             lines.push(tip("unplug it and plug it in again; close other programs that may hold the port."));

@@ -2,7 +2,9 @@
 
 use super::doctor::fault_words;
 use crate::app::logger::live::LiveSample;
-use crate::view::words::count;
+use crate::view::words::{count, run_time};
+use host_core::care::ClothTension;
+use host_core::stats::MINUTE_MS;
 
 /// Said where none comes: a needle that is not counted may well be moving.
 const NO_STROKES: &str = "no strokes counted";
@@ -53,9 +55,40 @@ pub fn line(sample: &LiveSample) -> String {
     line
 }
 
+/// How long the cloth on the frame has been tight, in motor minutes, and when it wants tightening again.
+#[must_use]
+pub fn cloth(tension: &ClothTension) -> String {
+    let most = tension.run_time_since_at_most_ms / MINUTE_MS;
+    let is_certain = tension.run_time_since_at_least_ms / MINUTE_MS == most;
+    let ran = format!(
+        "{}{}",
+        if is_certain { "" } else { "at most " },
+        count(most, "motor minute", "motor minutes")
+    );
+    match tension.remaining_run_time_ms {
+        Some(0) => format!("Finish this line, then tighten the cloth: {ran} since it was tightened."),
+        Some(left) => {
+            format!("Cloth tightened {ran} ago; again in {} (care: re-tension).", left.div_ceil(MINUTE_MS))
+        }
+        None => format!("Cloth tightened {ran} ago."),
+    }
+}
+
+/// When the cloth on the frame wants tightening again.
+#[must_use]
+pub fn cloth_wants(tension: &ClothTension) -> String {
+    match (tension.is_wanted(), tension.limit_run_time_ms) {
+        (true, _) => "Finish this line, then tap the cloth and tighten it.".to_owned(),
+        (false, Some(limit)) => format!("It wants tightening at {}.", run_time(limit)),
+        (false, None) => String::new(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use host_core::care::done::Evidence;
+    use shared_types::MachineTag;
     use shared_types::log::Fault;
 
     #[test]
@@ -69,6 +102,7 @@ mod tests {
             knob_per_mille: Some(455),
             knob_gain: None,
             faults: Vec::new(),
+            cloth: None,
         };
         assert_eq!(line(&sample), "    10 strokes, 12.3 a second        knob at  815    46 % of its way");
         sample.strokes_per_second = Some(0.0);
@@ -81,5 +115,26 @@ mod tests {
             line(&sample),
             "      1 stroke,    - a second        knob at    -   ! the knob's sensor sees no magnet"
         );
+    }
+    #[test]
+    fn the_cloth_is_told_in_motor_minutes_and_finishes_the_line_first() {
+        let mut tension = ClothTension {
+            machine: MachineTag(1),
+            tightened_by: Evidence::Pressed,
+            tightened_latest_utc_ms: None,
+            run_time_since_at_least_ms: 12 * MINUTE_MS,
+            run_time_since_at_most_ms: 12 * MINUTE_MS + 20_000,
+            limit_run_time_ms: Some(15 * MINUTE_MS),
+            remaining_run_time_ms: Some(2 * MINUTE_MS + 40_000),
+        };
+        assert_eq!(cloth(&tension), "Cloth tightened 12 motor minutes ago; again in 3 (care: re-tension).");
+        (tension.run_time_since_at_least_ms, tension.remaining_run_time_ms) = (0, Some(0));
+        tension.run_time_since_at_most_ms = 16 * MINUTE_MS;
+        assert_eq!(
+            cloth(&tension),
+            "Finish this line, then tighten the cloth: at most 16 motor minutes since it was tightened."
+        );
+        tension.remaining_run_time_ms = None;
+        assert_eq!(cloth(&tension), "Cloth tightened at most 16 motor minutes ago.");
     }
 }

@@ -116,6 +116,12 @@ pub fn keys(machine: &MachineToday) -> Vec<Key> {
     Key::ALL.into_iter().filter(is_offered).collect()
 }
 
+/// Whether a machine is chosen by a number that is typed, because one key is too few.
+#[must_use]
+pub fn is_number_typed(machines: &[MachineToday]) -> bool {
+    machines.iter().any(|machine| machine.machine.0 > 9)
+}
+
 /// The glance: of the only machine all, of several a line each.
 #[must_use]
 pub fn glance(report: &TodayReport, zone: &TimeZone) -> Vec<String> {
@@ -138,7 +144,12 @@ pub fn glance(report: &TodayReport, zone: &TimeZone) -> Vec<String> {
                 on_air if on_air == several.len() => CAUTION_ON_AIR,
                 _ => CAUTION_MIXED,
             };
-            lines.push(format!("{caution} Which machine? Its number."));
+            let which = if is_number_typed(several) {
+                "Which? Its number, then Enter."
+            } else {
+                "Which machine? Its number."
+            };
+            lines.push(format!("{caution} {which}"));
             lines
         }
     }

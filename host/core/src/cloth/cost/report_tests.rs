@@ -109,6 +109,22 @@ fn without_costs_or_running_it_says_so() {
 }
 
 #[test]
+fn a_speed_is_hardly_run_at_below_one_stroke_in_twenty() {
+    let mut found = report(much_torn_while_fast(), &["a", "b"], Verdict::FasterTearsMore, Some(COSTS));
+    let speed = found.speeds[0];
+    let at = |strokes| SpeedCost { strokes, ..speed };
+    // By hand: of 10,000 strokes a twentieth is 500.
+    found.speeds = vec![at(9_400.0), at(500.0), at(100.0), at(0.0)];
+    let hardly: Vec<bool> = found.speeds.iter().map(|speed| found.hardly_ran_at(speed)).collect();
+    assert_eq!(hardly, [false, false, true, true]);
+    // 499 of 9,999 are just below: 20 times 499 are 9,980.
+    found.speeds = vec![at(9_500.0), at(499.0)];
+    assert!(found.hardly_ran_at(&found.speeds[1]) && !found.hardly_ran_at(&found.speeds[0]));
+    found.speeds = vec![at(0.0)];
+    assert!(!found.hardly_ran_at(&found.speeds[0]), "of nothing nobody knows");
+}
+
+#[test]
 fn the_short_way_proposes_what_the_report_does() {
     for steps in [much_torn_while_fast(), rug(0, 0, 1, 4), rug(0, 0, 3, 6)] {
         for verdict in [Verdict::FasterTearsMore, Verdict::CannotTellYet] {
