@@ -48,12 +48,14 @@ fn asked(door: &Door, said: Said) -> Asked {
     Asked { said, forms: shared.forms.clone(), live: shared.live.borrow().clone(), is_phone: door.is_phone }
 }
 
-/// Shows a page.
-pub async fn show(door: Door, make: Make, said: Said) -> Response {
+/// Shows the page of an address.
+pub async fn show(door: Door, address: &'static str, make: Make, said: Said) -> Response {
     door.shared.looked.now();
     let asked = asked(&door, said);
     let made = door.shared.desk.ask(move |room| {
-        room.was_shown(make, &asked);
+        let (what, again) = (format!("{address} {:?}", asked.said), asked.clone());
+        // Whoever asks for it is told what is wrong.
+        room.was_shown(what, move |room| make(room, &again).map_or_else(drop, drop));
         make(room, &asked).map_err(|refused| {
             let not_shown = Asked { said: Said::default(), ..asked };
             not_done(room, &not_shown, "This cannot be shown", refused, None)

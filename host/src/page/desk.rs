@@ -2,18 +2,16 @@
 //! channel.
 
 use std::collections::VecDeque;
+use std::fmt;
 use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, TryRecvError, channel};
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
-use std::{fmt, ptr};
 
 use tokio::sync::oneshot;
 
-use super::answers::Make;
 use super::error::Refused;
-use super::frame::Asked;
 use super::held::{Held, Stands, is_fresh};
 use crate::app::book::take_back;
 use crate::app::ports::{Clock, Store as _};
@@ -94,17 +92,11 @@ pub struct Room {
 
 /// A page that was shown.
 struct Shown {
-    make: Make,
-    asked: Asked,
+    what: String,
+    again: Rc<dyn Fn(&mut Room)>,
     at: UtcMillis,
     /// How everything stood when it was made ready, and when.
     ready: Option<(Stands, UtcMillis)>,
-}
-
-impl Shown {
-    fn is(&self, make: Make, asked: &Asked) -> bool {
-        ptr::fn_addr_eq(self.make, make) && self.asked.said == asked.said
-    }
 }
 
 impl Room {
@@ -129,11 +121,12 @@ impl Room {
     }
 
     /// Notes that a page was shown, so that it is kept ready.
-    pub fn was_shown(&mut self, make: Make, asked: &Asked) {
+    /// `again` makes it once more, and whatever it holds with it.
+    pub fn was_shown(&mut self, what: String, again: impl Fn(&mut Self) + 'static) {
         let at = self.clock.now();
-        self.shown.retain(|shown| !shown.is(make, asked) && at.0.saturating_sub(shown.at.0) < KEPT_READY_MS);
+        self.shown.retain(|shown| shown.what != what && at.0.saturating_sub(shown.at.0) < KEPT_READY_MS);
         self.shown.truncate(MOST_KEPT_READY - 1);
-        self.shown.insert(0, Shown { make, asked: asked.clone(), at, ready: None });
+        self.shown.insert(0, Shown { what, again: Rc::new(again), at, ready: None });
     }
 
     /// Makes one page that was shown lately and would be shown otherwise by now, the last one first; false when all are ready.
@@ -146,9 +139,8 @@ impl Room {
         };
         let Some(shown) = self.shown.iter_mut().find(|shown| is_late(shown)) else { return false };
         shown.ready = Some((stands, now));
-        let (make, asked) = (shown.make, shown.asked.clone());
-        // Whoever asks for it is told what is wrong.
-        make(self, &asked).map_or_else(drop, drop);
+        let again = Rc::clone(&shown.again);
+        again(self);
         true
     }
 

@@ -197,8 +197,11 @@ fn router(door: Door) -> Router {
         .route("/phones/forget", post(phones::forget))
         .route("/undo", post(undo));
     let pages = PAGES.iter().fold(fixed, |router, (address, make)| {
-        let make = *make;
-        router.route(address, get(move |State(door): State<Door>, Query(said)| show(door, make, Said(said))))
+        let (address, make) = (*address, *make);
+        router.route(
+            address,
+            get(move |State(door): State<Door>, Query(said)| show(door, address, make, Said(said))),
+        )
     });
     let taps = TAPS.iter().fold(pages, |router, (address, act, can_be_undone)| {
         let (address, act, can_be_undone) = (*address, *act, *can_be_undone);
