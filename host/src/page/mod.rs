@@ -18,6 +18,7 @@ mod live;
 mod lock;
 mod machine;
 mod now;
+mod pairing;
 mod papers;
 mod phones;
 mod rugs;
