@@ -34,7 +34,7 @@ pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
     let of_hand = view::hand::exposure::log_blocks(&hand).into_iter().filter_map(|block| match block {
         Block::Text(text) => {
             let said = without_command(&text);
-            (!said.is_empty()).then(|| Block::Text(said.to_owned()))
+            (!said.is_empty()).then(|| Block::Text(said.replace("are in --json", "are not shown here")))
         }
         other => Some(other),
     });

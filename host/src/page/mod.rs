@@ -19,6 +19,7 @@ mod live;
 mod lock;
 mod machine;
 mod now;
+mod pairing;
 mod papers;
 mod phones;
 mod rugs;

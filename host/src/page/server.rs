@@ -26,7 +26,7 @@ use super::live::{Board, LiveNow, Looked, Watcher};
 use super::shared::{MOST_PHONE_STREAMS, Shared};
 use super::taps::TAPS;
 use super::{
-    assets, care, cloth, day, heavy, machine, now, papers, phones, rugs, settings, steps, stream, who,
+    assets, care, cloth, day, heavy, machine, now, pairing, papers, rugs, settings, steps, stream, who,
 };
 use crate::store::Database;
 
@@ -118,7 +118,7 @@ where
             let door = Door { shared: shared.clone(), hosts: vec![name], is_phone: true };
             let there = axum::serve(listener, router(door)).with_graceful_shutdown(end_of(&shared));
             serving.spawn(there.into_future());
-            at.for_a_phone = Some(phones::address(host, port, &code));
+            at.for_a_phone = Some(pairing::address(host, port, &code));
         }
         listening(&at);
         tokio::select! {
@@ -193,8 +193,8 @@ fn router(door: Door) -> Router {
         .route("/mark.svg", get(assets::mark))
         .route("/paper/{name}", get(assets::paper))
         .route("/picture/tears.svg", get(picture))
-        .route("/pair", get(phones::pairing).post(phones::pair))
-        .route("/phones/forget", post(phones::forget))
+        .route("/pair", get(pairing::pairing).post(pairing::pair))
+        .route("/phones/forget", post(pairing::forget))
         .route("/undo", post(undo));
     let pages = PAGES.iter().fold(fixed, |router, (address, make)| {
         let (address, make) = (*address, *make);

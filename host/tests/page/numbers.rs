@@ -5,9 +5,11 @@
 use std::collections::BTreeSet;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::path::Path;
-use std::process::{Child, Stdio};
+use std::process::{Child, ChildStdout, Command, Stdio};
 
+use host::view::words::{clock, run_time};
 use serde_json::Value;
+use shared_types::UtcMillis;
 
 use crate::bench_studio::program::{place, program, run};
 use crate::site::{ask, host_of};
@@ -16,7 +18,7 @@ use crate::site::{ask, host_of};
 struct Started {
     child: Child,
     host: String,
-    out: BufReader<std::process::ChildStdout>,
+    out: BufReader<ChildStdout>,
 }
 
 impl Started {
@@ -40,7 +42,7 @@ impl Started {
     /// Ends as Ctrl-C ends it.
     fn end(mut self) {
         let id = self.child.id().to_string();
-        assert!(std::process::Command::new("kill").args(["-INT", &id]).status().unwrap().success());
+        assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
         let mut rest = String::new();
         self.out.read_to_string(&mut rest).unwrap();
         assert!(self.child.wait().unwrap().success(), "{rest}");
@@ -86,11 +88,8 @@ fn of_json(value: &Value, told: &mut BTreeSet<String>) {
                     reason = "it is neither large nor negative"
                 )]
                 let ms = number as u64;
-                told.extend(numbers(&host::view::words::run_time(ms)));
-                told.extend(numbers(&host::view::words::clock(
-                    shared_types::UtcMillis(i64::try_from(ms).unwrap()),
-                    &jiff::tz::TimeZone::UTC,
-                )));
+                told.extend(numbers(&run_time(ms)));
+                told.extend(numbers(&clock(UtcMillis(i64::try_from(ms).unwrap()), &jiff::tz::TimeZone::UTC)));
             }
         }
         // A date is shown without noughts before its numbers.
