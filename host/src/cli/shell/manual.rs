@@ -16,6 +16,9 @@ const PAGES: &str = "man/man1";
 /// The folder of the completions.
 const COMPLETIONS: &str = "completions";
 
+/// Where the manual for makers is.
+const FOR_MAKERS: &str = "host/MANUAL/README.md, in the folder from which the program was installed";
+
 /// The shells, and the file that each looks for.
 const SHELLS: [(Shell, &str); 4] = [
     (Shell::Bash, "needlehours.bash"),
@@ -149,7 +152,8 @@ fn words(written: &Written) -> String {
     let pages = written.files.len().saturating_sub(shells);
     let mut text = format!(
         "Written into {folder}: {shells} files in {COMPLETIONS}, {pages} manual pages in {PAGES}.\n\n\
-         Manual:      man -M \"{folder}/man\" needlehours\n"
+         Manual:      man -M \"{folder}/man\" needlehours\n\
+         For makers:  {FOR_MAKERS}\n"
     );
     let uses = [
         ("bash", format!("source \"{folder}/{COMPLETIONS}/needlehours.bash\"   (a line in ~/.bashrc)")),

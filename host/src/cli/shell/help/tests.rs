@@ -1,4 +1,6 @@
 use std::ffi::OsString;
+use std::fs;
+use std::path::Path;
 
 use clap::Command;
 
@@ -85,15 +87,23 @@ fn every_example_is_understood() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// The commands that a page names in its text; a word in capitals stands for whatever a maker writes there.
+fn named_in(page: &str) -> Vec<String> {
+    let quoted = page.split('`').filter(|text| text.starts_with("needlehours ") && !text.contains("--help"));
+    let whole_lines = page.lines().filter(|line| line.starts_with("needlehours "));
+    quoted.chain(whole_lines).map(str::to_owned).collect()
+}
+
 #[test]
-fn every_command_in_the_readme_is_understood() {
-    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/../README.md")).unwrap();
-    let quoted =
-        readme.split('`').filter(|text| text.starts_with("needlehours ") && !text.contains("--help"));
-    let whole_lines = readme.lines().filter(|line| line.starts_with("needlehours "));
-    let lines: Vec<&str> = quoted.chain(whole_lines).collect();
+fn every_command_in_the_readme_and_the_manual_is_understood() {
+    let host = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let manual = fs::read_dir(host.join("MANUAL")).unwrap().map(|entry| entry.unwrap().path());
+    let mut lines = named_in(&fs::read_to_string(host.join("../README.md")).unwrap());
     assert!(lines.len() > 10, "the commands have moved: {lines:?}");
-    let wrong: Vec<String> = lines.into_iter().filter_map(|line| parses(line).err()).collect();
+    for page in manual.filter(|path| path.extension().is_some_and(|ending| ending == "md")) {
+        lines.extend(named_in(&fs::read_to_string(page).unwrap()));
+    }
+    let wrong: Vec<String> = lines.iter().filter_map(|line| parses(line).err()).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
