@@ -4,7 +4,7 @@ use host::app::hours::{check, report};
 use host::app::logger::pull::{PullWish, pull};
 use host::app::logger::pull_report::{PullError, PullReport};
 use host::app::ports::{Clock, Store};
-use host::logger_link::serial;
+use host::logger_link::port_lock::{self, Holder};
 use host::store::Database;
 use host_core::entries::DoubtAnswer;
 use shared_types::link::LogState;
@@ -28,7 +28,8 @@ impl Clock for StoppedClock {
 }
 
 pub fn pull_into(database: &mut Database, cable: &Cable) -> Result<PullReport, PullError> {
-    let mut logger = serial::open(cable.path()).expect("the pseudo-terminal opens as a serial port");
+    let mut logger = port_lock::open(database.path(), cable.path(), Holder::Pull)
+        .expect("the pseudo-terminal opens as a serial port");
     pull(&mut logger, database, &StoppedClock, &PullWish::default(), &mut |_| {})
 }
 
