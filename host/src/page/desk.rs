@@ -15,7 +15,7 @@ use super::error::Refused;
 use super::held::{Held, Stands, is_fresh};
 use crate::app::book::take_back;
 use crate::app::ports::{Clock, Store as _};
-use crate::store::{Database, KeptEntries};
+use crate::store::{Database, KeptEntries, StoreState};
 use host_core::cloth::HarmId;
 use host_core::entries::EntryId;
 use host_core::sessions::local_day;
@@ -88,6 +88,9 @@ pub struct Room {
     pub saved: Option<Saved>,
     held: Held,
     shown: Vec<Shown>,
+    /// Told when another run has written.
+    others_wrote: Box<dyn Fn()>,
+    seen: Option<StoreState>,
 }
 
 /// A page that was shown.
@@ -133,6 +136,9 @@ impl Room {
     fn make_ready(&mut self) -> bool {
         let now = self.clock.now();
         let Ok(stands) = self.stands() else { return false };
+        if self.seen.replace(stands.0.clone()).is_some_and(|seen| seen != stands.0) {
+            (self.others_wrote)();
+        }
         let is_late = |shown: &Shown| {
             now.0.saturating_sub(shown.at.0) < KEPT_READY_MS
                 && !shown.ready.as_ref().is_some_and(|(then, at)| *then == stands && is_fresh(*at, now))
@@ -206,23 +212,38 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// Opens the database in a thread of its own.
+    /// Opens the database in a thread of its own; `others_wrote` is called when it was written to, by another run too.
     ///
     /// # Errors
     /// When it cannot be opened.
     pub fn start<E: Send + 'static>(
         open: impl FnOnce() -> Result<Database, E> + Send + 'static,
         clock: PageClock,
+        others_wrote: impl Fn() + Send + 'static,
     ) -> Result<(Self, JoinHandle<()>), Option<E>> {
         let (jobs, waiting) = channel::<Job>();
         let (told, outcome) = channel();
         let thread = thread::Builder::new().name("database".to_owned()).spawn(move || match open() {
             Ok(store) => {
+                let others_wrote = Box::new(others_wrote);
                 let kept = store.kept_entries();
                 // Whoever asked may be gone; then nothing comes any more either.
                 told.send(Ok(())).unwrap_or_default();
                 let (taps, held) = (VecDeque::new(), Held::default());
-                work(&waiting, Room { store, clock, kept, taps, saved: None, held, shown: Vec::new() });
+                work(
+                    &waiting,
+                    Room {
+                        store,
+                        clock,
+                        kept,
+                        taps,
+                        saved: None,
+                        held,
+                        shown: Vec::new(),
+                        others_wrote,
+                        seen: None,
+                    },
+                );
             }
             Err(error) => told.send(Err(error)).unwrap_or_default(),
         });

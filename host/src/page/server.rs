@@ -74,14 +74,17 @@ where
     Stop: Future<Output = ()>,
 {
     let runtime = Builder::new_current_thread().enable_all().build().map_err(ServeError::Start)?;
-    let (desk, database) = match Desk::start(world.open, world.clock) {
+    let changes = Arc::new(watch::channel(0).0);
+    let told = Arc::clone(&changes);
+    let others_wrote = move || told.send_modify(|changes| *changes += 1);
+    let (desk, database) = match Desk::start(world.open, world.clock, others_wrote) {
         Ok(started) => started,
         Err(Some(error)) => return Ok(Err(error)),
         Err(None) => return Err(ServeError::Start(std::io::ErrorKind::OutOfMemory.into())),
     };
     let (end, ends) = watch::channel(false);
     let (live, told) = watch::channel(LiveNow::default());
-    let (changes, looked) = (Arc::new(watch::channel(0).0), Looked::default());
+    let looked = Looked::default();
     let watcher = Watcher {
         board: world.board,
         desk: desk.clone(),

@@ -313,7 +313,9 @@ fn a_quote_comes_from_a_sample_until_there_are_four_finished_rugs() {
         expect_near(&own["cost"][limit], 19.16);
     }
     let words = studio.ok(&["quote", "--size", "2x1m", "--wage", "20"]);
-    assert!(words.starts_with("200 x 100 cm: 80 times in 100 between "), "{words}");
+    let phone =
+        "200 x 100 cm: 57 min to 57 min at the frame, 19.16 to 19.16 for these hours, 80 times in 100.";
+    assert!(words.starts_with(phone), "{words}");
     assert_eq!(studio.json(&["quote", "--size", "2x1m", "--style", "loop", "--json"])["basis"], "none");
 }
 

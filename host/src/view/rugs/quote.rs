@@ -18,25 +18,24 @@ pub fn phone(answer: &QuoteAnswer) -> String {
     } else {
         (quote.run_hours, "of running, threading and looking not counted")
     };
-    let mut line = format!(
-        "{}{style}: {} {what}",
-        size(quote.width_mm, quote.height_mm),
-        spoken(hours, quote.level, time)
-    );
+    let mut line =
+        format!("{}{style}: {} {what}", size(quote.width_mm, quote.height_mm), spoken(hours, time));
     // A handful of coins for machine hours alone would be heard as the price of the rug.
     if quote.cost.estimate.is_some() && quote.tufting_hour_wage.is_some() {
         let currency = answer.currency.as_deref().map_or_else(String::new, |name| format!(" {name}"));
-        line.push_str(&format!(", {}{currency} for these hours", spoken(quote.cost, quote.level, money)));
+        line.push_str(&format!(", {}{currency} for these hours", spoken(quote.cost, money)));
+    }
+    if let Some(level) = quote.level.filter(|_| hours.low.is_some()) {
+        line.push_str(&format!(", {}", words::times_in_100(level)));
     }
     line.push('.');
     line
 }
 
-/// A range with how often it holds, else the number alone.
-fn spoken(estimate: Estimate, level: Option<f64>, show: impl Fn(f64) -> String) -> String {
-    let often = level.map_or_else(String::new, |level| format!("{} ", words::times_in_100(level)));
+/// A range, else the number alone.
+fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
     match (estimate.estimate, estimate.low, estimate.high) {
-        (_, Some(low), Some(high)) => format!("{often}between {} and {}", show(low), show(high)),
+        (_, Some(low), Some(high)) => format!("{} to {}", show(low), show(high)),
         (Some(only), ..) => format!("about {}", show(only)),
         _ => "not known".to_owned(),
     }
