@@ -96,7 +96,7 @@ fn of_json(value: &Value, told: &mut BTreeSet<String>) {
             ] {
                 told.extend([format!("{part:.0}"), format!("{part:.1}"), format!("{part:.2}")]);
             }
-            if number >= 0.0 && number < 1e15 {
+            if (0.0..1e15).contains(&number) {
                 #[expect(
                     clippy::cast_possible_truncation,
                     clippy::cast_sign_loss,

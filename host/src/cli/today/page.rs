@@ -8,6 +8,7 @@ use std::sync::Arc;
 use clap::Args;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
+use tokio::signal::ctrl_c;
 
 use crate::app::ports::{Logger, LoggerError};
 use crate::cli::logger::{plugged_in, read_what_is_plugged_in};
@@ -49,7 +50,7 @@ impl Page {
         let listening = |at: &Listening| told = show::words(&words(at));
         let stop = async {
             // Without the signal nothing but the end of the terminal ends it.
-            tokio::signal::ctrl_c().await.unwrap_or_default();
+            ctrl_c().await.unwrap_or_default();
         };
         serve(world, listening, stop)??;
         told?;
@@ -61,7 +62,11 @@ fn words(at: &Listening) -> String {
     let mut words =
         format!("{}\nOpen this address in a browser on this computer; Ctrl-C ends it.", at.address);
     if let Some(phone) = &at.for_a_phone {
-        let code = QrCode::new(phone).map(|code| code.render::<Dense1x2>().quiet_zone(true).build());
+        // Light on a dark terminal, as most are.
+        let drawn = |code: QrCode| {
+            code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build()
+        };
+        let code = QrCode::new(phone).map(drawn);
         // A text takes whatever is written to it.
         write!(
             words,
