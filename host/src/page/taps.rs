@@ -10,6 +10,7 @@ use crate::app::care::part_care::{CareSaid, note_all};
 use crate::app::cloth::{TearSaid, answer, tears};
 use crate::app::sessions::{SessionSaid, stop, timer};
 use crate::app::today::{DayWorked, MachineToday, Whose, say_whose, today};
+use crate::app::typed::lasting;
 use crate::store::Database;
 use crate::view::words::{all_of, run_time};
 use host_core::entries::RETENSION;
@@ -99,7 +100,14 @@ fn begin(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String,
 }
 
 fn stop_timer(store: &mut Database, clock: &PageClock, said: &Said) -> Result<String, Refused> {
-    let session = SessionSaid { machine: said.machine()?, ..SessionSaid::default() };
+    // Who forgot to stop says how long it was; an end is never invented.
+    let frame_ms = match said.get("lasted") {
+        Some(typed) => Some(lasting::ms(typed).ok_or_else(|| {
+            Refused::new(format!("\"{typed}\" is no length of time"), "Write it as 1h40, 90 min or 1.5 h.")
+        })?),
+        None => None,
+    };
+    let session = SessionSaid { machine: said.machine()?, frame_ms, ..SessionSaid::default() };
     let report = stop(store, clock, &session, false)?;
     let time = report.session.frame_time_ms.map(run_time).unwrap_or_default();
     Ok(format!("{time} at the frame"))

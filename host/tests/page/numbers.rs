@@ -40,12 +40,20 @@ impl Started {
     }
 
     /// Ends as Ctrl-C ends it.
-    fn end(mut self) {
+    fn end(&mut self) {
         let id = self.child.id().to_string();
         assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
         let mut rest = String::new();
         self.out.read_to_string(&mut rest).unwrap();
         assert!(self.child.wait().unwrap().success(), "{rest}");
+    }
+}
+
+impl Drop for Started {
+    fn drop(&mut self) {
+        // It has ended, unless the test has failed.
+        self.child.kill().unwrap_or_default();
+        self.child.wait().map(drop).unwrap_or_default();
     }
 }
 
@@ -78,10 +86,17 @@ fn of_json(value: &Value, told: &mut BTreeSet<String>) {
         Value::Number(number) => {
             told.extend(numbers(&number.to_string()));
             let Some(number) = number.as_f64() else { return };
-            for part in [number, number / 10.0, number * 100.0, number / 3_600_000.0, number / 60_000.0] {
-                told.extend([format!("{part:.0}"), format!("{part:.1}")]);
+            for part in [
+                number,
+                number / 10.0,
+                number / 100.0,
+                number * 100.0,
+                number / 3_600_000.0,
+                number / 60_000.0,
+            ] {
+                told.extend([format!("{part:.0}"), format!("{part:.1}"), format!("{part:.2}")]);
             }
-            if number >= 0.0 && number < 1e15 {
+            if (0.0..1e15).contains(&number) {
                 #[expect(
                     clippy::cast_possible_truncation,
                     clippy::cast_sign_loss,
@@ -115,7 +130,7 @@ fn every_number_of_a_page_is_told_by_the_command_line_too() {
     let demo = folder.path().join("demo");
     run(&folder.path().join("none.db"), &["demo", "--dir", demo.to_str().unwrap()]);
     let db = demo.join("demo.db");
-    let site = Started::on(&db);
+    let mut site = Started::on(&db);
     let pages: [(&str, &[&[&str]]); 8] = [
         ("/", &[&["--json"], &["due", "--json"], &["rug", "progress", "--json"]]),
         (

@@ -5,16 +5,33 @@ use std::io::{Read as _, Write as _};
 use std::net::{IpAddr, SocketAddr, TcpStream};
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::mpsc::channel;
 use std::thread::{self, JoinHandle};
 use std::time::Duration;
 
-use host::app::ports::StoreError;
+use host::app::ports::{Clock, StoreError};
 use host::page::{Board, Listening, NoBoard, PageClock, World, serve};
 use host::store::Database;
+use shared_types::UtcMillis;
 use tokio::sync::oneshot;
 
-use crate::bench_studio::{MONDAY_8, Still, Studio};
+use crate::bench_studio::{MONDAY_8, Studio};
+
+/// Four hours after Monday at eight, and a second later at each look.
+#[derive(Default)]
+struct Ticking(AtomicI64);
+
+impl Clock for Ticking {
+    fn now(&self) -> UtcMillis {
+        let seconds = self.0.fetch_add(1, Ordering::Relaxed);
+        UtcMillis(MONDAY_8 + 4 * 3_600_000 + seconds * 1_000)
+    }
+
+    fn zone(&self) -> jiff::tz::TimeZone {
+        jiff::tz::TimeZone::UTC
+    }
+}
 
 /// The page of a studio.
 pub struct Site {
@@ -25,7 +42,7 @@ pub struct Site {
 }
 
 impl Site {
-    /// Four hours after Monday at eight.
+    /// On this computer alone, without a board.
     pub fn of(studio: Studio) -> Self {
         Self::with(studio, None, Box::new(NoBoard))
     }
@@ -34,7 +51,7 @@ impl Site {
         let path: PathBuf = studio.path();
         let world = World {
             open: move || Database::open(&path),
-            clock: PageClock(Arc::new(Still(MONDAY_8 + 4 * 3_600_000))),
+            clock: PageClock(Arc::new(Ticking::default())),
             board,
             port: 0,
             for_phones,

@@ -144,6 +144,8 @@ fn time_at_the_frame_is_begun_and_stopped_without_a_board() {
     site.tap("/tap/first", &[("name", "Rosie"), ("board", "no"), ("rug", "Fox")]);
     let now = site.tap("/tap/begin", &[("machine", "1")]).body;
     assert!(now.contains("id=\"stop\"") && now.contains("At the frame since Mon 2 Mar 2026 12:00"), "{now}");
+    let refused = site.tap("/tap/stop", &[("machine", "1"), ("lasted", "a while")]);
+    assert_eq!(refused.status, 409, "{refused:?}");
     let now = site.tap("/tap/stop", &[("machine", "1")]).body;
     assert!(now.contains("id=\"begin\"") && now.contains("at the frame"), "{now}");
 }

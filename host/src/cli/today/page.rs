@@ -63,7 +63,11 @@ fn words(at: &Listening) -> String {
     let mut words =
         format!("{}\nOpen this address in a browser on this computer; Ctrl-C ends it.", at.address);
     if let Some(phone) = &at.for_a_phone {
-        let code = QrCode::new(phone).map(|code| code.render::<Dense1x2>().quiet_zone(true).build());
+        // Light on a dark terminal, as most are.
+        let drawn = |code: QrCode| {
+            code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build()
+        };
+        let code = QrCode::new(phone).map(drawn);
         // A text takes whatever is written to it.
         write!(
             words,
