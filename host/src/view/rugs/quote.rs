@@ -45,7 +45,8 @@ fn spoken(estimate: Estimate, show: impl Fn(f64) -> String) -> String {
 #[must_use]
 pub fn time(hours: f64) -> String {
     let minutes = hours * 60.0;
-    let rounded = if minutes < 60.0 { minutes.ceil() } else { (minutes / 5.0).round() * 5.0 };
+    // Whole minutes stay so, whatever the last digit of their hours.
+    let rounded = if minutes < 60.0 { (minutes - 1e-6).ceil() } else { (minutes / 5.0).round() * 5.0 };
     let whole = format!("{rounded:.0}");
     whole.parse::<u64>().map_or(whole, |minutes| run_time(minutes * MINUTE_MS))
 }
