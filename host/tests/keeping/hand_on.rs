@@ -527,7 +527,9 @@ fn a_database_that_holds_something_is_not_replaced_and_an_empty_one_is() {
     fs::write(&letter, "Dear Rosie, ".repeat(500)).unwrap();
     assert_eq!(import(&letter, &to, &[]).code(), 5);
     let nowhere = studio.path().with_file_name("no-folder").join("new.db");
-    assert_eq!(import(&nowhere, &to, &[]).code(), 5);
+    let (from, into) = (to.to_str().unwrap(), nowhere.to_str().unwrap());
+    assert_eq!(run(&studio.path(), &["import", from, "--db", into]).code(), 5);
+    assert!(!nowhere.exists());
 }
 
 #[test]
