@@ -6,6 +6,7 @@
 pub mod app;
 pub mod cli;
 pub mod demo;
+pub mod export_folder;
 pub mod logger_link;
 pub mod page;
 pub mod store;

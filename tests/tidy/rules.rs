@@ -4,15 +4,20 @@ use crate::graph::{Arrow, CRATES, Tree, circles};
 use crate::parsing::{TestCode, facts};
 
 /// The layers and the layers that each may use, besides itself.
-pub const LAYERS: [(&str, &str, &[&str]); 8] = [
+pub const LAYERS: [(&str, &str, &[&str]); 9] = [
     ("core", "host/core/src/", &[]),
     ("app", "host/src/app/", &["core"]),
     ("store", "host/src/store/", &["core", "app"]),
     ("logger_link", "host/src/logger_link/", &["core", "app"]),
     ("view", "host/src/view/", &["core", "app"]),
+    ("export_folder", "host/src/export_folder/", &["core", "app", "view"]),
     ("page", "host/src/page/", &["core", "app", "store", "logger_link", "view"]),
     ("demo", "host/src/demo/", &["core", "app", "store", "logger_link", "view"]),
-    ("cli", "host/src/cli/", &["core", "app", "store", "logger_link", "view", "page", "demo"]),
+    (
+        "cli",
+        "host/src/cli/",
+        &["core", "app", "store", "logger_link", "view", "export_folder", "page", "demo"],
+    ),
 ];
 
 /// The subjects of the core: each may use those of the ranks before its own.

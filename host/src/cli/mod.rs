@@ -89,6 +89,8 @@ enum Command {
     Rescue(keeping::Rescue),
     Backup(keeping::Backup),
     Restore(keeping::Restore),
+    Export(keeping::Export),
+    Import(keeping::Import),
     Book(book::Book),
     Person(hand::Person),
     Page(today::Page),
@@ -181,6 +183,7 @@ fn run(arguments: Arguments, clock_is_right: bool) -> Result<ExitCode, Failure> 
             | Command::Demo(_)
             | Command::Rescue(_)
             | Command::Restore(_)
+            | Command::Import(_)
     );
     let question = is_asked.then(|| quiet_days::question(&around)).flatten();
     let done = carry_out(command, &around).and_then(|code| {
@@ -239,6 +242,8 @@ fn carry_out(command: Command, around: &CommandEnv) -> Result<ExitCode, Failure>
         Command::Rescue(command) => command.run(around),
         Command::Backup(command) => command.run(around),
         Command::Restore(command) => command.run(around),
+        Command::Export(command) => command.run(around),
+        Command::Import(command) => command.run(around),
         Command::Book(command) => command.run(around),
         Command::Person(command) => command.run(around),
         Command::Page(command) => command.run(around),

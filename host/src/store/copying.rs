@@ -43,6 +43,11 @@ impl Copy {
         Ok(copy)
     }
 
+    /// What was made beside its place by other means.
+    pub(super) const fn of_made(part: PathBuf, target: PathBuf) -> Self {
+        Self { part: Some(part), target }
+    }
+
     /// Without a journal of its own it can be carried anywhere.
     ///
     /// # Errors

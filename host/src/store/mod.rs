@@ -38,6 +38,7 @@ mod rescue_shapes;
 mod schema_check;
 mod status_reports;
 mod walked_records;
+mod whole;
 mod wrong_clock;
 
 use std::cell::Cell;
@@ -68,6 +69,7 @@ use wrong_clock::WrongClock;
 
 pub use lock::PullLock;
 pub use rescue::rescue;
+pub use whole::{LineProblem, database_version, make_whole};
 
 /// Longer than one commit on a slow disk, shorter than a maker's patience.
 const BUSY_TIMEOUT: Duration = Duration::from_secs(1);

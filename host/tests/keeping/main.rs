@@ -6,6 +6,7 @@ mod bench_studio;
 mod backups;
 mod damage;
 mod disks;
+mod hand_on;
 mod races;
 mod record_book;
 mod record_chain;

@@ -72,6 +72,14 @@ pub struct PartPeriod {
     run: RunRange,
 }
 
+impl PartPeriod {
+    /// Run time on it.
+    #[must_use]
+    pub const fn run(&self) -> RunRange {
+        self.run
+    }
+}
+
 /// All parts that ever were on machines, in the order of fitting; `now` ends those still on.
 #[must_use]
 pub fn part_periods(entries: &InForce<'_>, grounds: &[Grounds], now: UtcMillis) -> Vec<PartPeriod> {

@@ -158,25 +158,7 @@ impl JobSheet {
     pub fn of(desk: Desk<'_>, place: RugIndex, rug: &Rug, taken: &RugTaken, yarn: YarnReport) -> Self {
         let machines = machine_lines(desk.hours, &rug.order.rug.0);
         let hand: Vec<&Worked> = by_hand(desk.studio, place);
-        let clocks = job_time::with_jobs(
-            Clocks {
-                run_assumed_ms: sum(machines.iter().map(|line| line.assumed_run_time_ms)),
-                run_confirmed_ms: sum(machines.iter().map(|line| line.confirmed_run_time_ms)),
-                run_by_hand_ms: sum(hand.iter().map(|session| session.run_ms)),
-                tufting_assumed_ms: taken.tufting_ms(false),
-                tufting_confirmed_ms: taken.tufting_ms(true),
-                run_by_hand_is_about: hand.iter().any(|session| session.is_about),
-                tufting_by_hand_ms: sum(hand.iter().map(|session| session.frame_ms())),
-                entered_without_frame_time: sum(hand
-                    .iter()
-                    .map(|session| u64::from(session.said.frame_ms.is_none()))),
-                sessions_of_unknown_length: taken.unknown_lengths(),
-                ..Clocks::default()
-            },
-            taken,
-            desk.commissions.jobs_of(&rug.order.rug),
-            desk.now,
-        );
+        let clocks = clocks(desk, rug, &machines, &hand, taken);
         let of_rug = || {
             desk.hours.all().flat_map(|machine| &machine.rugs).filter(|hours| hours.rug == rug.order.rug.0)
         };
@@ -211,6 +193,37 @@ impl JobSheet {
             care_of_the_rug: CARE_OF_THE_RUG,
         }
     }
+}
+
+/// What a commission costs its maker, without the rest of its sheet.
+#[must_use]
+pub fn bill_of(desk: Desk<'_>, place: RugIndex, rug: &Rug, taken: &RugTaken) -> Bill {
+    let machines = machine_lines(desk.hours, &rug.order.rug.0);
+    let hand: Vec<&Worked> = by_hand(desk.studio, place);
+    let clocks = clocks(desk, rug, &machines, &hand, taken);
+    bill(desk, rug, &clocks, &machines, &hand)
+}
+
+fn clocks(desk: Desk<'_>, rug: &Rug, machines: &[MachineLine], hand: &[&Worked], taken: &RugTaken) -> Clocks {
+    job_time::with_jobs(
+        Clocks {
+            run_assumed_ms: sum(machines.iter().map(|line| line.assumed_run_time_ms)),
+            run_confirmed_ms: sum(machines.iter().map(|line| line.confirmed_run_time_ms)),
+            run_by_hand_ms: sum(hand.iter().map(|session| session.run_ms)),
+            tufting_assumed_ms: taken.tufting_ms(false),
+            tufting_confirmed_ms: taken.tufting_ms(true),
+            run_by_hand_is_about: hand.iter().any(|session| session.is_about),
+            tufting_by_hand_ms: sum(hand.iter().map(|session| session.frame_ms())),
+            entered_without_frame_time: sum(hand
+                .iter()
+                .map(|session| u64::from(session.said.frame_ms.is_none()))),
+            sessions_of_unknown_length: taken.unknown_lengths(),
+            ..Clocks::default()
+        },
+        taken,
+        desk.commissions.jobs_of(&rug.order.rug),
+        desk.now,
+    )
 }
 
 fn ordered(desk: Desk<'_>, rug: &Rug, taken: &RugTaken) -> Ordered {

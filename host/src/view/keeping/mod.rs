@@ -1,4 +1,5 @@
-//! Backups and rescue in words.
+//! Backups, exports and rescue in words.
 
 pub mod backup;
+pub mod hand_on;
 pub mod rescue;

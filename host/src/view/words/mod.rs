@@ -5,7 +5,7 @@ pub mod json;
 pub mod page;
 pub mod sheet;
 pub mod table;
-pub(in crate::view) mod values;
+pub mod values;
 
 use std::fmt::Write as _;
 

@@ -75,6 +75,8 @@ pub const GROUPS: [Group; 6] = [
         &[
             ("backup", "copy everything into one file"),
             ("restore", "put a copy back"),
+            ("export", "hand everything on as tables, to take in elsewhere"),
+            ("import", "take an export in, as a new database"),
             ("rescue", "save what is whole out of a damaged database"),
             ("book", "print a machine's record book"),
             ("verify", "prove that nothing was rewritten afterwards"),

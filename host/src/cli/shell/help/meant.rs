@@ -112,15 +112,20 @@ pub const MEANINGS: &[Meaning] = &[
         &[DUE, ("calendar --out care.ics", "dates for your calendar")],
     ),
     (
-        &["import", "csv", "table", "load"],
+        &["csv", "table", "load"],
         &[
             ("worked --table notebook.csv", "notes the sessions of a notebook"),
             ("restore studio-backup.db", "puts a backup back"),
+            ("import my-studio", "takes an export in"),
         ],
     ),
     (
-        &["export", "save", "copy", "archive", "dump"],
-        &[BACKUP, ("rug sheet Fox --csv fox.csv", "one rug as a table")],
+        &["save", "copy", "archive", "dump", "parquet", "spreadsheet", "excel"],
+        &[
+            BACKUP,
+            ("export my-studio", "hands everything on as tables"),
+            ("rug sheet Fox --csv fox.csv", "one rug as a table"),
+        ],
     ),
     (
         &["db", "database", "repair", "recover"],
