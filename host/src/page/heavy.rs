@@ -9,6 +9,7 @@ use super::frame::{Asked, Frame};
 use super::sentences::{sentences, without_command};
 use crate::app::hand::exposure;
 use crate::app::heavy;
+use crate::app::machines::machine;
 use crate::app::ports::Clock as _;
 use crate::view;
 use crate::view::words::html_of;
@@ -26,9 +27,12 @@ struct HeavyPage {
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let machine = asked.said.machine()?;
-    let report = heavy::report(&room.store, &room.clock, machine, None)?;
-    let hand = exposure::of_log(&room.store, &room.clock, machine, None)?;
+    let (number, frame) = (asked.said.machine()?, Frame::new("Heavy use and hand", "/heavy", asked, room)?);
+    if machine::list(&room.store)?.machines.is_empty() {
+        return written(&HeavyPage { frame, body: String::new() });
+    }
+    let report = heavy::report(&room.store, &room.clock, number, None)?;
+    let hand = exposure::of_log(&room.store, &room.clock, number, None)?;
     let of_hand = view::hand::exposure::log_blocks(&hand).into_iter().filter_map(|block| match block {
         Block::Text(text) => {
             let said = without_command(&text);
@@ -40,8 +44,5 @@ pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
         Section::new("Heavy use", sentences(&view::heavy::text(&report, false, &room.clock.zone()))),
         Section::new("The hand, day by day", of_hand),
     ];
-    written(&HeavyPage {
-        frame: Frame::new("Heavy use and hand", "/heavy", asked, room)?,
-        body: html_of(&sections),
-    })
+    written(&HeavyPage { frame, body: html_of(&sections) })
 }
