@@ -1,5 +1,4 @@
 import assert from 'node:assert/strict';
-import path from 'node:path';
 import test from 'node:test';
 import { Board } from './board.mjs';
 import { Studio, until } from './studio.mjs';
@@ -12,9 +11,8 @@ test('the board is plugged in, a session is run, and a tear held on its button i
   await studio.needlehours('machine', 'add', 'Blue handle');
   await studio.needlehours('rug', 'new', 'Fox', '--size', '80x120cm');
   await studio.needlehours('rug', 'start', 'Fox');
-  const port = path.join(studio.folder, 'board');
-  const board = await Board.plug(t, port);
-  await studio.open('--board', port);
+  const board = await Board.plug(studio);
+  await studio.open('--board', board.port);
   const page = await visit(t, studio);
   await page.locator('#rate', { hasText: 'no strokes counted' }).waitFor();
   const unquiet = [];

@@ -39,8 +39,8 @@ export function linesOf(child) {
 /** A folder of its own, with a database in it. */
 export class Studio {
   #running = null;
-  /** Browsers that are closed before the program ends. */
-  visitors = [];
+  /** What ends before the program: browsers, the board. */
+  endings = [];
 
   constructor() {
     this.folder = mkdtempSync(path.join(tmpdir(), 'needlehours-page-'));
@@ -77,7 +77,7 @@ export class Studio {
   }
 
   async clear() {
-    for (const close of this.visitors) await close();
+    for (const end of this.endings) await end();
     await this.end('SIGKILL');
     rmSync(this.folder, { recursive: true, force: true, maxRetries: 3 });
   }

@@ -26,7 +26,7 @@ export async function visit(t, studio, { at = '', refusals = false, ...options }
   });
   page.setDefaultTimeout(15_000);
   const close = () => context.close();
-  (studio.visitors ?? []).push(close);
+  (studio.endings ?? []).push(close);
   t.after(async () => {
     await close();
     assert.deepEqual(wrong, []);
