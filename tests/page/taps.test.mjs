@@ -1,6 +1,6 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
-import { Studio } from './studio.mjs';
+import { Studio, pause, until } from './studio.mjs';
 import { said, tap, visit } from './visit.mjs';
 
 /** "1 h 20 min" as milliseconds. */
@@ -93,6 +93,26 @@ test('a day that was worked is asked about, and one tap counts it to its rug, or
   assert.deepEqual((await studio.machine()).to_answer, []);
   const { rugs } = await studio.told('rug', 'list');
   assert.deepEqual(rugs.map((rug) => [rug.rug, rug.by_hand_run_time_ms > 0]), [['Owl', true], ['Fox', false]]);
+});
+
+test('a tap while the page looks anew is not lost', async (t) => {
+  const studio = await Studio.withoutBoard(t);
+  await studio.open();
+  const page = await visit(t, studio);
+  let looks = 0;
+  await page.route(studio.address, async (route) => {
+    if (route.request().resourceType() === 'fetch') {
+      looks++;
+      await pause(1_500);
+    }
+    await route.continue().catch(() => {});
+  });
+  const other = await visit(t, studio);
+  await tap(other, '#near', 'Nearly torn');
+  await until(() => looks > 0, 'the first browser to look');
+  await page.locator('#tear').click();
+  await page.locator('#said', { hasText: 'Saved: A tear' }).waitFor();
+  assert.deepEqual(await studio.harms(), { tears: 1, near: 1 });
 });
 
 test('a tap that comes twice counts once', async (t) => {
