@@ -51,6 +51,7 @@ test('what cannot be is refused in words, nothing is kept, and it is corrected w
   await page.locator('#first').click();
   await page.getByRole('heading', { name: 'Not saved' }).waitFor();
   assert.match(await page.locator('.refused').innerText(), /as large as a door/);
+  assert.equal(await page.evaluate(() => document.activeElement.innerText), 'Not saved', 'a screen reader is led to it');
   assert.equal(await said(page), '');
   assert.deepEqual((await studio.told()).machines, []);
   await page.getByLabel('Its size').fill('80x120cm');

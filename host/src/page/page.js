@@ -27,7 +27,9 @@
     if (address && address !== location.href) history.pushState(null, "", address);
     if (focus) {
       const said = by("said");
-      (said && said.textContent ? said : main().querySelector("h1") || said).focus();
+      const told = said && said.textContent ? said : main().querySelector("h1") || said;
+      told.tabIndex = -1;
+      told.focus();
     }
     hands(live);
     return true;
