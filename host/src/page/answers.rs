@@ -17,11 +17,28 @@ pub type Make = fn(&mut Room, &Asked) -> Result<String, Refused>;
 /// Does what a tap says; returns the words that say so.
 pub type Tap = fn(&mut Database, &PageClock, &Said) -> Result<String, Refused>;
 
+/// Fields that are typed: where they go, their name, and their label. What was refused can be corrected where that is told.
+const TYPED: [(&str, &str, &str); 7] = [
+    ("/tap/first", "name", "The machine's name"),
+    ("/tap/first", "rug", "The rug on the frame"),
+    ("/tap/first", "size", "Its size"),
+    ("/tap/next", "new", "The new rug"),
+    ("/tap/next", "size", "Its size"),
+    ("/tap/who", "new", "Somebody new"),
+    ("/tap/press", "task", "What was done"),
+];
+
 /// What is tapped once more: where it goes, and all that was filled in.
 #[derive(Debug)]
 struct Again {
     action: &'static str,
     fields: Vec<(String, String)>,
+}
+
+impl Again {
+    fn label(&self, name: &str) -> Option<&'static str> {
+        TYPED.iter().find(|(action, field, _)| *action == self.action && *field == name).map(|typed| typed.2)
+    }
 }
 
 #[derive(Template)]

@@ -123,7 +123,7 @@ pub fn care(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
         frame: Frame::new("Care", "/care", asked, room)?,
         several: report.machines.len() > 1,
         presses: presses.collect(),
-        proposals: proposed(room, machine)?,
+        proposals: if report.machines.is_empty() { Vec::new() } else { proposed(room, machine)? },
         cautions: report.cautions.clone(),
         history: history.collect(),
         older,

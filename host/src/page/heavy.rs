@@ -9,6 +9,7 @@ use super::frame::{Asked, Frame};
 use super::sentences::{sentences, without_command};
 use crate::app::hand::exposure;
 use crate::app::heavy;
+use crate::app::machines::machine;
 use crate::app::ports::Clock as _;
 use crate::view;
 use crate::view::words::html_of;
@@ -26,7 +27,10 @@ struct HeavyPage {
 /// # Errors
 /// When the database cannot be read, or there is no such machine.
 pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
-    let machine = asked.said.machine()?;
+    let (machine, frame) = (asked.said.machine()?, Frame::new("Heavy use and hand", "/heavy", asked, room)?);
+    if room.held("machines", |store, _| machine::list(store))?.machines.is_empty() {
+        return written(&HeavyPage { frame, body: String::new() });
+    }
     let report =
         room.held(format!("heavy {machine:?}"), |store, clock| heavy::report(store, clock, machine, None))?;
     let hand =
@@ -42,8 +46,5 @@ pub fn heavy(room: &mut Room, asked: &Asked) -> Result<String, Refused> {
         Section::new("Heavy use", sentences(&view::heavy::text(&report, false, &room.clock.zone()))),
         Section::new("The hand, day by day", of_hand),
     ];
-    written(&HeavyPage {
-        frame: Frame::new("Heavy use and hand", "/heavy", asked, room)?,
-        body: html_of(&sections),
-    })
+    written(&HeavyPage { frame, body: html_of(&sections) })
 }

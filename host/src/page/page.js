@@ -3,8 +3,11 @@
 (() => {
   const main = () => document.getElementById("main");
   const by = (id) => document.getElementById(id);
-  let busy = false;
+  // A tap goes before everything: whoever only looks waits, or is forgotten.
+  let tapping = false;
+  let finger = false;
   let stale = false;
+  let looks = 0;
 
   const say = (words) => {
     const said = by("said");
@@ -24,29 +27,47 @@
     if (address && address !== location.href) history.pushState(null, "", address);
     if (focus) {
       const said = by("said");
-      (said && said.textContent ? said : main().querySelector("h1") || said).focus();
+      const told = said && said.textContent ? said : main().querySelector("h1") || said;
+      told.tabIndex = -1;
+      told.focus();
     }
     hands(live);
     return true;
   };
 
   const look = async () => {
-    if (busy) return;
-    busy = true;
+    if (tapping || finger) {
+      stale = true;
+      return;
+    }
+    const mine = ++looks;
     stale = false;
     try {
       const answer = await fetch(location.href, { headers: { accept: "text/html" } });
-      if (answer.ok) put(await answer.text(), null, false);
+      const text = await answer.text();
+      // A button under a finger stays until the finger leaves it.
+      if (tapping || finger) stale = true;
+      else if (answer.ok && mine === looks) put(text, null, false);
     } catch { /* The next event tries again. */ }
-    busy = false;
   };
+  const lookIfStale = () => {
+    if (stale) look();
+  };
+  addEventListener("pointerdown", () => { finger = true; }, true);
+  for (const kind of ["pointerup", "pointercancel"]) {
+    addEventListener(kind, () => {
+      finger = false;
+      // The tap that this may become comes first.
+      setTimeout(lookIfStale);
+    }, true);
+  }
 
   document.addEventListener("submit", async (event) => {
     const form = event.target;
     if (form.method !== "post" || form.hasAttribute("data-plain")) return;
     event.preventDefault();
-    if (busy) return;
-    busy = true;
+    if (tapping) return;
+    tapping = true;
     const button = event.submitter;
     const fields = new URLSearchParams(new FormData(form));
     if (button && button.name) fields.set(button.name, button.value);
@@ -61,8 +82,8 @@
       say("Not saved, tap again. The page does not answer.");
       if (button) button.removeAttribute("aria-busy");
     }
-    busy = false;
-    if (stale) look();
+    tapping = false;
+    lookIfStale();
   });
 
   addEventListener("popstate", look);
@@ -109,7 +130,7 @@
       // What is being filled in is left alone.
       const typing = document.activeElement && document.activeElement.matches("input, select, textarea");
       if (typing || !by("live") && !by("tear")) return;
-      if (busy) stale = true; else look();
+      look();
     });
     addEventListener("pagehide", () => events.close());
   }

@@ -194,6 +194,8 @@ fn router(door: Door) -> Router {
         .route("/page.css", get(assets::style))
         .route("/page.js", get(assets::script))
         .route("/mark.svg", get(assets::mark))
+        // What a browser asks for of a paper, which names no mark.
+        .route("/favicon.ico", get(assets::mark))
         .route("/paper/{name}", get(assets::paper))
         .route("/picture/tears.svg", get(picture))
         .route("/pair", get(pairing::pairing).post(pairing::pair))

@@ -41,7 +41,7 @@ pub enum Paper {
 const SHEET: &str = include_str!("sheet.css");
 const RECORD_BOOK: &str = include_str!("record_book.css");
 const ON_A4: &str = "@page { size: A4; margin: 14mm; }\n";
-const FORM: &str = "table { width: 100%; table-layout: fixed; }\nth, td { border: 0.3mm solid #888; }\ntd { height: 9mm; }\n";
+const FORM: &str = "table { width: 100%; table-layout: fixed; }\nth, td { border: 0.3mm solid #888; }\ntd { height: 9mm; }\n@media screen and (max-width: 130mm) { th { font-size: 7.5pt; padding-inline: 0.3mm; } }\n";
 const CARD: &str = "@page { size: A5; margin: 11mm; }\nbody { max-width: 126mm; font-size: 10pt; }\nh1 { font-size: 17pt; }\n";
 
 impl Paper {
