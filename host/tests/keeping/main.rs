@@ -7,6 +7,7 @@ mod backups;
 mod damage;
 mod disks;
 mod hand_on;
+mod hand_on_refused;
 mod races;
 mod record_book;
 mod record_chain;

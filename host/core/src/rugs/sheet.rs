@@ -1,5 +1,7 @@
 //! Everything about one commission on one sheet for its maker, and the little of it that is for whoever ordered it.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 use serde::Serialize;
 use shared_types::{MachineTag, UtcMillis};
@@ -195,13 +197,23 @@ impl JobSheet {
     }
 }
 
-/// What a commission costs its maker, without the rest of its sheet.
+/// What each commission costs its maker, without the rest of its sheet, in the order in which they were taken.
 #[must_use]
-pub fn bill_of(desk: Desk<'_>, place: RugIndex, rug: &Rug, taken: &RugTaken) -> Bill {
-    let machines = machine_lines(desk.hours, &rug.order.rug.0);
-    let hand: Vec<&Worked> = by_hand(desk.studio, place);
-    let clocks = clocks(desk, rug, &machines, &hand, taken);
-    bill(desk, rug, &clocks, &machines, &hand)
+pub fn bills(desk: Desk<'_>, taken: &BTreeMap<RugIndex, RugTaken>) -> Vec<Bill> {
+    let mut by_hand: BTreeMap<RugIndex, Vec<&Worked>> = BTreeMap::new();
+    for session in &desk.studio.worked {
+        if let Holder::Rug(rug) = typed::attribution(desk.studio, session).holder {
+            by_hand.entry(rug).or_default().push(session);
+        }
+    }
+    let nothing = RugTaken::default();
+    let of_rug = |(place, rug): (RugIndex, &Rug)| {
+        let machines = machine_lines(desk.hours, &rug.order.rug.0);
+        let hand = by_hand.get(&place).map(Vec::as_slice).unwrap_or_default();
+        let clocks = clocks(desk, rug, &machines, hand, taken.get(&place).unwrap_or(&nothing));
+        bill(desk, rug, &clocks, &machines, hand)
+    };
+    (0..).map(RugIndex::of).zip(&desk.studio.rugs).map(of_rug).collect()
 }
 
 fn clocks(desk: Desk<'_>, rug: &Rug, machines: &[MachineLine], hand: &[&Worked], taken: &RugTaken) -> Clocks {

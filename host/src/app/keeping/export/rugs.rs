@@ -10,10 +10,10 @@ use host_core::cloth::{HarmRecord, harms};
 use host_core::hours::report::HoursReport;
 use host_core::money::{BillItem, BillLine};
 use host_core::rugs::commission::Commissions;
-use host_core::rugs::rug_work::{self, RugTaken};
-use host_core::rugs::sheet::{Desk, HarmCounts, bill_of};
+use host_core::rugs::rug_work;
+use host_core::rugs::sheet::{Desk, HarmCounts, bills};
 use host_core::sessions::ledger::Ledger;
-use host_core::studio::{Rug, RugIndex};
+use host_core::studio::Rug;
 
 /// Commissions.
 pub const RUGS: Shape = Shape {
@@ -128,10 +128,8 @@ pub fn costs(
         harms: HarmCounts::default(),
         now,
     };
-    let nothing = RugTaken::default();
     sink.begin(&COSTS)?;
-    for (place, rug) in (0..).map(RugIndex::of).zip(&book.studio.rugs) {
-        let bill = bill_of(desk, place, rug, taken.get(&place).unwrap_or(&nothing));
+    for (rug, bill) in book.studio.rugs.iter().zip(bills(desk, &taken)) {
         for (number, line) in (1_u32..).zip(&bill.lines) {
             cost(rug, number, line, bill.currency.as_deref(), sink)?;
         }

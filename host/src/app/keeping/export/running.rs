@@ -1,5 +1,7 @@
 //! Bursts and sessions as tables.
 
+use std::collections::BTreeMap;
+
 use jiff::tz::TimeZone;
 use shared_types::{MachineTag, RecordSeq, UtcMillis};
 
@@ -7,6 +9,7 @@ use super::shape::{Cell, Shape, TableSink, boolean, integer, text};
 use crate::app::keeping::error::ExportError;
 use crate::app::ports::logger_name::{log_name, logger_name};
 use crate::app::whole_book::Book;
+use host_core::entries::{EntryId, PersonTag};
 use host_core::records::log_records::LogKey;
 use host_core::records::when::When;
 use host_core::sessions::hands::Hands;
@@ -158,25 +161,23 @@ pub fn sessions(
     sink: &mut impl TableSink,
 ) -> Result<(), ExportError> {
     let hands = Hands::of(&book.entries);
+    let worked = book.studio.worked.iter();
+    let persons = worked.filter_map(|worked| Some((worked.entry, hands.of_session(worked)?))).collect();
     sink.begin(&SESSIONS)?;
     for line in session_list::all(&book.studio, ledger, zone) {
-        session(book, &hands, &line, sink)?;
+        session(&persons, &line, sink)?;
     }
     sink.end()
 }
 
 fn session(
-    book: &Book,
-    hands: &Hands,
+    persons: &BTreeMap<EntryId, PersonTag>,
     line: &SessionLine,
     sink: &mut impl TableSink,
 ) -> Result<(), ExportError> {
     let (log, person) = match &line.source {
         SessionSource::Counted(records) => (Some(log_text(records.log)), None),
-        SessionSource::TypedIn(entry) => {
-            let worked = book.studio.worked.iter().find(|worked| worked.entry == *entry);
-            (None, worked.and_then(|worked| hands.of_session(worked)))
-        }
+        SessionSource::TypedIn(entry) => (None, persons.get(entry)),
     };
     let is_counted = log.is_some();
     for (number, part) in (1_u32..).zip(&line.parts) {
