@@ -171,6 +171,8 @@ impl Room {
             self.taps.pop_front();
         }
         self.taps.push_back(number.to_owned());
+        // Everybody is told of a tap by itself.
+        self.seen = self.store.state().ok();
         let entries = self.kept.get().filter(|_| can_be_undone);
         self.saved = Some(Saved { words, at: self.clock.now(), entries });
         Ok(())
