@@ -96,26 +96,3 @@ fn the_board_is_read_when_plugged_in_and_after_ten_quiet_minutes_and_care_is_tol
     assert_eq!((report.new_edges, report.conflicting_records), (33, 0));
     assert_eq!(desktop.0.get(), 1, "what is due was told once");
 }
-
-#[test]
-fn a_board_that_is_pulled_out_while_it_is_read_is_told_and_read_whole_when_it_comes_back() {
-    let folder = tempfile::tempdir().unwrap();
-    let (around, desktop) =
-        (CommandEnv::new(Some(folder.path().join("studio.db")), true), Desktop::default());
-    let mut reader = PortReader::new(&around, &desktop);
-    let mut board = started();
-    for _ in 0..20 {
-        board.sew(30, 40.0, ms(1_000));
-    }
-    // The power goes in the middle of the records.
-    let cable = Cable::plug_for(board, 700);
-    let read = reader.turn(0, &[cable.path().to_owned()]);
-    assert!(matches!(&read[..], [(_, Err(_))]), "{read:?}");
-    let mut board = cable.unplug();
-    assert!(reader.turn(1, &[]).is_empty());
-    board.power_cycle();
-    let cable = Cable::plug(board);
-    let report = one(&mut reader, 1, &cable).expect("it is plugged in again");
-    drop(cable.unplug());
-    assert_eq!((report.not_recorded_edges, report.conflicting_records), (0, 0));
-}
